@@ -1,0 +1,37 @@
+package detect
+
+import (
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// Flight is one flight, or the part of one a recording holds.
+type Flight struct {
+	ID        string // stable: from the recording's bytes and the flight's place in it
+	Number    int    // from 1, within the recording
+	Recording *ingest.Recording
+	Profile   *schemas.Profile
+	Span      Span // the part of the recording that belongs to it
+
+	BeginsInAir  bool   // no lift-off was recorded
+	EndsInAir    bool   // no landing was recorded
+	LiftOff      *Time  // the first one; nil when the recording begins in the air
+	Touchdown    *Time  // the last one; nil when the recording ends in the air
+	TouchAndGoes []Time // touchdowns followed by a lift-off without slowing down
+	GoArounds    []Time // lowest points of approaches given up in the air
+	Approaches   []Approach
+	Phases       []PhaseSpan // in order, without holes
+	Notes        []string    // fallbacks used to find all this, in plain words
+}
+
+// Approach is one approach, from its beginning to its end.
+type Approach struct {
+	Span    Span
+	Outcome string // landing, touch-and-go, go-around or recording ends
+}
+
+// PhaseSpan is one stretch in a phase of flight.
+type PhaseSpan struct {
+	Phase Phase
+	Span  Span
+}

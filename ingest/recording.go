@@ -1,0 +1,94 @@
+// Package ingest turns one export file into a Recording: Apache Arrow columns,
+// one per canonical parameter, each with its own sample times. Formats, units,
+// states and polarity end here; nothing behind this package knows of files.
+//
+// Times are seconds on the recording's own time axis (what a column of seconds
+// says; seconds since the first midnight where the export gives clock times).
+// Nothing is resampled to a common grid and no blank is kept.
+package ingest
+
+import (
+	"time"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+
+	"downlock/schemas"
+)
+
+// Recording is one export file, read.
+type Recording struct {
+	Name   string    // base name of the file
+	SHA256 string    // hex, of the file's bytes as they are on disk
+	Bytes  int64     // size on disk
+	Format string    // for people: "wide CSV, gzip"
+	Epoch  time.Time // UTC at time 0; zero where the export has no date
+	Start  float64   // time of the first row, s
+	End    float64   // time of the last row, s
+	Series []*Series // one per mapped parameter the export has, in vocabulary order
+	Absent []Absent  // mapped parameters the export does not have
+	Notes  []string  // what a reader of the report must know: "last line cut off"
+}
+
+// Series is one recorded parameter. The arrays have equal length and no nulls;
+// times rise strictly. Whoever holds the Recording may read them and nobody
+// changes them.
+type Series struct {
+	Parameter schemas.Parameter
+	Column    string         // the export's column it came from
+	Times     *array.Float64 // s
+	Values    arrow.Array    // *array.Float64 for numbers in Parameter.Unit; *array.Uint8 for a discrete (0, 1) or a state (index into Parameter.States)
+	Interval  float64        // typical sampling interval (median), s; 0 with fewer than two samples
+	Gap       float64        // longest interval between samples that is not a gap, s
+	Accuracy  float64        // ±, in Parameter.Unit; 0: none stated
+	Dropped   Dropped
+}
+
+// Dropped counts samples that were not valid.
+type Dropped struct {
+	Range int // outside the plausible range
+	Spike int // left and returned faster than the parameter can change
+	Token int // a token such as ---- or NaN
+}
+
+// Total adds them up.
+func (d Dropped) Total() int { return d.Range + d.Spike + d.Token }
+
+// Absent is a parameter the profile maps to columns this export does not have.
+type Absent struct {
+	Parameter string
+	Columns   []string
+}
+
+// Lookup finds a parameter's series; nil when the recording has none.
+func (r *Recording) Lookup(parameter string) *Series {
+	for _, s := range r.Series {
+		if s.Parameter.Name == parameter {
+			return s
+		}
+	}
+	return nil
+}
+
+// Len is the number of valid samples.
+func (s *Series) Len() int { return s.Times.Len() }
+
+// TimeValues gives the sample times in seconds; not to be changed.
+func (s *Series) TimeValues() []float64 { return s.Times.Float64Values() }
+
+// Numbers gives the values of a continuous or step parameter, nil for others.
+func (s *Series) Numbers() []float64 {
+	if a, ok := s.Values.(*array.Float64); ok {
+		return a.Float64Values()
+	}
+	return nil
+}
+
+// Codes gives the values of a discrete (0, 1) or state (index into
+// Parameter.States) parameter, nil for others.
+func (s *Series) Codes() []uint8 {
+	if a, ok := s.Values.(*array.Uint8); ok {
+		return a.Uint8Values()
+	}
+	return nil
+}

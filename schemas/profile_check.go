@@ -1,0 +1,203 @@
+package schemas
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"maps"
+	"slices"
+	"sort"
+	"strings"
+)
+
+// ParseProfile checks a profile text and decodes it. The error is Problems.
+func ParseProfile(file string, data []byte) (*Profile, error) {
+	doc, err := ParseDocument(file, data)
+	if err != nil {
+		return nil, err
+	}
+	schema, err := CompiledSchema(ProfileSchema)
+	if err != nil {
+		return nil, err
+	}
+	if err := doc.Validate(schema); err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(data)
+	p := &Profile{File: file, SHA256: hex.EncodeToString(sum[:]), document: doc}
+	if err := doc.Decode(p); err != nil {
+		return nil, err
+	}
+	var found Problems
+	found = append(found, p.checkColumns()...)
+	found = append(found, p.checkFlaps()...)
+	found = append(found, p.checkValues()...)
+	if len(found) > 0 {
+		return nil, found.InOrder()
+	}
+	p.fillDefaults()
+	return p, nil
+}
+
+// Document gives the YAML document the profile came from, for problems found
+// later, in its expressions.
+func (p *Profile) Document() *Document { return p.document }
+
+// HasSystem reports whether the type has an optional system.
+func (p *Profile) HasSystem(name string) bool { return slices.Contains(p.Systems, name) }
+
+func (p *Profile) checkColumns() (found Problems) {
+	for _, name := range slices.Sorted(maps.Keys(p.Columns)) {
+		path := "/columns/" + name
+		parameter, ok := LookupParameter(name)
+		if !ok {
+			found = append(found, p.document.KeyProblem(path, fmt.Sprintf("unknown parameter %q", name), Suggest(name, parameterNames())))
+			continue
+		}
+		_, list := p.document.nodes[path+"/0"]
+		for i := range p.Columns[name] {
+			at := path
+			if list {
+				at = fmt.Sprintf("%s/%d", path, i)
+			}
+			found = append(found, p.checkSource(at, parameter, &p.Columns[name][i])...)
+		}
+	}
+	return found
+}
+
+func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (found Problems) {
+	problem := func(field, cause, hint string) {
+		found = append(found, p.document.Problem(path+field, cause, hint))
+	}
+	numeric := parameter.Numeric()
+	if numeric && s.Unit == "" {
+		problem("", parameter.Name+" needs a unit", fmt.Sprintf("add unit: %s, or the unit this export writes", parameter.Unit))
+	}
+	if numeric && s.Unit != "" {
+		if _, err := UnitFactor(s.Unit, parameter.Unit); err != nil {
+			problem("/unit", parameter.Name+": "+err.Error(), fmt.Sprintf("%s is kept in %s; give the unit the export writes", parameter.Name, parameter.Unit))
+		}
+	}
+	if !numeric && s.Unit != "" {
+		problem("/unit", fmt.Sprintf("%s is a %s and has no unit", parameter.Name, parameter.Kind), "remove it")
+	}
+	if (parameter.Kind == State) != (len(s.States) > 0) {
+		if parameter.Kind == State {
+			problem("", parameter.Name+" needs states", "add states: {text in the export: "+strings.Join(parameter.States, " or ")+"}")
+		} else {
+			problem("/states", fmt.Sprintf("%s is a %s and has no states", parameter.Name, parameter.Kind), "remove them")
+		}
+	}
+	for _, text := range slices.Sorted(maps.Keys(s.States)) {
+		if state := s.States[text]; !slices.Contains(parameter.States, state) {
+			problem("/states/"+text, fmt.Sprintf("%s has no state %q", parameter.Name, state), "its states are "+strings.Join(parameter.States, ", "))
+		}
+	}
+	if parameter.Kind == Discrete {
+		if len(s.TrueWhen) == 0 {
+			problem("", parameter.Name+" needs true_when", "add true_when: the cell text that means: "+parameter.Meaning)
+		} else if len(s.FalseWhen) == 0 {
+			s.FalseWhen = opposite(s.TrueWhen)
+			if s.FalseWhen == nil {
+				problem("/true_when", fmt.Sprintf("the opposite of %q is not known", strings.Join(s.TrueWhen, ", ")), "add false_when")
+			}
+		}
+		for _, t := range s.TrueWhen {
+			if slices.Contains(s.FalseWhen, t) {
+				problem("/true_when", fmt.Sprintf("%q means both true and false", t), "remove it from one of true_when and false_when")
+			}
+		}
+	} else if len(s.TrueWhen)+len(s.FalseWhen) > 0 {
+		problem("/true_when", fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove true_when and false_when")
+	}
+	if s.Range != nil && s.Range[0] >= s.Range[1] {
+		problem("/range", "the range is empty", "give [smallest, largest]")
+	}
+	return found
+}
+
+// opposites are pairs of cell texts that leave no doubt, in lower case.
+var opposites = [][2]string{{"0", "1"}, {"false", "true"}, {"off", "on"}, {"no", "yes"}, {"f", "t"}, {"n", "y"}}
+
+func opposite(tokens Tokens) Tokens {
+	var out Tokens
+	for _, t := range tokens {
+		lower := strings.ToLower(t)
+		for _, pair := range opposites {
+			if other := map[string]string{pair[0]: pair[1], pair[1]: pair[0]}[lower]; other != "" {
+				switch t {
+				case strings.ToUpper(t):
+					other = strings.ToUpper(other)
+				case lower:
+				default:
+					other = strings.ToUpper(other[:1]) + other[1:]
+				}
+				out = append(out, other)
+			}
+		}
+	}
+	if len(out) != len(tokens) {
+		return nil
+	}
+	return out
+}
+
+func (p *Profile) checkFlaps() (found Problems) {
+	for i := 1; i < len(p.Flaps.Detents); i++ {
+		if p.Flaps.Detents[i].Angle <= p.Flaps.Detents[i-1].Angle {
+			found = append(found, p.document.Problem(fmt.Sprintf("/flaps/detents/%d/angle", i), "detents must come in order of angle", "sort them, smallest first"))
+		}
+	}
+	return found
+}
+
+func (p *Profile) checkValues() (found Problems) {
+	valueNames := make([]string, 0, len(Values()))
+	for _, v := range Values() {
+		valueNames = append(valueNames, v.Name)
+	}
+	for _, name := range slices.Sorted(maps.Keys(p.Values)) {
+		if !slices.Contains(valueNames, name) {
+			found = append(found, p.document.KeyProblem("/values/"+name, fmt.Sprintf("unknown value %q", name), Suggest(name, valueNames)))
+		}
+	}
+	tableNames := make([]string, 0, len(Tables()))
+	for _, t := range Tables() {
+		tableNames = append(tableNames, t.Name)
+	}
+	for _, name := range slices.Sorted(maps.Keys(p.Tables)) {
+		if !slices.Contains(tableNames, name) {
+			found = append(found, p.document.KeyProblem("/tables/"+name, fmt.Sprintf("unknown table %q", name), Suggest(name, tableNames)))
+			continue
+		}
+		points := p.Tables[name]
+		if !sort.SliceIsSorted(points, func(i, j int) bool { return points[i][0] < points[j][0] }) {
+			found = append(found, p.document.KeyProblem("/tables/"+name, "the points must come in order, no two at one place", "sort them by their first number"))
+		}
+		for i := 1; i < len(points); i++ {
+			if points[i][1] < points[i-1][1] {
+				found = append(found, p.document.Problem(fmt.Sprintf("/tables/%s/%d", name, i), "the second numbers must not fall", "a floor that falls with airspeed is not supported"))
+			}
+		}
+	}
+	return found
+}
+
+func (p *Profile) fillDefaults() {
+	for _, sources := range p.Columns {
+		for i := range sources {
+			if sources[i].Scale == 0 {
+				sources[i].Scale = 1
+			}
+		}
+	}
+}
+
+func parameterNames() []string {
+	names := make([]string, 0, len(Parameters()))
+	for _, p := range Parameters() {
+		names = append(names, p.Name)
+	}
+	return names
+}

@@ -1,0 +1,87 @@
+package schemas
+
+import (
+	_ "embed"
+	"fmt"
+	"sync"
+
+	"github.com/goccy/go-yaml"
+)
+
+// Kind says what the values of a parameter are and how to read between samples.
+type Kind string
+
+const (
+	Continuous Kind = "continuous" // a number, linear between samples
+	Step       Kind = "step"       // a number, held from sample to sample
+	State      Kind = "state"      // one of the parameter's States, held
+	Discrete   Kind = "discrete"   // true or false, held
+)
+
+// Parameter is one canonical parameter.
+type Parameter struct {
+	Name    string
+	Kind    Kind
+	Unit    string     // of a continuous or step parameter
+	Range   [2]float64 // plausible values, in Unit
+	MaxRate float64    `yaml:"max_rate"` // Unit per second; 0: no limit is known
+	States  []string   // of a state parameter; a value is an index into it
+	// LongestInterval is the longest sampling interval in seconds that 14 CFR
+	// part 121 appendix M allows, 0 where it has no row; Read is true where that
+	// row was read in the published text, false where it is from memory.
+	LongestInterval float64 `yaml:"longest_interval"`
+	Read            bool
+	Meaning         string
+}
+
+// Numeric reports whether the values are numbers with a unit.
+func (p Parameter) Numeric() bool { return p.Kind == Continuous || p.Kind == Step }
+
+// Value is a named limit, height or time a profile may give.
+type Value struct{ Name, Unit, Meaning string }
+
+// Table is a named table of points a profile may give, From and To its units.
+type Table struct{ Name, From, To, Meaning string }
+
+//go:embed parameters.yaml
+var parametersYAML []byte
+
+type vocabulary struct {
+	Parameters []Parameter
+	Values     []Value
+	Tables     []Table
+	byName     map[string]int
+}
+
+// words is read once; the file is compiled in, and a test reads it first, so
+// an error here is a broken build.
+var words = sync.OnceValue(func() *vocabulary {
+	var v vocabulary
+	if err := yaml.UnmarshalWithOptions(parametersYAML, &v, yaml.DisallowUnknownField()); err != nil {
+		panic(fmt.Sprintf("schemas: parameters.yaml: %v", err))
+	}
+	v.byName = make(map[string]int, len(v.Parameters))
+	for i, p := range v.Parameters {
+		v.byName[p.Name] = i
+	}
+	return &v
+})
+
+// Parameters lists the canonical parameters in their documented order. The
+// caller must not change it.
+func Parameters() []Parameter { return words().Parameters }
+
+// LookupParameter finds a canonical parameter by name.
+func LookupParameter(name string) (Parameter, bool) {
+	i, ok := words().byName[name]
+	if !ok {
+		return Parameter{}, false
+	}
+	return words().Parameters[i], true
+}
+
+// Values lists the named values a profile may give.
+func Values() []Value { return words().Values }
+
+// Tables lists the named tables a profile may give.
+func Tables() []Table { return words().Tables }
