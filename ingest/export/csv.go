@@ -1,0 +1,113 @@
+package export
+
+import (
+	"bufio"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"slices"
+)
+
+func (t *Table) wideCSV(w io.Writer) error {
+	out, err := t.startCSV(w)
+	if err != nil {
+		return err
+	}
+	calendar := t.calendar()
+	header, units := []string{t.TimeName}, []string{"s"}
+	if calendar != nil {
+		header, units = append(header, DateColumn, ClockColumn), append(units, "", "")
+	}
+	first := len(header)
+	for _, c := range t.Columns {
+		header, units = append(header, c.Name), append(units, c.Unit)
+	}
+	if err := out.Write(header); err != nil {
+		return err
+	}
+	if t.UnitsRow {
+		if err := out.Write(units); err != nil {
+			return err
+		}
+	}
+	row := make([]string, len(header))
+	cursors := t.cursors()
+	for _, at := range t.grid() {
+		row[0] = timeText(at)
+		if calendar != nil {
+			row[1], row[2] = calendar.cells(at)
+		}
+		for i := range cursors {
+			row[first+i] = ""
+			if n := cursors[i].take(at); n >= 0 {
+				row[first+i] = cursors[i].column.text(n)
+			}
+		}
+		if err := out.Write(row); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func (t *Table) longCSV(w io.Writer) error {
+	out, err := t.startCSV(w)
+	if err != nil {
+		return err
+	}
+	calendar := t.calendar()
+	header := []string{t.TimeName, ParameterColumn, ValueColumn}
+	if calendar != nil {
+		header = slices.Insert(header, 1, DateColumn, ClockColumn)
+	}
+	if err := out.Write(header); err != nil {
+		return err
+	}
+	for s := range t.samples() {
+		row := []string{timeText(s.at), s.column.Name, s.column.text(s.index)}
+		if calendar != nil {
+			date, clock := calendar.cells(s.at)
+			row = slices.Insert(row, 1, date, clock)
+		}
+		if err := out.Write(row); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func (t *Table) startCSV(w io.Writer) (*csv.Writer, error) {
+	buffered := bufio.NewWriter(w)
+	for _, line := range t.Preamble {
+		if _, err := fmt.Fprintln(buffered, line); err != nil {
+			return nil, err
+		}
+	}
+	if err := buffered.Flush(); err != nil {
+		return nil, err
+	}
+	return csv.NewWriter(w), nil
+}
+
+// sample is one sample of a long export.
+type sample struct {
+	at     int64 // milliseconds
+	column *Column
+	index  int
+}
+
+// samples yields every sample by time, then column.
+func (t *Table) samples() func(yield func(sample) bool) {
+	return func(yield func(sample) bool) {
+		cursors := t.cursors()
+		for _, at := range t.grid() {
+			for i := range cursors {
+				if n := cursors[i].take(at); n >= 0 && !yield(sample{at, cursors[i].column, n}) {
+					return
+				}
+			}
+		}
+	}
+}
