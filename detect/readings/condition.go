@@ -1,0 +1,94 @@
+package readings
+
+// Condition is something that holds or not over time, in three readings. True
+// and False are the nominal reading; where neither lists a time it is unknown.
+// Certain lies within True, True within Possible, and False outside Certain.
+type Condition struct {
+	Certain, True, False, Possible Spans
+}
+
+// Always is the condition that holds in every reading throughout the windows.
+func Always(windows Spans) Condition {
+	return Condition{Certain: windows, True: windows, Possible: windows}
+}
+
+// Never is the condition that holds nowhere in the windows.
+func Never(windows Spans) Condition { return Condition{False: windows} }
+
+// Unknown is the condition nothing was recorded for.
+func Unknown(windows Spans) Condition { return Condition{Possible: windows} }
+
+// Decided is the condition that holds exactly on the spans.
+func Decided(spans, windows Spans) Condition {
+	spans = Intersect(spans, windows)
+	return Condition{Certain: spans, True: spans, False: spans.Complement(windows), Possible: spans}
+}
+
+// And holds where both do.
+func And(a, b Condition) Condition {
+	return Condition{
+		Certain:  Intersect(a.Certain, b.Certain),
+		True:     Intersect(a.True, b.True),
+		False:    Union(a.False, b.False),
+		Possible: Intersect(a.Possible, b.Possible),
+	}
+}
+
+// Or holds where either does.
+func Or(a, b Condition) Condition {
+	return Condition{
+		Certain:  Union(a.Certain, b.Certain),
+		True:     Union(a.True, b.True),
+		False:    Intersect(a.False, b.False),
+		Possible: Union(a.Possible, b.Possible),
+	}
+}
+
+// Not holds where a does not, within the windows a was evaluated in.
+func Not(a Condition, windows Spans) Condition {
+	return Condition{
+		Certain:  a.Possible.Complement(windows),
+		True:     a.False,
+		False:    a.True,
+		Possible: a.Certain.Complement(windows),
+	}
+}
+
+// Clip is the condition inside the windows only.
+func (c Condition) Clip(windows Spans) Condition {
+	return Condition{
+		Certain:  Intersect(c.Certain, windows),
+		True:     Intersect(c.True, windows),
+		False:    Intersect(c.False, windows),
+		Possible: Intersect(c.Possible, windows),
+	}
+}
+
+// Missing is the part of the windows where the nominal reading is unknown.
+func (c Condition) Missing(windows Spans) Spans {
+	return Union(c.True, c.False).Complement(windows)
+}
+
+// HeldFor holds once c has held for that many seconds without a break.
+func HeldFor(c Condition, seconds float64, windows Spans) Condition {
+	held := Condition{
+		Certain:  c.Certain.Widen(seconds, 0),
+		True:     c.True.Widen(seconds, 0),
+		Possible: c.Possible.Widen(seconds, 0),
+	}
+	broken := c.False.Widen(0, seconds)
+	missing := Intersect(c.Missing(windows).Widen(0, seconds), broken.Complement(windows))
+	held.False = Union(held.True, missing).Complement(windows)
+	return held
+}
+
+// Lasting holds on the whole of each stretch of c that lasts that many seconds.
+func Lasting(c Condition, seconds float64, windows Spans) Condition {
+	lasting := Condition{
+		Certain:  c.Certain.AtLeast(seconds),
+		True:     c.True.AtLeast(seconds),
+		Possible: c.Possible.AtLeast(seconds),
+	}
+	lasting.False = Union(lasting.True, c.Missing(windows)).Complement(windows)
+	return lasting
+}

@@ -1,0 +1,127 @@
+package readings
+
+import "sort"
+
+// Sampling says when a parameter was sampled, in seconds: Times rise strictly,
+// Interval is the typical one, and samples further apart than Gap have a gap
+// between them.
+type Sampling struct {
+	Times         []float64
+	Interval, Gap float64
+}
+
+// Held is a parameter that holds its value from sample to sample: a discrete, a
+// state or a step, as runs of equal samples.
+type Held[T comparable] struct {
+	Sampling
+	values []T
+	runs   []run
+}
+
+// run is the samples first to last: equal values and no gap between them.
+type run struct{ first, last int }
+
+// NewHeld prepares the samples; the slices are kept, not copied.
+func NewHeld[T comparable](s Sampling, values []T) *Held[T] {
+	h := &Held[T]{Sampling: s, values: values}
+	if len(values) == 0 {
+		return h
+	}
+	current := run{0, 0}
+	for i := 1; i < len(values); i++ {
+		if values[i] != values[i-1] || s.Times[i]-s.Times[i-1] > s.Gap {
+			current.last = i - 1
+			h.runs = append(h.runs, current)
+			current.first = i
+		}
+	}
+	current.last = len(values) - 1
+	h.runs = append(h.runs, current)
+	return h
+}
+
+// bounds gives the times of a run's first and last sample, the time until which
+// its value is the nominal reading, and that of the next run's first sample.
+func (h *Held[T]) bounds(k int) (first, last, nominalEnd, next float64) {
+	first, last = h.Times[h.runs[k].first], h.Times[h.runs[k].last]
+	if k == 0 {
+		first -= h.Interval
+	}
+	if k == len(h.runs)-1 {
+		last += h.Interval
+		return first, last, last, last
+	}
+	next = h.Times[h.runs[k+1].first]
+	nominalEnd = next
+	if next-last > h.Gap {
+		nominalEnd = min(last+h.Interval, next)
+	}
+	return first, last, nominalEnd, next
+}
+
+func (h *Held[T]) value(k int) T { return h.values[h.runs[k].first] }
+
+// Condition is where the value is one that holds, within the windows.
+func (h *Held[T]) Condition(holds func(T) bool, windows Spans) Condition {
+	var c Condition
+	var not Spans // false in every history
+	for k := range h.runs {
+		first, last, nominalEnd, next := h.bounds(k)
+		yes := holds(h.value(k))
+		if yes {
+			c.Certain = c.Certain.add(Span{first, last})
+			c.True = c.True.add(Span{first, nominalEnd})
+		} else {
+			not = not.add(Span{first, last})
+			c.False = c.False.add(Span{first, nominalEnd})
+		}
+		if k+1 < len(h.runs) && next-last <= h.Gap && holds(h.value(k+1)) == yes {
+			if yes {
+				c.Certain = c.Certain.add(Span{last, next})
+			} else {
+				not = not.add(Span{last, next})
+			}
+		}
+	}
+	c.Possible = not.Complement(windows)
+	c.Certain, c.True, c.False = Intersect(c.Certain, windows), Intersect(c.True, windows), Intersect(c.False, windows)
+	return c
+}
+
+// Number is the number each value stands for, within the windows.
+func (h *Held[T]) Number(means func(T) float64, windows Spans) Number {
+	var n Number
+	for k := range h.runs {
+		first, last, nominalEnd, next := h.bounds(k)
+		v := means(h.value(k))
+		n.Nominal = n.Nominal.level(first, nominalEnd, v)
+		n.Low, n.High = n.Low.level(first, last, v), n.High.level(first, last, v)
+		if k+1 < len(h.runs) && next-last <= h.Gap {
+			w := means(h.value(k + 1))
+			n.Low, n.High = n.Low.level(last, next, min(v, w)), n.High.level(last, next, max(v, w))
+		}
+	}
+	return n.Within(windows)
+}
+
+// level appends a level piece, lengthening the last one where it goes on.
+func (c Curve) level(start, end, value float64) Curve {
+	if !(start < end) {
+		return c
+	}
+	if k := len(c) - 1; k >= 0 && c[k].End == start && c[k].From == value && c[k].To == value {
+		c[k].End = end
+		return c
+	}
+	return append(c, Piece{start, end, value, value})
+}
+
+// At is the value of the last sample at or before t and its time; ok is false
+// before the first one.
+func (h *Held[T]) At(t float64) (value T, ok bool) {
+	i := sort.Search(len(h.Times), func(i int) bool { return h.Times[i] > t })
+	if i == 0 {
+		return value, false
+	}
+	return h.values[i-1], true
+}
