@@ -1,0 +1,252 @@
+package language
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+
+	"github.com/expr-lang/expr/ast"
+	"github.com/expr-lang/expr/file"
+	"github.com/expr-lang/expr/parser"
+
+	"downlock/schemas"
+)
+
+// maxLength bounds an expression; a longer one is better split into rules.
+const maxLength = 2000
+
+// Compile parses and checks an expression that must be of the wanted kind. The
+// error is an *Error.
+func Compile(expression string, vocabulary *Vocabulary, want Kind) (*Expression, error) {
+	if len(expression) > maxLength {
+		return nil, &Error{0, fmt.Sprintf("the expression has more than %d characters", maxLength), "split the rule in two"}
+	}
+	tree, err := parser.Parse(expression)
+	var syntax *file.Error
+	if errors.As(err, &syntax) {
+		return nil, &Error{syntax.From, syntax.Message, ""}
+	}
+	if err != nil {
+		return nil, &Error{0, err.Error(), ""}
+	}
+	c := &compiler{vocabulary: vocabulary}
+	root, err := c.compile(tree.Node)
+	if err != nil {
+		return nil, err
+	}
+	if got := root.kind(); got.Kind != want {
+		return nil, &Error{0, fmt.Sprintf("this is a %s where a %s is needed", got.Kind, want), wantedHint(got.Kind, want)}
+	}
+	return &Expression{Text: expression, Type: root.kind(), Names: c.names, root: root}, nil
+}
+
+func wantedHint(got, want Kind) string {
+	switch {
+	case want == Condition && got == Number:
+		return "compare it with something, as in computed_airspeed > 250"
+	case want == Condition && got == State:
+		return `compare it with one of its words, as in gear_lever == "UP"`
+	case want == Moments && got == Condition:
+		return "put begins(...) or ends(...) around it"
+	}
+	return ""
+}
+
+type compiler struct {
+	vocabulary *Vocabulary
+	names      []string
+}
+
+func (c *compiler) used(name string) {
+	if !slices.Contains(c.names, name) {
+		c.names = append(c.names, name)
+	}
+}
+
+func mistake(n ast.Node, hint, format string, args ...any) error {
+	return &Error{n.Location().From, fmt.Sprintf(format, args...), hint}
+}
+
+func (c *compiler) compile(n ast.Node) (node, error) {
+	switch n := n.(type) {
+	case *ast.IdentifierNode:
+		return c.name(n)
+	case *ast.IntegerNode:
+		return literal(n.Value), nil
+	case *ast.FloatNode:
+		return literal(n.Value), nil
+	case *ast.BoolNode:
+		return truth(n.Value), nil
+	case *ast.StringNode:
+		return quoted(n.Value), nil
+	case *ast.UnaryNode:
+		return c.unary(n)
+	case *ast.BinaryNode:
+		return c.binary(n)
+	case *ast.CallNode:
+		name, ok := n.Callee.(*ast.IdentifierNode)
+		if !ok {
+			return nil, mistake(n, "", "only functions of the language can be called")
+		}
+		return c.call(n, name.Value, n.Arguments)
+	case *ast.BuiltinNode:
+		return c.call(n, n.Name, n.Arguments)
+	}
+	return nil, mistake(n, "see `downlock rules --help` for the parts of the language", "this part of Expr's syntax is not used in rules")
+}
+
+func (c *compiler) name(n *ast.IdentifierNode) (node, error) {
+	t, ok := c.vocabulary.Names[n.Value]
+	if !ok {
+		known := slices.Sorted(maps.Keys(c.vocabulary.Names))
+		if _, isFunction := functions[n.Value]; isFunction {
+			return nil, mistake(n, "call it: "+functions[n.Value].usage, "%s is a function", n.Value)
+		}
+		return nil, mistake(n, schemas.Suggest(n.Value, known), "unknown name %q", n.Value)
+	}
+	c.used(n.Value)
+	switch t.Kind {
+	case Condition:
+		return namedCondition(n.Value), nil
+	case Moments:
+		return namedMoments(n.Value), nil
+	case State:
+		return namedState{n.Value, t}, nil
+	}
+	return namedNumber{n.Value, t}, nil
+}
+
+func (c *compiler) unary(n *ast.UnaryNode) (node, error) {
+	operand, err := c.compile(n.Node)
+	if err != nil {
+		return nil, err
+	}
+	switch n.Operator {
+	case "not", "!":
+		if x, ok := operand.(conditionNode); ok {
+			return notNode{x}, nil
+		}
+		return nil, mistake(n.Node, wantedHint(operand.kind().Kind, Condition), "not needs a condition; this is a %s", operand.kind().Kind)
+	case "-", "+":
+		if x, ok := operand.(numberNode); ok {
+			factor := map[string]float64{"-": -1, "+": 1}[n.Operator]
+			return scaled{x, literal(factor), false, x.kind()}, nil
+		}
+		return nil, mistake(n.Node, "", "%s needs a number; this is a %s", n.Operator, operand.kind().Kind)
+	}
+	return nil, mistake(n, "", "the operator %q is not used in rules", n.Operator)
+}
+
+func (c *compiler) binary(n *ast.BinaryNode) (node, error) {
+	left, err := c.compile(n.Left)
+	if err != nil {
+		return nil, err
+	}
+	right, err := c.compile(n.Right)
+	if err != nil {
+		return nil, err
+	}
+	switch n.Operator {
+	case "and", "&&", "or", "||":
+		return c.connect(n, left, right)
+	case "<", "<=", ">", ">=", "==", "!=":
+		return c.compare(n, left, right)
+	case "+", "-", "*", "/":
+		return c.arithmetic(n, left, right)
+	}
+	return nil, mistake(n, "", "the operator %q is not used in rules", n.Operator)
+}
+
+func (c *compiler) connect(n *ast.BinaryNode, left, right node) (node, error) {
+	a, ok := left.(conditionNode)
+	if !ok {
+		return nil, mistake(n.Left, wantedHint(left.kind().Kind, Condition), "%s needs a condition on its left; this is a %s", n.Operator, left.kind().Kind)
+	}
+	b, ok := right.(conditionNode)
+	if !ok {
+		return nil, mistake(n.Right, wantedHint(right.kind().Kind, Condition), "%s needs a condition on its right; this is a %s", n.Operator, right.kind().Kind)
+	}
+	if n.Operator == "and" || n.Operator == "&&" {
+		return andNode{a, b}, nil
+	}
+	return orNode{a, b}, nil
+}
+
+// unitOf is the unit two numbers share; a plain number goes with any.
+func unitOf(a, b Type) (string, bool) {
+	switch {
+	case a.Unit == "":
+		return b.Unit, true
+	case b.Unit == "" || a.Unit == b.Unit:
+		return a.Unit, true
+	}
+	return "", false
+}
+
+func (c *compiler) arithmetic(n *ast.BinaryNode, left, right node) (node, error) {
+	a, aok := left.(numberNode)
+	b, bok := right.(numberNode)
+	if !aok || !bok {
+		wrong, is := n.Left, left
+		if aok {
+			wrong, is = n.Right, right
+		}
+		return nil, mistake(wrong, "", "%s needs numbers; this is a %s", n.Operator, is.kind().Kind)
+	}
+	ta, tb := a.kind(), b.kind()
+	fixed := ta.Fixed && tb.Fixed
+	switch n.Operator {
+	case "+", "-":
+		unit, ok := unitOf(ta, tb)
+		if !ok {
+			return nil, mistake(n, "both sides need the same unit", "%s %s %s: the units differ", ta.Unit, n.Operator, tb.Unit)
+		}
+		return sum{a, b, n.Operator == "-", Type{Kind: Number, Unit: unit, Fixed: fixed}}, nil
+	case "*":
+		if ta.Fixed && ta.Unit == "" {
+			return scaled{b, a, false, Type{Kind: Number, Unit: tb.Unit, Fixed: fixed}}, nil
+		}
+		fallthrough
+	default:
+		if tb.Fixed && tb.Unit == "" {
+			return scaled{a, b, n.Operator == "/", Type{Kind: Number, Unit: ta.Unit, Fixed: fixed}}, nil
+		}
+	}
+	return nil, mistake(n, "a curve of two parameters belongs into a table of the profile", "%s needs a plain number on one side", n.Operator)
+}
+
+func (c *compiler) compare(n *ast.BinaryNode, left, right node) (node, error) {
+	ta, tb := left.kind(), right.kind()
+	relation := relations[n.Operator]
+	if a, ok := left.(numberNode); ok {
+		if b, ok := right.(numberNode); ok {
+			if _, ok := unitOf(ta, tb); !ok {
+				return nil, mistake(n, "both sides need the same unit", "%s %s %s: the units differ", ta.Unit, n.Operator, tb.Unit)
+			}
+			return compareNode{a, relation, b}, nil
+		}
+	}
+	if ta.Kind == text {
+		left, right, ta, tb = right, left, tb, ta
+	}
+	word, isWord := right.(quoted)
+	state, isState := left.(namedState)
+	switch {
+	case isState && isWord && !slices.Contains(ta.States, string(word)):
+		return nil, mistake(n.Right, fmt.Sprintf("its states are %q", ta.States), "%s has no state %q", state.name, string(word))
+	case isState && isWord && (n.Operator == "==" || n.Operator == "!="):
+		is := conditionNode(isNode{state.name, string(word)})
+		if n.Operator == "!=" {
+			is = notNode{is}
+		}
+		return is, nil
+	case ta.Kind == Condition || tb.Kind == Condition:
+		return nil, mistake(n, "a condition needs no comparison: write it alone, or with not before it", "cannot compare a %s with a %s", ta.Kind, tb.Kind)
+	}
+	hint := ""
+	if isState {
+		hint = fmt.Sprintf("compare it, with == or !=, with one of %q", ta.States)
+	}
+	return nil, mistake(n, hint, "cannot compare a %s with a %s using %s", ta.Kind, tb.Kind, n.Operator)
+}

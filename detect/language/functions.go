@@ -1,0 +1,194 @@
+package language
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"github.com/expr-lang/expr/ast"
+
+	"downlock/detect/readings"
+	"downlock/schemas"
+)
+
+// function is one function of the language: what it takes and what it makes.
+type function struct {
+	usage   string
+	meaning string
+	takes   []Kind // Number at the end is a plain number that does not change
+	make    func(args []node) node
+}
+
+// Function describes a function for the documentation of the language.
+type Function struct{ Name, Usage, Meaning string }
+
+// Functions lists the functions of the language by name.
+func Functions() []Function {
+	var out []Function
+	for _, name := range slices.Sorted(maps.Keys(functions)) {
+		out = append(out, Function{name, functions[name].usage, functions[name].meaning})
+	}
+	return out
+}
+
+var functions map[string]function
+
+func init() { // in init: the table and the compiler refer to each other
+	functions = map[string]function{
+		"held": {"held(condition, seconds)", "holds once the condition has held for that many seconds without a break",
+			[]Kind{Condition, Number}, func(a []node) node { return timed{a[0].(conditionNode), a[1].(numberNode), readings.HeldFor} }},
+		"lasting": {"lasting(condition, seconds)", "holds on the whole of each stretch of the condition that lasts that many seconds",
+			[]Kind{Condition, Number}, func(a []node) node { return timed{a[0].(conditionNode), a[1].(numberNode), readings.Lasting} }},
+		"begins": {"begins(condition)", "the moments at which the condition starts to hold",
+			[]Kind{Condition}, func(a []node) node { return begins{a[0].(conditionNode)} }},
+		"ends": {"ends(condition)", "the moments at which the condition stops to hold",
+			[]Kind{Condition}, func(a []node) node { return begins{notNode{a[0].(conditionNode)}} }},
+		"falls_through": {"falls_through(number, level)", "the moments at which the number falls below the level",
+			[]Kind{Number, Number}, func(a []node) node {
+				return begins{compareNode{a[0].(numberNode), readings.Below, a[1].(numberNode)}}
+			}},
+		"rises_through": {"rises_through(number, level)", "the moments at which the number rises above the level",
+			[]Kind{Number, Number}, func(a []node) node {
+				return begins{compareNode{a[0].(numberNode), readings.Above, a[1].(numberNode)}}
+			}},
+		"after": {"after(moments, seconds)", "holds from each moment for that many seconds",
+			[]Kind{Moments, Number}, func(a []node) node { return near{a[0].(momentsNode), a[1].(numberNode), readings.After} }},
+		"before": {"before(moments, seconds)", "holds for that many seconds up to each moment",
+			[]Kind{Moments, Number}, func(a []node) node { return near{a[0].(momentsNode), a[1].(numberNode), readings.Before} }},
+		"last_before": {"last_before(moments, later)", "of the first moments, the last one before each of the later moments",
+			[]Kind{Moments, Moments}, func(a []node) node { return lastBefore{a[0].(momentsNode), a[1].(momentsNode)} }},
+		"abs": {"abs(number)", "the number without its sign",
+			[]Kind{Number}, func(a []node) node { return absolute{a[0].(numberNode)} }},
+	}
+}
+
+func (c *compiler) call(n ast.Node, name string, arguments []ast.Node) (node, error) {
+	args := make([]node, len(arguments))
+	for i, a := range arguments {
+		x, err := c.compile(a)
+		if err != nil {
+			return nil, err
+		}
+		args[i] = x
+	}
+	if table, ok := c.vocabulary.Tables[name]; ok {
+		return c.lookUp(n, name, table, arguments, args)
+	}
+	f, ok := functions[name]
+	if !ok {
+		known := slices.Concat(slices.Collect(maps.Keys(functions)), slices.Collect(maps.Keys(c.vocabulary.Tables)))
+		slices.Sort(known)
+		return nil, mistake(n, schemas.Suggest(name, known), "unknown function %q", name)
+	}
+	if len(args) != len(f.takes) {
+		return nil, mistake(n, "use "+f.usage, "%s takes %d arguments, not %d", name, len(f.takes), len(args))
+	}
+	for i, want := range f.takes {
+		got := args[i].kind()
+		if got.Kind != want {
+			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a %s here; this is a %s", name, want, got.Kind)
+		}
+		if i == 1 && want == Number && f.takes[0] != Number && (!got.Fixed || got.Unit != "" && got.Unit != "s") {
+			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a number of seconds that does not change", name)
+		}
+	}
+	if len(f.takes) == 2 && f.takes[0] == Number && f.takes[1] == Number {
+		if _, ok := unitOf(args[0].kind(), args[1].kind()); !ok {
+			return nil, mistake(arguments[1], "both need the same unit", "%s: the units differ, %s and %s", name, args[0].kind().Unit, args[1].kind().Unit)
+		}
+	}
+	return f.make(args), nil
+}
+
+func (c *compiler) lookUp(n ast.Node, name string, table Table, arguments []ast.Node, args []node) (node, error) {
+	usage := fmt.Sprintf("%s(number in %s)", name, table.From)
+	if len(args) != 1 {
+		return nil, mistake(n, "use "+usage, "%s takes one number, not %d arguments", name, len(args))
+	}
+	x, ok := args[0].(numberNode)
+	if !ok || x.kind().Unit != "" && x.kind().Unit != table.From {
+		return nil, mistake(arguments[0], "use "+usage, "%s needs a number in %s", name, table.From)
+	}
+	c.used(name)
+	return lookedUp{name, x, Type{Kind: Number, Unit: table.To}}, nil
+}
+
+// timed is held and lasting. They look at time outside the windows, so the
+// condition is evaluated throughout.
+type timed struct {
+	of      conditionNode
+	seconds numberNode
+	make    func(readings.Condition, float64, readings.Spans) readings.Condition
+}
+
+func (timed) kind() Type { return Type{Kind: Condition} }
+func (n timed) condition(env Environment, within readings.Spans) readings.Condition {
+	seconds, ok := n.seconds.fixed(env)
+	if !ok {
+		return readings.Unknown(within)
+	}
+	all := readings.Spans{env.Window()}
+	return n.make(n.of.condition(env, all), seconds, all).Clip(within)
+}
+
+type begins struct{ of conditionNode }
+
+func (begins) kind() Type { return Type{Kind: Moments} }
+func (n begins) moments(env Environment) ([]readings.Moment, readings.Spans) {
+	all := readings.Spans{env.Window()}
+	c := n.of.condition(env, all)
+	return readings.Begins(c), c.Missing(all)
+}
+
+type near struct {
+	of      momentsNode
+	seconds numberNode
+	make    func([]readings.Moment, float64, readings.Spans) readings.Condition
+}
+
+func (near) kind() Type { return Type{Kind: Condition} }
+func (n near) condition(env Environment, within readings.Spans) readings.Condition {
+	seconds, ok := n.seconds.fixed(env)
+	if !ok {
+		return readings.Unknown(within)
+	}
+	found, _ := n.of.moments(env)
+	return n.make(found, seconds, readings.Spans{env.Window()}).Clip(within)
+}
+
+type lastBefore struct{ of, later momentsNode }
+
+func (lastBefore) kind() Type { return Type{Kind: Moments} }
+func (n lastBefore) moments(env Environment) ([]readings.Moment, readings.Spans) {
+	found, missing := n.of.moments(env)
+	later, missingLater := n.later.moments(env)
+	return readings.LastBefore(found, later), readings.Union(missing, missingLater)
+}
+
+type absolute struct{ of numberNode }
+
+func (n absolute) kind() Type { return n.of.kind() }
+func (n absolute) number(env Environment, within readings.Spans) readings.Number {
+	return n.of.number(env, within).Absolute()
+}
+func (n absolute) fixed(env Environment) (float64, bool) {
+	v, ok := n.of.fixed(env)
+	return max(v, -v), ok
+}
+
+// lookedUp is a number looked up in a table of the profile.
+type lookedUp struct {
+	table string
+	of    numberNode
+	typ   Type
+}
+
+func (n lookedUp) kind() Type { return n.typ }
+func (n lookedUp) number(env Environment, within readings.Spans) readings.Number {
+	points := env.Table(n.table)
+	if len(points) == 0 {
+		return readings.Number{}
+	}
+	return readings.Through(points, n.of.number(env, within))
+}
+func (n lookedUp) fixed(Environment) (float64, bool) { return 0, false }

@@ -1,0 +1,199 @@
+package language
+
+import (
+	"math"
+
+	"downlock/detect/readings"
+)
+
+var relations = map[string]readings.Relation{
+	">": readings.Above, ">=": readings.AtLeast, "<": readings.Below, "<=": readings.AtMost,
+	"==": readings.Equal, "!=": readings.Unequal,
+}
+
+// mirrored is the relation with its sides exchanged.
+var mirrored = map[readings.Relation]readings.Relation{
+	readings.Above: readings.Below, readings.AtLeast: readings.AtMost,
+	readings.Below: readings.Above, readings.AtMost: readings.AtLeast,
+	readings.Equal: readings.Equal, readings.Unequal: readings.Unequal,
+}
+
+// literal is a number written in the expression.
+type literal float64
+
+func (l literal) kind() Type { return Type{Kind: Number, Fixed: true} }
+func (l literal) number(_ Environment, within readings.Spans) readings.Number {
+	return readings.Constant(float64(l), within)
+}
+func (l literal) fixed(Environment) (float64, bool) { return float64(l), true }
+
+// quoted is a word to compare a state with.
+type quoted string
+
+func (quoted) kind() Type { return Type{Kind: text} }
+
+// truth is true or false.
+type truth bool
+
+func (truth) kind() Type { return Type{Kind: Condition} }
+func (t truth) condition(_ Environment, within readings.Spans) readings.Condition {
+	if t {
+		return readings.Always(within)
+	}
+	return readings.Never(within)
+}
+
+type namedCondition string
+
+func (namedCondition) kind() Type { return Type{Kind: Condition} }
+func (n namedCondition) condition(env Environment, within readings.Spans) readings.Condition {
+	return env.Condition(string(n)).Clip(within)
+}
+
+type namedMoments string
+
+func (namedMoments) kind() Type { return Type{Kind: Moments} }
+func (n namedMoments) moments(env Environment) ([]readings.Moment, readings.Spans) {
+	return env.Moments(string(n)), nil
+}
+
+type namedState struct {
+	name string
+	typ  Type
+}
+
+func (n namedState) kind() Type { return n.typ }
+
+// isNode is where a state parameter is in one of its states.
+type isNode struct{ name, state string }
+
+func (isNode) kind() Type { return Type{Kind: Condition} }
+func (n isNode) condition(env Environment, within readings.Spans) readings.Condition {
+	return env.State(n.name, n.state).Clip(within)
+}
+
+type namedNumber struct {
+	name string
+	typ  Type
+}
+
+func (n namedNumber) kind() Type { return n.typ }
+func (n namedNumber) number(env Environment, within readings.Spans) readings.Number {
+	if n.typ.Fixed {
+		return constant(n, env, within)
+	}
+	return env.Number(n.name, within)
+}
+func (n namedNumber) fixed(env Environment) (float64, bool) {
+	if !n.typ.Fixed {
+		return 0, false
+	}
+	return env.Fixed(n.name)
+}
+
+// constant is the number of a node that does not change, or unknown.
+func constant(n numberNode, env Environment, within readings.Spans) readings.Number {
+	v, ok := n.fixed(env)
+	if !ok {
+		return readings.Number{}
+	}
+	return readings.Constant(v, within)
+}
+
+// sum is a + b, or a − b.
+type sum struct {
+	a, b  numberNode
+	minus bool
+	typ   Type
+}
+
+func (s sum) kind() Type { return s.typ }
+func (s sum) number(env Environment, within readings.Spans) readings.Number {
+	if s.minus {
+		return readings.Subtract(s.a.number(env, within), s.b.number(env, within))
+	}
+	return readings.Add(s.a.number(env, within), s.b.number(env, within))
+}
+func (s sum) fixed(env Environment) (float64, bool) {
+	a, aok := s.a.fixed(env)
+	b, bok := s.b.fixed(env)
+	if s.minus {
+		b = -b
+	}
+	return a + b, aok && bok
+}
+
+// scaled is a number times a factor that does not change, or divided by it.
+type scaled struct {
+	of      numberNode
+	by      numberNode
+	inverse bool
+	typ     Type
+}
+
+func (s scaled) kind() Type { return s.typ }
+func (s scaled) factor(env Environment) (float64, bool) {
+	f, ok := s.by.fixed(env)
+	if s.inverse {
+		f = 1 / f
+	}
+	return f, ok && !math.IsInf(f, 0)
+}
+func (s scaled) number(env Environment, within readings.Spans) readings.Number {
+	f, ok := s.factor(env)
+	if !ok {
+		return readings.Number{}
+	}
+	return s.of.number(env, within).Scale(f)
+}
+func (s scaled) fixed(env Environment) (float64, bool) {
+	f, fok := s.factor(env)
+	v, vok := s.of.fixed(env)
+	return f * v, fok && vok
+}
+
+type notNode struct{ of conditionNode }
+
+func (notNode) kind() Type { return Type{Kind: Condition} }
+func (n notNode) condition(env Environment, within readings.Spans) readings.Condition {
+	return readings.Not(n.of.condition(env, within), within)
+}
+
+// andNode evaluates its right side only where the left one is possible: write
+// the cheap and rare part first.
+type andNode struct{ a, b conditionNode }
+
+func (andNode) kind() Type { return Type{Kind: Condition} }
+func (n andNode) condition(env Environment, within readings.Spans) readings.Condition {
+	a := n.a.condition(env, within)
+	return readings.And(a, n.b.condition(env, a.Possible))
+}
+
+// orNode evaluates its right side only where the left one is not certain.
+type orNode struct{ a, b conditionNode }
+
+func (orNode) kind() Type { return Type{Kind: Condition} }
+func (n orNode) condition(env Environment, within readings.Spans) readings.Condition {
+	a := n.a.condition(env, within)
+	return readings.Or(a, n.b.condition(env, a.Certain.Complement(within)))
+}
+
+type compareNode struct {
+	a        numberNode
+	relation readings.Relation
+	b        numberNode
+}
+
+func (compareNode) kind() Type { return Type{Kind: Condition} }
+func (n compareNode) condition(env Environment, within readings.Spans) readings.Condition {
+	if name, ok := n.a.(namedNumber); ok && !name.typ.Fixed && n.b.kind().Fixed {
+		if v, ok := n.b.fixed(env); ok {
+			return env.Compare(name.name, n.relation, v).Clip(within)
+		}
+		return readings.Unknown(within)
+	}
+	if _, ok := n.b.(namedNumber); ok && n.a.kind().Fixed && !n.b.kind().Fixed {
+		return compareNode{n.b, mirrored[n.relation], n.a}.condition(env, within)
+	}
+	return readings.Compare(n.a.number(env, within), n.relation, n.b.number(env, within), within)
+}
