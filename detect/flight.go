@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"downlock/detect/readings"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -22,6 +23,12 @@ type Flight struct {
 	Approaches   []Approach
 	Phases       []PhaseSpan // in order, without holes
 	Notes        []string    // fallbacks used to find all this, in plain words
+
+	signals    *signals
+	airborne   readings.Condition // over the whole recording
+	height     readings.Number    // ft above the aerodrome, over Span
+	liftOffs   []readings.Moment
+	touchdowns []readings.Moment
 }
 
 // Approach is one approach, from its beginning to its end.

@@ -4,12 +4,12 @@ package detect
 type Phase string
 
 const (
-	Standing     Phase = "standing"
-	Taxi         Phase = "taxi"
-	TakeOff      Phase = "take-off"
-	InitialClimb Phase = "initial climb"
-	EnRoute      Phase = "en route"
-	ApproachPh   Phase = "approach"
-	Landing      Phase = "landing"
-	UnknownPhase Phase = "unknown"
+	Standing      Phase = "standing"
+	Taxi          Phase = "taxi"
+	TakeOff       Phase = "take-off"
+	InitialClimb  Phase = "initial climb"
+	EnRoute       Phase = "en route"
+	ApproachPhase Phase = "approach"
+	Landing       Phase = "landing"
+	UnknownPhase  Phase = "unknown"
 )

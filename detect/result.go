@@ -1,12 +1,14 @@
 package detect
 
-import "downlock/ingest"
+import (
+	"downlock/detect/readings"
+	"downlock/ingest"
+)
 
 // Span is a stretch of time in seconds on the recording's axis, Start to End.
-type Span struct{ Start, End float64 }
+type Span = readings.Span
 
-// Seconds is its length.
-func (s Span) Seconds() float64 { return s.End - s.Start }
+func stretch(start, end float64) Span { return Span{Start: start, End: end} }
 
 // Severity is one of the three levels of EASA GM1 ORO.AOC.130.
 type Severity string

@@ -1,0 +1,84 @@
+package detect
+
+import (
+	"sort"
+
+	"downlock/detect/readings"
+)
+
+// The figures approaches are found by: common practice, since a recording does
+// not hold the initial approach fix the taxonomy starts an approach at.
+const (
+	approachHeight    = 3000.0 // ft; an approach begins when the height falls through it
+	goAroundHeight    = 1500.0 // ft; an approach given up above it is a manoeuvre, not a go-around
+	goAroundDeviation = 400.0  // ft; a descent and a climb smaller than it are part of the same approach
+)
+
+// findApproaches finds go-arounds and the approaches that end in them, in a
+// touch-and-go or in the landing.
+func (f *Flight) findApproaches(air readings.Spans) {
+	type ending struct {
+		at      float64
+		outcome string
+	}
+	var endings []ending
+	for i, a := range air {
+		for _, bottom := range turningPoints(f.height.Nominal.Within(readings.Spans{a})) {
+			f.GoArounds = append(f.GoArounds, Time{bottom, bottom, bottom})
+			endings = append(endings, ending{bottom, "go-around"})
+		}
+		switch {
+		case i < len(air)-1:
+			endings = append(endings, ending{a.End, "touch-and-go"})
+		case !f.EndsInAir:
+			endings = append(endings, ending{a.End, "landing"})
+		default:
+			if h, ok := f.height.Nominal.At(a.End); ok && h < approachHeight {
+				endings = append(endings, ending{a.End, "recording ends"})
+			}
+		}
+	}
+	sort.Slice(endings, func(i, j int) bool { return endings[i].at < endings[j].at })
+	falls := f.passes(readings.Below, approachHeight)
+	from := air[0].Start
+	for _, e := range endings {
+		between := stretch(from, e.at)
+		start, ok := lastIn(falls, between)
+		if !ok {
+			start = highestTime(f.height.Nominal.Within(readings.Spans{between}), between)
+		}
+		if start < e.at {
+			f.Approaches = append(f.Approaches, Approach{stretch(start, e.at), e.outcome})
+		}
+		from = e.at
+	}
+}
+
+// turningPoints lists the times of the lowest points, below goAroundHeight,
+// between a descent and a climb that are both larger than goAroundDeviation.
+func turningPoints(height readings.Curve) []float64 {
+	var out []float64
+	if len(height) == 0 {
+		return nil
+	}
+	top := height[0].From
+	bottom, bottomAt, descending := top, height[0].Start, false
+	for _, p := range height {
+		h, t := p.To, p.End
+		if descending && h < bottom {
+			bottom, bottomAt = h, t
+		}
+		switch {
+		case !descending && h > top:
+			top = h
+		case !descending && top-h > goAroundDeviation:
+			descending, bottom, bottomAt = true, h, t
+		case descending && h-bottom > goAroundDeviation:
+			if bottom < goAroundHeight {
+				out = append(out, bottomAt)
+			}
+			descending, top = false, h
+		}
+	}
+	return out
+}

@@ -1,0 +1,101 @@
+package detect
+
+import (
+	"downlock/detect/readings"
+	"downlock/ingest"
+)
+
+// signals holds a recording's parameters in the form the readings need, each
+// made when first asked for.
+type signals struct {
+	recording *ingest.Recording
+	window    readings.Spans // the whole recording
+	lines     map[string]*readings.Line
+	codes     map[string]*readings.Held[uint8]
+	steps     map[string]*readings.Held[float64]
+}
+
+func newSignals(r *ingest.Recording) *signals {
+	return &signals{
+		recording: r,
+		window:    readings.Spans{{Start: r.Start, End: r.End}},
+		lines:     map[string]*readings.Line{},
+		codes:     map[string]*readings.Held[uint8]{},
+		steps:     map[string]*readings.Held[float64]{},
+	}
+}
+
+func (s *signals) has(name string) bool {
+	series := s.recording.Lookup(name)
+	return series != nil && series.Len() > 0
+}
+
+func sampling(s *ingest.Series) readings.Sampling {
+	return readings.Sampling{Times: s.TimeValues(), Interval: s.Interval, Gap: s.Gap}
+}
+
+// line is a continuous parameter, nil when it was not recorded.
+func (s *signals) line(name string) *readings.Line {
+	l, ok := s.lines[name]
+	if !ok {
+		if series := s.recording.Lookup(name); series != nil && series.Len() > 0 && series.Parameter.Kind == "continuous" {
+			l = &readings.Line{Sampling: sampling(series), Values: series.Numbers(), Accuracy: series.Accuracy}
+		}
+		s.lines[name] = l
+	}
+	return l
+}
+
+// code is a discrete or state parameter, nil when it was not recorded.
+func (s *signals) code(name string) *readings.Held[uint8] {
+	h, ok := s.codes[name]
+	if !ok {
+		if series := s.recording.Lookup(name); series != nil && series.Len() > 0 && series.Codes() != nil {
+			h = readings.NewHeld(sampling(series), series.Codes())
+		}
+		s.codes[name] = h
+	}
+	return h
+}
+
+// step is a number held from sample to sample, nil when it was not recorded.
+func (s *signals) step(name string) *readings.Held[float64] {
+	h, ok := s.steps[name]
+	if !ok {
+		if series := s.recording.Lookup(name); series != nil && series.Len() > 0 && series.Parameter.Kind == "step" {
+			h = readings.NewHeld(sampling(series), series.Numbers())
+		}
+		s.steps[name] = h
+	}
+	return h
+}
+
+// discrete is where a discrete parameter is true.
+func (s *signals) discrete(name string, within readings.Spans) readings.Condition {
+	if h := s.code(name); h != nil {
+		return h.Condition(func(v uint8) bool { return v == 1 }, within)
+	}
+	return readings.Unknown(within)
+}
+
+// compare is where a numeric parameter stands in the relation to a constant.
+func (s *signals) compare(name string, r readings.Relation, constant float64, within readings.Spans) readings.Condition {
+	if l := s.line(name); l != nil {
+		return l.Compare(r, constant, within)
+	}
+	if h := s.step(name); h != nil {
+		return readings.Compare(s.number(name, within), r, readings.Constant(constant, within), within)
+	}
+	return readings.Unknown(within)
+}
+
+// number is a numeric parameter over time, empty when it was not recorded.
+func (s *signals) number(name string, within readings.Spans) readings.Number {
+	if l := s.line(name); l != nil {
+		return l.Number(within)
+	}
+	if h := s.step(name); h != nil {
+		return h.Number(func(v float64) float64 { return v }, within)
+	}
+	return readings.Number{}
+}
