@@ -33,30 +33,13 @@ func heightAboveAerodrome(s *signals, f *Flight, air readings.Spans) (readings.N
 	for _, part := range aerodromeParts(f, air, altitude.Nominal) {
 		where := readings.Intersect(rest, readings.Spans{part.span})
 		n := readings.Subtract(altitude.Within(where), readings.Constant(part.elevation, where))
-		height = readings.Number{
-			Nominal: merge(height.Nominal, n.Nominal),
-			Low:     merge(height.Low, n.Low),
-			High:    merge(height.High, n.High),
-		}
+		height = height.Beside(n)
 	}
 	note := ""
 	if !s.has("radio_altitude") {
 		note = "height above the aerodrome from pressure altitude alone: no radio altitude recorded"
 	}
 	return height, note
-}
-
-// merge puts the pieces of two curves that do not overlap in order.
-func merge(a, b readings.Curve) readings.Curve {
-	out := make(readings.Curve, 0, len(a)+len(b))
-	for len(a) > 0 && len(b) > 0 {
-		if a[0].Start <= b[0].Start {
-			out, a = append(out, a[0]), a[1:]
-		} else {
-			out, b = append(out, b[0]), b[1:]
-		}
-	}
-	return append(append(out, a...), b...)
 }
 
 // aerodromePart is a stretch of the flight and the pressure altitude of the

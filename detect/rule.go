@@ -1,15 +1,124 @@
 package detect
 
-// Rule is the definition of an event, as a pack gives it, checked.
+import (
+	"fmt"
+	"strings"
+
+	"downlock/detect/language"
+)
+
+// Rule is the definition of an event, as a pack gives it, checked. A rule with
+// At finds moments at which When holds; one without finds the spans on which it
+// holds.
 type Rule struct {
-	ID       string
-	Title    string
-	Meaning  string   // one sentence
-	Group    string   // heading it is listed under
-	When     string   // expression
-	At       string   // expression of moments; empty for a rule of spans
-	Basis    string   // regulation or standard with paragraph, or "common practice"
-	Caution  string   // shown with the event where it may call for an inspection
-	Requires []string // parameters, values and systems it cannot do without
-	Pack     string   // the pack it came from
+	ID      string
+	Title   string
+	Group   string // heading it is listed under
+	Meaning string // one sentence
+	When    string // expression of a condition
+	At      string // expression of moments; "" for a rule of spans
+	// ContinuesWhile, where given, keeps an event going after When has ceased, as
+	// long as this looser condition holds: hysteresis.
+	ContinuesWhile string
+	AtLeast        float64 // s; a shorter span is no event
+	MergeGap       float64 // s; spans closer together than this are one event
+	// AlsoPossible asks for events found in the possible reading alone.
+	AlsoPossible bool
+	Severity     SeverityRule
+	Measures     []MeasureRule
+	Optional     []string // names the rule can be evaluated without
+	Trace        []string // parameters to draw beside those the rule uses
+	Basis        string   // regulation or standard with paragraph, or "common practice"
+	Caution      string   // shown with the event where it may call for an inspection
+	Requires     []string // names of the rule language it cannot do without
+	Pack         string   // the pack it came from
+
+	when, at, continuesWhile *language.Expression
+}
+
+// SeverityRule gives one severity for all events, or one by a measure: the
+// highest level whose threshold the measure has reached. Thresholds that fall
+// from low to high mean that a smaller measure is worse.
+type SeverityRule struct {
+	Always            Severity
+	By                string // name of a measure; "" when Always is given
+	Low, Medium, High float64
+	// HasMedium and HasHigh say whether the level can be reached at all.
+	HasMedium, HasHigh bool
+}
+
+// String says it in words.
+func (s SeverityRule) String() string {
+	if s.By == "" {
+		return string(s.Always)
+	}
+	sign := "≥"
+	if s.falls() {
+		sign = "≤"
+	}
+	parts := []string{fmt.Sprintf("low at %s %s %g", s.By, sign, s.Low)}
+	if s.HasMedium {
+		parts = append(parts, fmt.Sprintf("medium %s %g", sign, s.Medium))
+	}
+	if s.HasHigh {
+		parts = append(parts, fmt.Sprintf("high %s %g", sign, s.High))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (s SeverityRule) falls() bool {
+	return s.HasMedium && s.Medium < s.Low || s.HasHigh && s.High < s.Low
+}
+
+// of gives the severity of an event with these measures. Below the lowest
+// threshold, or without the measure, it is the lowest.
+func (s SeverityRule) of(measures []Measure) Severity {
+	if s.By == "" {
+		return s.Always
+	}
+	for _, m := range measures {
+		if m.Name != s.By || !m.Known {
+			continue
+		}
+		reached := func(threshold float64) bool {
+			if s.falls() {
+				return m.Value <= threshold
+			}
+			return m.Value >= threshold
+		}
+		switch {
+		case s.HasHigh && reached(s.High):
+			return High
+		case s.HasMedium && reached(s.Medium):
+			return Medium
+		}
+	}
+	return Low
+}
+
+// MeasureRule is a value a rule keeps of its events.
+type MeasureRule struct {
+	Name string
+	Of   string // expression of a number; "" for a duration
+	Take string // start, end, largest, smallest or duration
+	Unit string
+
+	of *language.Expression
+}
+
+// uses lists the names in all of the rule's expressions, those of measures
+// last, each once.
+func (r *Rule) uses() []string {
+	var names []string
+	for _, x := range []*language.Expression{r.at, r.when, r.continuesWhile} {
+		if x != nil {
+			names = append(names, x.Names...)
+		}
+	}
+	for _, m := range r.Measures {
+		if m.of != nil {
+			names = append(names, m.of.Names...)
+		}
+	}
+	return unique(names)
 }

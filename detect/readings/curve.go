@@ -207,3 +207,50 @@ func lookUp(table [][2]float64, x float64) float64 {
 	a, b := table[i-1], table[i]
 	return a[1] + (b[1]-a[1])*(x-a[0])/(b[0]-a[0])
 }
+
+// Overlay adds a level value where a condition holds: bounds that already lie
+// there are widened to include it wherever the condition is possible.
+func (n Number) Overlay(c Condition, value float64) Number {
+	level := func(spans Spans) Curve {
+		out := make(Curve, len(spans))
+		for i, s := range spans {
+			out[i] = Piece{s.Start, s.End, value, value}
+		}
+		return out
+	}
+	return Number{
+		Nominal: inOrder(n.Nominal, level(c.True)),
+		Low:     envelope(n.Low, level(c.Possible), math.Min),
+		High:    envelope(n.High, level(c.Possible), math.Max),
+	}
+}
+
+// Beside puts together two numbers that are known at different times.
+func (n Number) Beside(o Number) Number {
+	return Number{inOrder(n.Nominal, o.Nominal), inOrder(n.Low, o.Low), inOrder(n.High, o.High)}
+}
+
+// inOrder puts the pieces of two curves that do not overlap in order.
+func inOrder(a, b Curve) Curve {
+	out := append(append(make(Curve, 0, len(a)+len(b)), a...), b...)
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Start < out[j].Start })
+	return out
+}
+
+// envelope is one of the two where only one is known, and what choose makes of
+// both where both are.
+func envelope(a, b Curve, choose func(x, y float64) float64) Curve {
+	both := combine(a, b, choose)
+	var covered Spans
+	for _, p := range both {
+		covered = covered.add(Span{p.Start, p.End})
+	}
+	alone := func(c Curve) Curve {
+		var all Spans
+		for _, p := range c {
+			all = all.add(Span{p.Start, p.End})
+		}
+		return c.Within(covered.Complement(all))
+	}
+	return inOrder(inOrder(both, alone(a)), alone(b))
+}

@@ -1,0 +1,104 @@
+package detect
+
+import (
+	"errors"
+	"sort"
+
+	"downlock/detect/language"
+	"downlock/detect/readings"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// Detector applies a set of rules to the recordings of one profile. It holds no
+// state of a recording and may be used by several goroutines.
+type Detector struct {
+	profile  *schemas.Profile
+	rules    *RuleSet
+	criteria criteria
+}
+
+// New prepares a detector. The error is schemas.Problems in the profile's own
+// expressions.
+func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
+	d := &Detector{profile: profile, rules: rules}
+	var found schemas.Problems
+	for _, x := range []struct {
+		text, path string
+		to         **language.Expression
+	}{
+		{profile.GearWarning.Silenceable, "/gear_warning/silenceable", &d.criteria.silenceable},
+		{profile.GearWarning.NotSilenceable, "/gear_warning/not_silenceable", &d.criteria.notSilenceable},
+	} {
+		if x.text == "" {
+			continue
+		}
+		compiled, err := language.Compile(x.text, criteriaVocabulary(), language.Condition)
+		var mistake *language.Error
+		if errors.As(err, &mistake) {
+			found = append(found, profile.Document().TextProblem(x.path, mistake.Offset, mistake.Cause, mistake.Hint))
+			continue
+		}
+		*x.to = compiled
+	}
+	if len(found) > 0 {
+		return nil, found
+	}
+	return d, nil
+}
+
+// Detect finds the flights of a recording and everything in them. A recording
+// in which the aircraft never leaves the ground gives no result.
+func (d *Detector) Detect(r *ingest.Recording) []*Result {
+	var results []*Result
+	for _, f := range findFlights(newSignals(r), d.profile) {
+		results = append(results, d.flight(f))
+	}
+	return results
+}
+
+func (d *Detector) flight(f *Flight) *Result {
+	env := newEnvironment(f, d.criteria)
+	result := &Result{Flight: f}
+	for _, rule := range d.rules.Rules {
+		events, evaluation := evaluate(env, rule)
+		result.Events = append(result.Events, events...)
+		result.Evaluations = append(result.Evaluations, evaluation)
+	}
+	order := map[*Rule]int{}
+	for i, r := range d.rules.Rules {
+		order[r] = i
+	}
+	sort.SliceStable(result.Events, func(i, j int) bool {
+		a, b := &result.Events[i], &result.Events[j]
+		if a.Start.Nominal != b.Start.Nominal {
+			return a.Start.Nominal < b.Start.Nominal
+		}
+		return order[a.Rule] < order[b.Rule]
+	})
+	return result
+}
+
+// evaluate applies one rule to one flight.
+func evaluate(env *environment, rule *Rule) ([]Event, Evaluation) {
+	evaluation := Evaluation{Rule: rule, Coverage: Evaluated, ScopeSeconds: env.flight.Span.Seconds()}
+	evaluation.Missing, evaluation.Fallbacks = env.needs(rule.Requires)
+	if len(evaluation.Missing) > 0 {
+		evaluation.Coverage = NotEvaluable
+		return nil, evaluation
+	}
+	var events []Event
+	var unknown readings.Spans
+	if rule.at != nil {
+		events, unknown = momentEvents(env, rule)
+	} else {
+		events, unknown = spanEvents(env, rule)
+	}
+	if len(unknown) > 0 {
+		evaluation.Coverage = PartlyEvaluated
+		evaluation.Unknown = unknown
+		evaluation.UnknownSeconds = unknown.Seconds()
+	}
+	evaluation.Events = len(events)
+	return events, evaluation
+}

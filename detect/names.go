@@ -1,0 +1,216 @@
+package detect
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+
+	"downlock/detect/language"
+	"downlock/detect/readings"
+	"downlock/schemas"
+)
+
+// Name is one name of the rule language, for its documentation.
+type Name struct {
+	Name, Kind, Unit, Meaning string
+	States                    []string
+}
+
+// derived is a name of the rule language that is worked out from parameters
+// and the profile.
+type derived struct {
+	kind    language.Kind
+	unit    string
+	meaning string
+	// needs lists what is missing on this flight, each in plain words, and the
+	// substitutes that are used.
+	needs     func(*environment) (missing, fallbacks []string)
+	condition func(*environment) readings.Condition
+	number    func(*environment, readings.Spans) readings.Number
+	moments   func(*environment) []readings.Moment
+}
+
+// The two tables refer to each other through the functions in them, so they are
+// made when first asked for.
+var (
+	derivedOnce, vocabularyOnce sync.Once
+	derivedTable                map[string]derived
+	vocabularyTable             *language.Vocabulary
+)
+
+func derivedNames() map[string]derived {
+	derivedOnce.Do(func() {
+		derivedTable = map[string]derived{}
+		addGearNames(derivedTable)
+		addFlapNames(derivedTable)
+		addThrottleNames(derivedTable)
+		addFlightNames(derivedTable)
+	})
+	return derivedTable
+}
+
+// every and some combine the legs' conditions.
+func every(cs []readings.Condition, windows readings.Spans) readings.Condition {
+	all := readings.Always(windows)
+	for _, c := range cs {
+		all = readings.And(all, c)
+	}
+	return all
+}
+
+func some(cs []readings.Condition, windows readings.Spans) readings.Condition {
+	any := readings.Never(windows)
+	for _, c := range cs {
+		any = readings.Or(any, c)
+	}
+	return any
+}
+
+type combination func([]readings.Condition, readings.Spans) readings.Condition
+
+func addGearNames(names map[string]derived) {
+	add := func(name, suffix, combined, meaning string, legs func([]string) []string, how combination) {
+		names[name] = derived{
+			kind: language.Condition, meaning: meaning,
+			needs: func(e *environment) (missing, fallbacks []string) {
+				_, missing, fallbacks = e.legs(suffix, combined, legs)
+				return missing, fallbacks
+			},
+			condition: func(e *environment) readings.Condition {
+				parameters, missing, _ := e.legs(suffix, combined, legs)
+				if len(missing) > 0 {
+					return readings.Unknown(e.windows())
+				}
+				var cs []readings.Condition
+				for _, p := range parameters {
+					cs = append(cs, e.flight.signals.discrete(p, e.windows()))
+				}
+				return how(cs, e.windows())
+			},
+		}
+	}
+	all := func(legs []string) []string { return legs }
+	main := func(legs []string) []string {
+		return slices.DeleteFunc(slices.Clone(legs), func(l string) bool { return l == "nose" })
+	}
+	add("gear_down_locked", "_gear_down_locked", "gear_down_locked", "every leg of the type is down and locked", all, every)
+	add("any_gear_down_locked", "_gear_down_locked", "gear_down_locked", "at least one leg of the type is down and locked", all, some)
+	add("gear_up_locked", "_gear_up_locked", "gear_up_locked", "every leg of the type is up and locked", all, every)
+	add("any_gear_up_locked", "_gear_up_locked", "gear_up_locked", "at least one leg of the type is up and locked", all, some)
+	add("gear_door_closed", "_gear_door_closed", "gear_door_closed", "every gear door of the type is closed", all, every)
+	add("main_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one main strut is compressed", main, some)
+	add("any_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one strut is compressed", all, some)
+}
+
+// legs finds the parameters of each leg, or the combined one in their place.
+func (e *environment) legs(suffix, combined string, which func([]string) []string) (parameters, missing, fallbacks []string) {
+	for _, leg := range which(e.flight.Profile.Legs) {
+		name := leg + suffix
+		if e.flight.signals.has(name) {
+			parameters = append(parameters, name)
+		} else {
+			missing = append(missing, e.absent(name))
+		}
+	}
+	if len(missing) > 0 && e.flight.signals.has(combined) {
+		return []string{combined}, nil, []string{fmt.Sprintf("%s in place of the legs' own (%s)", combined, suffix[1:])}
+	}
+	return parameters, missing, nil
+}
+
+func addThrottleNames(names map[string]derived) {
+	add := func(name, meaning string, how combination) {
+		names[name] = derived{
+			kind: language.Condition, meaning: meaning,
+			needs: func(e *environment) (missing, fallbacks []string) {
+				t := e.flight.Profile.Throttle
+				if t.Parameter == "" {
+					return []string{"the profile does not say when a throttle is retarded (throttle)"}, nil
+				}
+				for i := 1; i <= e.flight.Profile.Engines; i++ {
+					if name := fmt.Sprintf("%s_%d", t.Parameter, i); !e.flight.signals.has(name) {
+						missing = append(missing, e.absent(name))
+					}
+				}
+				return missing, nil
+			},
+			condition: func(e *environment) readings.Condition {
+				t := e.flight.Profile.Throttle
+				var cs []readings.Condition
+				for i := 1; i <= e.flight.Profile.Engines && t.Parameter != ""; i++ {
+					cs = append(cs, e.flight.signals.compare(fmt.Sprintf("%s_%d", t.Parameter, i), readings.Below, t.RetardedBelow, e.windows()))
+				}
+				if len(cs) == 0 {
+					return readings.Unknown(e.windows())
+				}
+				return how(cs, e.windows())
+			},
+		}
+	}
+	add("any_throttle_retarded", "at least one throttle is retarded, as the profile defines it", some)
+	add("all_throttles_retarded", "every throttle is retarded, as the profile defines it", every)
+}
+
+// Language gives every name a rule may use, in order of name.
+func Language() (names []Name, functions []language.Function) {
+	for name, d := range derivedNames() {
+		names = append(names, Name{Name: name, Kind: string(d.kind), Unit: d.unit, Meaning: d.meaning})
+	}
+	for _, p := range schemas.Parameters() {
+		if _, isDerived := derivedNames()[p.Name]; !isDerived {
+			t := parameterType(p)
+			names = append(names, Name{Name: p.Name, Kind: string(t.Kind), Unit: t.Unit, Meaning: p.Meaning, States: t.States})
+		}
+	}
+	for _, v := range schemas.Values() {
+		names = append(names, Name{Name: v.Name, Kind: "value of the profile", Unit: v.Unit, Meaning: v.Meaning})
+	}
+	for _, t := range schemas.Tables() {
+		functions = append(functions, language.Function{Name: t.Name, Usage: fmt.Sprintf("%s(number in %s)", t.Name, t.From), Meaning: t.Meaning})
+	}
+	slices.SortFunc(names, func(a, b Name) int { return strings.Compare(a.Name, b.Name) })
+	return names, append(functions, language.Functions()...)
+}
+
+func parameterType(p schemas.Parameter) language.Type {
+	switch p.Kind {
+	case schemas.Discrete:
+		return language.Type{Kind: language.Condition}
+	case schemas.State:
+		return language.Type{Kind: language.State, States: p.States}
+	}
+	return language.Type{Kind: language.Number, Unit: p.Unit}
+}
+
+// vocabulary is what expressions are checked against.
+func vocabulary() *language.Vocabulary {
+	vocabularyOnce.Do(func() {
+		v := &language.Vocabulary{Names: map[string]language.Type{}, Tables: map[string]language.Table{}}
+		for _, p := range schemas.Parameters() {
+			v.Names[p.Name] = parameterType(p)
+		}
+		for _, x := range schemas.Values() {
+			v.Names[x.Name] = language.Type{Kind: language.Number, Unit: x.Unit, Fixed: true}
+		}
+		for _, t := range schemas.Tables() {
+			v.Tables[t.Name] = language.Table{From: t.From, To: t.To}
+		}
+		for name, d := range derivedNames() {
+			v.Names[name] = language.Type{Kind: d.kind, Unit: d.unit}
+		}
+		vocabularyTable = v
+	})
+	return vocabularyTable
+}
+
+// criteriaVocabulary is the vocabulary without the criteria themselves: they
+// cannot refer to each other.
+func criteriaVocabulary() *language.Vocabulary {
+	all := vocabulary()
+	v := &language.Vocabulary{Names: maps.Clone(all.Names), Tables: all.Tables}
+	delete(v.Names, "gear_warning_silenceable")
+	delete(v.Names, "gear_warning_not_silenceable")
+	return v
+}

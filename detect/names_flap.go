@@ -1,0 +1,139 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"downlock/detect/language"
+	"downlock/detect/readings"
+	"downlock/schemas"
+)
+
+func addFlapNames(names map[string]derived) {
+	add := func(name, class, meaning string) {
+		names[name] = derived{
+			kind: language.Condition, meaning: meaning, needs: flapNeeds,
+			condition: func(e *environment) readings.Condition {
+				return e.flapCondition(func(d schemas.Detent) bool { return slices.Contains(d.Classes, class) })
+			},
+		}
+	}
+	add("flap_up", "up", "the flap setting is of the class up")
+	add("takeoff_flap", "takeoff", "the flap setting is of the class takeoff")
+	add("intermediate_flap", "intermediate", "the flap setting is of the class intermediate")
+	add("landing_flap", "landing", "the flap setting is of the class landing")
+	names["flap_placard_speed"] = derived{
+		kind: language.Number, unit: "kt", needs: flapNeeds,
+		meaning: "highest airspeed for the flap setting; no limit where the setting has none",
+		number:  func(e *environment, within readings.Spans) readings.Number { return e.flapPlacard(within) },
+	}
+}
+
+// flapSource is the first of the profile's flap parameters that was recorded.
+func (e *environment) flapSource() (name string, note string) {
+	for i, name := range e.flight.Profile.Flaps.Parameters {
+		if e.flight.signals.has(name) {
+			if i > 0 {
+				note = "flap setting from " + name + ": " + e.flight.Profile.Flaps.Parameters[0] + " not recorded"
+			}
+			return name, note
+		}
+	}
+	return "", ""
+}
+
+func flapNeeds(e *environment) (missing, fallbacks []string) {
+	flaps := e.flight.Profile.Flaps
+	if len(flaps.Detents) == 0 {
+		return []string{"the profile gives no flap detents (flaps)"}, nil
+	}
+	name, note := e.flapSource()
+	if name == "" {
+		for _, p := range flaps.Parameters {
+			missing = append(missing, e.absent(p))
+		}
+		return missing, nil
+	}
+	if note != "" {
+		fallbacks = []string{note}
+	}
+	return nil, fallbacks
+}
+
+// detentFrom is the smallest value at which a detent counts as reached.
+func (e *environment) detentFrom(i int) float64 {
+	if i == 0 {
+		return math.Inf(-1)
+	}
+	return e.flight.Profile.Flaps.Detents[i].Angle - e.flight.Profile.Flaps.Tolerance
+}
+
+// reached is the detent a value has reached: the last one not beyond it.
+func (e *environment) reached(value float64) schemas.Detent {
+	detents := e.flight.Profile.Flaps.Detents
+	for i := len(detents) - 1; i > 0; i-- {
+		if value >= e.detentFrom(i) {
+			return detents[i]
+		}
+	}
+	return detents[0]
+}
+
+// flapCondition is where the flap setting is one of the wanted detents.
+func (e *environment) flapCondition(wanted func(schemas.Detent) bool) readings.Condition {
+	name, _ := e.flapSource()
+	detents := e.flight.Profile.Flaps.Detents
+	if name == "" || len(detents) == 0 {
+		return readings.Unknown(e.windows())
+	}
+	if h := e.flight.signals.step(name); h != nil {
+		return h.Condition(func(v float64) bool { return wanted(e.reached(v)) }, e.windows())
+	}
+	line := e.flight.signals.line(name)
+	set := readings.Never(e.windows())
+	for i := 0; i < len(detents); i++ {
+		if !wanted(detents[i]) {
+			continue
+		}
+		from := i
+		for i+1 < len(detents) && wanted(detents[i+1]) {
+			i++ // neighbouring detents of the class are one range
+		}
+		in := line.Compare(readings.AtLeast, e.detentFrom(from), e.windows())
+		if i+1 < len(detents) {
+			in = readings.And(in, line.Compare(readings.Below, e.detentFrom(i+1), e.windows()))
+		}
+		set = readings.Or(set, in)
+	}
+	return set
+}
+
+// flapPlacard is the placard speed of the flap setting in kt.
+func (e *environment) flapPlacard(within readings.Spans) readings.Number {
+	name, _ := e.flapSource()
+	detents := e.flight.Profile.Flaps.Detents
+	if name == "" || len(detents) == 0 {
+		return readings.Number{}
+	}
+	placard := func(d schemas.Detent) float64 {
+		if d.Placard == 0 {
+			return math.Inf(1)
+		}
+		return d.Placard
+	}
+	if h := e.flight.signals.step(name); h != nil {
+		return h.Number(func(v float64) float64 { return placard(e.reached(v)) }, within)
+	}
+	// A moving surface passes the detents one after the other: put the ranges
+	// of time in which each is reached together.
+	var n readings.Number
+	line := e.flight.signals.line(name)
+	for i, d := range detents {
+		in := line.Compare(readings.AtLeast, e.detentFrom(i), within)
+		if i+1 < len(detents) {
+			in = readings.And(in, line.Compare(readings.Below, e.detentFrom(i+1), within))
+		}
+		n = n.Overlay(in, placard(d))
+	}
+	return n
+}

@@ -1,0 +1,236 @@
+package detect
+
+import (
+	"crypto/sha256"
+	_ "embed"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+
+	"downlock/detect/language"
+	"downlock/schemas"
+)
+
+//go:embed packs/builtin.yaml
+var builtinPack []byte
+
+// builtinFile is how problems and reports call the pack that is compiled in.
+const builtinFile = "builtin.yaml"
+
+// Pack is a file of rules.
+type Pack struct {
+	Name   string
+	File   string
+	SHA256 string // hex
+}
+
+// RuleSet is every rule in force, from all packs.
+type RuleSet struct {
+	Packs []Pack
+	Rules []*Rule // in pack order, those switched off left out
+}
+
+// Rule finds a rule by id, nil when there is none.
+func (s *RuleSet) Rule(id string) *Rule {
+	for _, r := range s.Rules {
+		if r.ID == id {
+			return r
+		}
+	}
+	return nil
+}
+
+// IDs lists the rules' ids.
+func (s *RuleSet) IDs() []string {
+	ids := make([]string, len(s.Rules))
+	for i, r := range s.Rules {
+		ids[i] = r.ID
+	}
+	return ids
+}
+
+// LoadRules reads the built-in pack and the given files after it. A rule in a
+// later pack with the id of an earlier one changes the fields it gives. The
+// error is schemas.Problems, or one from the file system.
+func LoadRules(files ...string) (*RuleSet, error) {
+	set := &RuleSet{}
+	if err := set.add(builtinFile, builtinPack); err != nil {
+		return nil, err
+	}
+	for _, file := range files {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			return nil, err
+		}
+		if err := set.add(file, data); err != nil {
+			return nil, err
+		}
+	}
+	return set, nil
+}
+
+// ParseRules reads one pack alone, without the built-in one.
+func ParseRules(file string, data []byte) (*RuleSet, error) {
+	set := &RuleSet{}
+	if err := set.add(file, data); err != nil {
+		return nil, err
+	}
+	return set, nil
+}
+
+// packText is a pack as written.
+type packText struct {
+	Pack  string
+	Rules []ruleText
+}
+
+// ruleText is a rule as written; nil and empty fields are not given.
+type ruleText struct {
+	ID, Title, Group, Meaning, When, At, Basis, Caution string
+	ContinuesWhile                                      string   `yaml:"continues_while"`
+	AtLeast                                             *float64 `yaml:"at_least"`
+	MergeGap                                            *float64 `yaml:"merge_gap"`
+	AlsoPossible                                        *bool    `yaml:"also_possible"`
+	Severity                                            *severityText
+	Measure                                             []measureText
+	Optional, Trace                                     []string
+	Off                                                 bool
+}
+
+type measureText struct{ Name, Of, Take string }
+
+type severityText struct {
+	Always, By        string
+	Low, Medium, High *float64
+}
+
+// UnmarshalYAML takes one word or thresholds.
+func (s *severityText) UnmarshalYAML(unmarshal func(any) error) error {
+	if err := unmarshal(&s.Always); err == nil {
+		return nil
+	}
+	type plain severityText
+	return unmarshal((*plain)(s))
+}
+
+func (set *RuleSet) add(file string, data []byte) error {
+	doc, err := schemas.ParseDocument(file, data)
+	if err != nil {
+		return err
+	}
+	schema, err := schemas.CompiledSchema(schemas.RulePackSchema)
+	if err != nil {
+		return err
+	}
+	if err := doc.Validate(schema); err != nil {
+		return err
+	}
+	var text packText
+	if err := doc.Decode(&text); err != nil {
+		return err
+	}
+	sum := sha256.Sum256(data)
+	set.Packs = append(set.Packs, Pack{Name: text.Pack, File: file, SHA256: hex.EncodeToString(sum[:])})
+	reader := packReader{doc: doc, pack: text.Pack}
+	for i, t := range text.Rules {
+		set.addRule(&reader, fmt.Sprintf("/rules/%d", i), t, text.Rules[:i])
+	}
+	if len(reader.found) > 0 {
+		return reader.found.InOrder()
+	}
+	return nil
+}
+
+func (set *RuleSet) addRule(reader *packReader, path string, t ruleText, earlier []ruleText) {
+	if slices.ContainsFunc(earlier, func(e ruleText) bool { return e.ID == t.ID }) {
+		reader.problem(path+"/id", fmt.Sprintf("rule %q stands twice in this pack", t.ID), "give it another id, or remove one")
+		return
+	}
+	at := slices.IndexFunc(set.Rules, func(r *Rule) bool { return r.ID == t.ID })
+	if t.Off {
+		if at < 0 {
+			reader.problem(path+"/id", fmt.Sprintf("there is no rule %q to switch off", t.ID), schemas.Suggest(t.ID, set.IDs()))
+			return
+		}
+		set.Rules = slices.Delete(set.Rules, at, at+1)
+		return
+	}
+	base := &Rule{MergeGap: 3, Severity: SeverityRule{Always: Low}}
+	if at >= 0 {
+		base = set.Rules[at]
+	}
+	rule := reader.rule(path, t, *base)
+	if at >= 0 {
+		set.Rules[at] = rule
+	} else {
+		set.Rules = append(set.Rules, rule)
+	}
+}
+
+// packReader checks the rules of one pack and gathers problems.
+type packReader struct {
+	doc   *schemas.Document
+	pack  string
+	found schemas.Problems
+}
+
+func (p *packReader) problem(path, cause, hint string) {
+	p.found = append(p.found, p.doc.Problem(path, cause, hint))
+}
+
+// compile compiles the expression at a path.
+func (p *packReader) compile(path, expression string, want language.Kind) *language.Expression {
+	x, err := language.Compile(expression, vocabulary(), want)
+	var mistake *language.Error
+	if errors.As(err, &mistake) {
+		p.found = append(p.found, p.doc.TextProblem(path, mistake.Offset, mistake.Cause, mistake.Hint))
+	}
+	return x
+}
+
+// rule puts what the text gives on top of the base.
+func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
+	r.ID, r.Pack = t.ID, p.pack
+	for _, f := range []struct {
+		to   *string
+		from string
+	}{{&r.Title, t.Title}, {&r.Group, t.Group}, {&r.Meaning, t.Meaning}, {&r.Basis, t.Basis}, {&r.Caution, t.Caution}} {
+		if f.from != "" {
+			*f.to = f.from
+		}
+	}
+	if t.When != "" {
+		r.When, r.when = t.When, p.compile(path+"/when", t.When, language.Condition)
+	}
+	if t.At != "" {
+		r.At, r.at = t.At, p.compile(path+"/at", t.At, language.Moments)
+	}
+	if t.ContinuesWhile != "" {
+		r.ContinuesWhile, r.continuesWhile = t.ContinuesWhile, p.compile(path+"/continues_while", t.ContinuesWhile, language.Condition)
+	}
+	if t.AtLeast != nil {
+		r.AtLeast = *t.AtLeast
+	}
+	if t.MergeGap != nil {
+		r.MergeGap = *t.MergeGap
+	}
+	if t.AlsoPossible != nil {
+		r.AlsoPossible = *t.AlsoPossible
+	}
+	if t.Optional != nil {
+		r.Optional = t.Optional
+	}
+	if t.Trace != nil {
+		r.Trace = t.Trace
+	}
+	if t.Measure != nil {
+		r.Measures = p.measures(path, t.Measure)
+	}
+	if t.Severity != nil {
+		r.Severity = severity(*t.Severity)
+	}
+	p.checkWhole(path, &r)
+	return &r
+}
