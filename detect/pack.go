@@ -234,3 +234,12 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	p.checkWhole(path, &r)
 	return &r
 }
+
+// With is the set with one more pack on top; the set itself is not changed.
+func (set *RuleSet) With(file string, data []byte) (*RuleSet, error) {
+	more := &RuleSet{Packs: slices.Clone(set.Packs), Rules: slices.Clone(set.Rules)}
+	if err := more.add(file, data); err != nil {
+		return nil, err
+	}
+	return more, nil
+}

@@ -1,0 +1,246 @@
+// Package rulecase reads and runs rule cases: short texts that give a few
+// sampled series and the events a rule must find in them, worked out by hand.
+//
+// A case file is a txtar archive. Its comment says what the file is about; a
+// member profile.yaml or rules.yaml holds a profile or a rule pack for all its
+// cases; every other member is one case, of lines:
+//
+//	why    TEXT                                     the reasoning, for the reader
+//	flight START..END airborne FROM..TO             the recording's ends; struts at 4 Hz that first show air at FROM and ground at TO
+//	value  NAME NUMBER                              a value of the profile for this case
+//	series PARAMETER every S from T [accuracy A] [gap G]: VALUES
+//	event  RULE certain|possible [SEVERITY] start T in A..B end T in A..B
+//	event  RULE certain|possible [SEVERITY] at T in A..B
+//	none   RULE                                     the rule finds nothing
+//	evaluation RULE evaluated|partly evaluated|not evaluable [because TEXT]
+//	partly RULE S                                   seconds of the flight left unknown
+//
+// FROM or TO may be the flight's own START or END: it begins or ends in the air.
+// VALUES are samples: a number, a state's word or 0 and 1 for a discrete; V*N is
+// the same N times; A..B/N is N equal steps, the first at A and the last at B;
+// a dash is a sample that is missing, -*N several. # begins a remark. Rules that
+// no line names are not looked at.
+package rulecase
+
+import (
+	"bufio"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/rogpeppe/go-internal/txtar"
+
+	"downlock/detect"
+	"downlock/schemas"
+)
+
+// Case is one case, ready to run.
+type Case struct {
+	File, Name  string
+	Why         string
+	Start, End  float64
+	Values      map[string]float64
+	Series      []Series
+	Events      []Event
+	None        []string
+	Evaluations []Evaluation
+	profile     []byte // nil: the caller's
+	rules       []byte // nil: the caller's alone
+}
+
+// Series is the samples of one parameter.
+type Series struct {
+	Parameter     schemas.Parameter
+	Every, Gap    float64
+	Accuracy      float64
+	Times, Values []float64 // a state is its index
+}
+
+// Event is an expected event.
+type Event struct {
+	Rule       string
+	Certainty  detect.Certainty
+	Severity   detect.Severity // "" is not looked at
+	Start, End detect.Time
+	Moment     bool
+}
+
+// Evaluation is an expected evaluation of a rule; Seconds is looked at when it
+// is not negative.
+type Evaluation struct {
+	Rule     string
+	Coverage detect.Coverage
+	Because  string
+	Seconds  float64
+}
+
+// Parse reads a case file. The error is schemas.Problems.
+func Parse(file string, data []byte) ([]*Case, error) {
+	archive := txtar.Parse(data)
+	var profile, rules []byte
+	var found schemas.Problems
+	var cases []*Case
+	line := 1 + strings.Count(string(archive.Comment), "\n")
+	for _, member := range archive.Files {
+		line++ // the member's own line
+		switch member.Name {
+		case "profile.yaml":
+			profile = member.Data
+		case "rules.yaml":
+			rules = member.Data
+		default:
+			c, problems := parseCase(file, member.Name, string(member.Data), line)
+			cases, found = append(cases, c), append(found, problems...)
+		}
+		line += strings.Count(string(member.Data), "\n")
+	}
+	for _, c := range cases {
+		c.profile, c.rules = profile, rules
+	}
+	if len(cases) == 0 {
+		found = append(found, &schemas.Problem{File: file, Cause: "holds no case", Hint: "a case begins with a line such as -- gear down late --"})
+	}
+	if len(found) > 0 {
+		return nil, found.InOrder()
+	}
+	return cases, nil
+}
+
+func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
+	c := &Case{File: file, Name: name, Values: map[string]float64{}}
+	var found schemas.Problems
+	scanner := bufio.NewScanner(strings.NewReader(text))
+	for ; scanner.Scan(); line++ {
+		content, _, _ := strings.Cut(scanner.Text(), "#")
+		content = strings.TrimSpace(content)
+		if content == "" {
+			continue
+		}
+		word, rest, _ := strings.Cut(content, " ")
+		if err := c.line(word, strings.TrimSpace(rest)); err != nil {
+			found = append(found, &schemas.Problem{File: file, Line: line, Cause: name + ": " + err.Error(), Source: scanner.Text(),
+				Hint: "DEVELOPERS.md shows the lines of a case"})
+		}
+	}
+	if c.End <= c.Start {
+		found = append(found, &schemas.Problem{File: file, Line: line, Cause: name + ": no flight line", Hint: "add flight START..END airborne FROM..TO"})
+	}
+	return c, found
+}
+
+// line reads one line of a case.
+func (c *Case) line(word, rest string) error {
+	switch word {
+	case "why":
+		c.Why = strings.TrimSpace(c.Why + " " + rest)
+		return nil
+	case "flight":
+		return c.flight(strings.Fields(rest))
+	case "value":
+		f := strings.Fields(rest)
+		if len(f) != 2 {
+			return fmt.Errorf("value needs a name and a number")
+		}
+		v, err := strconv.ParseFloat(f[1], 64)
+		c.Values[f[0]] = v
+		return err
+	case "series":
+		s, err := parseSeries(rest)
+		c.Series = append(c.Series, s)
+		return err
+	case "event":
+		e, err := parseEvent(strings.Fields(rest))
+		c.Events = append(c.Events, e)
+		return err
+	case "none":
+		c.None = append(c.None, rest)
+		return nil
+	case "evaluation":
+		rule, rest, _ := strings.Cut(rest, " ")
+		coverage, because, _ := strings.Cut(rest, " because ")
+		c.Evaluations = append(c.Evaluations, Evaluation{rule, detect.Coverage(coverage), because, -1})
+		return nil
+	case "partly":
+		rule, number, _ := strings.Cut(rest, " ")
+		v, err := strconv.ParseFloat(number, 64)
+		c.Evaluations = append(c.Evaluations, Evaluation{rule, detect.PartlyEvaluated, "", v})
+		return err
+	}
+	return fmt.Errorf("unknown line %q", word)
+}
+
+// flight sets the ends of the recording and adds struts at 4 Hz.
+func (c *Case) flight(f []string) error {
+	if len(f) != 3 || f[1] != "airborne" {
+		return fmt.Errorf("write flight START..END airborne FROM..TO")
+	}
+	start, end, err := parseRange(f[0])
+	if err != nil {
+		return err
+	}
+	from, to, err := parseRange(f[2])
+	c.Start, c.End = start, end
+	for _, name := range []string{"nose_strut_compressed", "left_strut_compressed", "right_strut_compressed"} {
+		p, _ := schemas.LookupParameter(name)
+		s := Series{Parameter: p, Every: 0.25, Gap: 0.75}
+		for i := 0; start+float64(i)*0.25 <= end; i++ {
+			t, v := start+float64(i)*0.25, 1.0
+			if t >= from && (t < to || to == end) {
+				v = 0
+			}
+			s.Times, s.Values = append(s.Times, t), append(s.Values, v)
+		}
+		c.Series = append(c.Series, s)
+	}
+	return err
+}
+
+func parseRange(text string) (from, to float64, err error) {
+	a, b, ok := strings.Cut(text, "..")
+	if !ok {
+		return 0, 0, fmt.Errorf("%q is no range such as 10..20", text)
+	}
+	if from, err = strconv.ParseFloat(a, 64); err != nil {
+		return 0, 0, err
+	}
+	to, err = strconv.ParseFloat(b, 64)
+	return from, to, err
+}
+
+// parseEvent reads RULE CERTAINTY [SEVERITY] (start TIME end TIME | at TIME),
+// TIME being T in A..B.
+func parseEvent(f []string) (e Event, err error) {
+	shape := fmt.Errorf("write event RULE certain|possible [SEVERITY] start T in A..B end T in A..B, or at T in A..B")
+	if len(f) < 6 {
+		return e, shape
+	}
+	e.Rule, e.Certainty = f[0], detect.Certainty(f[1])
+	f = f[2:]
+	if f[0] != "start" && f[0] != "at" {
+		e.Severity, f = detect.Severity(f[0]), f[1:]
+	}
+	switch {
+	case len(f) == 8 && f[0] == "start" && f[4] == "end":
+		if e.Start, err = parseTime(f[1:4]); err != nil {
+			return e, err
+		}
+		e.End, err = parseTime(f[5:8])
+	case len(f) == 4 && f[0] == "at":
+		e.Start, err = parseTime(f[1:4])
+		e.End, e.Moment = e.Start, true
+	default:
+		return e, shape
+	}
+	return e, err
+}
+
+func parseTime(f []string) (t detect.Time, err error) {
+	if t.Nominal, err = strconv.ParseFloat(f[0], 64); err != nil {
+		return t, err
+	}
+	if f[1] != "in" {
+		return t, fmt.Errorf("write T in A..B, not %s", strings.Join(f, " "))
+	}
+	t.Earliest, t.Latest, err = parseRange(f[2])
+	return t, err
+}
