@@ -1,0 +1,153 @@
+package ingest
+
+import (
+	"bytes"
+	"fmt"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/ipc"
+)
+
+// arrowFile reads the flat columns of an Arrow IPC file.
+type arrowFile struct {
+	labels  []string
+	records []arrow.Record
+	total   int
+}
+
+func (r *reading) readArrow(content []byte) error {
+	file, err := ipc.NewFileReader(bytes.NewReader(content))
+	if err != nil {
+		return r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
+	}
+	defer file.Close()
+	a := &arrowFile{}
+	for _, field := range file.Schema().Fields() {
+		a.labels = append(a.labels, field.Name)
+	}
+	for i := range file.NumRecords() {
+		record, err := file.RecordAt(i)
+		if err != nil {
+			return r.problem(fmt.Sprintf("batch %d cannot be read: %v", i+1, err), damagedHint)
+		}
+		defer record.Release()
+		a.records = append(a.records, record)
+		if a.total += int(record.NumRows()); a.total > maxRows {
+			break // readColumnar refuses it
+		}
+	}
+	return r.readColumnar(a, "Arrow")
+}
+
+func (a *arrowFile) names() []string { return a.labels }
+
+func (a *arrowFile) rows() int { return a.total }
+
+func (a *arrowFile) column(index int) (*column, error) {
+	c := &column{}
+	for _, record := range a.records {
+		if err := c.appendArrow(record.Column(index)); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+// appendArrow appends an array's cells: numbers as numbers, all else as the
+// text a CSV export would have.
+func (c *column) appendArrow(values arrow.Array) error {
+	for i := range values.Len() {
+		c.valid = append(c.valid, values.IsValid(i))
+	}
+	if dictionary, ok := values.(*array.Dictionary); ok {
+		return c.appendDictionary(dictionary)
+	}
+	if number := arrowNumber(values); number != nil {
+		for i := range values.Len() {
+			v := 0.0
+			if values.IsValid(i) {
+				v = number(i)
+			}
+			c.numbers = append(c.numbers, v)
+		}
+		return nil
+	}
+	if !arrowText(values.DataType()) {
+		return fmt.Errorf("columns of type %s are not read here; write it as float64 or utf8", values.DataType())
+	}
+	c.boolean = values.DataType().ID() == arrow.BOOL
+	for i := range values.Len() {
+		text := ""
+		if values.IsValid(i) {
+			text = values.ValueStr(i)
+		}
+		c.texts = append(c.texts, text)
+	}
+	return nil
+}
+
+// appendDictionary reads the distinct values once and refers to them.
+func (c *column) appendDictionary(values *array.Dictionary) error {
+	var distinct column
+	if err := distinct.appendArrow(values.Dictionary()); err != nil {
+		return err
+	}
+	first := len(c.valid) - values.Len()
+	for i := range values.Len() {
+		at := 0
+		if c.valid[first+i] {
+			at = values.GetValueIndex(i)
+			c.valid[first+i] = distinct.valid[at]
+		}
+		switch {
+		case distinct.numbers != nil:
+			c.numbers = append(c.numbers, distinct.numbers[at])
+		case len(distinct.texts) > 0:
+			c.texts = append(c.texts, distinct.texts[at])
+		default:
+			c.texts = append(c.texts, "")
+		}
+	}
+	return nil
+}
+
+// arrowNumber gives access to an array of numbers; nil for another array.
+func arrowNumber(values arrow.Array) func(i int) float64 {
+	switch a := values.(type) {
+	case *array.Float64:
+		return a.Value
+	case *array.Float32:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Float16:
+		return func(i int) float64 { return float64(a.Value(i).Float32()) }
+	case *array.Int8:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Int16:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Int32:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Int64:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Uint8:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Uint16:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Uint32:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	case *array.Uint64:
+		return func(i int) float64 { return float64(a.Value(i)) }
+	}
+	return nil
+}
+
+// arrowText reports whether the text Arrow prints for a value of the type is
+// the text a CSV export would have.
+func arrowText(t arrow.DataType) bool {
+	switch t.ID() {
+	case arrow.STRING, arrow.LARGE_STRING, arrow.BOOL, arrow.NULL, arrow.TIMESTAMP, arrow.TIME32, arrow.TIME64,
+		arrow.DATE32, arrow.DATE64, arrow.DECIMAL128, arrow.DECIMAL256:
+		return true
+	}
+	return false
+}

@@ -1,0 +1,91 @@
+package ingest
+
+import (
+	"bytes"
+
+	"downlock/schemas"
+)
+
+// channel collects the samples one parameter takes from one export column, in
+// the order of the file and as written: units, plausibility and order follow in
+// series.
+type channel struct {
+	parameter schemas.Parameter
+	source    *schemas.Source
+	meaning   meaning
+	numeric   bool
+	special   bool // some numbers mean "no valid value"
+
+	times   []float64
+	numbers []float64 // of a numeric parameter
+	codes   []uint8   // of the others
+	tokens  int       // cells that said "no valid value"
+
+	seen    bool             // the export has the column
+	problem *schemas.Problem // the first cell that could not be read
+	also    *channel         // another parameter that reads the same column
+}
+
+func newChannel(parameter schemas.Parameter, source *schemas.Source, invalidTokens []string) *channel {
+	c := &channel{parameter: parameter, source: source, numeric: parameter.Numeric(), meaning: newMeaning(parameter, source, invalidTokens)}
+	c.special = len(c.meaning.invalidNumbers) > 0
+	return c
+}
+
+// addText adds a cell that is not empty; false when it has no meaning.
+func (c *channel) addText(at float64, cell []byte) bool {
+	if c.numeric {
+		if v, ok := parseDecimal(cell, c.meaning.point); ok {
+			c.addNumeric(at, v)
+			return true
+		}
+	} else if code := c.meaning.code(cell); code != noCode {
+		c.times = append(c.times, at)
+		c.codes = append(c.codes, code)
+		return true
+	}
+	return c.addOddText(at, cell)
+}
+
+// addOddText is addText for what is left: blanks around the text, and tokens.
+func (c *channel) addOddText(at float64, cell []byte) bool {
+	trimmed := bytes.TrimSpace(cell)
+	switch {
+	case len(trimmed) == 0:
+		return true
+	case len(trimmed) < len(cell):
+		return c.addText(at, trimmed)
+	case c.meaning.isInvalidText(trimmed):
+		c.tokens++
+		return true
+	}
+	return false
+}
+
+// addNumber adds a cell of a file that holds numbers as such; false when it has
+// no meaning.
+func (c *channel) addNumber(at, v float64) bool {
+	if c.numeric {
+		c.addNumeric(at, v)
+		return true
+	}
+	if code := c.meaning.codeOfNumber(v); code != noCode {
+		c.times = append(c.times, at)
+		c.codes = append(c.codes, code)
+		return true
+	}
+	if c.meaning.isInvalidNumber(v) {
+		c.tokens++
+		return true
+	}
+	return false
+}
+
+func (c *channel) addNumeric(at, v float64) {
+	if (c.special || v-v != 0) && c.meaning.isInvalidNumber(v) { // v-v is not 0 for NaN and infinities
+		c.tokens++
+		return
+	}
+	c.times = append(c.times, at)
+	c.numbers = append(c.numbers, v)
+}

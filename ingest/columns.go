@@ -1,0 +1,209 @@
+package ingest
+
+import (
+	"fmt"
+
+	"downlock/schemas"
+)
+
+// columnar is a Parquet or Arrow file: columns by name, a cell per row.
+type columnar interface {
+	names() []string
+	// column loads one column; the error names the reason it cannot be read.
+	column(index int) (*column, error)
+	rows() int
+}
+
+// column is one loaded column. Numbers or texts has an entry per row; valid is
+// nil where no cell is null.
+type column struct {
+	name    string
+	numbers []float64
+	texts   []string
+	valid   []bool
+	boolean bool // the texts are true and false
+}
+
+func (c *column) has(row int) bool { return c != nil && (c.valid == nil || c.valid[row]) }
+
+// readColumnar reads a wide or long export from a columnar file.
+func (r *reading) readColumnar(file columnar, kind string) error {
+	names := file.names()
+	if len(names) > maxColumns {
+		return r.problem(fmt.Sprintf("has %d columns; at most %d are read", len(names), maxColumns), "export fewer parameters")
+	}
+	if file.rows() > maxRows {
+		return r.problem(fmt.Sprintf("has %d rows; at most %d are read", file.rows(), maxRows), "split the export by flight or by day")
+	}
+	l := r.layoutOf(names)
+	if l.time < 0 {
+		return r.noTime(names)
+	}
+	if l.long() {
+		r.format = "long " + kind
+		r.axis.midnight = midnightStepLong
+		return r.readLongColumns(file, l)
+	}
+	r.format = "wide " + kind
+	byColumn := r.mapping.wide(names)
+	times, timed, err := r.readTimes(file, l)
+	if err != nil {
+		return err
+	}
+	found := false
+	for i, head := range byColumn {
+		if head == nil {
+			continue
+		}
+		found = true
+		c, err := r.load(file, i)
+		if err != nil {
+			return err
+		}
+		for row, at := range times {
+			if timed[row] && c.has(row) {
+				r.addCell(head, at, c, row)
+			}
+		}
+	}
+	if !found {
+		return r.noneMapped(names)
+	}
+	return nil
+}
+
+func (r *reading) readLongColumns(file columnar, l layout) error {
+	times, timed, err := r.readTimes(file, l)
+	if err != nil {
+		return err
+	}
+	parameters, err := r.load(file, l.parameter)
+	if err != nil {
+		return err
+	}
+	values, err := r.load(file, l.value)
+	if err != nil {
+		return err
+	}
+	names := &nameList{seen: map[string]bool{}}
+	for row, at := range times {
+		if !timed[row] {
+			continue
+		}
+		if !parameters.has(row) || parameters.texts == nil {
+			r.unnamed.add(row + 1)
+			continue
+		}
+		head := r.mapping.byName[parameters.texts[row]]
+		if head == nil {
+			names.add([]byte(parameters.texts[row]))
+			continue
+		}
+		for c := head; c != nil; c = c.also {
+			c.seen = true
+		}
+		if values.has(row) {
+			r.addCell(head, at, values, row)
+		}
+	}
+	return r.checkLong(names)
+}
+
+// addCell gives a cell to every channel of a chain.
+func (r *reading) addCell(head *channel, at float64, c *column, row int) {
+	for channel := head; channel != nil; channel = channel.also {
+		ok, text := false, ""
+		if c.texts != nil {
+			text = c.texts[row]
+			ok = channel.addText(at, []byte(text)) || c.boolean && channel.addNumber(at, oneIf(text == "true"))
+		} else if ok = channel.addNumber(at, c.numbers[row]); !ok {
+			text = fmt.Sprint(c.numbers[row])
+		}
+		if !ok && channel.problem == nil {
+			cause, hint := channel.unreadable(text, r.profile.File)
+			channel.problem = r.problem(fmt.Sprintf("row %d, %s", row+1, cause), hint)
+		}
+	}
+}
+
+func oneIf(yes bool) float64 {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// readTimes gives the time of every row; timed is false for one without.
+func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []bool, err error) {
+	var loaded [3]*column
+	for i, index := range []int{l.time, l.date, l.clock} {
+		if index < 0 {
+			continue
+		}
+		if loaded[i], err = r.load(file, index); err != nil {
+			return nil, nil, err
+		}
+	}
+	cells, dates, clocks := loaded[0], loaded[1], loaded[2]
+	times, timed = make([]float64, file.rows()), make([]bool, file.rows())
+	for row := range times {
+		at, ok, cause := r.timeOf(cells, dates, clocks, row)
+		if cause == "" && ok {
+			cause = beyondAxis(at)
+		}
+		if cause != "" {
+			return nil, nil, r.problem(fmt.Sprintf("row %d, column %q: %s", row+1, cells.name, cause), timeHint)
+		}
+		if !ok {
+			r.untimed.add(row + 1)
+			continue
+		}
+		times[row], timed[row] = at, true
+		r.noteRow(at, row+1)
+	}
+	return times, timed, nil
+}
+
+func (r *reading) timeOf(cells, dates, clocks *column, row int) (at float64, ok bool, cause string) {
+	if cells.texts == nil {
+		if !cells.has(row) || r.tokens.isInvalidNumber(cells.numbers[row]) {
+			return 0, false, ""
+		}
+		at = r.axis.number(cells.numbers[row])
+	} else {
+		cell := r.timeText(cells, row)
+		if cell == nil {
+			return 0, false, ""
+		}
+		if at, cause = r.axis.parse(cell, r.timeText(dates, row)); cause != "" {
+			return 0, false, cause
+		}
+	}
+	if r.axis.needsAnchor() {
+		cause = r.axis.anchor(at, r.timeText(dates, row), r.timeText(clocks, row))
+	}
+	return at, true, cause
+}
+
+// timeText is the text of a cell of a time, date or clock column; nil when it
+// has none.
+func (r *reading) timeText(c *column, row int) []byte {
+	if !c.has(row) || c.texts == nil || c.texts[row] == "" || r.tokens.isInvalidText([]byte(c.texts[row])) {
+		return nil
+	}
+	return []byte(c.texts[row])
+}
+
+// load loads a column and makes its error the file's.
+func (r *reading) load(file columnar, index int) (*column, error) {
+	name := file.names()[index]
+	c, err := file.column(index)
+	if err != nil {
+		return nil, &schemas.Problem{File: r.file, Cause: fmt.Sprintf("column %q cannot be read: %v", clip(name), err), Hint: damagedHint}
+	}
+	if n := max(len(c.numbers), len(c.texts)); n != file.rows() || c.valid != nil && len(c.valid) != n {
+		return nil, &schemas.Problem{File: r.file, Cause: fmt.Sprintf("column %q has %d cells, the file %d rows", clip(name), n, file.rows()), Hint: damagedHint}
+	}
+	c.name = name
+	return c, nil
+}

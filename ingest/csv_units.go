@@ -1,0 +1,126 @@
+package ingest
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"downlock/schemas"
+)
+
+// maxSniffedLines is how many lines are looked at for the decimal mark.
+const maxSniffedLines = 1000
+
+// readUnitsRow passes over a row of units after the header: one whose time cell
+// is no time, and that has at least one known unit. A unit that is not the
+// profile's is an error, one that is not known a note.
+func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
+	row := *t
+	if !row.advance() || len(row.line) > maxLineBytes {
+		return nil
+	}
+	s := splitter{delimiter: t.delimiter, wanted: make([]bool, len(t.columns))}
+	for i := range s.wanted {
+		s.wanted[i] = true
+	}
+	cells, _, _, open := s.splitQuoted(row.line)
+	if open >= 0 || !isUnitsRow(cells, t.layout.time) {
+		return nil
+	}
+	*t = row
+	var problems schemas.Problems
+	for _, c := range cells {
+		spelling := bareUnit(c.text)
+		if c.column == t.layout.time {
+			if cause := r.otherTimeUnit(spelling); cause != "" {
+				problems = append(problems, t.problem(c.at, cause, "give the export's time unit under time in "+r.profileName()))
+			}
+		}
+		if byColumn == nil {
+			continue
+		}
+		for channel := byColumn[c.column]; channel != nil; channel = channel.also {
+			if cause := r.otherUnit(channel, spelling, t.number); cause != "" {
+				problems = append(problems, t.problem(c.at, cause, fmt.Sprintf("give the unit the export writes under %s in %s", channel.parameter.Name, r.profileName())))
+			}
+		}
+	}
+	if len(problems) > 0 {
+		return problems.InOrder()
+	}
+	return nil
+}
+
+func isUnitsRow(cells []cell, timeColumn int) bool {
+	units := 0
+	for _, c := range cells {
+		text := bytes.TrimSpace(c.text)
+		if c.column == timeColumn && (formOf(text, '.') != formUnknown || formOf(text, ',') != formUnknown) {
+			return false
+		}
+		_, number := parseDecimal(text, '.')
+		if _, known := schemas.UnitName(bareUnit(text)); known && !number && !(len(text) > 0 && isFiller(text)) {
+			units++
+		}
+	}
+	return units > 0
+}
+
+// bareUnit takes the brackets off "(kt)" and "[kt]".
+func bareUnit(text []byte) string {
+	return strings.TrimSpace(strings.Trim(strings.TrimSpace(string(text)), "()[]"))
+}
+
+// otherUnit is the cause where the export states another unit than the profile.
+func (r *reading) otherUnit(c *channel, spelling string, line int) string {
+	if !c.numeric || spelling == "" || isFiller([]byte(spelling)) || strings.EqualFold(spelling, "none") {
+		return ""
+	}
+	stated, known := schemas.UnitName(spelling)
+	if !known {
+		r.notes = append(r.notes, fmt.Sprintf("line %d: unit %q of column %q is not known; the profile's %s was used", line, clip(spelling), c.source.Column, c.source.Unit))
+		return ""
+	}
+	if mapped, _ := schemas.UnitName(c.source.Unit); mapped == stated {
+		return ""
+	}
+	return fmt.Sprintf("column %q is in %s here, but the profile says %s", c.source.Column, spelling, c.source.Unit)
+}
+
+func (r *reading) otherTimeUnit(spelling string) string {
+	stated, err := schemas.UnitFactor(spelling, "s")
+	if err != nil || stated == r.axis.unit {
+		return ""
+	}
+	mapped := r.profile.Time.Unit
+	if mapped == "" {
+		mapped = "s"
+	}
+	return fmt.Sprintf("time column %q is in %s here, but the profile says %s", r.timeColumn(), spelling, mapped)
+}
+
+// decimalMark finds the decimal mark of a file not separated by commas: what
+// most numbers with a mark in its first lines use. Between commas it is a point.
+func (t *csvText) decimalMark() byte {
+	if t.delimiter == ',' {
+		return '.'
+	}
+	ahead := *t
+	s := splitter{delimiter: t.delimiter}
+	points, commas := 0, 0
+	for n := 0; n < maxSniffedLines && ahead.advance(); n++ {
+		for _, text := range s.all(ahead.line) {
+			text = bytes.TrimSpace(text)
+			if _, ok := parseDecimal(text, '.'); ok && bytes.IndexByte(text, '.') >= 0 {
+				points++
+			}
+			if _, ok := parseDecimal(text, ','); ok && bytes.IndexByte(text, ',') >= 0 {
+				commas++
+			}
+		}
+	}
+	if commas > points {
+		return ','
+	}
+	return '.'
+}

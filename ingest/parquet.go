@@ -1,0 +1,183 @@
+package ingest
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/format"
+)
+
+// parquetFile reads the flat columns of a Parquet file: those that are neither
+// nested nor repeated. Others count as columns the export does not have.
+type parquetFile struct {
+	file    *parquet.File
+	columns []parquet.LeafColumn
+	labels  []string
+}
+
+func (r *reading) readParquet(content []byte) error {
+	file, err := parquet.OpenFile(bytes.NewReader(content), int64(len(content)), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+	if err != nil {
+		return r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
+	}
+	p := &parquetFile{file: file}
+	for _, path := range file.Schema().Columns() {
+		leaf, ok := file.Schema().Lookup(path...)
+		if ok && len(path) == 1 && leaf.MaxRepetitionLevel == 0 {
+			p.columns = append(p.columns, leaf)
+			p.labels = append(p.labels, path[0])
+		}
+	}
+	return r.readColumnar(p, "Parquet")
+}
+
+func (p *parquetFile) names() []string { return p.labels }
+
+func (p *parquetFile) rows() int { return int(max(p.file.NumRows(), 0)) }
+
+func (p *parquetFile) column(index int) (*column, error) {
+	leaf := p.columns[index]
+	take, err := parquetCell(leaf.Node.Type())
+	if err != nil {
+		return nil, err
+	}
+	c := &column{}
+	values := make([]parquet.Value, 1024)
+	for _, group := range p.file.RowGroups() {
+		if err := p.readChunk(group.ColumnChunks()[leaf.ColumnIndex], values, c, take); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+// readChunk appends the cells of one column chunk.
+func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Value, c *column, take func(*column, parquet.Value)) error {
+	pages := chunk.Pages()
+	defer pages.Close()
+	for {
+		page, err := pages.ReadPage()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		reader := page.Values()
+		for {
+			n, err := reader.ReadValues(values)
+			for _, v := range values[:n] {
+				c.valid = append(c.valid, !v.IsNull())
+				take(c, v)
+			}
+			if len(c.valid) > p.rows() {
+				return fmt.Errorf("more cells than the file's %d rows", p.rows())
+			}
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil {
+				return err
+			}
+			if n == 0 {
+				return io.ErrNoProgress
+			}
+		}
+		parquet.Release(page)
+	}
+}
+
+// parquetCell gives the function that appends a cell of a type to a column:
+// numbers as numbers, all else as the text a CSV export would have.
+func parquetCell(typ parquet.Type) (func(*column, parquet.Value), error) {
+	if logical := typ.LogicalType(); logical != nil {
+		switch l := logical.Value.(type) {
+		case *format.TimestampType:
+			unit := l.Unit.Value.Duration()
+			return textCell(func(v parquet.Value) string {
+				n := v.Int64()
+				perSecond := int64(time.Second / unit)
+				return time.Unix(n/perSecond, n%perSecond*int64(unit)).UTC().Format(time.RFC3339Nano)
+			}), nil
+		case *format.TimeType:
+			unit := l.Unit.Value.Duration()
+			return textCell(func(v parquet.Value) string {
+				return time.Unix(0, 0).UTC().Add(time.Duration(integer(v)) * unit).Format("15:04:05.999999999")
+			}), nil
+		case *format.DateType:
+			return textCell(func(v parquet.Value) string {
+				return time.Unix(int64(v.Int32())*secondsPerDay, 0).UTC().Format(time.DateOnly)
+			}), nil
+		case *format.DecimalType:
+			if k := typ.Kind(); k != parquet.Int32 && k != parquet.Int64 {
+				return nil, fmt.Errorf("a decimal of this size is not read here; write it as DOUBLE")
+			}
+			scale := math.Pow10(int(l.Scale))
+			return numberCell(func(v parquet.Value) float64 { return float64(integer(v)) / scale }), nil
+		case *format.IntType:
+			if !l.IsSigned && typ.Kind() == parquet.Int64 {
+				return numberCell(func(v parquet.Value) float64 { return float64(v.Uint64()) }), nil
+			}
+		case *format.Float16Type, *format.UUIDType, *format.VariantType:
+			return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", typ)
+		}
+	}
+	switch typ.Kind() {
+	case parquet.Double:
+		return numberCell(parquet.Value.Double), nil
+	case parquet.Float:
+		return numberCell(func(v parquet.Value) float64 { return float64(v.Float()) }), nil
+	case parquet.Int32, parquet.Int64:
+		return numberCell(func(v parquet.Value) float64 { return float64(integer(v)) }), nil
+	case parquet.Boolean:
+		return func(c *column, v parquet.Value) {
+			c.boolean = true
+			c.texts = append(c.texts, fmt.Sprint(!v.IsNull() && v.Boolean()))
+		}, nil
+	case parquet.ByteArray:
+		known := map[string]string{} // one copy of each text: names and states repeat
+		return textCell(func(v parquet.Value) string {
+			text, ok := known[string(v.ByteArray())]
+			if !ok {
+				text = string(v.ByteArray())
+				if len(known) < maxNames {
+					known[text] = text
+				}
+			}
+			return text
+		}), nil
+	}
+	return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", typ)
+}
+
+func integer(v parquet.Value) int64 {
+	if v.Kind() == parquet.Int32 {
+		return int64(v.Int32())
+	}
+	return v.Int64()
+}
+
+func numberCell(number func(parquet.Value) float64) func(*column, parquet.Value) {
+	return func(c *column, v parquet.Value) {
+		if v.IsNull() {
+			c.numbers = append(c.numbers, 0)
+			return
+		}
+		c.numbers = append(c.numbers, number(v))
+	}
+}
+
+func textCell(text func(parquet.Value) string) func(*column, parquet.Value) {
+	return func(c *column, v parquet.Value) {
+		if v.IsNull() {
+			c.texts = append(c.texts, "")
+			return
+		}
+		c.texts = append(c.texts, text(v))
+	}
+}

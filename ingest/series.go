@@ -1,0 +1,205 @@
+package ingest
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"downlock/schemas"
+)
+
+// gapIntervals is how many typical intervals may lie between samples before
+// the time between is a gap: two samples in a row may be lost.
+const gapIntervals = 3
+
+// series makes the Series of a channel: samples by time, the last of equal
+// times kept (repeated counts the others), in the canonical unit, without the
+// implausible ones. The channel's arrays become the Arrow buffers.
+func (c *channel) series() (s *Series, repeated int) {
+	s = &Series{Parameter: c.parameter, Column: c.source.Column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
+	c.sortByTime()
+	repeated = c.dropRepeats()
+	if c.numeric {
+		c.convert()
+		s.Dropped.Range = c.dropImplausible()
+		s.Dropped.Spike = c.dropSpikes()
+	}
+	s.Interval = typicalInterval(c.times)
+	s.Gap = c.source.AllowedGap
+	if s.Gap == 0 {
+		s.Gap = max(gapIntervals*s.Interval, c.parameter.LongestInterval)
+	}
+	s.Times = float64Array(c.times)
+	if c.numeric {
+		s.Values = float64Array(c.numbers)
+	} else {
+		s.Values = uint8Array(c.codes)
+	}
+	return s, repeated
+}
+
+// sortByTime sorts, keeping the order of the file among equal times.
+func (c *channel) sortByTime() {
+	if slices.IsSorted(c.times) {
+		return
+	}
+	order := make([]int, len(c.times))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(c.times[a], c.times[b]) })
+	c.times = permuted(c.times, order)
+	if c.numeric {
+		c.numbers = permuted(c.numbers, order)
+	} else {
+		c.codes = permuted(c.codes, order)
+	}
+}
+
+func permuted[T any](values []T, order []int) []T {
+	out := make([]T, len(order))
+	for i, from := range order {
+		out[i] = values[from]
+	}
+	return out
+}
+
+// dropRepeats keeps the last sample of each time.
+func (c *channel) dropRepeats() int {
+	return c.filter(func(i int) bool { return i+1 == len(c.times) || c.times[i] != c.times[i+1] })
+}
+
+// convert brings the numbers into the canonical unit: scale, offset, then unit.
+func (c *channel) convert() {
+	// newMapping has refused units without a factor.
+	factor, _ := schemas.UnitFactor(c.source.Unit, c.parameter.Unit)
+	scale, offset := c.source.Scale, c.source.Offset
+	if scale == 0 {
+		scale = 1
+	}
+	if scale == 1 && offset == 0 && factor == 1 {
+		return
+	}
+	for i, v := range c.numbers {
+		scaled := float64(v * scale) // the conversion keeps every machine from fusing the two steps
+		c.numbers[i] = (scaled + offset) * factor
+	}
+}
+
+func (c *channel) dropImplausible() int {
+	low, high := c.parameter.Range[0], c.parameter.Range[1]
+	if c.source.Range != nil {
+		low, high = c.source.Range[0], c.source.Range[1]
+	}
+	return c.filter(func(i int) bool { return low <= c.numbers[i] && c.numbers[i] <= high })
+}
+
+// dropSpikes drops single samples that leave and return faster than the
+// parameter can change, while the samples on both sides agree with each other.
+// The one before is the last one kept, so that a chattering sensor is held to
+// its first level.
+func (c *channel) dropSpikes() int {
+	rate := c.parameter.MaxRate
+	if rate == 0 {
+		return 0
+	}
+	before := 0
+	return c.filter(func(i int) bool {
+		if i == 0 || i+1 == len(c.times) || !c.isSpike(before, i, i+1, rate) {
+			before = i
+			return true
+		}
+		return false
+	})
+}
+
+func (c *channel) isSpike(before, i, after int, rate float64) bool {
+	out, back := c.numbers[i]-c.numbers[before], c.numbers[after]-c.numbers[i]
+	return out*back < 0 &&
+		math.Abs(out) > rate*(c.times[i]-c.times[before]) &&
+		math.Abs(back) > rate*(c.times[after]-c.times[i]) &&
+		math.Abs(c.numbers[after]-c.numbers[before]) <= rate*(c.times[after]-c.times[before])
+}
+
+// filter keeps the samples keep says, in place, and counts the others.
+func (c *channel) filter(keep func(i int) bool) (dropped int) {
+	n := len(c.times)
+	kept := 0
+	for kept < n && keep(kept) {
+		kept++
+	}
+	if kept == n {
+		return 0
+	}
+	var chosen []int
+	for i := kept + 1; i < n; i++ {
+		if keep(i) {
+			chosen = append(chosen, i)
+		}
+	}
+	for _, i := range chosen {
+		c.times[kept] = c.times[i]
+		if c.numeric {
+			c.numbers[kept] = c.numbers[i]
+		} else {
+			c.codes[kept] = c.codes[i]
+		}
+		kept++
+	}
+	c.times = c.times[:kept]
+	if c.numeric {
+		c.numbers = c.numbers[:kept]
+	} else {
+		c.codes = c.codes[:kept]
+	}
+	return n - kept
+}
+
+// typicalInterval is the median interval between samples in seconds, to a
+// microsecond; 0 with fewer than two samples.
+func typicalInterval(times []float64) float64 {
+	if len(times) < 2 {
+		return 0
+	}
+	intervals := make([]int64, len(times)-1)
+	for i := range intervals {
+		intervals[i] = int64(math.Min((times[i+1]-times[i])*1e6+0.5, 1e18))
+	}
+	// Nearly always one interval is the majority, and then it is the median.
+	candidate, lead := int64(0), 0
+	for _, v := range intervals {
+		switch {
+		case lead == 0:
+			candidate, lead = v, 1
+		case v == candidate:
+			lead++
+		default:
+			lead--
+		}
+	}
+	count := 0
+	for _, v := range intervals {
+		if v == candidate {
+			count++
+		}
+	}
+	if 2*count <= len(intervals) {
+		slices.Sort(intervals)
+		candidate = intervals[len(intervals)/2]
+	}
+	return float64(candidate) / 1e6
+}
+
+// float64Array hands the slice to Arrow without a copy.
+func float64Array(values []float64) *array.Float64 {
+	buffer := memory.NewBufferBytes(arrow.Float64Traits.CastToBytes(values))
+	return array.NewFloat64Data(array.NewData(arrow.PrimitiveTypes.Float64, len(values), []*memory.Buffer{nil, buffer}, nil, 0, 0))
+}
+
+func uint8Array(values []uint8) *array.Uint8 {
+	return array.NewUint8Data(array.NewData(arrow.PrimitiveTypes.Uint8, len(values), []*memory.Buffer{nil, memory.NewBufferBytes(values)}, nil, 0, 0))
+}

@@ -1,0 +1,111 @@
+package simulator
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+var update = flag.Bool("update", false, "write testdata/demo and testdata/formats anew")
+
+// folder is the testdata of the whole project.
+const folder = "../../testdata"
+
+// The shipped files are what the simulator makes. What the simulator makes is
+// checked by the other tests of this package, with figures worked out by hand.
+func TestShippedFilesAreReproduced(t *testing.T) {
+	demo, err := Demo()
+	if err != nil {
+		t.Fatal(err)
+	}
+	formats, err := Formats()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var manifest bytes.Buffer
+	for _, d := range demo {
+		data := shipped(t, "demo", d)
+		fmt.Fprintf(&manifest, "%x  %s\n", sha256.Sum256(data), d.Name)
+	}
+	for _, d := range formats {
+		shipped(t, "formats", d)
+	}
+	compare(t, "demo/manifest", manifest.Bytes())
+	compare(t, "demo/truth.json", truthJSON(t, demo))
+}
+
+// shipped makes a file twice, holds the two against each other and the file
+// that is shipped.
+func shipped(t *testing.T, sub string, d DemoFile) []byte {
+	t.Helper()
+	data, err := d.Bytes()
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := d.Bytes()
+	if err != nil || !bytes.Equal(data, again) {
+		t.Errorf("%s: not the same bytes twice (%v)", d.Name, err)
+	}
+	compare(t, sub+"/"+d.Name, data)
+	return data
+}
+
+func compare(t *testing.T, name string, want []byte) {
+	t.Helper()
+	path := filepath.Join(folder, filepath.FromSlash(name))
+	if *update {
+		if err := os.WriteFile(path, want, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	got, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got, want) {
+		t.Errorf("%s differs from what the simulator makes; look why before writing it anew with -update", path)
+	}
+}
+
+func truthJSON(t *testing.T, demo []DemoFile) []byte {
+	t.Helper()
+	type file struct {
+		File    string  `json:"file"`
+		About   string  `json:"about"`
+		Flights []Truth `json:"flights"`
+	}
+	var all struct {
+		Files []file `json:"files"`
+	}
+	for _, d := range demo {
+		all.Files = append(all.Files, file{d.Name, d.About, d.Flight.Truths()})
+	}
+	text, err := json.MarshalIndent(all, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return append(text, '\n')
+}
+
+// The whole of testdata is bounded at 2 MiB.
+func TestTestdataIsSmall(t *testing.T) {
+	total := int64(0)
+	err := filepath.Walk(folder, func(_ string, info os.FileInfo, err error) error {
+		if err == nil && !info.IsDir() {
+			total += info.Size()
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if total > 2<<20 {
+		t.Errorf("testdata holds %d bytes, more than 2 MiB", total)
+	}
+}

@@ -1,0 +1,106 @@
+package simulator
+
+import (
+	"math"
+	"strconv"
+
+	"downlock/ingest/export"
+)
+
+// lostToken is what the export writes for a sample that was lost.
+const lostToken = "----"
+
+// Record samples the flight as the recorder does.
+func (f *Flight) Record() export.Table {
+	table := export.Table{TimeName: "time", Epoch: f.Scenario.Epoch}
+	for _, c := range f.channels() {
+		column := export.Column{Name: c.column, Unit: c.unit, Decimals: max(c.decimals, 0)}
+		for _, t := range c.times(f.Scenario.Start, f.Scenario.End) {
+			column.Times = append(column.Times, t)
+			if c.text != nil {
+				column.Texts = append(column.Texts, c.text(f, t))
+				continue
+			}
+			tenths := math.Pow10(c.decimals)
+			column.Numbers = append(column.Numbers, math.Round(c.number(f, t)*tenths)/tenths)
+		}
+		if f.Scenario.Faults.LostSamples {
+			damage(&column, f.Scenario)
+		}
+		table.Columns = append(table.Columns, column)
+	}
+	return table
+}
+
+// times of the channel's samples within a stretch.
+func (c channel) times(start, end float64) []float64 {
+	var times []float64
+	for k := 0; ; k++ {
+		t := math.Floor(start) + c.offset + float64(k)/c.perSecond
+		if t > end {
+			return times
+		}
+		if t >= start {
+			times = append(times, t)
+		}
+	}
+}
+
+// before and after give the sample times either side of a moment; t itself
+// where there is a sample at it.
+func (c channel) before(t float64) float64 {
+	return c.offset + math.Floor((t-c.offset)*c.perSecond)/c.perSecond
+}
+
+func (c channel) after(t float64) float64 {
+	return c.offset + math.Ceil((t-c.offset)*c.perSecond)/c.perSecond
+}
+
+// damage does to a column what a bad download does, in the middle of the
+// recording, where no event is: lost samples of the flap angle, one spike of
+// the airspeed, one altitude out of range.
+func damage(c *export.Column, s Scenario) {
+	middle := math.Floor((s.Start + s.End) / 2)
+	switch c.Name {
+	case "airspeed":
+		c.Numbers[indexAt(c, middle)] += 170
+	case "pressure altitude":
+		c.Numbers[indexAt(c, middle+20)] = 99999
+	case "flap angle":
+		c.Texts = make([]string, len(c.Times))
+		for i, v := range c.Numbers {
+			c.Texts[i] = strconv.FormatFloat(v, 'f', c.Decimals, 64)
+			if t := c.Times[i]; t >= middle && t < middle+25 {
+				c.Texts[i] = lostToken
+			}
+		}
+		c.Numbers = nil
+	}
+	for _, outage := range s.Faults.RadioOutages {
+		if c.Name == "radio height" {
+			lose(c, outage)
+		}
+	}
+}
+
+// lose takes the samples of a stretch away.
+func lose(c *export.Column, stretch [2]float64) {
+	kept := 0
+	for i, t := range c.Times {
+		if t < stretch[0] || t >= stretch[1] {
+			c.Times[kept], c.Numbers[kept] = t, c.Numbers[i]
+			kept++
+		}
+	}
+	c.Times, c.Numbers = c.Times[:kept], c.Numbers[:kept]
+}
+
+// indexAt is the first sample at or after a time.
+func indexAt(c *export.Column, t float64) int {
+	for i, at := range c.Times {
+		if at >= t {
+			return i
+		}
+	}
+	return len(c.Times) - 1
+}

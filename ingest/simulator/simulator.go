@@ -1,0 +1,179 @@
+// Package simulator makes recordings whose truth is known: an aircraft of the
+// shipped profile's invented type flown along curves we chose, sampled as a
+// recorder samples. In goes a Scenario; out come a Flight, whose every quantity
+// is a function of continuous time, its Table for package export, and its
+// Truth: the events that really happened, worked out from the functions and not
+// from the samples.
+//
+// It is a maker of demonstration and test data, not a model of flight: speed and
+// height follow given curves, and nothing flies by forces. Times are seconds on
+// the recording's axis, speeds knots, heights feet, angles degrees. Everything
+// is repeatable: the only noise comes from a seeded generator.
+package simulator
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"downlock/schemas"
+)
+
+// Positions of the gear lever, as values of an Action.
+const (
+	LeverUp   = 0
+	LeverOff  = 1
+	LeverDown = 2
+)
+
+// Control is something the crew moves.
+type Control int
+
+const (
+	GearLever          Control = iota // LeverUp, LeverOff or LeverDown
+	FlapHandle                        // detent, deg
+	Throttle1                         // lever angle, deg
+	Throttle2                         // lever angle, deg
+	HornCutout                        // 1 operated
+	LeverLockOverride                 // 1 operated
+	AlternateExtension                // 1 selected
+	Speedbrake                        // handle angle, deg
+	SpeedbrakeArmed                   // 1 armed
+	ParkingBrake                      // 1 set
+	controls
+)
+
+// Action is one movement of a control: from At on it is set to Value.
+type Action struct {
+	At      float64
+	Control Control
+	Value   float64
+}
+
+// Airborne is the time between a lift-off (last main strut extended) and a
+// touchdown (first main strut compressed); infinite where it is not recorded.
+type Airborne struct{ LiftOff, Touchdown float64 }
+
+// Jam stops a leg short of its down-lock until it is freed.
+type Jam struct {
+	Leg     int     // index into Profile.Legs
+	At      float64 // position where it stops, 0 up to 1 down
+	FreedAt float64 // time
+}
+
+// Faults are what is wrong with the aircraft or the recording.
+type Faults struct {
+	PinsIn       bool        // ground-lock pins hold the legs down
+	Jam          *Jam        // one leg stops in transit
+	HornSilent   *[2]float64 // between these times the horn does not sound
+	NoStruts     bool        // the export has no strut columns
+	LostSamples  bool        // dropped samples, a spike, a value out of range, all in the cruise
+	RadioOutages [][2]float64
+}
+
+// Scenario is everything that is chosen about a recording.
+type Scenario struct {
+	Name       string
+	Seed       uint64
+	Epoch      time.Time // UTC at time 0; zero: the export has no date
+	Start, End float64   // what is recorded
+	Height     []Knot    // of the wheels above the ground, ft
+	Terrain    []Knot    // elevation of the ground below, ft
+	Speed      []Knot    // computed airspeed, kt
+	Airborne   []Airborne
+	GoArounds  []float64 // lowest points of approaches given up in the air
+	Actions    []Action  // in order of time; a control stands at 0 before the first of its own
+	From, To   Place
+	Return     bool // From to To and back to From
+	Faults     Faults
+}
+
+// Place is a position, degrees north and east.
+type Place struct{ Latitude, Longitude float64 }
+
+// Flight is a scenario as functions of continuous time.
+type Flight struct {
+	Scenario Scenario
+	Profile  *schemas.Profile
+
+	height, terrain, speed curve
+	distance               cumulative
+	settings               [controls]steps
+	flap, speedbrake       line
+	throttle               [2]line
+	columns                map[string]channel
+	legs                   []line // position of each leg, 0 up-locked to 1 down-locked
+}
+
+const (
+	flapRate       = 1.5 // deg/s
+	throttleRate   = 15  // deg/s
+	speedbrakeRate = 40  // deg/s
+)
+
+// New works out a scenario for the aircraft of a profile.
+func New(s Scenario, p *schemas.Profile) (*Flight, error) {
+	f := &Flight{Scenario: s, Profile: p}
+	var errs []error
+	for _, c := range []struct {
+		name  string
+		knots []Knot
+		to    *curve
+	}{{"height", s.Height, &f.height}, {"terrain", s.Terrain, &f.terrain}, {"speed", s.Speed, &f.speed}} {
+		made, err := newCurve(c.knots)
+		if err != nil {
+			errs = append(errs, fmt.Errorf("%s: %s: %w", s.Name, c.name, err))
+		}
+		*c.to = made
+	}
+	for i := 1; i < len(s.Actions); i++ {
+		if s.Actions[i].At < s.Actions[i-1].At {
+			errs = append(errs, fmt.Errorf("%s: action %d comes before the one above it", s.Name, i))
+		}
+	}
+	if len(s.Airborne) == 0 {
+		errs = append(errs, fmt.Errorf("%s: nothing is flown", s.Name))
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	for _, a := range s.Actions {
+		f.settings[a.Control] = append(f.settings[a.Control], Knot{a.At, a.Value})
+	}
+	for c, settings := range f.settings {
+		if len(settings) == 0 || settings[0].At > s.Start {
+			f.settings[c] = append(steps{{s.Start, 0}}, settings...)
+		}
+	}
+	f.flap = f.settings[FlapHandle].followed(0, flapRate, flapRate)
+	f.speedbrake = f.settings[Speedbrake].followed(0, speedbrakeRate, speedbrakeRate)
+	f.throttle[0] = f.settings[Throttle1].followed(0, throttleRate, throttleRate)
+	f.throttle[1] = f.settings[Throttle2].followed(0, throttleRate, throttleRate)
+	f.legs = f.legMotion()
+	f.columns = map[string]channel{}
+	for _, c := range f.channels() {
+		f.columns[c.column] = c
+	}
+	f.distance = accumulate(f.GroundSpeed, s.Start, s.End)
+	return f, nil
+}
+
+// Height of the wheels above the ground, ft.
+func (f *Flight) Height(t float64) float64 { return math.Max(0, f.height.at(t)) }
+
+// Altitude is the pressure altitude; the day is a standard one, so it is also
+// the height above sea level, ft.
+func (f *Flight) Altitude(t float64) float64 { return f.Height(t) + f.terrain.at(t) }
+
+// Airspeed is the computed airspeed, kt.
+func (f *Flight) Airspeed(t float64) float64 { return math.Max(0, f.speed.at(t)) }
+
+// GroundSpeed is the speed over the ground without wind, kt: true airspeed
+// grows by about 1.6 % in 1000 ft (from memory).
+func (f *Flight) GroundSpeed(t float64) float64 {
+	return f.Airspeed(t) * (1 + 16e-6*f.Altitude(t))
+}
+
+// setting is where the crew has a control.
+func (f *Flight) setting(c Control, t float64) float64 { return f.settings[c].at(t) }
