@@ -88,6 +88,7 @@ func oneThrottle() Scenario {
 		earlyFlap(nil, a)
 		a.idle = 0
 	})
+	s.Faults.NoStruts = true
 	s.do(usualTouchdown-236, Throttle2, 4)
 	return s.done()
 }
