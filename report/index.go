@@ -1,0 +1,166 @@
+package report
+
+import (
+	"errors"
+	"slices"
+
+	"downlock/schemas"
+)
+
+// indexSchema names the form of index.json.
+const indexSchema = "downlock index 1"
+
+// FlightEntry is what the index of a run says about one flight. It is made by
+// WriteFlight.
+type FlightEntry struct {
+	Folder       string // below the run's folder
+	Recording    string // base name of the file
+	Number       int    // of the flight within it
+	Events       int
+	NotEvaluable int // rules
+
+	part indexFlight
+	eval []evaluationPart
+	seen map[string]eventCounts // by rule
+	rows [][]string
+}
+
+// Failure is an input that gave no report.
+type Failure struct {
+	Input string // as the user named it
+	Err   error
+}
+
+// index is index.json.
+type index struct {
+	Schema   string        `json:"schema"`
+	Version  string        `json:"version"`
+	Profile  profilePart   `json:"profile"`
+	Packs    []packPart    `json:"packs"`
+	Totals   indexTotals   `json:"totals"`
+	Flights  []indexFlight `json:"flights"`
+	Failures []failurePart `json:"failures"`
+	Rules    []ruleTotal   `json:"rules"`
+	Cautions []string      `json:"cautions"`
+}
+
+type indexTotals struct {
+	Flights  int         `json:"flights"`
+	Failures int         `json:"failures"`
+	Events   eventCounts `json:"events"`
+}
+
+type indexFlight struct {
+	ID          string         `json:"id"`
+	Folder      string         `json:"folder"`
+	Recording   string         `json:"recording"`
+	Number      int            `json:"number"`
+	Aircraft    string         `json:"aircraft"`
+	Start       string         `json:"start_utc,omitempty"`
+	LiftOff     *instant       `json:"lift_off"`
+	Touchdown   *instant       `json:"touchdown"`
+	Events      eventCounts    `json:"events"`
+	Evaluations coverageCounts `json:"evaluations"`
+}
+
+type failurePart struct {
+	Input    string   `json:"input"`
+	Problems []string `json:"problems"`
+	Hints    []string `json:"hints"`
+}
+
+// ruleTotal is one rule over all flights. Flights that could have shown the
+// event are those where it was evaluated, wholly or partly: rates divide by
+// them.
+type ruleTotal struct {
+	Rule        string         `json:"rule"`
+	Title       string         `json:"title"`
+	Group       string         `json:"group"`
+	Able        int            `json:"flights_able"`
+	With        int            `json:"flights_with_event"`
+	Events      eventCounts    `json:"events"`
+	Evaluations coverageCounts `json:"evaluations"`
+}
+
+func newEntry(folder string, doc *document, rows [][]string) FlightEntry {
+	e := FlightEntry{
+		Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
+		Events: len(doc.Events), NotEvaluable: doc.Summary.Evaluations.NotEvaluable,
+		eval: doc.Evaluations, seen: map[string]eventCounts{}, rows: rows,
+	}
+	e.part = indexFlight{
+		ID: doc.Flight.ID, Folder: folder, Recording: e.Recording, Number: e.Number,
+		Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC,
+		LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
+		Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations,
+	}
+	for _, ev := range doc.Events {
+		counts := e.seen[ev.Rule]
+		counts.add(ev.Severity, ev.Certainty)
+		e.seen[ev.Rule] = counts
+	}
+	return e
+}
+
+func newIndex(run *Run, entries []FlightEntry, failures []Failure) *index {
+	idx := &index{
+		Schema: indexSchema, Version: clean(run.Version), Profile: newProfilePart(run), Packs: newPackParts(run),
+		Totals:  indexTotals{Flights: len(entries), Failures: len(failures)},
+		Flights: make([]indexFlight, len(entries)), Failures: make([]failurePart, len(failures)),
+		Rules: ruleTotals(entries), Cautions: cautions,
+	}
+	for i, e := range entries {
+		idx.Flights[i] = e.part
+		idx.Totals.Events.addAll(e.part.Events)
+	}
+	for i, f := range failures {
+		idx.Failures[i] = newFailurePart(f)
+	}
+	return idx
+}
+
+// ruleTotals sums up per rule, in the order of the packs.
+func ruleTotals(entries []FlightEntry) []ruleTotal {
+	totals := []ruleTotal{}
+	place := map[string]int{}
+	for _, entry := range entries {
+		for _, e := range entry.eval {
+			i, known := place[e.Rule]
+			if !known {
+				i = len(totals)
+				place[e.Rule] = i
+				totals = append(totals, ruleTotal{Rule: e.Rule, Title: e.Title, Group: e.Group})
+			}
+			t := &totals[i]
+			t.Evaluations.add(e.Coverage)
+			t.Able = t.Evaluations.Evaluated + t.Evaluations.PartlyEvaluated
+			if counts := entry.seen[e.Rule]; counts.Total() > 0 {
+				t.With++
+				t.Events.addAll(counts)
+			}
+		}
+	}
+	return totals
+}
+
+func newFailurePart(f Failure) failurePart {
+	part := failurePart{Input: clean(f.Input), Problems: []string{}, Hints: []string{}}
+	var many schemas.Problems
+	var one *schemas.Problem
+	switch {
+	case f.Err == nil:
+		part.Problems = append(part.Problems, "no report was written")
+	case errors.As(f.Err, &many):
+	case errors.As(f.Err, &one):
+		many = schemas.Problems{one}
+	default:
+		part.Problems = append(part.Problems, clean(f.Err.Error()))
+	}
+	for _, p := range many {
+		part.Problems = append(part.Problems, clean(p.Error()))
+		if hint := clean(p.Hint); hint != "" && !slices.Contains(part.Hints, hint) {
+			part.Hints = append(part.Hints, hint)
+		}
+	}
+	return part
+}

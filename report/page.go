@@ -1,0 +1,166 @@
+package report
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"strconv"
+	"strings"
+	"sync"
+
+	"downlock/detect"
+)
+
+//go:embed templates
+var templateFiles embed.FS
+
+// pages holds the parsed templates. They are compiled in and a test renders
+// them, so an error here is a broken build.
+var pages = sync.OnceValues(func() (*template.Template, error) {
+	style, err := templateFiles.ReadFile("templates/style.css")
+	if err != nil {
+		return nil, err
+	}
+	return template.New("").Funcs(template.FuncMap{
+		"style": func() template.CSS { return template.CSS(style) },
+		"count": count,
+		"words": words,
+		"join":  strings.Join,
+		"short": func(hash string) string { return hash[:min(12, len(hash))] },
+		"clock": shortClock,
+		"day":   func(utc string) string { return utc[:min(10, len(utc))] },
+		"unit":  shownUnit,
+	}).ParseFS(templateFiles, "templates/*.html")
+})
+
+// shortClock cuts the time of day out of a UTC time, to the tenth of a second.
+func shortClock(utc string) string {
+	if len(utc) < len("2006-01-02T15:04:05.0") {
+		return ""
+	}
+	return utc[11:21]
+}
+
+// shownUnit leaves out the unit of pure numbers.
+func shownUnit(unit string) string {
+	if unit == "1" {
+		return ""
+	}
+	return unit
+}
+
+// flightPage is what the template of report.html is filled with.
+type flightPage struct {
+	*document
+	Ribbons []figure
+	Events  []eventView // in place of the document's
+	Rules   rulesView
+	Quality qualityView
+	Left    int // events without a trace
+}
+
+// figure is a drawing with a title.
+type figure struct {
+	Title string
+	SVG   template.HTML // made by package svg, which escapes
+}
+
+// eventView is an event with its number on the page and its trace.
+type eventView struct {
+	eventPart
+	Number int
+	Trace  template.HTML
+}
+
+// Seconds is the nominal length of the event.
+func (e eventView) Seconds() number { return e.End.Nominal - e.Start.Nominal }
+
+// traceBudget bounds the bytes of all traces on a page, so that it opens at
+// once in any browser and can be sent by mail. A usual trace takes 15 to 40 kB.
+const traceBudget = 800 << 10
+
+// renderFlight makes report.html.
+func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
+	height := flightHeight(result.Flight)
+	page := flightPage{
+		document: doc, Ribbons: ribbons(result, height),
+		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Quality: newQualityView(doc),
+	}
+	for _, e := range page.Events {
+		if e.Trace == "" {
+			page.Left++
+		}
+	}
+	return render("flight", page)
+}
+
+func renderIndex(idx *index) ([]byte, error) { return render("index", idx) }
+
+func render(name string, data any) ([]byte, error) {
+	templates, err := pages()
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	b.Grow(256 << 10)
+	if err := templates.ExecuteTemplate(&b, name, data); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
+// eventViews draws the traces while the budget lasts, the severe events first.
+func eventViews(doc *document, result *detect.Result, height heightProfile) []eventView {
+	views := make([]eventView, len(doc.Events))
+	for i, part := range doc.Events {
+		views[i] = eventView{eventPart: part, Number: i + 1}
+	}
+	left := traceBudget
+	for _, severity := range []detect.Severity{detect.High, detect.Medium, detect.Low} {
+		for i, e := range result.Events {
+			if e.Severity != severity || left <= 0 {
+				continue
+			}
+			drawn := trace(result.Flight, height, e, "Recorded parameters around event "+strconv.Itoa(i+1)+": "+clean(e.Rule.Title))
+			left -= len(drawn)
+			views[i].Trace = template.HTML(drawn)
+		}
+	}
+	return views
+}
+
+// Zooms are drawn of a flight this many times longer than what they show.
+const (
+	zoomFrom   = 4.0
+	zoomMargin = 90.0 // s before and after
+	mostZooms  = 6
+)
+
+// ribbons draws the whole flight, and of a long one the take-off and each
+// approach again, because gear and flap move in a small part of it.
+func ribbons(result *detect.Result, height heightProfile) []figure {
+	f := result.Flight
+	figures := []figure{}
+	add := func(title string, span detect.Span) {
+		svg := ribbon(result, height, span, "Aircraft configuration, "+title)
+		figures = append(figures, figure{title, template.HTML(svg)})
+	}
+	add("whole flight", f.Span)
+	zoom := func(title string, span detect.Span) {
+		around := detect.Span{Start: max(span.Start-zoomMargin, f.Span.Start), End: min(span.End+zoomMargin, f.Span.End)}
+		if around.Seconds() > 0 && f.Span.Seconds() > zoomFrom*around.Seconds() && len(figures) <= mostZooms {
+			add(title, around)
+		}
+	}
+	if f.LiftOff != nil {
+		zoom("take-off", detect.Span{Start: f.LiftOff.Nominal, End: f.LiftOff.Nominal + zoomMargin})
+	}
+	for i, a := range f.Approaches {
+		title := "approach"
+		if len(f.Approaches) > 1 {
+			title = "approach " + strconv.Itoa(i+1)
+		}
+		zoom(title+" ("+clean(a.Outcome)+")", a.Span)
+	}
+	return figures
+}

@@ -1,0 +1,124 @@
+// Package report writes what was found in a flight: report.json (the data, after
+// the JSON Schema schemas/report.schema.json), report.html (one page that opens
+// from disk, prints and needs no network and no script) and events.csv, in a
+// folder per flight; and over all flights of a run index.html, index.json and
+// events.csv.
+//
+// In go detect.Results; out come whole files or none. The same results give the
+// same bytes: nothing here knows the time of day. Times are seconds on the
+// recording's axis, with UTC beside them where the recording is dated. Text from
+// files is cleaned once, where it enters the document, and escaped wherever it
+// is shown; none becomes a path.
+//
+// The package decides nothing about events: it counts, draws and words what
+// detect found.
+package report
+
+import (
+	"os"
+	"path/filepath"
+
+	"downlock/detect"
+	"downlock/schemas"
+)
+
+// Names of the files of a flight's folder and of a run.
+const (
+	flightJSON = "report.json"
+	flightHTML = "report.html"
+	eventsFile = "events.csv"
+	indexJSON  = "index.json"
+	indexHTML  = "index.html"
+)
+
+// Run is what the flights of one run have in common. Nobody changes it once
+// the first flight is written.
+type Run struct {
+	Version string // of downlock
+	Profile *schemas.Profile
+	Packs   []Pack
+	// RepeatedNames holds the base names several inputs of the run share: the
+	// folders of their flights are told apart by the recording's hash.
+	RepeatedNames map[string]bool
+	// Sync asks for every file to be on disk before it gets its name. It costs
+	// some milliseconds a file; without it a power cut may lose a report, which a
+	// rerun writes again.
+	Sync bool
+}
+
+// Pack is a rule pack of the run.
+type Pack struct {
+	Name   string
+	SHA256 string // hex
+}
+
+// WriteFlight writes the reports of one flight into a folder of its own below
+// dir, replacing those of an earlier run. The error is an OutputError, or an
+// error of the page template.
+func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, error) {
+	doc := newDocument(run, result)
+	page, err := renderFlight(doc, result)
+	if err != nil {
+		return FlightEntry{}, err
+	}
+	data, err := encodeJSON(doc)
+	if err != nil {
+		return FlightEntry{}, err
+	}
+	rows := eventRows(doc)
+	folder := flightFolder(run, result.Recording(), result.Flight.Number)
+	err = writeFiles(filepath.Join(dir, folder), run.Sync,
+		file{flightJSON, data}, file{flightHTML, page}, file{eventsFile, encodeCSV(rows)})
+	if err != nil {
+		return FlightEntry{}, err
+	}
+	return newEntry(folder, doc, rows), nil
+}
+
+// WriteIndex writes the pages and tables over all flights of a run into dir.
+// Entries and failures are listed in the order given. The error is an
+// OutputError, or an error of the page template.
+func WriteIndex(dir string, run *Run, entries []FlightEntry, failures []Failure) error {
+	idx := newIndex(run, entries, failures)
+	page, err := renderIndex(idx)
+	if err != nil {
+		return err
+	}
+	data, err := encodeJSON(idx)
+	if err != nil {
+		return err
+	}
+	var rows [][]string
+	for _, e := range entries {
+		rows = append(rows, e.rows...)
+	}
+	return writeFiles(dir, run.Sync, file{indexJSON, data}, file{indexHTML, page}, file{eventsFile, encodeCSV(rows)})
+}
+
+// OutputError is returned when a report cannot be written: the disk is full,
+// the folder is read-only.
+type OutputError struct {
+	Path string
+	Err  error
+}
+
+func (e *OutputError) Error() string { return e.Path + ": cannot be written: " + cause(e.Err) }
+
+func (e *OutputError) Unwrap() error { return e.Err }
+
+// Hint says what the user can do about it.
+func (e *OutputError) Hint() string {
+	return "check that the output folder exists or can be made, that you may write there and that the disk has room"
+}
+
+// cause leaves out the operation and the name of a temporary file, which mean
+// nothing to the user.
+func cause(err error) string {
+	switch e := err.(type) {
+	case *os.PathError:
+		return e.Err.Error()
+	case *os.LinkError:
+		return e.Err.Error()
+	}
+	return err.Error()
+}

@@ -1,0 +1,94 @@
+package report
+
+import "downlock/detect"
+
+// summary is the counts an analyst asks for first.
+type summary struct {
+	Events      eventCounts    `json:"events"`
+	Evaluations coverageCounts `json:"evaluations"`
+}
+
+type eventCounts struct {
+	High   certaintyCounts `json:"high"`
+	Medium certaintyCounts `json:"medium"`
+	Low    certaintyCounts `json:"low"`
+}
+
+type certaintyCounts struct {
+	Certain  int `json:"certain"`
+	Possible int `json:"possible"`
+}
+
+// Total counts both.
+func (c certaintyCounts) Total() int { return c.Certain + c.Possible }
+
+// Total counts events of every severity.
+func (e eventCounts) Total() int { return e.High.Total() + e.Medium.Total() + e.Low.Total() }
+
+// of gives the counts of a severity; low for one that is none of the three.
+func (e *eventCounts) of(severity string) *certaintyCounts {
+	switch detect.Severity(severity) {
+	case detect.High:
+		return &e.High
+	case detect.Medium:
+		return &e.Medium
+	}
+	return &e.Low
+}
+
+func (e *eventCounts) add(severity, certainty string) {
+	c := e.of(severity)
+	if detect.Certainty(certainty) == detect.Certain {
+		c.Certain++
+	} else {
+		c.Possible++
+	}
+}
+
+func (e *eventCounts) addAll(other eventCounts) {
+	for _, s := range []detect.Severity{detect.High, detect.Medium, detect.Low} {
+		mine, theirs := e.of(string(s)), other.of(string(s))
+		mine.Certain += theirs.Certain
+		mine.Possible += theirs.Possible
+	}
+}
+
+type coverageCounts struct {
+	Evaluated       int `json:"evaluated"`
+	PartlyEvaluated int `json:"partly_evaluated"`
+	NotEvaluable    int `json:"not_evaluable"`
+}
+
+// Total counts the rules asked.
+func (c coverageCounts) Total() int { return c.Evaluated + c.PartlyEvaluated + c.NotEvaluable }
+
+func (c *coverageCounts) add(coverage string) {
+	switch detect.Coverage(coverage) {
+	case detect.Evaluated:
+		c.Evaluated++
+	case detect.PartlyEvaluated:
+		c.PartlyEvaluated++
+	default:
+		c.NotEvaluable++
+	}
+}
+
+func newSummary(doc *document) summary {
+	var s summary
+	for _, e := range doc.Events {
+		s.Events.add(e.Severity, e.Certainty)
+	}
+	for _, e := range doc.Evaluations {
+		s.Evaluations.add(e.Coverage)
+	}
+	return s
+}
+
+// cautions are shown in every report.
+var cautions = []string{
+	"These results support a flight data monitoring programme. They are not an airworthiness decision, not a maintenance release and not a finding about any person.",
+	"Limits come from the operator's approved flight manual, maintenance manual and procedures, through the profile. The profiles shipped with downlock are invented examples and fit no real aircraft.",
+	"Where a limit was exceeded an inspection may be called for. Whether it is, and what it consists of, is for licensed staff to decide under the maintenance manual.",
+	"Who may see data that identifies a flight or its crew is governed by local regulation and the operator's confidentiality agreement.",
+	"What the recorder did not sample is not known. An event called possible need not have happened; a rule that was not evaluable says nothing about this flight.",
+}

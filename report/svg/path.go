@@ -1,0 +1,71 @@
+package svg
+
+// Path is a line being drawn, or a scatter of dots. Steps are relative and in
+// whole tenths, which is short and does not drift.
+type Path struct {
+	d    []byte
+	x, y int64 // the pen, in tenths
+	open bool
+}
+
+// MoveTo lifts the pen and starts a new stretch.
+func (p *Path) MoveTo(x, y float64) {
+	p.x, p.y = tenths(x), tenths(y)
+	p.d = append(p.d, 'M')
+	p.d = appendTenths(p.d, p.x)
+	p.d = append(p.d, ' ')
+	p.d = appendTenths(p.d, p.y)
+	p.open = true
+}
+
+// LineTo draws to a point, or starts there when the pen is lifted.
+func (p *Path) LineTo(x, y float64) {
+	if !p.open {
+		p.MoveTo(x, y)
+		return
+	}
+	tx, ty := tenths(x), tenths(y)
+	dx, dy := tx-p.x, ty-p.y
+	p.x, p.y = tx, ty
+	switch {
+	case dx == 0 && dy == 0:
+	case dy == 0:
+		p.d = appendTenths(append(p.d, 'h'), dx)
+	case dx == 0:
+		p.d = appendTenths(append(p.d, 'v'), dy)
+	default:
+		p.pair('l', dx, dy)
+	}
+}
+
+// StepTo draws a held value: across to x, then up or down to y.
+func (p *Path) StepTo(x, y float64) {
+	if p.open {
+		p.LineTo(x, float64(p.y)/10)
+	}
+	p.LineTo(x, y)
+}
+
+// Lift ends the stretch: the next point starts a new one.
+func (p *Path) Lift() { p.open = false }
+
+// Dot puts a dot: a line of no length, which the style sheet's round caps make
+// a disc.
+func (p *Path) Dot(x, y float64) {
+	tx, ty := tenths(x), tenths(y)
+	if p.d == nil {
+		p.MoveTo(x, y)
+	} else {
+		p.pair('m', tx-p.x, ty-p.y)
+	}
+	p.x, p.y = tx, ty
+	p.d = append(p.d, "h0"...)
+}
+
+func (p *Path) pair(command byte, dx, dy int64) {
+	p.d = appendTenths(append(p.d, command), dx)
+	if dy >= 0 {
+		p.d = append(p.d, ' ')
+	}
+	p.d = appendTenths(p.d, dy)
+}

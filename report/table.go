@@ -1,0 +1,68 @@
+package report
+
+import (
+	"bytes"
+	"encoding/csv"
+	"strconv"
+	"strings"
+)
+
+// eventColumns is the header of events.csv. Times are seconds on the
+// recording's axis; the UTC columns are empty where the recording has no date.
+// Measures are name=value unit, separated by semicolons; a value that was not
+// recorded is left empty.
+var eventColumns = []string{
+	"event_id", "flight_id", "recording", "flight", "aircraft", "rule", "title", "severity", "certainty", "phase",
+	"start_s", "start_earliest_s", "start_latest_s", "end_s", "end_earliest_s", "end_latest_s",
+	"start_utc", "end_utc", "measures", "basis", "caution",
+}
+
+// eventRows gives one row per event, as eventColumns names them.
+func eventRows(doc *document) [][]string {
+	rows := make([][]string, len(doc.Events))
+	for i, e := range doc.Events {
+		rows[i] = []string{
+			guard(e.ID), guard(doc.Flight.ID), guard(doc.Provenance.Input.Name), strconv.Itoa(doc.Flight.Number),
+			guard(doc.Provenance.Profile.Aircraft), guard(e.Rule), guard(e.Title), e.Severity, e.Certainty, guard(e.Phase),
+			e.Start.Nominal.String(), e.Start.Earliest.String(), e.Start.Latest.String(),
+			e.End.Nominal.String(), e.End.Earliest.String(), e.End.Latest.String(),
+			e.Start.UTC, e.End.UTC, guard(measureText(e.Measures)), guard(e.Basis), guard(e.Caution),
+		}
+	}
+	return rows
+}
+
+func measureText(measures []measurePart) string {
+	texts := make([]string, len(measures))
+	for i, m := range measures {
+		value := ""
+		if m.Value != nil {
+			value = m.Value.String()
+			if m.Unit != "" && m.Unit != "1" {
+				value += " " + m.Unit
+			}
+		}
+		texts[i] = m.Name + "=" + value
+	}
+	return strings.Join(texts, "; ")
+}
+
+// guard puts an apostrophe before text a spreadsheet would run as a formula.
+// Spreadsheets skip blanks before the sign, so blanks do not hide one here.
+func guard(s string) string {
+	if t := strings.TrimLeft(s, " \u00a0"); t != "" && strings.ContainsRune("=+-@＝＋－＠", []rune(t)[0]) {
+		return "'" + s
+	}
+	return s
+}
+
+// encodeCSV writes the header and rows as RFC 4180 asks, lines ended by CR LF.
+func encodeCSV(rows [][]string) []byte {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.UseCRLF = true
+	// A bytes.Buffer takes every write, so neither can fail.
+	_ = w.Write(eventColumns)
+	_ = w.WriteAll(rows)
+	return b.Bytes()
+}

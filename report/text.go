@@ -1,0 +1,83 @@
+package report
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+)
+
+// number is a finite number written with at most three decimals: recorders
+// resolve less, and more would differ between machines.
+type number float64
+
+// MarshalJSON writes the number, without a sign for zero.
+func (n number) MarshalJSON() ([]byte, error) { return []byte(n.String()), nil }
+
+func (n number) String() string { return decimals(float64(n), 3) }
+
+// decimals writes x with at most n decimals and no trailing zeros.
+func decimals(x float64, n int) string {
+	s := strconv.FormatFloat(x, 'f', n, 64)
+	if strings.IndexByte(s, '.') >= 0 {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
+
+// finite gives x, or the fallback where x is not a number or not finite.
+func finite(x, fallback float64) number {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		x = fallback
+	}
+	return number(x)
+}
+
+// clean replaces what a reader cannot see and what could mislead one: control
+// characters, broken UTF-8, and the marks that reverse the direction of text.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		hidden := unicode.IsControl(r) || r == unicode.ReplacementChar ||
+			r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200e || r == 0x200f || r == 0x2028 || r == 0x2029
+		if hidden {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, s)
+}
+
+func cleanAll(list []string) []string {
+	out := make([]string, len(list))
+	for i, s := range list {
+		out[i] = clean(s)
+	}
+	return out
+}
+
+// clock gives the UTC at t seconds of a dated recording, to the millisecond;
+// empty for one without a date and for times no calendar has.
+func clock(epoch time.Time, t float64) string {
+	if epoch.IsZero() || math.Abs(t) > 1e9 {
+		return ""
+	}
+	return utc(epoch, t).Format("2006-01-02T15:04:05.000Z")
+}
+
+func utc(epoch time.Time, t float64) time.Time {
+	return epoch.UTC().Add(time.Duration(math.Round(t*1000)) * time.Millisecond)
+}
+
+// count words a number of things: 1 sample, 2 samples.
+func count(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return strconv.Itoa(n) + " " + thing
+}
+
+// words makes a canonical parameter name readable: nose gear down locked.
+func words(parameter string) string { return strings.ReplaceAll(parameter, "_", " ") }

@@ -1,0 +1,106 @@
+package report
+
+import (
+	"slices"
+
+	"downlock/detect"
+)
+
+// rulesView sorts the evaluations for the page: by group, and those that could
+// not be evaluated by what is missing.
+type rulesView struct {
+	Groups  []ruleGroup
+	Missing []missingReason
+}
+
+type ruleGroup struct {
+	Name  string
+	Rules []evaluationPart
+}
+
+// missingReason is one thing missing and the rules that could not do without.
+type missingReason struct {
+	Reason string
+	Rules  []string
+}
+
+// Percent is the part of the rule's scope in which it could not be decided.
+func (e evaluationPart) Percent() string {
+	if e.ScopeSeconds <= 0 || e.UnknownSeconds <= 0 {
+		return ""
+	}
+	share := 100 * float64(e.UnknownSeconds) / float64(e.ScopeSeconds)
+	if share < 0.1 {
+		return "under 0.1 %"
+	}
+	return decimals(share, 1) + " %"
+}
+
+// Whole, Partly and Not say what the coverage is.
+func (e evaluationPart) Whole() bool  { return e.Coverage == string(detect.Evaluated) }
+func (e evaluationPart) Partly() bool { return e.Coverage == string(detect.PartlyEvaluated) }
+func (e evaluationPart) Not() bool    { return e.Coverage == string(detect.NotEvaluable) }
+
+func newRulesView(evaluations []evaluationPart) rulesView {
+	var v rulesView
+	for _, e := range evaluations {
+		i := slices.IndexFunc(v.Groups, func(g ruleGroup) bool { return g.Name == e.Group })
+		if i < 0 {
+			i = len(v.Groups)
+			v.Groups = append(v.Groups, ruleGroup{Name: e.Group})
+		}
+		v.Groups[i].Rules = append(v.Groups[i].Rules, e)
+		if !e.Not() {
+			continue
+		}
+		for _, reason := range e.Missing {
+			k := slices.IndexFunc(v.Missing, func(m missingReason) bool { return m.Reason == reason })
+			if k < 0 {
+				k = len(v.Missing)
+				v.Missing = append(v.Missing, missingReason{Reason: reason})
+			}
+			v.Missing[k].Rules = append(v.Missing[k].Rules, e.Title)
+		}
+	}
+	slices.SortStableFunc(v.Missing, func(a, b missingReason) int { return len(b.Rules) - len(a.Rules) })
+	return v
+}
+
+// qualityView is the data quality in a few figures.
+type qualityView struct {
+	Recorded  int
+	Dropped   []parameterPart // with samples dropped
+	Gaps      []parameterPart // with gaps in the flight
+	Slow      []parameterPart // sampled more rarely than regulation allows
+	Samples   int             // dropped, all parameters
+	Fallbacks []string        // of any rule, and of finding the flight
+}
+
+// Sound says that nothing was dropped, missing, slow or substituted.
+func (q qualityView) Sound() bool {
+	return len(q.Dropped) == 0 && len(q.Gaps) == 0 && len(q.Slow) == 0 && len(q.Fallbacks) == 0
+}
+
+func newQualityView(doc *document) qualityView {
+	q := qualityView{Recorded: len(doc.Parameters), Fallbacks: slices.Clone(doc.Flight.Notes)}
+	for _, p := range doc.Parameters {
+		if n := p.Dropped.Total(); n > 0 {
+			q.Dropped = append(q.Dropped, p)
+			q.Samples += n
+		}
+		if p.Gaps > 0 {
+			q.Gaps = append(q.Gaps, p)
+		}
+		if p.Slow() {
+			q.Slow = append(q.Slow, p)
+		}
+	}
+	for _, e := range doc.Evaluations {
+		for _, f := range e.Fallbacks {
+			if !slices.Contains(q.Fallbacks, f) {
+				q.Fallbacks = append(q.Fallbacks, f)
+			}
+		}
+	}
+	return q
+}
