@@ -102,3 +102,13 @@ func evaluate(env *environment, rule *Rule) ([]Event, Evaluation) {
 	evaluation.Events = len(events)
 	return events, evaluation
 }
+
+// WhyNoFlight explains a recording that Detect found no flight in: a note where
+// the aircraft never leaves the ground, a problem where that cannot be told.
+func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
+	if _, _, ok := airborneCondition(newSignals(r), d.profile); !ok {
+		return "", &schemas.Problem{File: r.Name, Cause: "nothing in it tells air from ground",
+			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile"}
+	}
+	return "no flight in it: the aircraft does not leave the ground for long enough", nil
+}

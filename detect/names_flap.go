@@ -60,12 +60,15 @@ func flapNeeds(e *environment) (missing, fallbacks []string) {
 	return nil, fallbacks
 }
 
-// detentFrom is the smallest value at which a detent counts as reached.
+// detentFrom is the smallest value at which a detent counts as reached: its
+// angle less the tolerance, but never nearer to the detent before it.
 func (e *environment) detentFrom(i int) float64 {
 	if i == 0 {
 		return math.Inf(-1)
 	}
-	return e.flight.Profile.Flaps.Detents[i].Angle - e.flight.Profile.Flaps.Tolerance
+	detents := e.flight.Profile.Flaps.Detents
+	halfway := (detents[i].Angle + detents[i-1].Angle) / 2
+	return max(detents[i].Angle-e.flight.Profile.Flaps.Tolerance, halfway)
 }
 
 // reached is the detent a value has reached: the last one not beyond it.
