@@ -1,0 +1,83 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/pflag"
+
+	"downlock/report"
+	"downlock/schemas"
+	"downlock/testdata"
+)
+
+const demoHelp = `usage: downlock demo DIR
+
+Writes the demo exports of the invented operator Tarnholm Air and its invented
+twin jet TH-120 into DIR, with truth.json (what really happens in each) and
+th120.yaml (the profile, a start for your own). DIR is made when missing; files
+of the same name are replaced.
+
+example:
+  downlock demo demo && downlock scan --out reports demo
+`
+
+// demoProfile is the name the shipped profile is written under.
+const demoProfile = "th120.yaml"
+
+func demoCommand(args []string, stdout, stderr io.Writer) int {
+	say := messages{stderr}
+	flags := pflag.NewFlagSet("demo", pflag.ContinueOnError)
+	if code, done := parseFlags(flags, args, demoHelp, stdout, stderr); done {
+		return code
+	}
+	if flags.NArg() != 1 {
+		say.error("demo needs one folder to write to")
+		say.hint("try `downlock demo demo`")
+		return exitUsage
+	}
+	names, err := writeDemo(flags.Arg(0))
+	if err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	for _, name := range names {
+		fmt.Fprintln(stdout, filepath.Join(flags.Arg(0), name))
+	}
+	return exitDone
+}
+
+// writeDemo writes the demo files into dir and gives their names in order.
+func writeDemo(dir string) (names []string, err error) {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, &report.OutputError{Path: dir, Err: err}
+	}
+	write := func(name string, data []byte) error {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, data, 0o666); err != nil {
+			return &report.OutputError{Path: path, Err: err}
+		}
+		names = append(names, name)
+		return nil
+	}
+	entries, err := fs.ReadDir(testdata.Demo, "demo")
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		if e.Name() == "manifest" {
+			continue
+		}
+		data, err := fs.ReadFile(testdata.Demo, "demo/"+e.Name())
+		if err != nil {
+			return nil, err
+		}
+		if err := write(e.Name(), data); err != nil {
+			return nil, err
+		}
+	}
+	return names, write(demoProfile, schemas.ShippedProfileText())
+}
