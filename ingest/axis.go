@@ -54,6 +54,11 @@ func (a *axis) number(v float64) float64 {
 // parse gives the time of a cell; date is the row's date cell or nil. The cause
 // says what is wrong with the cell, "" when nothing is.
 func (a *axis) parse(cell, date []byte) (at float64, cause string) {
+	if a.form == formSeconds { // the usual form, so it is tried first
+		if v, ok := parseDecimal(cell, a.point); ok {
+			return v * a.unit, ""
+		}
+	}
 	cell = bytes.TrimSpace(cell)
 	if a.form == formUnknown {
 		a.form = formOf(cell, a.point)

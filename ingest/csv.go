@@ -134,8 +134,7 @@ func (r *reading) mapsAny(columns []string) bool {
 
 func headerCells(line []byte, delimiter byte) []string {
 	var columns []string
-	s := splitter{delimiter: delimiter}
-	for _, text := range s.all(line) {
+	for _, text := range allCells(line, delimiter) {
 		columns = append(columns, strings.TrimSpace(string(text)))
 	}
 	for len(columns) > 0 && columns[len(columns)-1] == "" {

@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"fmt"
+	"slices"
 )
 
 // csvRows walks the data lines of a CSV export.
@@ -14,10 +15,10 @@ type csvRows struct {
 }
 
 // newCSVRows takes the columns that are wanted besides those of the time.
-func newCSVRows(r *reading, t *csvText, wanted []bool) *csvRows {
+func newCSVRows(r *reading, t *csvText, wanted []uint8) *csvRows {
 	for _, i := range []int{t.layout.time, t.layout.date, t.layout.clock} {
 		if i >= 0 {
-			wanted[i] = true
+			wanted[i] = 1
 		}
 	}
 	return &csvRows{text: t, reading: r, splitter: splitter{delimiter: t.delimiter, wanted: wanted}}
@@ -93,51 +94,62 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	if c == nil {
 		return 0, false, nil
 	}
-	var date *cell
-	if r.axis.needsDate() {
-		date = rows.find(t.layout.date)
+	var date []byte
+	if r.axis.needsDate() && t.layout.date >= 0 {
+		date = rows.valid(t.layout.date)
 	}
-	at, cause := r.axis.parse(c.text, date.bytes())
+	at, cause := r.axis.parse(rows.splitter.textOf(c), date)
+	if cause != "" && rows.valid(t.layout.time) == nil {
+		return 0, false, nil
+	}
 	if cause == "" {
 		cause = beyondAxis(at)
 	}
 	if cause == "" && r.axis.needsAnchor() && t.layout.clock >= 0 {
-		cause = r.axis.anchor(at, date.bytes(), rows.find(t.layout.clock).bytes())
+		cause = r.axis.anchor(at, date, rows.valid(t.layout.clock))
 	}
 	if cause != "" {
-		return 0, false, t.problem(c.at, cause, timeHint)
+		return 0, false, t.problem(int(c.at), cause, timeHint)
 	}
 	r.noteRow(at, t.number)
 	return at, true, nil
 }
 
 // find gives the wanted cell of a column in the line at hand; nil when it is
-// blank or says "no valid value".
+// blank.
 func (rows *csvRows) find(column int) *cell {
 	for i := range rows.cells {
-		if c := &rows.cells[i]; c.column == column {
-			text := bytes.TrimSpace(c.text)
-			if len(text) == 0 || rows.reading.tokens.isInvalidText(text) {
-				return nil
-			}
-			return c
+		if int(rows.cells[i].column) == column {
+			return &rows.cells[i]
 		}
 	}
 	return nil
 }
 
-func (c *cell) bytes() []byte {
-	if c == nil {
+// trimmed gives the text of a wanted cell without blanks around it.
+func (rows *csvRows) trimmed(column int) []byte {
+	if c := rows.find(column); c != nil {
+		return bytes.TrimSpace(rows.splitter.textOf(c))
+	}
+	return nil
+}
+
+// valid is trimmed, and nil for a cell that says "no valid value".
+func (rows *csvRows) valid(column int) []byte {
+	text := rows.trimmed(column)
+	if len(text) == 0 || rows.reading.tokens.isInvalidText(text) {
 		return nil
 	}
-	return c.text
+	return text
 }
 
 // readWideCSV reads a row per time, a column per parameter.
 func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
-	wanted := make([]bool, len(byColumn))
+	wanted := make([]uint8, len(byColumn))
 	for i := range byColumn {
-		wanted[i] = byColumn[i] != nil
+		if byColumn[i] != nil {
+			wanted[i] = 1
+		}
 	}
 	rows := newCSVRows(r, t, wanted)
 	for {
@@ -145,12 +157,35 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 		if err != nil || !more {
 			return err
 		}
+		if r.rows == sizingRows {
+			reserve(byColumn, float64(len(t.data)-t.next)/float64(t.next))
+		}
 		for i := range rows.cells {
 			c := &rows.cells[i]
 			for channel := byColumn[c.column]; channel != nil; channel = channel.also {
-				if !channel.addText(at, c.text) {
-					r.fail(t, channel, c)
+				if text := rows.splitter.textOf(c); !channel.addText(at, text) {
+					r.fail(t, channel, c, text)
 				}
+			}
+		}
+	}
+}
+
+// sizingRows is how many rows tell how often each parameter is sampled: half a
+// minute and more at 8 rows a second, several samples of the slowest.
+const sizingRows = 512
+
+// reserve makes room for the samples to come, so that arrays are not grown and
+// copied over and over; ahead is the rest of the file over the part read.
+func reserve(byColumn []*channel, ahead float64) {
+	for _, head := range byColumn {
+		for c := head; c != nil; c = c.also {
+			n := int(float64(len(c.times)+2) * ahead * 1.02)
+			c.times = slices.Grow(c.times, n)
+			if c.numeric {
+				c.numbers = slices.Grow(c.numbers, n)
+			} else {
+				c.codes = slices.Grow(c.codes, n)
 			}
 		}
 	}
@@ -159,8 +194,8 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 // readLongCSV reads a row per sample. Which parameters the export has is known
 // only at its end.
 func (r *reading) readLongCSV(t *csvText) error {
-	wanted := make([]bool, len(t.columns))
-	wanted[t.layout.parameter], wanted[t.layout.value] = true, true
+	wanted := make([]uint8, len(t.columns))
+	wanted[t.layout.parameter], wanted[t.layout.value] = 1, 1
 	r.axis.midnight = midnightStepLong
 	rows := newCSVRows(r, t, wanted)
 	names := &nameList{seen: map[string]bool{}}
@@ -172,19 +207,24 @@ func (r *reading) readLongCSV(t *csvText) error {
 		if !more {
 			return r.checkLong(names)
 		}
-		name, value := rows.find(t.layout.parameter), rows.find(t.layout.value)
-		if name == nil {
+		name := rows.trimmed(t.layout.parameter)
+		if len(name) == 0 {
 			r.unnamed.add(t.number)
 			continue
 		}
-		channel := r.mapping.byName[string(bytes.TrimSpace(name.text))]
+		channel := r.mapping.byName[string(name)]
 		if channel == nil {
-			names.add(name.text)
+			names.add(name)
+			continue
 		}
+		value := rows.find(t.layout.value)
 		for ; channel != nil; channel = channel.also {
 			channel.seen = true
-			if value != nil && !channel.addText(at, value.text) {
-				r.fail(t, channel, value)
+			if value == nil {
+				continue
+			}
+			if text := rows.splitter.textOf(value); !channel.addText(at, text) {
+				r.fail(t, channel, value, text)
 			}
 		}
 	}
@@ -206,16 +246,15 @@ type nameList struct {
 
 func (l *nameList) add(name []byte) {
 	if !l.seen[string(name)] && len(l.names) < maxNames {
-		text := string(bytes.TrimSpace(name))
 		l.seen[string(name)] = true
-		l.names = append(l.names, text)
+		l.names = append(l.names, string(name))
 	}
 }
 
 // fail notes the first cell of a channel that has no meaning.
-func (r *reading) fail(t *csvText, channel *channel, c *cell) {
+func (r *reading) fail(t *csvText, channel *channel, c *cell, text []byte) {
 	if channel.problem == nil {
-		cause, hint := channel.unreadable(string(bytes.TrimSpace(c.text)), r.profile.File)
-		channel.problem = t.problem(c.at, cause, hint)
+		cause, hint := channel.unreadable(string(bytes.TrimSpace(text)), r.profile.File)
+		channel.problem = t.problem(int(c.at), cause, hint)
 	}
 }

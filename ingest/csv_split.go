@@ -6,72 +6,115 @@ import (
 	"math/bits"
 )
 
-// cell is one cell of a line that is not blank.
+// cell is one cell of a line that is not blank. It holds no pointer, so that
+// writing one down costs the garbage collector nothing.
 type cell struct {
-	text   []byte // without quotes around it
-	column int
-	at     int // byte offset into the line
+	column    int32
+	at        int32 // byte offset into the line
+	from, end int32 // the text without quotes, in splitter.text
 }
 
 // splitter cuts lines into cells and keeps those that are wanted.
 type splitter struct {
 	delimiter byte
-	wanted    []bool // by column
-	cells     []cell // reused from line to line
-	scratch   []byte // text of quoted cells with doubled quotes
+	wanted    []uint8 // by column: 1 or 0, to be added up without a branch
+	text      []byte  // what cells refer to: the line, or scratch
+	room      []cell  // reused from line to line
+	scratch   []byte  // texts of a line with quotes, without them
 }
+
+// textOf gives the text of a cell of the line split last.
+func (s *splitter) textOf(c *cell) []byte { return s.text[c.from:c.end] }
 
 // split gives the wanted cells of a line without quotes that are not blank, the
 // number of all cells, and the offset of the first cell beyond wanted that is
-// not blank (-1: none). Most cells of an export are blank, so eight bytes are
-// looked at together and only delimiters with text before them cost more.
+// not blank (-1: none).
+//
+// Most cells of an export are blank and most others not wanted, so delimiters
+// are only counted, eight bytes at a time, and only the beginning of a text is
+// looked at: a byte that is no delimiter after one that is. Whether a cell is
+// wanted follows no pattern a processor could foresee, so each is written down
+// and the ones not wanted are written over.
 func (s *splitter) split(line []byte) (cells []cell, width, extra int) {
 	pattern := uint64(s.delimiter) * onesInBytes
-	cells = s.cells[:0]
-	extra = -1
-	column, start, i := 0, 0, 0
+	if len(s.room) <= len(line) {
+		s.room = make([]cell, len(line)+64)
+	}
+	s.text = line
+	cells, wanted, extra := s.room, s.wanted, -1
+	n, column, i := 0, 0, 0
+	before := uint64(highBit) // the byte before a line counts as a delimiter
 	for ; i+8 <= len(line); i += 8 {
 		marks := equalBytes(binary.LittleEndian.Uint64(line[i:]), pattern)
-		if marks == highBits && start == i {
-			column += 8
-			start += 8
-			continue
-		}
-		for ; marks != 0; marks &= marks - 1 {
-			end := i + bits.TrailingZeros64(marks)>>3
-			if end > start {
-				if column >= len(s.wanted) {
-					extra = firstExtra(extra, start, line[start:end])
-				} else if s.wanted[column] {
-					cells = append(cells, cell{line[start:end], column, start})
-				}
+		starts := ^marks & (marks<<8 | before) & highBits
+		before = marks >> 56
+		for ; starts != 0; starts &= starts - 1 {
+			at := bits.TrailingZeros64(starts)
+			here := column + bits.OnesCount64(marks&(1<<at-1))
+			cells[n] = cell{column: int32(here), at: int32(i + at>>3)}
+			if here >= len(wanted) {
+				extra = s.firstExtra(extra, line, i+at>>3)
+				continue
 			}
+			n += int(wanted[here])
+		}
+		column += bits.OnesCount64(marks)
+	}
+	for ; i < len(line); i++ {
+		if line[i] == s.delimiter {
 			column++
-			start = end + 1
-		}
-	}
-	for ; i <= len(line); i++ {
-		if i < len(line) && line[i] != s.delimiter {
+			before = highBit
 			continue
 		}
-		if i > start {
-			if column >= len(s.wanted) {
-				extra = firstExtra(extra, start, line[start:i])
-			} else if s.wanted[column] {
-				cells = append(cells, cell{line[start:i], column, start})
+		if before != 0 {
+			cells[n] = cell{column: int32(column), at: int32(i)}
+			if column >= len(wanted) {
+				extra = s.firstExtra(extra, line, i)
+			} else {
+				n += int(wanted[column])
 			}
 		}
-		column++
-		start = i + 1
+		before = 0
 	}
-	s.cells = cells
-	return cells, column, extra
+	cells = cells[:n]
+	for i := range cells {
+		c := &cells[i]
+		c.from = c.at
+		c.end = int32(s.endOf(line, int(c.at)))
+	}
+	return cells, column + 1, extra
+}
+
+// endOf gives the offset of the first delimiter from start on, or the line's
+// end.
+func (s *splitter) endOf(line []byte, start int) int {
+	pattern := uint64(s.delimiter) * onesInBytes
+	i := start
+	for ; i+8 <= len(line); i += 8 {
+		if marks := equalBytes(binary.LittleEndian.Uint64(line[i:]), pattern); marks != 0 {
+			return i + bits.TrailingZeros64(marks)>>3
+		}
+	}
+	for i < len(line) && line[i] != s.delimiter {
+		i++
+	}
+	return i
+}
+
+// firstExtra gives the offset of the first cell beyond the wanted columns that
+// has more than blanks in it.
+func (s *splitter) firstExtra(extra int, line []byte, start int) int {
+	if extra >= 0 || len(bytes.TrimSpace(line[start:s.endOf(line, start)])) == 0 {
+		return extra
+	}
+	return start
 }
 
 const (
 	onesInBytes = 0x0101010101010101
 	lowBits     = 0x7f7f7f7f7f7f7f7f
 	highBits    = 0x8080808080808080
+	highBit     = 0x80
 )
 
 // equalBytes sets the high bit of every byte of word that equals the one of
@@ -82,42 +125,36 @@ func equalBytes(word, pattern uint64) uint64 {
 	return ^((x&lowBits + lowBits) | x | lowBits)
 }
 
-func firstExtra(extra, start int, text []byte) int {
-	if extra >= 0 || len(bytes.TrimSpace(text)) == 0 {
-		return extra
-	}
-	return start
-}
-
 // splitQuoted is split for a line with quotes in it. Where a quoted cell does
 // not end, open is the offset of its quote, else -1.
 func (s *splitter) splitQuoted(line []byte) (cells []cell, width, extra, open int) {
-	cells, extra = s.cells[:0], -1
+	cells, extra = nil, -1 // quotes are rare in exports, so a new slice does no harm
 	s.scratch = s.scratch[:0]
 	column := 0
 	for start := 0; start <= len(line); column++ {
-		text, end, ok := s.cellAt(line, start)
+		text, end, ok := cellAt(line, start, s.delimiter)
 		if !ok {
 			return nil, column, extra, start
 		}
 		if len(text) > 0 {
 			if column >= len(s.wanted) {
-				extra = firstExtra(extra, start, text)
-			} else if s.wanted[column] {
-				cells = append(cells, cell{text, column, start})
+				extra = s.firstExtra(extra, line, start)
+			} else if s.wanted[column] == 1 {
+				cells = append(cells, cell{int32(column), int32(start), int32(len(s.scratch)), int32(len(s.scratch) + len(text))})
+				s.scratch = append(s.scratch, text...)
 			}
 		}
 		start = end + 1
 	}
-	s.cells = cells
+	s.text = s.scratch
 	return cells, column, extra, -1
 }
 
-// all gives every cell of a line, blank ones too; a quote that does not end is
+// allCells gives every cell of a line, blank ones too; a quote that does not end is
 // taken as text.
-func (s *splitter) all(line []byte) (texts [][]byte) {
+func allCells(line []byte, delimiter byte) (texts [][]byte) {
 	for start := 0; start <= len(line); {
-		text, end, ok := s.cellAt(line, start)
+		text, end, ok := cellAt(line, start, delimiter)
 		if !ok {
 			text, end = line[start:], len(line)
 		}
@@ -130,9 +167,9 @@ func (s *splitter) all(line []byte) (texts [][]byte) {
 // cellAt gives the text of the cell that begins at start and the offset of the
 // delimiter (or line end) after it; ok is false where its quote never ends. A
 // quote inside a cell that does not begin with one is text.
-func (s *splitter) cellAt(line []byte, start int) (text []byte, end int, ok bool) {
+func cellAt(line []byte, start int, delimiter byte) (text []byte, end int, ok bool) {
 	if start >= len(line) || line[start] != '"' {
-		end = bytes.IndexByte(line[start:], s.delimiter)
+		end = bytes.IndexByte(line[start:], delimiter)
 		if end < 0 {
 			end = len(line) - start
 		}
@@ -155,11 +192,9 @@ func (s *splitter) cellAt(line []byte, start int) (text []byte, end int, ok bool
 	}
 	text = line[start+1 : i]
 	if doubled {
-		from := len(s.scratch)
-		s.scratch = append(s.scratch, bytes.ReplaceAll(text, []byte(`""`), []byte(`"`))...)
-		text = s.scratch[from:]
+		text = bytes.ReplaceAll(text, []byte(`""`), []byte(`"`))
 	}
-	end = bytes.IndexByte(line[i:], s.delimiter) // text between the quote and the delimiter is dropped
+	end = bytes.IndexByte(line[i:], delimiter) // text between the quote and the delimiter is dropped
 	if end < 0 {
 		end = len(line) - i
 	}

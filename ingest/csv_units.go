@@ -19,21 +19,18 @@ func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
 	if !row.advance() || len(row.line) > maxLineBytes {
 		return nil
 	}
-	s := splitter{delimiter: t.delimiter, wanted: make([]bool, len(t.columns))}
-	for i := range s.wanted {
-		s.wanted[i] = true
-	}
+	s := splitter{delimiter: t.delimiter, wanted: bytes.Repeat([]byte{1}, len(t.columns))}
 	cells, _, _, open := s.splitQuoted(row.line)
-	if open >= 0 || !isUnitsRow(cells, t.layout.time) {
+	if open >= 0 || !isUnitsRow(&s, cells, t.layout.time) {
 		return nil
 	}
 	*t = row
 	var problems schemas.Problems
 	for _, c := range cells {
-		spelling := bareUnit(c.text)
-		if c.column == t.layout.time {
+		spelling := bareUnit(s.textOf(&c))
+		if int(c.column) == t.layout.time {
 			if cause := r.otherTimeUnit(spelling); cause != "" {
-				problems = append(problems, t.problem(c.at, cause, "give the export's time unit under time in "+r.profileName()))
+				problems = append(problems, t.problem(int(c.at), cause, "give the export's time unit under time in "+r.profileName()))
 			}
 		}
 		if byColumn == nil {
@@ -41,7 +38,7 @@ func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
 		}
 		for channel := byColumn[c.column]; channel != nil; channel = channel.also {
 			if cause := r.otherUnit(channel, spelling, t.number); cause != "" {
-				problems = append(problems, t.problem(c.at, cause, fmt.Sprintf("give the unit the export writes under %s in %s", channel.parameter.Name, r.profileName())))
+				problems = append(problems, t.problem(int(c.at), cause, fmt.Sprintf("give the unit the export writes under %s in %s", channel.parameter.Name, r.profileName())))
 			}
 		}
 	}
@@ -51,11 +48,11 @@ func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
 	return nil
 }
 
-func isUnitsRow(cells []cell, timeColumn int) bool {
+func isUnitsRow(s *splitter, cells []cell, timeColumn int) bool {
 	units := 0
 	for _, c := range cells {
-		text := bytes.TrimSpace(c.text)
-		if c.column == timeColumn && (formOf(text, '.') != formUnknown || formOf(text, ',') != formUnknown) {
+		text := bytes.TrimSpace(s.textOf(&c))
+		if int(c.column) == timeColumn && (formOf(text, '.') != formUnknown || formOf(text, ',') != formUnknown) {
 			return false
 		}
 		_, number := parseDecimal(text, '.')
@@ -106,10 +103,9 @@ func (t *csvText) decimalMark() byte {
 		return '.'
 	}
 	ahead := *t
-	s := splitter{delimiter: t.delimiter}
 	points, commas := 0, 0
 	for n := 0; n < maxSniffedLines && ahead.advance(); n++ {
-		for _, text := range s.all(ahead.line) {
+		for _, text := range allCells(ahead.line, t.delimiter) {
 			text = bytes.TrimSpace(text)
 			if _, ok := parseDecimal(text, '.'); ok && bytes.IndexByte(text, '.') >= 0 {
 				points++

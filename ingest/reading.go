@@ -193,6 +193,9 @@ func (r *reading) recording() (*Recording, error) {
 	for _, c := range chosen {
 		s, repeated := c.series()
 		out.Series = append(out.Series, s)
+		if n := s.Len() + s.Dropped.Total(); s.Dropped.Range*10 > n {
+			out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", s.Dropped.Range, n, c.parameter.Name, s.Column))
+		}
 		if repeated > 0 {
 			repeats = append(repeats, fmt.Sprintf("%s %d", c.parameter.Name, repeated))
 		}

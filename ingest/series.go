@@ -21,8 +21,10 @@ const gapIntervals = 3
 // implausible ones. The channel's arrays become the Arrow buffers.
 func (c *channel) series() (s *Series, repeated int) {
 	s = &Series{Parameter: c.parameter, Column: c.source.Column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
-	c.sortByTime()
-	repeated = c.dropRepeats()
+	if !isRising(c.times) {
+		c.sortByTime()
+		repeated = c.dropRepeats()
+	}
 	if c.numeric {
 		c.convert()
 		s.Dropped.Range = c.dropImplausible()
@@ -42,11 +44,17 @@ func (c *channel) series() (s *Series, repeated int) {
 	return s, repeated
 }
 
+func isRising(times []float64) bool {
+	for i := 1; i < len(times); i++ {
+		if times[i] <= times[i-1] {
+			return false
+		}
+	}
+	return true
+}
+
 // sortByTime sorts, keeping the order of the file among equal times.
 func (c *channel) sortByTime() {
-	if slices.IsSorted(c.times) {
-		return
-	}
 	order := make([]int, len(c.times))
 	for i := range order {
 		order[i] = i
@@ -95,7 +103,12 @@ func (c *channel) dropImplausible() int {
 	if c.source.Range != nil {
 		low, high = c.source.Range[0], c.source.Range[1]
 	}
-	return c.filter(func(i int) bool { return low <= c.numbers[i] && c.numbers[i] <= high })
+	for _, v := range c.numbers {
+		if v < low || v > high {
+			return c.filter(func(i int) bool { return low <= c.numbers[i] && c.numbers[i] <= high })
+		}
+	}
+	return 0
 }
 
 // dropSpikes drops single samples that leave and return faster than the
@@ -104,7 +117,7 @@ func (c *channel) dropImplausible() int {
 // its first level.
 func (c *channel) dropSpikes() int {
 	rate := c.parameter.MaxRate
-	if rate == 0 {
+	if rate == 0 || !c.jumps(rate) {
 		return 0
 	}
 	before := 0
@@ -115,6 +128,16 @@ func (c *channel) dropSpikes() int {
 		}
 		return false
 	})
+}
+
+// jumps reports whether any two samples in a row change faster than rate.
+func (c *channel) jumps(rate float64) bool {
+	for i := 1; i < len(c.times); i++ {
+		if math.Abs(c.numbers[i]-c.numbers[i-1]) > rate*(c.times[i]-c.times[i-1]) {
+			return true
+		}
+	}
+	return false
 }
 
 func (c *channel) isSpike(before, i, after int, rate float64) bool {
@@ -128,19 +151,13 @@ func (c *channel) isSpike(before, i, after int, rate float64) bool {
 // filter keeps the samples keep says, in place, and counts the others.
 func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	n := len(c.times)
-	kept := 0
-	for kept < n && keep(kept) {
-		kept++
-	}
-	if kept == n {
-		return 0
-	}
-	var chosen []int
-	for i := kept + 1; i < n; i++ {
+	var chosen []int // decided first: keep looks at samples in their old places
+	for i := range n {
 		if keep(i) {
 			chosen = append(chosen, i)
 		}
 	}
+	kept := 0
 	for _, i := range chosen {
 		c.times[kept] = c.times[i]
 		if c.numeric {
@@ -165,33 +182,23 @@ func typicalInterval(times []float64) float64 {
 	if len(times) < 2 {
 		return 0
 	}
+	interval := func(i int) int64 { return int64(min((times[i+1]-times[i])*1e6+0.5, 1e18)) }
+	// Nearly always the first interval is that of the majority, so the median.
+	first, same := interval(0), 0
+	for i := range len(times) - 1 {
+		if interval(i) == first {
+			same++
+		}
+	}
+	if 2*same > len(times)-1 {
+		return float64(first) / 1e6
+	}
 	intervals := make([]int64, len(times)-1)
 	for i := range intervals {
-		intervals[i] = int64(math.Min((times[i+1]-times[i])*1e6+0.5, 1e18))
+		intervals[i] = interval(i)
 	}
-	// Nearly always one interval is the majority, and then it is the median.
-	candidate, lead := int64(0), 0
-	for _, v := range intervals {
-		switch {
-		case lead == 0:
-			candidate, lead = v, 1
-		case v == candidate:
-			lead++
-		default:
-			lead--
-		}
-	}
-	count := 0
-	for _, v := range intervals {
-		if v == candidate {
-			count++
-		}
-	}
-	if 2*count <= len(intervals) {
-		slices.Sort(intervals)
-		candidate = intervals[len(intervals)/2]
-	}
-	return float64(candidate) / 1e6
+	slices.Sort(intervals)
+	return float64(intervals[len(intervals)/2]) / 1e6
 }
 
 // float64Array hands the slice to Arrow without a copy.
