@@ -91,7 +91,7 @@ func traceBands(f *detect.Flight, rule *detect.Rule, span detect.Span) []band {
 // the struts tell.
 func readsGround(rule *detect.Rule) bool {
 	text := ruleText(rule)
-	for _, word := range []string{"strut", "ground", "airborne", "wheels", "lift_off", "touchdown"} {
+	for _, word := range []string{"strut", "ground", "wheels", "lift_off", "touchdown"} {
 		if strings.Contains(text, word) {
 			return true
 		}
@@ -102,7 +102,7 @@ func readsGround(rule *detect.Rule) bool {
 // codeBand is the band of a discrete, true in the class's look, or of a state.
 func codeBand(s *ingest.Series, span detect.Span, class string) band {
 	runs := codeRuns(s, span)
-	b := band{name: words(s.Parameter.Name), undecided: undecidedSpans(runs), samples: []*ingest.Series{s}}
+	b := band{name: shortName(s.Parameter.Name), undecided: undecidedSpans(runs), samples: []*ingest.Series{s}}
 	if len(s.Parameter.States) > 0 {
 		b.boxes = leverBoxes(runs, s.Parameter.States)
 	} else {

@@ -11,9 +11,9 @@ import (
 // is 1.15 px, on A4 three quarters of one, so text of 11 stays readable on both.
 const (
 	chartWidth  = 960.0
-	chartLeft   = 128.0 // room for the names of rows
+	chartLeft   = 148.0 // room for the names of rows
 	chartRight  = 40.0  // room for the names of lines
-	rowGap      = 5.0
+	rowGap      = 6.0
 	axisHeight  = 30.0
 	bandHeight  = 13.0
 	stripHeight = 58.0
@@ -32,7 +32,8 @@ type chart struct {
 	span         detect.Span
 	epoch        time.Time
 	rows         []row
-	backdrop     func(c *svg.Canvas, x svg.Scale, top, bottom float64) // behind the rows
+	backdrop     func(c *svg.Canvas, x svg.Scale, bottom float64) // behind the rows
+	front        func(c *svg.Canvas, x svg.Scale, bottom float64) // before them
 }
 
 func (ch *chart) add(r row) { ch.rows = append(ch.rows, r) }
@@ -51,12 +52,15 @@ func (ch *chart) render() []byte {
 		c.Line(x.At(t), 0, x.At(t), bottom+3, "grid")
 	}
 	if ch.backdrop != nil {
-		ch.backdrop(c, x, 0, bottom)
+		ch.backdrop(c, x, bottom)
 	}
 	top := 0.0
 	for _, r := range ch.rows {
 		r.draw(c, x, top)
 		top += r.height + rowGap
+	}
+	if ch.front != nil {
+		ch.front(c, x, bottom)
 	}
 	ch.axis(c, x, bottom, ticks)
 	return c.Bytes()
@@ -65,9 +69,9 @@ func (ch *chart) render() []byte {
 // axis writes seconds, and UTC where the recording is dated.
 func (ch *chart) axis(c *svg.Canvas, x svg.Scale, y float64, ticks []float64) {
 	c.Line(x.From, y, x.To, y, "axis")
-	c.Text(chartLeft-8, y+13, "name", "time, s")
+	c.Text(chartLeft-34, y+13, "name", "time, s")
 	if !ch.epoch.IsZero() {
-		c.Text(chartLeft-8, y+25, "name", "UTC")
+		c.Text(chartLeft-34, y+25, "name", "UTC")
 	}
 	layout := "15:04:05"
 	if len(ticks) > 1 && ticks[1]-ticks[0] < 1 {
@@ -137,7 +141,7 @@ func legBoxes(runs []run) []box {
 }
 
 // lever positions by number, as the vocabulary lists them: UP, OFF, DOWN.
-var leverClasses = [...]string{"up", "transit", "down"}
+var leverClasses = [...]string{"up", "neutral", "down"}
 
 func leverBoxes(runs []run, states []string) []box {
 	var boxes []box

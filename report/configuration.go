@@ -84,7 +84,7 @@ func flapBoxes(runs []run, flaps schemas.Flaps) []box {
 
 // heightProfile is the height drawn in charts, in feet.
 type heightProfile struct {
-	name          string
+	name, unit    string
 	times, values []float64
 	gap           float64 // s
 }
@@ -98,12 +98,12 @@ func flightHeight(f *detect.Flight) heightProfile {
 		if s := f.Recording.Lookup(name); s != nil && s.Len() > 0 {
 			gap = max(gap, s.Gap)
 			if recorded.times == nil {
-				recorded = heightProfile{words(name), s.TimeValues(), s.Numbers(), s.Gap}
+				recorded = heightProfile{words(name), "ft", s.TimeValues(), s.Numbers(), s.Gap}
 			}
 		}
 	}
 	if times, heights := f.Height(); len(times) > 0 {
-		return heightProfile{"height", times, heights, gap}
+		return heightProfile{"height above", "aerodrome, ft", times, heights, gap}
 	}
 	return recorded
 }

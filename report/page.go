@@ -30,6 +30,9 @@ var pages = sync.OnceValues(func() (*template.Template, error) {
 		"clock": shortClock,
 		"day":   func(utc string) string { return utc[:min(10, len(utc))] },
 		"unit":  shownUnit,
+		// The part of every chart that holds lines, to cut them off at its edges.
+		"plotLeft":  func() float64 { return chartLeft },
+		"plotWidth": func() float64 { return chartWidth - chartLeft - chartRight },
 	}).ParseFS(templateFiles, "templates/*.html")
 })
 

@@ -45,13 +45,13 @@ func (s strip) row(span detect.Span) row {
 	low, high, step := s.extent(span)
 	return row{s.height, func(c *svg.Canvas, x svg.Scale, top float64) {
 		y := svg.Scale{Low: low, High: high, From: top + s.height, To: top}
-		c.Text(chartLeft-30, top+11, "name", s.name)
-		c.Text(chartLeft-30, top+23, "unit", s.unit)
+		c.Text(chartLeft-34, top+11, "name", s.name)
+		c.Text(chartLeft-34, top+23, "unit", s.unit)
 		c.Line(x.From, y.From, x.To, y.From, "rule")
 		if len(s.levels) == 0 {
 			for _, v := range svg.Ticks(low, high, step) {
 				c.Line(x.From-3, y.At(v), x.From, y.At(v), "rule")
-				c.Text(x.From-5, y.At(v)+3.5, "value", decimals(v, 2))
+				c.Text(x.From-5, inside(y, y.At(v)+3.5), "value", decimals(v, 2))
 			}
 		}
 		s.drawLevels(c, x, y)
@@ -77,11 +77,17 @@ func (s strip) drawLevels(c *svg.Canvas, x, y svg.Scale) {
 		}
 		at := y.At(l.value)
 		c.Line(x.From, at, x.To, at, "level")
-		if at+3.5 <= free {
-			c.Text(x.From-5, at+3.5, "value", l.name)
-			free = at - 5.5
+		if label := inside(y, at+3.5); label <= free {
+			c.Text(x.From-5, label, "value", l.name)
+			free = label - 9
 		}
 	}
+}
+
+// inside keeps the baseline of a value's name within its strip, so that it does
+// not run into that of the next.
+func inside(y svg.Scale, baseline float64) float64 {
+	return min(max(baseline, y.To+7), y.From)
 }
 
 func (s strip) drawLine(c *svg.Canvas, x, y svg.Scale, i int, l line) {
@@ -120,7 +126,8 @@ func (s strip) extent(span detect.Span) (low, high, step float64) {
 		low, high = low-missing/2, high+missing/2
 	}
 	step = svg.RoundStep((high - low) / (s.height / 18))
-	return math.Floor(low/step+1e-9) * step, math.Ceil(high/step-1e-9) * step, step
+	// A value a hair beyond a round one does not ask for another step.
+	return math.Floor(low/step+0.02) * step, math.Ceil(high/step-0.02) * step, step
 }
 
 // leastExtents by unit, so that noise is not drawn as an event.
@@ -138,7 +145,7 @@ func numberStrip(s *ingest.Series) strip {
 	if unit == "1" {
 		unit = ""
 	}
-	return strip{name: words(s.Parameter.Name), unit: unit, height: stripHeight, least: leastExtents[s.Parameter.Unit],
+	return strip{name: shortName(s.Parameter.Name), unit: unit, height: stripHeight, least: leastExtents[s.Parameter.Unit],
 		lines: []line{numberLine(s, "")}, dots: true}
 }
 
@@ -147,6 +154,6 @@ func (h heightProfile) strip(height float64) strip {
 	if h.times == nil {
 		return strip{name: "no height", height: height}
 	}
-	return strip{name: h.name, unit: "ft", height: height, least: leastExtents["ft"],
+	return strip{name: h.name, unit: h.unit, height: height, least: leastExtents["ft"],
 		lines: []line{{"", svg.Samples{Times: h.times, Values: h.values, Gap: h.gap}, false}}}
 }

@@ -79,5 +79,16 @@ func count(n int, thing string) string {
 	return strconv.Itoa(n) + " " + thing
 }
 
+// shortName is a parameter's name in front of a chart, where words that go
+// without saying are left out.
+func shortName(parameter string) string { return words(shortener.Replace(parameter)) }
+
+var shortener = strings.NewReplacer(
+	"computed_airspeed", "airspeed", "takeoff_configuration_warning", "take-off warning",
+	"hydraulic_pressure_low", "hydraulic low", "_extension_selected", " extension",
+	"gear_lever_lock", "lever lock", "_strut_compressed", " strut", "_gear_door_closed", " door closed",
+	"_gear_down_locked", " down-locked", "_gear_up_locked", " up-locked", "emergency_gear", "emergency",
+)
+
 // words makes a canonical parameter name readable: nose gear down locked.
 func words(parameter string) string { return strings.ReplaceAll(parameter, "_", " ") }

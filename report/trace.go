@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,7 +13,7 @@ import (
 // Seconds shown before and after an event: half its length, but enough to see
 // what led to it and not so much that samples run together.
 const (
-	leastMargin = 12.0
+	leastMargin = 20.0
 	mostMargin  = 60.0
 )
 
@@ -31,7 +32,8 @@ func traceSpan(e detect.Event, flight detect.Span) detect.Span {
 func trace(f *detect.Flight, height heightProfile, e detect.Event, label string) []byte {
 	span := traceSpan(e, f.Span)
 	ch := &chart{class: "chart trace", label: label, span: span, epoch: f.Recording.Epoch}
-	ch.backdrop = func(c *svg.Canvas, x svg.Scale, top, bottom float64) { drawWindow(c, x, e, top, bottom) }
+	ch.backdrop = func(c *svg.Canvas, x svg.Scale, bottom float64) { drawWindow(c, x, e, bottom) }
+	ch.front = func(c *svg.Canvas, x svg.Scale, bottom float64) { drawTimes(c, x, e, bottom) }
 	ch.add(eventRow(e))
 	ch.add(phaseRow(f.Phases))
 	above := height.strip(stripHeight)
@@ -46,32 +48,33 @@ func trace(f *detect.Flight, height heightProfile, e detect.Event, label string)
 	return ch.render()
 }
 
-// drawWindow marks the event behind the strips: shaded where certain, hatched
-// where possible, lines at its nominal times, dashed ones at their bounds.
-func drawWindow(c *svg.Canvas, x svg.Scale, e detect.Event, top, bottom float64) {
-	for _, s := range visible(e.Maybe, x) {
-		c.Rect(x.Clamped(s.Start), top, x.Clamped(s.End)-x.Clamped(s.Start), bottom-top, "maybe")
+// drawWindow shades the event behind the strips: solid where certain, hatched
+// where possible.
+func drawWindow(c *svg.Canvas, x svg.Scale, e detect.Event, bottom float64) {
+	shade := func(spans []detect.Span, class string) {
+		for _, s := range visible(spans, x) {
+			from, to := x.Clamped(s.Start), x.Clamped(s.End)
+			c.Rect(from, 0, to-from, bottom, class)
+		}
 	}
-	for _, s := range visible(e.Sure, x) {
-		c.Rect(x.Clamped(s.Start), top, x.Clamped(s.End)-x.Clamped(s.Start), bottom-top, "sure")
-	}
+	shade(without(e.Maybe, e.Sure), "maybe")
+	shade(e.Sure, "sure")
+}
+
+// drawTimes draws lines over the strips at the event's nominal times, and
+// dashed ones at their bounds.
+func drawTimes(c *svg.Canvas, x svg.Scale, e detect.Event, bottom float64) {
 	var drawn []float64
-	mark := func(t float64, class string) {
-		for _, d := range drawn {
-			if d == t {
-				return
+	mark := func(class string, times ...float64) {
+		for _, t := range times {
+			if t >= x.Low && t <= x.High && !slices.Contains(drawn, t) {
+				drawn = append(drawn, t)
+				c.Line(x.At(t), 0, x.At(t), bottom, class)
 			}
 		}
-		if t >= x.Low && t <= x.High {
-			drawn = append(drawn, t)
-			c.Line(x.At(t), top, x.At(t), bottom, class)
-		}
 	}
-	mark(e.Start.Nominal, "nominal")
-	mark(e.End.Nominal, "nominal")
-	for _, t := range []float64{e.Start.Earliest, e.Start.Latest, e.End.Earliest, e.End.Latest} {
-		mark(t, "bound")
-	}
+	mark("nominal", e.Start.Nominal, e.End.Nominal)
+	mark("bound", e.Start.Earliest, e.Start.Latest, e.End.Earliest, e.End.Latest)
 }
 
 // visible keeps the spans that reach into the scale.

@@ -17,6 +17,7 @@ const (
 	ProfileSchema  = "profile.schema.json"
 	RulePackSchema = "rules.schema.json"
 	ReportSchema   = "report.schema.json"
+	IndexSchema    = "index.schema.json"
 )
 
 var (
