@@ -12,6 +12,8 @@ import (
 const (
 	airborneRadioAltitude = 10.0 // ft; on its wheels an aircraft reads within a few feet of zero
 	airborneAirspeed      = 80.0 // kt; above taxi and below any lift-off speed the profiles are meant for
+	radioAltitudeBlur     = 5.0  // s either side; a normal lift-off or flare passes 10 ft within it
+	airspeedBlur          = 30.0 // s either side; from 80 kt to lift-off, or from touchdown to 80 kt
 )
 
 // airborneCondition finds where the aircraft is in the air, from the best
@@ -33,11 +35,11 @@ func airborneCondition(s *signals, p *schemas.Profile) (c readings.Condition, no
 	case s.has("weight_on_wheels"):
 		return readings.Not(s.discrete("weight_on_wheels", s.window), s.window), "air and ground from weight_on_wheels: no main strut recorded", true
 	case s.has("radio_altitude"):
-		return s.compare("radio_altitude", readings.Above, airborneRadioAltitude, s.window),
-			"air and ground from radio altitude above 10 ft: no strut or air/ground parameter recorded", true
+		return s.compare("radio_altitude", readings.Above, airborneRadioAltitude, s.window).Blurred(radioAltitudeBlur, s.window),
+			"air and ground from radio altitude above 10 ft, right to within 5 s: no strut or air/ground parameter recorded", true
 	case s.has("computed_airspeed"):
-		return s.compare("computed_airspeed", readings.Above, airborneAirspeed, s.window),
-			"air and ground from airspeed above 80 kt: lift-off and touchdown are rough, no better parameter recorded", true
+		return s.compare("computed_airspeed", readings.Above, airborneAirspeed, s.window).Blurred(airspeedBlur, s.window),
+			"air and ground from airspeed above 80 kt, right to within 30 s: no better parameter recorded", true
 	}
 	return readings.Unknown(s.window), "nothing recorded tells air from ground", false
 }

@@ -25,9 +25,10 @@ func spanEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
 		for _, n := range found {
 			events = append(events, spanEvent(env, rule, p, n, sure.Within(n)))
 		}
-		// What only some histories show must not rest on missing samples alone.
-		if known := readings.Union(c.True, c.False).Within(p); len(found) == 0 && rule.AlsoPossible && len(known) > 0 {
-			events = append(events, spanEvent(env, rule, p, known.Hull()[0], nil))
+		// What only some histories show must come from the sampling: where samples
+		// are missing anything is possible, and the evaluation says so instead.
+		if len(found) == 0 && rule.AlsoPossible && len(unknown.Within(p)) == 0 {
+			events = append(events, spanEvent(env, rule, p, p, nil))
 		}
 	}
 	for i := range events {

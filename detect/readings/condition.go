@@ -64,21 +64,53 @@ func (c Condition) Clip(windows Spans) Condition {
 	}
 }
 
+// Blurred is the condition when its changes are only known to within that many
+// seconds: around each, it is neither certain nor impossible.
+func (c Condition) Blurred(seconds float64, windows Spans) Condition {
+	surely := func(s Spans) Spans {
+		var out Spans
+		for _, x := range s {
+			if x.Start > windows[0].Start {
+				x.Start += seconds
+			}
+			if x.End < windows[len(windows)-1].End {
+				x.End -= seconds
+			}
+			out = out.add(x)
+		}
+		return out
+	}
+	c.Certain, c.Possible = surely(c.Certain), surely(c.Possible.Complement(windows)).Complement(windows)
+	return c
+}
+
 // Missing is the part of the windows where the nominal reading is unknown.
 func (c Condition) Missing(windows Spans) Spans {
 	return Union(c.True, c.False).Complement(windows)
 }
 
-// HeldFor holds once c has held for that many seconds without a break.
+// HeldFor holds once c has held for that many seconds without a break. Where c
+// holds from the very beginning it may have held before: that is possible, not
+// certain, and unknown in the nominal reading, until the seconds have passed.
 func HeldFor(c Condition, seconds float64, windows Spans) Condition {
 	held := Condition{
 		Certain:  c.Certain.Widen(seconds, 0),
 		True:     c.True.Widen(seconds, 0),
 		Possible: c.Possible.Widen(seconds, 0),
 	}
+	missing := c.Missing(windows)
+	if len(windows) > 0 {
+		start := windows[0].Start
+		before := Spans{{start - seconds, start}}
+		missing = Union(before, missing)
+		if len(c.Possible) > 0 && c.Possible[0].Start <= start {
+			first := Spans{{start, min(start+seconds, c.Possible[0].End)}}
+			held.Possible = Union(first, held.Possible)
+		}
+	}
 	broken := c.False.Widen(0, seconds)
-	missing := Intersect(c.Missing(windows).Widen(0, seconds), broken.Complement(windows))
-	held.False = Union(held.True, missing).Complement(windows)
+	unknown := Intersect(missing.Widen(0, seconds), broken.Complement(windows))
+	held.False = Union(held.True, unknown).Complement(windows)
 	return held
 }
 

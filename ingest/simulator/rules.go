@@ -15,8 +15,8 @@ const (
 
 func (f *Flight) spanRules() []spanRule {
 	return []spanRule{
-		{"landing-flap-gear-not-locked", condition{f.flapClass("landing"), f.notLocked()}, false},
-		{"throttle-retarded-gear-not-locked", condition{f.flapClass("intermediate"), f.throttleRetarded(), f.notLocked()}, false},
+		{"landing-flap-gear-not-locked", condition{f.flapClass("landing"), f.notLocked(), f.mainExtended("left"), f.mainExtended("right")}, false},
+		{"throttle-retarded-gear-not-locked", condition{f.flapClass("intermediate"), f.throttleRetarded(), f.notLocked(), f.mainExtended("left"), f.mainExtended("right")}, false},
 		{"warning-inhibited", condition{f.cutoutOperated(), f.notLocked(), f.mainExtended("left"), f.mainExtended("right")}, false},
 		{"gear-up-before-strut-extension", condition{f.leverUp(), f.mainCompressed()}, true},
 		{"too-low-gear", condition{f.belowFloor(), f.notLocked()}, false},

@@ -30,7 +30,7 @@ func TestDemoTruth(t *testing.T) {
 		"07": {{"gear-up-before-strut-extension", 94.625, 95.5, 0.01}},
 		"08": {moment("gear-late", d-80, 0.01), moment("landing-flap-late", d-80, 0.01), moment("gear-late-visual", d-41, near),
 			moment("landing-flap-late-visual", d-41, near), {"too-low-gear", d - 41, d - 34 + 8.4, near}},
-		"09": {{"landing-flap-gear-not-locked", d - 140, d + 2 + 1.2 + 0.72, 0.01}, moment("gear-late", d-80, 0.01),
+		"09": {{"landing-flap-gear-not-locked", d - 140, d, 0.01}, moment("gear-late", d-80, 0.01),
 			moment("gear-late-visual", d-41, near), {"too-low-gear", d - 41, d - 5, near}, moment("gear-not-locked-at-touchdown", d, 0.01)},
 		"10": {moment("gear-extension-speed", d-318, 0.01), {"gear-extended-speed", d - 296, d - 267, near}, {"flap-placard-speed", d - 237, d - 225, near}},
 		"11": {moment("gear-retraction-speed", usualLiftOff+118, 0.01)},
