@@ -10,19 +10,23 @@ import (
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
 	"github.com/santhosh-tekuri/jsonschema/v6"
+	"github.com/santhosh-tekuri/jsonschema/v6/kind"
 	"golang.org/x/text/language"
 	"golang.org/x/text/message"
 )
 
-// maxDocumentBytes bounds a profile or rule pack: the shipped ones are 1 % of
+// maxDocumentBytes bounds a profile or rule pack: the shipped ones are 5 % of
 // it, and a larger one is not meant for this.
-const maxDocumentBytes = 1 << 20
+const maxDocumentBytes = 256 << 10
 
 // maxNesting bounds how deep a document may nest; the schemas need 6.
 const maxNesting = 40
+
+const nestingHint = "the deepest place a profile or pack needs is 6 levels down"
 
 // Document is a YAML file with the position of everything in it, so that a
 // problem found later, even inside an expression, points into the file.
@@ -43,7 +47,11 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 			Hint: "check that this is the file you meant"}}
 	}
 	d.lines = strings.Split(string(data), "\n")
-	parsed, err := parser.ParseBytes(data, 0)
+	tokens := lexer.Tokenize(string(data))
+	if p := d.tooDeep(tokens); p != nil {
+		return nil, Problems{p}
+	}
+	parsed, err := parser.Parse(tokens, 0)
 	if err != nil {
 		return nil, Problems{d.yamlProblem(err)}
 	}
@@ -59,10 +67,33 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 	return d, nil
 }
 
+// tooDeep refuses nesting before it is parsed: the YAML library's time and
+// memory grow with the square of the depth, and 1 MB of brackets ended a process.
+func (d *Document) tooDeep(tokens token.Tokens) *Problem {
+	brackets, dashes, line := 0, 0, 0
+	for _, t := range tokens {
+		if t.Position.Line != line {
+			dashes, line = 0, t.Position.Line
+		}
+		switch t.Type {
+		case token.SequenceStartType, token.MappingStartType:
+			brackets++
+		case token.SequenceEndType, token.MappingEndType:
+			brackets--
+		case token.SequenceEntryType, token.MappingKeyType:
+			dashes++
+		}
+		if brackets > maxNesting || dashes > maxNesting {
+			return d.atToken(t, "nested too deep", nestingHint)
+		}
+	}
+	return nil
+}
+
 // index notes where everything is; it returns a problem for what is refused.
 func (d *Document) index(path string, node ast.Node, depth int) *Problem {
 	if depth > maxNesting {
-		return d.at(node, "nested too deep", "the deepest place a profile or pack needs is 6 levels down")
+		return d.at(node, "nested too deep", nestingHint)
 	}
 	d.nodes[path] = node
 	switch n := node.(type) {
@@ -82,6 +113,8 @@ func (d *Document) index(path string, node ast.Node, depth int) *Problem {
 		}
 	case *ast.AnchorNode, *ast.AliasNode:
 		return d.at(node, "YAML anchors and aliases are not read here", "write the value out")
+	case *ast.NanNode, *ast.InfinityNode:
+		return d.at(node, "a number must be finite", "leave it out where there is no such number")
 	case *ast.TagNode:
 		return d.at(node, "YAML tags are not read here", "quote the value if it must be text")
 	}
@@ -138,111 +171,21 @@ func (d *Document) schemaProblems(invalid *jsonschema.ValidationError) Problems 
 			}
 			return
 		}
-		path := ""
+		path, where := "", strings.Join(e.InstanceLocation, ".")
 		for _, key := range e.InstanceLocation {
 			path += "/" + key
 		}
-		where := strings.ReplaceAll(strings.TrimPrefix(path, "/"), "/", ".")
 		if where == "" {
 			where = "the document"
+		}
+		if extra, ok := e.ErrorKind.(*kind.AdditionalProperties); ok {
+			for _, name := range extra.Properties {
+				found = append(found, d.KeyProblem(path+"/"+name, fmt.Sprintf("%s has no entry %q", where, name), "check its spelling, or remove it"))
+			}
+			return
 		}
 		found = append(found, d.Problem(path, where+": "+e.ErrorKind.LocalizedString(printer), ""))
 	}
 	walk(invalid)
 	return found.InOrder()
-}
-
-// Problem makes a problem at the value a path such as /rules/0/when leads to,
-// or at the nearest thing above it that exists.
-func (d *Document) Problem(path, cause, hint string) *Problem {
-	for {
-		if node, ok := d.nodes[path]; ok {
-			if key, ok := d.keys[path]; ok {
-				if _, scalar := node.(ast.ScalarNode); !scalar {
-					node = key
-				}
-			}
-			return d.at(node, cause, hint)
-		}
-		cut := strings.LastIndexByte(path, '/')
-		if cut < 0 {
-			return &Problem{File: d.File, Cause: cause, Hint: hint}
-		}
-		path = path[:cut]
-	}
-}
-
-// KeyProblem is Problem, pointing at the key rather than the value.
-func (d *Document) KeyProblem(path, cause, hint string) *Problem {
-	if key, ok := d.keys[path]; ok {
-		return d.at(key, cause, hint)
-	}
-	return d.Problem(path, cause, hint)
-}
-
-// TextProblem is Problem at a character offset into the text the path leads to,
-// whether the text is plain, quoted or a block.
-func (d *Document) TextProblem(path string, offset int, cause, hint string) *Problem {
-	p := d.Problem(path, cause, hint)
-	node, ok := d.nodes[path]
-	if !ok || p.Line == 0 {
-		return p
-	}
-	if _, block := node.(*ast.LiteralNode); block {
-		return d.inBlock(p, offset)
-	}
-	tok := node.GetToken()
-	column := p.Column + offset
-	if tok.Type == token.SingleQuoteType || tok.Type == token.DoubleQuoteType {
-		column++
-	}
-	if column <= len([]rune(p.Source)) {
-		p.Column = column
-	}
-	return p
-}
-
-// inBlock moves a problem from the header of a block text to the character it
-// means: one line break counts one character, as in the value.
-func (d *Document) inBlock(p *Problem, offset int) *Problem {
-	for line := p.Line; line < len(d.lines); line++ {
-		text := d.line(line + 1)
-		trimmed := strings.TrimLeft(text, " ")
-		if n := len([]rune(trimmed)); offset > n {
-			offset -= n + 1
-			continue
-		}
-		p.Line, p.Source = line+1, text
-		p.Column = len(text) - len(trimmed) + offset + 1
-		return p
-	}
-	return p
-}
-
-func (d *Document) at(node ast.Node, cause, hint string) *Problem {
-	p := &Problem{File: d.File, Cause: cause, Hint: hint}
-	if node == nil || node.GetToken() == nil || node.GetToken().Position == nil {
-		return p
-	}
-	at := node.GetToken().Position
-	p.Line, p.Column, p.Source = at.Line, at.Column, d.line(at.Line)
-	return p
-}
-
-func (d *Document) line(n int) string {
-	if n < 1 || n > len(d.lines) {
-		return ""
-	}
-	return strings.TrimRight(d.lines[n-1], "\r")
-}
-
-// yamlProblem turns an error of the YAML library into ours.
-func (d *Document) yamlProblem(err error) *Problem {
-	var at yaml.Error
-	if errors.As(err, &at) && at.GetToken() != nil && at.GetToken().Position != nil {
-		pos := at.GetToken().Position
-		return &Problem{File: d.File, Line: pos.Line, Column: pos.Column, Cause: at.GetMessage(), Source: d.line(pos.Line)}
-	}
-	first, _, _ := strings.Cut(err.Error(), "\n")
-	return &Problem{File: d.File, Cause: first}
 }

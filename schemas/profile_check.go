@@ -111,6 +111,9 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 	} else if len(s.TrueWhen)+len(s.FalseWhen) > 0 {
 		problem("/true_when", fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove true_when and false_when")
 	}
+	if _, given := p.document.nodes[path+"/scale"]; given && s.Scale == 0 {
+		problem("/scale", "a scale of 0 makes every value 0", "leave it out where the values need none")
+	}
 	if s.Range != nil && s.Range[0] >= s.Range[1] {
 		problem("/range", "the range is empty", "give [smallest, largest]")
 	}
@@ -174,6 +177,7 @@ func (p *Profile) checkValues() (found Problems) {
 		points := p.Tables[name]
 		if !sort.SliceIsSorted(points, func(i, j int) bool { return points[i][0] < points[j][0] }) {
 			found = append(found, p.document.KeyProblem("/tables/"+name, "the points must come in order, no two at one place", "sort them by their first number"))
+			continue
 		}
 		for i := 1; i < len(points); i++ {
 			if points[i][1] < points[i-1][1] {

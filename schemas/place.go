@@ -1,0 +1,122 @@
+package schemas
+
+import (
+	"errors"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/token"
+)
+
+// Problem makes a problem at the value a path such as /rules/0/when leads to,
+// or at the nearest thing above it that exists.
+func (d *Document) Problem(path, cause, hint string) *Problem {
+	for {
+		if node, ok := d.nodes[path]; ok {
+			if key, ok := d.keys[path]; ok {
+				if _, scalar := node.(ast.ScalarNode); !scalar {
+					node = key
+				}
+			}
+			return d.at(node, cause, hint)
+		}
+		cut := strings.LastIndexByte(path, '/')
+		if cut < 0 {
+			return &Problem{File: d.File, Cause: cause, Hint: hint}
+		}
+		path = path[:cut]
+	}
+}
+
+// KeyProblem is Problem, pointing at the key rather than the value.
+func (d *Document) KeyProblem(path, cause, hint string) *Problem {
+	if key, ok := d.keys[path]; ok {
+		return d.at(key, cause, hint)
+	}
+	return d.Problem(path, cause, hint)
+}
+
+// TextProblem is Problem at a character offset into the text the path leads to,
+// whether the text is plain, quoted or a block.
+func (d *Document) TextProblem(path string, offset int, cause, hint string) *Problem {
+	p := d.Problem(path, cause, hint)
+	node, ok := d.nodes[path]
+	if !ok || p.Line == 0 {
+		return p
+	}
+	if _, block := node.(*ast.LiteralNode); block {
+		return d.inBlock(p, offset)
+	}
+	tok := node.GetToken()
+	column := p.Column + offset
+	if tok.Type == token.SingleQuoteType || tok.Type == token.DoubleQuoteType {
+		column++
+	}
+	if column <= len([]rune(p.Source)) {
+		p.Column = column
+	}
+	return p
+}
+
+// inBlock moves a problem from the header of a block text to the character it
+// means: one line break counts one character, as in the value, and the first
+// line with text sets the indentation of all.
+func (d *Document) inBlock(p *Problem, offset int) *Problem {
+	indent := -1
+	for line := p.Line + 1; line <= len(d.lines); line++ {
+		text := []rune(d.line(line))
+		if lead := len(text) - len([]rune(strings.TrimLeft(string(text), " "))); indent < 0 && lead < len(text) {
+			indent = lead
+		}
+		n := max(len(text)-max(indent, 0), 0)
+		if offset > n {
+			offset -= n + 1
+			continue
+		}
+		p.Line, p.Source, p.Column = line, string(text), len(text)-n+offset+1
+		return p
+	}
+	return p
+}
+
+func (d *Document) at(node ast.Node, cause, hint string) *Problem {
+	switch n := node.(type) { // a block mapping's own token is its first colon
+	case *ast.MappingNode:
+		if !n.IsFlowStyle && len(n.Values) > 0 {
+			node = n.Values[0].Key
+		}
+	case *ast.MappingValueNode:
+		node = n.Key
+	}
+	if node == nil {
+		return &Problem{File: d.File, Cause: cause, Hint: hint}
+	}
+	return d.atToken(node.GetToken(), cause, hint)
+}
+
+func (d *Document) atToken(t *token.Token, cause, hint string) *Problem {
+	p := &Problem{File: d.File, Cause: cause, Hint: hint}
+	if t != nil && t.Position != nil {
+		p.Line, p.Column, p.Source = t.Position.Line, t.Position.Column, d.line(t.Position.Line)
+	}
+	return p
+}
+
+func (d *Document) line(n int) string {
+	if n < 1 || n > len(d.lines) {
+		return ""
+	}
+	return strings.TrimRight(d.lines[n-1], "\r")
+}
+
+// yamlProblem turns an error of the YAML library into ours.
+func (d *Document) yamlProblem(err error) *Problem {
+	var at yaml.Error
+	if errors.As(err, &at) && at.GetToken() != nil && at.GetToken().Position != nil {
+		pos := at.GetToken().Position
+		return &Problem{File: d.File, Line: pos.Line, Column: pos.Column, Cause: at.GetMessage(), Source: d.line(pos.Line)}
+	}
+	first, _, _ := strings.Cut(err.Error(), "\n")
+	return &Problem{File: d.File, Cause: first}
+}
