@@ -120,7 +120,7 @@ func legRuns(down, up []run) []run {
 			continue
 		}
 		if n := len(runs); n > 0 && runs[n-1].value == value && runs[n-1].end == start {
-			runs[n-1].end = end
+			runs[n-1].last, runs[n-1].end = end, end
 			continue
 		}
 		runs = append(runs, run{start: start, last: end, end: end, value: value})

@@ -1,0 +1,144 @@
+package report
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func TestWriteFlight(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "made", "by", "us")
+	run := fixtureRun(t)
+	run.Sync = true
+	entry, err := WriteFlight(dir, run, fixtureResult(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if entry.Folder != "north-07.csv-flight-1" || entry.Events != 3 || entry.NotEvaluable != 1 {
+		t.Errorf("entry is %+v", entry)
+	}
+	first := readAll(t, dir)
+	for _, name := range []string{"report.json", "report.html", "events.csv"} {
+		if len(first[filepath.Join(entry.Folder, name)]) == 0 {
+			t.Errorf("%s is missing or empty", name)
+		}
+	}
+	if len(first) != 3 {
+		t.Errorf("%d files were written, want 3", len(first))
+	}
+	if _, err := WriteFlight(dir, run, fixtureResult(t)); err != nil {
+		t.Fatal(err)
+	}
+	for name, data := range readAll(t, dir) {
+		if !bytes.Equal(data, first[name]) {
+			t.Errorf("%s differs in a rerun", name)
+		}
+	}
+}
+
+// TestNothingHalfWritten makes one file of three impossible: the others must
+// not appear, and no temporary file or new folder may stay.
+func TestNothingHalfWritten(t *testing.T) {
+	dir := t.TempDir()
+	folder := filepath.Join(dir, "north-07.csv-flight-1")
+	blocked := filepath.Join(folder, "report.json")
+	if err := os.MkdirAll(filepath.Join(blocked, "in the way"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	_, err := WriteFlight(dir, fixtureRun(t), fixtureResult(t))
+	var output *OutputError
+	if !errors.As(err, &output) || output.Path != blocked || output.Hint() == "" {
+		t.Fatalf("the error is %v", err)
+	}
+	if files := readAll(t, dir); len(files) != 0 {
+		t.Errorf("left behind: %v", files)
+	}
+}
+
+func TestFolderThatCannotBeMade(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "file")
+	if err := os.WriteFile(file, nil, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for _, write := range []func() error{
+		func() error { _, err := WriteFlight(file, fixtureRun(t), fixtureResult(t)); return err },
+		func() error { return WriteIndex(file, fixtureRun(t), nil, nil) },
+	} {
+		var output *OutputError
+		if err := write(); !errors.As(err, &output) || !strings.Contains(err.Error(), "not a directory") {
+			t.Errorf("the error is %v", err)
+		}
+	}
+}
+
+func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
+	dir := t.TempDir()
+	// A file name longer than file systems allow fails after the folders are made.
+	err := writeFiles(filepath.Join(dir, "a", "b"), false, file{"x", []byte("x")}, file{strings.Repeat("y", 300), nil})
+	var output *OutputError
+	if !errors.As(err, &output) {
+		t.Fatalf("the error is %v", err)
+	}
+	if left, _ := os.ReadDir(dir); len(left) != 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// readAll gives every file below dir by its path from there.
+func readAll(t *testing.T, dir string) map[string][]byte {
+	t.Helper()
+	files := map[string][]byte{}
+	err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		name, _ := filepath.Rel(dir, path)
+		files[name], err = os.ReadFile(path)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}
+
+// TestFolderNames: names from files never leave the folder and never meet.
+func TestFolderNames(t *testing.T) {
+	long := strings.Repeat("x", 300)
+	names := []string{"a.csv", "A.csv", "a?csv", "a-csv", "../../x", "x", "", ".", "..", "...", "~", ".hidden", "flug überführung.csv",
+		"飛行.csv", "飛機.csv", "a\x00b", "a\nb", "a b", `c:\x`, "/etc/passwd", long, long + "y", "con", "recording", "a..csv", "a.csv ", "-rf"}
+	seen := map[string]string{}
+	dir := t.TempDir()
+	for _, name := range names {
+		r := fixtureResult(t)
+		r.Flight.Recording.Name = name
+		folder := flightFolder(&Run{}, r.Flight.Recording, 1)
+		if other, taken := seen[folder]; taken {
+			t.Errorf("%q and %q share %s", name, other, folder)
+		}
+		seen[folder] = name
+		if filepath.Base(folder) != folder || strings.ContainsAny(folder, `/\ :*?"<>|`) || len(folder) > 120 || strings.HasPrefix(folder, ".") || strings.HasPrefix(folder, "-") {
+			t.Errorf("%q goes to %q", name, folder)
+		}
+		if _, err := WriteFlight(dir, fixtureRun(t), r); err != nil {
+			t.Errorf("%q: %v", name, err)
+		}
+	}
+	if made, _ := os.ReadDir(dir); len(made) != len(names) {
+		t.Errorf("%d folders for %d names", len(made), len(names))
+	}
+}
+
+func TestRepeatedNamesAreToldApart(t *testing.T) {
+	run := &Run{RepeatedNames: map[string]bool{"a.csv": true}}
+	rec := fixtureRecording(t)
+	rec.Name = "a.csv"
+	first := flightFolder(run, rec, 1)
+	rec.SHA256 = strings.Repeat("0d", 32)
+	if second := flightFolder(run, rec, 1); first != "a.csv~0c0c0c0c-flight-1" || second != "a.csv~0d0d0d0d-flight-1" {
+		t.Errorf("folders are %s and %s", first, second)
+	}
+}
