@@ -3,7 +3,6 @@ package main
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"io"
 	"io/fs"
 	"os"
@@ -12,6 +11,7 @@ import (
 	"strings"
 
 	"downlock/report"
+	"downlock/schemas"
 	"downlock/testdata"
 )
 
@@ -59,7 +59,8 @@ func findInputs(args []string, out string) (files []string, failures []report.Fa
 			return nil
 		})
 		if err == nil && len(files) == before {
-			err = errors.New("the folder holds no export (looked for " + strings.Join(exportEndings, " ") + ")")
+			err = &schemas.Problem{File: arg, Cause: "the folder holds no export",
+				Hint: "files of a folder are taken by the ending of their name (" + strings.Join(exportEndings, " ") + "); name others one by one"}
 		}
 		if err != nil {
 			failures = append(failures, report.Failure{Input: arg, Err: err})

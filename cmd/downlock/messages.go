@@ -61,3 +61,11 @@ func printable(text string) string {
 }
 
 func quote(text string) string { return strconv.Quote(text) }
+
+// count writes a number with its noun.
+func count(n int, noun string) string {
+	if n != 1 {
+		noun += "s"
+	}
+	return fmt.Sprintf("%d %s", n, noun)
+}

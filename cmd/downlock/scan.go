@@ -85,7 +85,7 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	if skipped > 0 && !o.quiet {
-		say.note(fmt.Sprintf("%d files in the folders are no exports by their name and were left out", skipped))
+		say.note(count(skipped, "file") + " of the folders left out: by the name no export")
 	}
 	return s.run(files, failures, stdout, stderr)
 }
@@ -184,6 +184,7 @@ func (s *scan) one(input string) (o outcome) {
 
 // run scans the files and writes the index; failures are those found before.
 func (s *scan) run(files []string, failures []report.Failure, stdout, stderr io.Writer) int {
+	inputs := len(files) + len(failures)
 	for _, f := range failures {
 		s.say.failure(f.Err)
 	}
@@ -222,7 +223,7 @@ func (s *scan) run(files []string, failures []report.Failure, stdout, stderr io.
 		return exitOutput
 	}
 	if !s.options.quiet {
-		s.say.note(fmt.Sprintf("%d flights from %d inputs, %d failed; open %s", len(entries), len(files)+len(failures), len(failures), filepath.Join(s.options.out, "index.html")))
+		s.say.note(fmt.Sprintf("%s from %s, %d failed; open %s", count(len(entries), "flight"), count(inputs, "input"), len(failures), filepath.Join(s.options.out, "index.html")))
 	}
 	if len(failures) > 0 {
 		return exitInputsFailed

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"downlock/report"
+	"downlock/schemas"
+	"downlock/testdata"
+)
+
+// TestMain runs the command itself, in a process of its own, for the scripts.
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"downlock": main})
+}
+
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:   "testdata/script",
+		Setup: func(env *testscript.Env) error { return prepare(env.WorkDir) },
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits":      exits,
+			"sametree":   sameTree,
+			"validjson":  validReports,
+			"nopartials": noPartials,
+		},
+	})
+}
+
+// prepare lays out what the scripts need: the demo files and profile, and
+// damaged exports.
+func prepare(dir string) error {
+	if _, err := writeDemo(filepath.Join(dir, "demo")); err != nil {
+		return err
+	}
+	good, err := fs.ReadFile(testdata.Demo, "demo/tarnholm-04.csv.gz")
+	if err != nil {
+		return err
+	}
+	z, err := gzip.NewReader(bytes.NewReader(good))
+	if err != nil {
+		return err
+	}
+	var plain bytes.Buffer
+	if _, err := plain.ReadFrom(z); err != nil {
+		return err
+	}
+	random := make([]byte, 20000)
+	source := rand.New(rand.NewPCG(1, 2))
+	for i := range random {
+		random[i] = byte(source.Uint32())
+	}
+	for name, data := range map[string][]byte{
+		"good.csv.gz":      good,
+		"good.csv":         plain.Bytes(),
+		"truncated.csv.gz": good[:len(good)/2],
+		"random.csv":       random,
+		"empty.csv":        nil,
+	} {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o666); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// exits runs a command that must end with the code: exits CODE COMMAND ARG...
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	err := ts.Exec(args[1], args[2:]...)
+	var exit *exec.ExitError
+	code := 0
+	if errors.As(err, &exit) {
+		code = exit.ExitCode()
+	} else if err != nil {
+		ts.Fatalf("%v", err)
+	}
+	if fmt.Sprint(code) != args[0] {
+		ts.Fatalf("exit code %d, want %s", code, args[0])
+	}
+}
+
+// sameTree compares two folders byte by byte: sametree A B.
+func sameTree(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 2 {
+		ts.Fatalf("usage: sametree A B")
+	}
+	a, b := tree(ts, ts.MkAbs(args[0])), tree(ts, ts.MkAbs(args[1]))
+	same := len(a) == len(b) && len(a) > 0
+	for name, data := range a {
+		same = same && bytes.Equal(data, b[name])
+	}
+	if same == neg {
+		ts.Fatalf("%s and %s: the same is %v (%d and %d files)", args[0], args[1], same, len(a), len(b))
+	}
+}
+
+func tree(ts *testscript.TestScript, dir string) map[string][]byte {
+	files := map[string][]byte{}
+	ts.Check(filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(path)
+		name, _ := filepath.Rel(dir, path)
+		files[name] = data
+		return err
+	}))
+	return files
+}
+
+// validReports holds every report.json below a folder against its schema:
+// validjson DIR.
+func validReports(ts *testscript.TestScript, neg bool, args []string) {
+	schema, err := schemas.CompiledSchema(schemas.ReportSchema)
+	ts.Check(err)
+	reports := 0
+	for name, data := range tree(ts, ts.MkAbs(args[0])) {
+		if filepath.Base(name) != "report.json" {
+			continue
+		}
+		reports++
+		doc, err := schemas.ParseDocument(name, data) // JSON is YAML
+		ts.Check(err)
+		ts.Check(doc.Validate(schema))
+	}
+	if reports == 0 {
+		ts.Fatalf("no report.json below %s", args[0])
+	}
+	ts.Logf("%d reports are valid", reports)
+}
+
+// noPartials makes sure nothing half-written is left below a folder:
+// nopartials DIR.
+func noPartials(ts *testscript.TestScript, neg bool, args []string) {
+	known := map[string]bool{report.FlightPage: true, "report.json": true, "events.csv": true, "index.html": true, "index.json": true}
+	for name := range tree(ts, ts.MkAbs(args[0])) {
+		if !known[filepath.Base(name)] {
+			ts.Fatalf("%s: left behind", name)
+		}
+	}
+}
