@@ -98,6 +98,13 @@ func formOf(cell []byte, point byte) timeForm {
 // clockTime puts a time of day on the axis: on the row's date, or else on the
 // day that keeps time going forward.
 func (a *axis) clockTime(clock float64, date []byte) (float64, string) {
+	switch at := clock + float64(a.days)*secondsPerDay; {
+	case !a.started:
+	case at < a.last-a.midnight:
+		a.days++
+	case at > a.last+secondsPerDay/2 && a.days > 0:
+		a.days-- // a row out of place, from before midnight
+	}
 	if len(date) > 0 {
 		day, ok := a.parseDate(date)
 		if !ok {
@@ -108,13 +115,6 @@ func (a *axis) clockTime(clock float64, date []byte) (float64, string) {
 			a.epoch = a.origin
 		}
 		a.days = int(math.Round(day.Sub(a.origin).Hours() / 24))
-	} else if a.started {
-		switch at := clock + float64(a.days)*secondsPerDay; {
-		case at < a.last-a.midnight:
-			a.days++
-		case at > a.last+secondsPerDay/2 && a.days > 0:
-			a.days-- // a row out of place, from before midnight
-		}
 	}
 	a.started = true
 	a.last = clock + float64(a.days)*secondsPerDay

@@ -113,6 +113,9 @@ func (m *meaning) isInvalidNumber(v float64) bool {
 }
 
 func (m *meaning) isInvalidText(cell []byte) bool {
+	if v, ok := parseDecimal(cell, m.point); ok {
+		return m.isInvalidNumber(v)
+	}
 	return isFiller(cell) || m.invalidTexts[string(bytes.ToLower(cell))]
 }
 

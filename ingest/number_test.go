@@ -1,0 +1,59 @@
+package ingest
+
+import (
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// decimal is the grammar parseDecimal reads, as a regular expression.
+var decimal = regexp.MustCompile(`^[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?$`)
+
+func checkDecimal(t interface{ Errorf(string, ...any) }, text string) {
+	want, err := strconv.ParseFloat(text, 64)
+	wantOK := decimal.MatchString(text) && err == nil
+	for _, point := range []byte{'.', ','} {
+		written := strings.ReplaceAll(text, ".", string(point))
+		got, ok := parseDecimal([]byte(written), point)
+		if ok != wantOK || ok && math.Float64bits(got) != math.Float64bits(want) {
+			t.Errorf("%q: %v %v, strconv gives %v %v", written, got, ok, want, wantOK)
+		}
+	}
+}
+
+func TestDecimal(t *testing.T) {
+	for _, text := range []string{"", "-", "+", ".", "-.", "0", "-0", "+1", "1.", ".5", "007", "1e5", "1e", "1e+", "1e400", "1e-400", "9007199254740993", "18446744073709551616",
+		"123456789012345678901234567890", "0.1", "2.2250738585072011e-308", "1_000", "0x10", "nan", "inf", "1 2", "1,5", "1.2.3", "--1", "0." + strings.Repeat("0", 30) + "1",
+		"9007199254740991.5", "5e-324", "0.3333333333333333333333"} {
+		if !strings.Contains(text, ",") {
+			checkDecimal(t, text)
+		}
+	}
+	if _, ok := parseDecimal([]byte("1,5"), '.'); ok {
+		t.Error("a comma is taken for a decimal point")
+	}
+}
+
+func TestDecimalIsExact(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		checkDecimal(t, rapid.StringMatching(`[+-]?[0-9]{0,21}(\.[0-9]{0,25})?([eE][+-]?[0-9]{1,3})?`).Draw(t, "text"))
+		v := rapid.Float64().Draw(t, "value")
+		checkDecimal(t, strconv.FormatFloat(v, 'g', -1, 64))
+		checkDecimal(t, strconv.FormatFloat(v, 'f', rapid.IntRange(0, 6).Draw(t, "places"), 64))
+	})
+}
+
+func FuzzDecimal(f *testing.F) {
+	for _, text := range []string{"-12.50", "1.5e-3", "9007199254740993", "0.1", "e5", "1e"} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		if !strings.Contains(text, ",") {
+			checkDecimal(t, text)
+		}
+	})
+}
