@@ -67,18 +67,29 @@ const (
 	shortestGround = 1.0  // s
 )
 
-// airSpans lists the stays in the air. What is unknown counts as a
-// continuation: a strut switch that drops out in cruise does not land the
-// aircraft.
+// airSpans lists the stays in the air. What is unknown continues what was before
+// it: a strut switch that drops out in cruise does not land the aircraft, and
+// one that drops out on the ramp does not lift it off.
 func airSpans(airborne readings.Condition, window readings.Spans) readings.Spans {
-	return airborne.False.Complement(window).AtLeast(shortestFlight).Join(shortestGround)
+	var air readings.Spans
+	for _, x := range airborne.False.Complement(window) {
+		trues := airborne.True.Within(x)
+		if len(trues) == 0 {
+			continue
+		}
+		if x.Start > window[0].Start {
+			x.Start = trues[0].Start
+		}
+		air = append(air, x)
+	}
+	return air.AtLeast(shortestFlight).Join(shortestGround)
 }
 
 // timeOf finds the moment with that nominal time and gives its bounds.
 func timeOf(moments []readings.Moment, nominal float64) Time {
 	for _, m := range moments {
 		if math.Abs(m.Nominal-nominal) < 1e-9 {
-			return Time{m.Nominal, m.Earliest, m.Latest}
+			return Time{m.Nominal, floor(m.Earliest), m.Latest}
 		}
 	}
 	return Time{nominal, nominal, nominal}

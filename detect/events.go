@@ -25,10 +25,8 @@ func spanEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
 		for _, n := range found {
 			events = append(events, spanEvent(env, rule, p, n, sure.Within(n)))
 		}
-		// What only some histories show must come from the sampling: where samples
-		// are missing anything is possible, and the evaluation says so instead.
-		if len(found) == 0 && rule.AlsoPossible && len(unknown.Within(p)) == 0 {
-			events = append(events, spanEvent(env, rule, p, p, nil))
+		if shown := decidable(c.Possible.Within(p), unknown); len(found) == 0 && rule.AlsoPossible && len(shown) > 0 {
+			events = append(events, spanEvent(env, rule, p, shown.Hull()[0], nil))
 		}
 	}
 	for i := range events {
@@ -38,6 +36,18 @@ func spanEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
 		e.Maybe = readings.Intersect(c.Possible, window)
 	}
 	return events, unknown
+}
+
+// decidable keeps the possible spans that do not rest on missing samples: those
+// that no unknown time is part of.
+func decidable(possible, unknown readings.Spans) readings.Spans {
+	var out readings.Spans
+	for _, p := range possible {
+		if len(unknown.Within(p)) == 0 {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // continued keeps c going while the looser condition holds without a break.
@@ -60,55 +70,73 @@ func continued(c, looser readings.Condition) readings.Condition {
 // spanEvent makes the event of a nominal span inside a possible one; sure is
 // the certain part of the nominal span.
 func spanEvent(env *environment, rule *Rule, possible, nominal Span, sure readings.Spans) Event {
+	earliest := floor(possible.Start)
 	e := Event{
 		Rule:      rule,
 		Certainty: Possible,
-		Start:     Time{nominal.Start, possible.Start, possible.End},
-		End:       Time{nominal.End, possible.Start, possible.End},
+		Start:     Time{nominal.Start, earliest, possible.End},
+		End:       Time{nominal.End, earliest, possible.End},
 	}
 	if len(sure) > 0 {
 		e.Certainty = Certain
 		e.Start.Latest = sure[0].Start
-		e.End.Earliest = sure[len(sure)-1].End
+		e.End.Earliest = floor(sure[len(sure)-1].End)
 	}
 	e.complete(env)
 	return e
 }
 
+// floor rounds an earliest time down to 10 µs, which takes off the length the
+// readings give to a sample.
+func floor(t float64) float64 { return math.Floor(t*1e5) / 1e5 }
+
 // momentEvents finds the events of a rule of moments.
 func momentEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
-	moments, unknown := rule.at.Moments(env)
+	moments, missing := rule.at.Moments(env)
+	unknown := missing
 	var events []Event
 	for _, m := range moments {
 		window := around(env, m)
 		c := rule.when.ConditionWithin(env, window)
+		reach := stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1)))
 		inNominal := m.InNominal() && c.True.Contains(m.Nominal)
-		inPossible := len(c.Possible.Within(stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1))))) > 0
-		if m.InNominal() && !c.True.Contains(m.Nominal) && !c.False.Contains(m.Nominal) {
+		shown := decidable(c.Possible, c.Missing(window)).Within(reach)
+		switch {
+		case !m.InNominal():
+			shown = decidable(shown, missing)
+		case !inNominal && !c.False.Contains(m.Nominal):
 			unknown = readings.Union(unknown, readings.Spans{stretch(m.Nominal, math.Nextafter(m.Nominal, math.Inf(1)))})
-			inPossible = false
-		}
-		if !inNominal && !(inPossible && rule.AlsoPossible) {
 			continue
 		}
-		if !m.InNominal() {
-			m.Nominal = (m.Earliest + m.Latest) / 2
+		if inNominal || rule.AlsoPossible && len(shown) > 0 {
+			events = append(events, momentEvent(env, rule, m, c))
 		}
-		t := Time{m.Nominal, m.Earliest, m.Latest}
-		e := Event{Rule: rule, Certainty: Possible, Start: t, End: t, Moment: true}
-		if inNominal && m.Certain && c.Certain.Covers(stretch(m.Earliest, m.Latest)) {
-			e.Certainty = Certain
-		}
-		e.Sure, e.Maybe = c.Certain.Within(stretch(m.Earliest, m.Latest)), c.Possible.Within(stretch(m.Earliest, m.Latest))
-		e.complete(env)
-		events = append(events, e)
 	}
 	return events, unknown
 }
 
-// around is a window that holds the moment and a little on both sides.
+// momentEvent makes the event of a moment at which c, the rule's condition,
+// holds.
+func momentEvent(env *environment, rule *Rule, m readings.Moment, c readings.Condition) Event {
+	reach := stretch(m.Earliest, m.Latest)
+	sure := m.InNominal() && m.Certain && c.Certain.Covers(reach)
+	if !m.InNominal() {
+		m.Nominal = (m.Earliest + m.Latest) / 2
+	}
+	t := Time{m.Nominal, floor(m.Earliest), m.Latest}
+	e := Event{Rule: rule, Certainty: Possible, Start: t, End: t, Moment: true}
+	if sure {
+		e.Certainty = Certain
+	}
+	e.Sure, e.Maybe = c.Certain.Within(reach), c.Possible.Within(reach)
+	e.complete(env)
+	return e
+}
+
+// around is a window that holds the moment and a little on both sides, so that
+// samples missing beside it show.
 func around(env *environment, m readings.Moment) readings.Spans {
-	const margin = 1.0 // s
+	const margin = 5.0 // s
 	return readings.Intersect(readings.Spans{stretch(m.Earliest-margin, m.Latest+margin)}, env.windows())
 }
 

@@ -79,10 +79,16 @@ func aerodromeParts(f *Flight, air readings.Spans, altitude readings.Curve) []ae
 // highestTime is the time of the highest point, the middle of the span when
 // nothing is known.
 func highestTime(c readings.Curve, span Span) float64 {
-	at, highest, found := (span.Start+span.End)/2, 0.0, false
+	if len(c) == 0 {
+		return (span.Start + span.End) / 2
+	}
+	at, highest := c[0].Start, c[0].From
 	for _, p := range c {
-		if !found || p.From > highest {
-			at, highest, found = p.Start, p.From, true
+		if p.From > highest {
+			at, highest = p.Start, p.From
+		}
+		if p.To > highest {
+			at, highest = p.End, p.To
 		}
 	}
 	return at

@@ -3,6 +3,7 @@ package language
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 
 	"github.com/expr-lang/expr/ast"
@@ -152,8 +153,21 @@ func (n near) condition(env Environment, within readings.Spans) readings.Conditi
 	if !ok {
 		return readings.Unknown(within)
 	}
-	found, _ := n.of.moments(env)
-	return n.make(found, seconds, readings.Spans{env.Window()}).Clip(within)
+	all := readings.Spans{env.Window()}
+	found, unknown := n.of.moments(env)
+	c := n.make(found, seconds, all)
+	if len(unknown) == 0 {
+		return c.Clip(within)
+	}
+	// A moment may have been missed wherever samples are missing.
+	missed := make([]readings.Moment, len(unknown))
+	for i, s := range unknown {
+		missed[i] = readings.Moment{Nominal: math.NaN(), Earliest: s.Start, Latest: s.End}
+	}
+	near := n.make(missed, seconds, all).Possible
+	c.Possible = readings.Union(c.Possible, near)
+	c.False = readings.Intersect(c.False, near.Complement(all))
+	return c.Clip(within)
 }
 
 type lastBefore struct{ of, later momentsNode }

@@ -89,7 +89,8 @@ func (c Condition) Missing(windows Spans) Spans {
 	return Union(c.True, c.False).Complement(windows)
 }
 
-// HeldFor holds once c has held for that many seconds without a break. Where c
+// HeldFor holds once c has held for that many seconds without a break. What was
+// before the windows does not count. Where c
 // holds from the very beginning it may have held before: that is possible, not
 // certain, and unknown in the nominal reading, until the seconds have passed.
 func HeldFor(c Condition, seconds float64, windows Spans) Condition {
@@ -108,9 +109,7 @@ func HeldFor(c Condition, seconds float64, windows Spans) Condition {
 			held.Possible = Union(first, held.Possible)
 		}
 	}
-	broken := c.False.Widen(0, seconds)
-	unknown := Intersect(missing.Widen(0, seconds), broken.Complement(windows))
-	held.False = Union(held.True, unknown).Complement(windows)
+	held.False = Union(c.True, c.Missing(windows)).Widen(seconds, 0).Complement(windows)
 	return held
 }
 
@@ -121,6 +120,6 @@ func Lasting(c Condition, seconds float64, windows Spans) Condition {
 		True:     c.True.AtLeast(seconds),
 		Possible: c.Possible.AtLeast(seconds),
 	}
-	lasting.False = Union(lasting.True, c.Missing(windows)).Complement(windows)
+	lasting.False = Union(c.True, c.Missing(windows)).AtLeast(seconds).Complement(windows)
 	return lasting
 }

@@ -140,7 +140,10 @@ func (n Number) Absolute() Number {
 	abs := func(c Curve) Curve { return c.split(zero).mapped(math.Abs) }
 	// Cut at zero first: the smallest size is straight only between sign changes.
 	low := combine(n.Low.split(zero), n.High.split(zero), func(l, h float64) float64 { return max(0, l, -h) })
-	high := combine(n.Low, n.High, func(l, h float64) float64 { return max(-l, h) })
+	// The largest size is that of the bound further from zero: cut where both are equally far.
+	first := func(x, _ float64) float64 { return x }
+	cut := combine(n.Low, n.High, plus).split(zero)
+	high := combine(combine(n.Low, cut, first), n.High, func(l, h float64) float64 { return max(-l, h) })
 	return Number{abs(n.Nominal), low, high}
 }
 

@@ -18,6 +18,11 @@ type Held[T comparable] struct {
 	runs   []run
 }
 
+// instant (s) is the length given to a sample. A sample has none, yet what it
+// shows is certain; with a length it counts, even where the samples beside it
+// differ. Far below any sampling interval and far above the rounding of times.
+const instant = 1e-6
+
 // run is the samples first to last: equal values and no gap between them.
 type run struct{ first, last int }
 
@@ -40,8 +45,9 @@ func NewHeld[T comparable](s Sampling, values []T) *Held[T] {
 	return h
 }
 
-// bounds gives the times of a run's first and last sample, the time until which
-// its value is the nominal reading, and that of the next run's first sample.
+// bounds gives the stretch from a run's first to its last sample, the time until
+// which its value is the nominal reading, and that of the next run's first
+// sample.
 func (h *Held[T]) bounds(k int) (first, last, nominalEnd, next float64) {
 	first, last = h.Times[h.runs[k].first], h.Times[h.runs[k].last]
 	if k == 0 {
@@ -56,7 +62,7 @@ func (h *Held[T]) bounds(k int) (first, last, nominalEnd, next float64) {
 	if next-last > h.Gap {
 		nominalEnd = min(last+h.Interval, next)
 	}
-	return first, last, nominalEnd, next
+	return first, min(last+instant, next), nominalEnd, next
 }
 
 func (h *Held[T]) value(k int) T { return h.values[h.runs[k].first] }

@@ -28,8 +28,8 @@ func (l *Line) Compare(r Relation, constant float64, windows Spans) Condition {
 	if l.Accuracy == 0 && !l.hasGap() {
 		c.Certain, not = c.True, c.False
 	} else {
-		c.Certain, _ = l.sides(constant+l.Accuracy, orEqual, 0)
-		_, not = l.sides(constant-l.Accuracy, orEqual, 0)
+		c.Certain, _ = l.sides(constant+l.Accuracy, orEqual, instant)
+		_, not = l.sides(constant-l.Accuracy, orEqual, instant)
 	}
 	c = c.Clip(windows)
 	c.Possible = not.Complement(windows)
@@ -84,7 +84,7 @@ func (l *Line) Number(windows Spans) Number {
 	if l.Accuracy == 0 && !l.hasGap() {
 		return Number{nominal, nominal, nominal}
 	}
-	return Number{nominal, l.curve(windows, -l.Accuracy, 0), l.curve(windows, l.Accuracy, 0)}
+	return Number{nominal, l.curve(windows, -l.Accuracy, instant), l.curve(windows, l.Accuracy, instant)}
 }
 
 // curve is the line moved by shift, within the windows.

@@ -16,39 +16,49 @@ func (m Moment) InNominal() bool { return !math.IsNaN(m.Nominal) }
 
 // Begins lists the moments at which a condition starts to hold. A condition
 // that holds from the beginning of what is known does not begin there.
+//
+// In every history each beginning lies in the bounds of one of the moments, but
+// for one kind: where the condition is about to end and its end is uncertain, a
+// history in which it wavers first adds no moment.
 func Begins(c Condition) []Moment {
 	var out []Moment
 	for _, p := range c.Possible {
-		out = append(out, beginsWithin(c, p)...)
+		from, fromFalse := p.Start, reaches(c.False, p.Start)
+		for _, s := range c.Certain.Within(p) {
+			if fromFalse || from < s.Start {
+				out = append(out, beginsWithin(c, Span{from, s.Start}, fromFalse, true)...)
+			}
+			from, fromFalse = s.End, false
+		}
+		if from < p.End {
+			out = append(out, beginsWithin(c, Span{from, p.End}, fromFalse, false)...)
+		}
 	}
 	return out
 }
 
-// beginsWithin lists the beginnings inside one possible span. Where the
-// condition is false in every history before the span and true in every history
-// somewhere in it, the first beginning is certain.
-func beginsWithin(c Condition, p Span) []Moment {
-	trues, sure := c.True.Within(p), c.Certain.Within(p)
-	falseBefore := reaches(c.False, p.Start)
-	if len(trues) == 0 {
-		if falseBefore {
-			return []Moment{{math.NaN(), p.Start, p.End, false}}
-		}
-		return nil
-	}
+// beginsWithin lists the beginnings inside a span, its ends included, on which
+// the condition is possible and not certain. fromFalse says that it is false in
+// every history just before the span, toTrue that it is certain just behind it.
+func beginsWithin(c Condition, u Span, fromFalse, toTrue bool) []Moment {
 	var out []Moment
-	earliest := p.Start
-	for i, t := range trues {
-		m := Moment{Nominal: t.Start, Earliest: earliest, Latest: t.End}
-		earliest = t.End
-		if i == 0 && !falseBefore && !reaches(c.False, t.Start) {
-			continue
+	earliest := u.Start
+	for _, t := range c.True.from(u.Start) {
+		if t.Start > u.End {
+			break
 		}
-		if s := sure.Within(t); len(s) > 0 {
-			m.Latest = s[0].Start
-			m.Certain = i == 0 && falseBefore
+		if t.Start >= u.Start && (reaches(c.False, t.Start) || fromFalse && len(out) == 0) {
+			out = append(out, Moment{Nominal: t.Start, Earliest: earliest, Latest: min(t.End, u.End)})
+			earliest = t.End
 		}
-		out = append(out, m)
+	}
+	switch {
+	case len(out) == 1:
+		out[0].Latest, out[0].Certain = u.End, fromFalse && toTrue
+	case len(out) == 0 && (fromFalse || toTrue):
+		out = append(out, Moment{Nominal: math.NaN(), Earliest: u.Start, Latest: u.End})
+	case len(out) > 1:
+		out[len(out)-1].Latest = u.End
 	}
 	return out
 }
