@@ -16,7 +16,7 @@ import (
 // nested nor repeated. Others count as columns the export does not have.
 type parquetFile struct {
 	file    *parquet.File
-	columns []parquet.LeafColumn
+	columns []*parquet.Column
 	labels  []string
 }
 
@@ -26,11 +26,10 @@ func (r *reading) readParquet(content []byte) error {
 		return r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
 	}
 	p := &parquetFile{file: file}
-	for _, path := range file.Schema().Columns() {
-		leaf, ok := file.Schema().Lookup(path...)
-		if ok && len(path) == 1 && leaf.MaxRepetitionLevel == 0 {
-			p.columns = append(p.columns, leaf)
-			p.labels = append(p.labels, path[0])
+	for _, c := range file.Root().Columns() {
+		if c.Leaf() && !c.Repeated() {
+			p.columns = append(p.columns, c)
+			p.labels = append(p.labels, c.Name())
 		}
 	}
 	return r.readColumnar(p, "Parquet")
@@ -42,14 +41,14 @@ func (p *parquetFile) rows() int { return int(max(p.file.NumRows(), 0)) }
 
 func (p *parquetFile) column(index int) (*column, error) {
 	leaf := p.columns[index]
-	take, err := parquetCell(leaf.Node.Type())
+	take, err := parquetCell(leaf.Type())
 	if err != nil {
 		return nil, err
 	}
 	c := &column{}
 	values := make([]parquet.Value, 1024)
 	for _, group := range p.file.RowGroups() {
-		if err := p.readChunk(group.ColumnChunks()[leaf.ColumnIndex], values, c, take); err != nil {
+		if err := p.readChunk(group.ColumnChunks()[leaf.Index()], values, c, take); err != nil {
 			return nil, err
 		}
 	}

@@ -1,0 +1,62 @@
+package ingest
+
+import (
+	"bytes"
+	"testing"
+
+	"downlock/ingest/export"
+)
+
+func FuzzReadCSV(f *testing.F) {
+	for _, text := range []string{
+		"time,CAS,LEVER,WOW\n0,100,UP,1\n0.125,,DN,\n",
+		"a line\n\ntime;CAS;WOW\ns;kt;\n0,5;1,25;0\n1;----;1\n2;",
+		"time,parameter,value\n0,CAS,1\n0,LEVER,UP\n-1,CAS,2\n",
+		"\ufefftime\tD\tU\tCAS\r\n0\t2031-03-31\t00:00:00\t1\r\n",
+		"time,CAS\n23:59:59,1\n00:00:00.5,2\n",
+		"time,CAS\n2031-03-31T00:00:00+01:00,1\n",
+		"time,\"CAS\"\n0,\"1\n\"\n\"\"\"\"\n",
+	} {
+		f.Add([]byte(text))
+	}
+	profile := profileOf(f, "column: time, date: D, clock: U", testColumns)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		fuzzRead(t, data, "CSV", func() (*Recording, error) { return ReadBytes("f.csv", data, profile) })
+	})
+}
+
+func FuzzReadColumnar(f *testing.F) {
+	table := export.Table{TimeName: "time", Columns: []export.Column{
+		{Name: "CAS", Times: []float64{0, 1}, Numbers: []float64{100, 101}},
+		{Name: "LEVER", Times: []float64{0.5}, Texts: []string{"DN"}},
+	}}
+	for _, layout := range []export.Layout{export.WideParquet, export.LongParquet, export.WideArrow} {
+		var b bytes.Buffer
+		if err := export.Write(&b, export.Format{Layout: layout}, table); err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b.Bytes())
+	}
+	profile := profileOf(f, "column: time", testColumns)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		fuzzRead(t, data, "columnar", func() (*Recording, error) { return ReadBytes("f", data, profile) })
+	})
+}
+
+// fuzzRead wants a sound recording or a problem with cause; the input unchanged.
+func fuzzRead(t *testing.T, data []byte, kind string, read func() (*Recording, error)) {
+	before := bytes.Clone(data)
+	r, err := read()
+	if !bytes.Equal(before, data) {
+		t.Fatalf("reading %s changed its input", kind)
+	}
+	if err == nil {
+		checkSound(t, r)
+		return
+	}
+	for _, p := range problemsOf(t, err) {
+		if p.Cause == "" || p.Detail() == "" {
+			t.Fatalf("a problem without a cause: %+v", p)
+		}
+	}
+}
