@@ -16,7 +16,7 @@ import (
 )
 
 // hostile is text no report may show as it is.
-const hostile = `<script>alert("x")</script>'&` + "\x00\x1b‮"
+const hostile = `<script>alert("x")</script>'&` + "\x00\x1b\u202e"
 
 // floats and codes make Arrow arrays.
 func floats(values []float64) *array.Float64 {

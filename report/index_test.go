@@ -1,0 +1,118 @@
+package report
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"downlock/detect"
+	"downlock/schemas"
+)
+
+// fixtureEntries are two flights of a run: the fixture, and one on which a rule
+// that finds nothing was evaluated everywhere.
+func fixtureEntries(t testing.TB, dir string, run *Run) []FlightEntry {
+	t.Helper()
+	quiet := fixtureResult(t)
+	quiet.Flight.Recording.Name = "north-08.csv"
+	quiet.Events = quiet.Events[1:2]
+	for i := range quiet.Evaluations {
+		quiet.Evaluations[i].Coverage, quiet.Evaluations[i].Missing = detect.Evaluated, nil
+	}
+	var entries []FlightEntry
+	for _, r := range []*detect.Result{fixtureResult(t), quiet} {
+		e, err := WriteFlight(dir, run, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		entries = append(entries, e)
+	}
+	return entries
+}
+
+var fixtureFailures = []Failure{
+	{"north-09.csv", schemas.Problems{{File: "north-09.csv", Line: 12, Column: 3, Cause: "no number: " + hostile, Hint: "say so in the profile"}}},
+	{"north-10.csv", fmt.Errorf("reading: %w", &schemas.Problem{File: "north-10.csv", Cause: "is empty"})},
+	{hostile, errors.New("no space left")},
+	{"north-11.csv", nil},
+}
+
+func TestIndex(t *testing.T) {
+	dir, run := t.TempDir(), fixtureRun(t)
+	entries := fixtureEntries(t, dir, run)
+	if err := WriteIndex(dir, run, entries, fixtureFailures); err != nil {
+		t.Fatal(err)
+	}
+	files := readAll(t, dir)
+	if err := valid(t, schemas.IndexSchema, files["index.json"]); err != nil {
+		t.Error(err)
+	}
+	var idx index
+	if err := json.Unmarshal(files["index.json"], &idx); err != nil {
+		t.Fatal(err)
+	}
+	// By hand: gear-late 2 events on the first flight, which was partly evaluated;
+	// lever-first one on each; speedbrake evaluated on the second flight alone.
+	for i, want := range []ruleTotal{
+		{"gear-late", "Gear late", "Approach and landing", 2, 1, eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}}, coverageCounts{1, 1, 0}},
+		{"lever-first", "Lever before strut", "Retraction protection", 2, 2, eventCounts{Low: certaintyCounts{0, 2}}, coverageCounts{2, 0, 0}},
+		{"speedbrake", "Speedbrake with landing flap", "Approach and landing", 1, 0, eventCounts{}, coverageCounts{1, 0, 1}},
+	} {
+		if idx.Rules[i] != want {
+			t.Errorf("rule %d is %+v, want %+v", i, idx.Rules[i], want)
+		}
+	}
+	if want := (eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}, Low: certaintyCounts{0, 2}}); idx.Totals.Events != want || idx.Totals.Flights != 2 || idx.Totals.Failures != 4 {
+		t.Errorf("totals are %+v", idx.Totals)
+	}
+	if got := idx.Failures[1]; got.Problems[0] != "north-10.csv: is empty" || len(got.Hints) != 0 {
+		t.Errorf("the second failure is %+v", got)
+	}
+	if got := strings.Count(string(files["events.csv"]), "\r\n"); got != 1+3+1 {
+		t.Errorf("events.csv has %d lines, want a header and 4 events", got)
+	}
+}
+
+func TestIndexPage(t *testing.T) {
+	dir, run := t.TempDir(), fixtureRun(t)
+	if err := WriteIndex(dir, run, fixtureEntries(t, dir, run), fixtureFailures); err != nil {
+		t.Fatal(err)
+	}
+	page, err := os.ReadFile(filepath.Join(dir, "index.html"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := parsePage(t, page)
+	checkSelfContained(t, p)
+	for _, want := range []string{
+		"2 flights, 4 files failed", "north-09.csv:12:3: no number: <script>alert(\"x\")</script>", "say so in the profile", "no space left", "no report was written",
+		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 1 1", "Gear late gear-late 2 1 1 1 · 1 1 0",
+		"Speedbrake with landing flap speedbrake 1 0 · · · 1 0 1", "Cautions",
+	} {
+		if !strings.Contains(p.text, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	for _, link := range p.links {
+		if strings.HasPrefix(link, "#") {
+			continue
+		}
+		if _, err := os.Stat(filepath.Join(dir, link)); err != nil {
+			t.Errorf("nothing is at %s", link)
+		}
+	}
+}
+
+func TestEmptyRun(t *testing.T) {
+	dir := t.TempDir()
+	if err := WriteIndex(dir, fixtureRun(t), nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := valid(t, schemas.IndexSchema, readAll(t, dir)["index.json"]); err != nil {
+		t.Error(err)
+	}
+}

@@ -1,0 +1,185 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"golang.org/x/net/html"
+
+	"downlock/detect"
+)
+
+func renderPage(t testing.TB, r *detect.Result) []byte {
+	t.Helper()
+	page, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return page
+}
+
+// parsed is a page as a browser's parser sees it.
+type parsed struct {
+	elements map[string]int
+	ids      []string
+	links    []string
+	text     string
+}
+
+func parsePage(t testing.TB, page []byte) parsed {
+	t.Helper()
+	root, err := html.Parse(bytes.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := parsed{elements: map[string]int{}}
+	var text strings.Builder
+	for n := range root.Descendants() {
+		switch n.Type {
+		case html.TextNode:
+			text.WriteString(n.Data + " ")
+		case html.ElementNode:
+			p.elements[n.Data]++
+			for _, a := range n.Attr {
+				switch {
+				case strings.HasPrefix(a.Key, "on"):
+					t.Errorf("<%s> has a handler %s", n.Data, a.Key)
+				case a.Key == "src" || a.Key == "srcset" || a.Key == "action" || a.Key == "data":
+					t.Errorf("<%s> loads %s", n.Data, a.Val)
+				case a.Key == "id":
+					p.ids = append(p.ids, a.Val)
+				case a.Key == "href":
+					p.links = append(p.links, a.Val)
+				}
+			}
+		}
+	}
+	p.text = strings.Join(strings.Fields(text.String()), " ")
+	return p
+}
+
+// checkSelfContained: nothing runs, nothing loads, every link on the page has
+// its place and no place is there twice.
+func checkSelfContained(t *testing.T, p parsed) {
+	t.Helper()
+	for _, element := range []string{"script", "iframe", "object", "embed", "link", "img", "form", "base", "foreignobject", "use", "image"} {
+		if p.elements[element] > 0 {
+			t.Errorf("the page has <%s>", element)
+		}
+	}
+	slices.Sort(p.ids)
+	if distinct := slices.Compact(slices.Clone(p.ids)); len(distinct) != len(p.ids) {
+		t.Errorf("an id is used twice: %v", p.ids)
+	}
+	for _, link := range p.links {
+		if place, local := strings.CutPrefix(link, "#"); local && !slices.Contains(p.ids, place) {
+			t.Errorf("nothing is at %s", link)
+		} else if !local && !strings.HasSuffix(link, "/report.html") {
+			t.Errorf("a link leads to %s", link)
+		}
+	}
+}
+
+func TestFlightPage(t *testing.T) {
+	p := parsePage(t, renderPage(t, fixtureResult(t)))
+	checkSelfContained(t, p)
+	last := 0
+	for _, want := range []string{ // in the order of an analyst's questions
+		"north-07.csv, flight 1", "TH-120", "2031-05-04", "not recorded: begins in the air", "10:02:30.0 UTC, 150 s", "(between 149.5 and 150 s)",
+		"Events 3 events in 3 rules", "high 1 0", "medium 1 0", "low 0 1",
+		"Could not be evaluated 1 of 3 rules not evaluable, 1 partly", "speedbrake_handle is not recorded: 1 rule",
+		"Is the data sound? 12 parameters recorded, 1 absent", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
+		"Configuration of the aircraft", "whole flight",
+		"Certain: true in every history the samples allow. From 10:01:00.0 UTC, 60 s (between 59.5 and 60.5 s) to 10:01:08.2 UTC, 68.25 s (between 67.25 and 68.25 s) , 8.25 s, approach",
+		"lowest height 1635 ft", "pitch not recorded", "common practice", "May call for an inspection.",
+		"Possible: true in at least one history the samples allow, not in all.", "At 10:02:30.0 UTC, 150 s",
+		"Parameter quality", "left gear down locked left_gear_down_locked 190 1 4 – 1 11", "UP LOCK, UPLK",
+		"Rules 1 evaluated, 1 partly evaluated, 1 not evaluable", "6.7 %", // 10 s of 150 s
+		"Provenance", "123456 bytes", strings.Repeat("0c", 32), strings.Repeat("ab", 32), "downlock 0.1.0",
+		"Cautions", "not an airworthiness decision", "invented examples", "licensed staff", "confidentiality agreement",
+	} {
+		at := strings.Index(p.text[last:], want)
+		if at < 0 {
+			t.Errorf("after %q the page does not say %q", p.text[max(0, last-40):last], want)
+			continue
+		}
+		last += at
+	}
+}
+
+// TestHostilePage: hostile text is shown as text, and nothing of it runs.
+func TestHostilePage(t *testing.T) {
+	page := renderPage(t, hostileResult(t))
+	p := parsePage(t, page)
+	checkSelfContained(t, p)
+	if n := strings.Count(p.text, "<script>alert(\"x\")</script>'&\ufffd\ufffd\ufffd"); n < 40 {
+		t.Errorf("hostile text is shown %d times, want it in some 40 places and more", n)
+	}
+	if i := bytes.IndexFunc(page, func(r rune) bool { return r < ' ' && r != '\n' || r == 0x7f || r == 0x202e }); i >= 0 {
+		t.Errorf("the page holds a control character: %q", page[max(0, i-30):i+10])
+	}
+	if bytes.Contains(page, []byte("<script")) || bytes.Contains(page, []byte("\"x\"")) {
+		t.Error("hostile text is not escaped")
+	}
+}
+
+// Cases a report must survive: nothing recorded but the bare flight.
+func TestBareFlight(t *testing.T) {
+	r := fixtureResult(t)
+	r.Flight.Recording.Series, r.Flight.Recording.Absent = nil, nil
+	r.Flight.Phases, r.Flight.Approaches, r.Flight.Touchdown = nil, nil, nil
+	p := parsePage(t, renderPage(t, r))
+	checkSelfContained(t, p)
+	r.Events, r.Evaluations = nil, nil
+	r.Flight.Span = detect.Span{}
+	p = parsePage(t, renderPage(t, r))
+	if !strings.Contains(p.text, "No event was found by the rules that could be evaluated.") {
+		t.Error("the page does not say that there are no events")
+	}
+}
+
+// TestManyEvents: a page stays near a megabyte, severe events keep their
+// traces, and it says how many are left out.
+func TestManyEvents(t *testing.T) {
+	r := fixtureResult(t)
+	var many []detect.Event
+	for i := range 300 {
+		e := r.Events[i%2] // high and low in turn
+		e.ID = fmt.Sprint("E", i)
+		many = append(many, e)
+	}
+	r.Events = many
+	page := renderPage(t, r)
+	if len(page) > 1_300_000 {
+		t.Errorf("the page has %d bytes", len(page))
+	}
+	p := parsePage(t, page)
+	checkSelfContained(t, p)
+	drawn := bytes.Count(page, []byte(`class="chart trace"`))
+	if want := fmt.Sprintf("%d traces left out", 300-drawn); drawn == 300 || !strings.Contains(p.text, want) {
+		t.Errorf("%d traces are drawn and the page does not say %q", drawn, want)
+	}
+	_, second, _ := bytes.Cut(page, []byte(`id="event-2"`))
+	second, _, _ = bytes.Cut(second, []byte(`id="event-3"`))
+	if drawn < 150 && bytes.Contains(second, []byte(`class="chart trace"`)) {
+		t.Error("an event of low severity is drawn before all of high severity are")
+	}
+}
+
+func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
+	r := fixtureResult(t)
+	r.Flight.Span.End = 7200
+	r.Flight.LiftOff = &detect.Time{Nominal: 100, Earliest: 99, Latest: 100}
+	r.Flight.Approaches = append(r.Flight.Approaches, detect.Approach{Span: detect.Span{Start: 6000, End: 6400}, Outcome: "go-around"})
+	var titles []string
+	for _, f := range ribbons(r, flightHeight(r.Flight)) {
+		titles = append(titles, f.Title)
+	}
+	want := []string{"whole flight", "take-off", "approach 1 (landing)", "approach 2 (go-around)"}
+	if !slices.Equal(titles, want) {
+		t.Errorf("drawn are %v, want %v", titles, want)
+	}
+}
