@@ -1,0 +1,68 @@
+package rulecase_test
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"downlock/detect"
+	"downlock/detect/rulecase"
+	"downlock/schemas"
+)
+
+// fewestCases keeps a renamed folder from passing as success.
+const fewestCases = 70
+
+func shipped(t *testing.T) (*schemas.Profile, *detect.RuleSet) {
+	t.Helper()
+	profile, err := schemas.ShippedProfile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	rules, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return profile, rules
+}
+
+// TestCases runs every case of the files in testdata/cases. What they expect
+// was worked out by hand from the samples.
+func TestCases(t *testing.T) {
+	files, err := filepath.Glob("../testdata/cases/*.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	profile, rules := shipped(t)
+	ran := 0
+	for _, file := range files {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cases, err := rulecase.Parse(filepath.Base(file), data)
+		if err != nil {
+			t.Errorf("%v", err)
+			continue
+		}
+		for _, c := range cases {
+			ran++
+			t.Run(strings.TrimSuffix(c.File, ".txt")+"/"+c.Name, func(t *testing.T) {
+				if c.Why == "" {
+					t.Error("no why line")
+				}
+				differences, err := c.Run(profile, rules)
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, d := range differences {
+					t.Error(d)
+				}
+			})
+		}
+	}
+	if ran < fewestCases {
+		t.Errorf("only %d cases were run, want at least %d", ran, fewestCases)
+	}
+}
