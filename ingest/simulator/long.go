@@ -1,0 +1,20 @@
+package simulator
+
+import (
+	"time"
+
+	"downlock/schemas"
+)
+
+// LongFlight is a flight with nothing to report that lands touchdown seconds
+// after the recording begins (600 or more), for measuring speed. The seed gives
+// it noise of its own.
+func LongFlight(seed uint64, touchdown float64) (*Flight, error) {
+	profile, err := schemas.ShippedProfile()
+	if err != nil {
+		return nil, err
+	}
+	s := outward(day(time.June, 1, 6, 0), func(_ *departure, a *arrival) { *a = usualArrival(touchdown) })
+	s.Name, s.Seed = "long flight", seed
+	return New(s.done(), profile)
+}
