@@ -18,6 +18,7 @@ const (
 	bandHeight  = 13.0
 	stripHeight = 58.0
 	letterWidth = 5.8 // of the usual letter at size 10
+	textInset   = 4.0 // text in a box starts here, clear of an event in the middle
 )
 
 // row is one strip or band of a chart.
@@ -86,7 +87,7 @@ func (ch *chart) axis(c *svg.Canvas, x svg.Scale, y float64, ticks []float64) {
 }
 
 // fits says whether text of size 10 fits a width.
-func fits(text string, width float64) bool { return float64(len(text))*letterWidth+4 <= width }
+func fits(text string, width float64) bool { return float64(len(text))*letterWidth+textInset <= width }
 
 // box is a filled part of a band, with text in it where there is room.
 type box struct {
@@ -112,7 +113,7 @@ func drawBoxes(c *svg.Canvas, x svg.Scale, top float64, boxes []box) {
 		}
 		c.Rect(from, top, to-from, bandHeight, b.class)
 		if b.text != "" && fits(b.text, to-from) {
-			c.Text((from+to)/2, top+bandHeight-3, "in "+b.class, b.text)
+			c.Text(from+textInset, top+bandHeight-3, "at "+b.class, b.text)
 		}
 	}
 }

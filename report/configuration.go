@@ -84,9 +84,10 @@ func flapBoxes(runs []run, flaps schemas.Flaps) []box {
 
 // heightProfile is the height drawn in charts, in feet.
 type heightProfile struct {
-	name, unit    string
-	times, values []float64
-	gap           float64 // s
+	name, unit     string
+	times, values  []float64
+	gap            float64 // s
+	aboveAerodrome bool    // measured from the aerodromes, not as recorded
 }
 
 // flightHeight gives the height to draw: that above the aerodrome, or where
@@ -98,12 +99,12 @@ func flightHeight(f *detect.Flight) heightProfile {
 		if s := f.Recording.Lookup(name); s != nil && s.Len() > 0 {
 			gap = max(gap, s.Gap)
 			if recorded.times == nil {
-				recorded = heightProfile{words(name), "ft", s.TimeValues(), s.Numbers(), s.Gap}
+				recorded = heightProfile{words(name), "ft", s.TimeValues(), s.Numbers(), s.Gap, false}
 			}
 		}
 	}
 	if times, heights := f.Height(); len(times) > 0 {
-		return heightProfile{"height above", "aerodrome, ft", times, heights, gap}
+		return heightProfile{"height above", "aerodrome, ft", times, heights, gap, true}
 	}
 	return recorded
 }

@@ -60,6 +60,8 @@ type flightPage struct {
 	Rules   rulesView
 	Quality qualityView
 	Left    int // events without a trace
+	// AboveAerodrome says that heights are measured from the aerodromes.
+	AboveAerodrome bool
 }
 
 // figure is a drawing with a title.
@@ -88,6 +90,7 @@ func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
 	page := flightPage{
 		document: doc, Ribbons: ribbons(result, height),
 		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Quality: newQualityView(doc),
+		AboveAerodrome: height.aboveAerodrome,
 	}
 	for _, e := range page.Events {
 		if e.Trace == "" {

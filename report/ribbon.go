@@ -130,7 +130,7 @@ func phaseRow(phases []detect.PhaseSpan) row {
 				text = phaseCodes[p.Phase]
 			}
 			if fits(text, to-from) {
-				c.Text((from+to)/2, top+bandHeight-3, "in", text)
+				c.Text(from+textInset, top+bandHeight-3, "at", text)
 			}
 		}
 	}}

@@ -36,7 +36,7 @@ type level struct {
 
 // dotSpacing is the least usual distance in units between dots that can still
 // be told apart; strips sampled more densely are drawn without.
-const dotSpacing = 2.0
+const dotSpacing = 3.0
 
 func (s strip) row(span detect.Span) row {
 	for i := range s.lines {
@@ -101,7 +101,7 @@ func (s strip) drawLine(c *svg.Canvas, x, y svg.Scale, i int, l line) {
 	if n == 0 {
 		return
 	}
-	if s.dots && n > 0 && float64(n)*dotSpacing <= x.To-x.From {
+	if s.dots && float64(n)*dotSpacing <= x.To-x.From {
 		c.Path(l.samples.Dots(x, y), "dots dots"+class)
 	}
 	if l.name != "" {

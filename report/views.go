@@ -76,11 +76,6 @@ type qualityView struct {
 	Fallbacks []string        // of any rule, and of finding the flight
 }
 
-// Sound says that nothing was dropped, missing, slow or substituted.
-func (q qualityView) Sound() bool {
-	return len(q.Dropped) == 0 && len(q.Gaps) == 0 && len(q.Slow) == 0 && len(q.Fallbacks) == 0
-}
-
 func newQualityView(doc *document) qualityView {
 	q := qualityView{Recorded: len(doc.Parameters), Fallbacks: slices.Clone(doc.Flight.Notes)}
 	for _, p := range doc.Parameters {

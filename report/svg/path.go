@@ -8,6 +8,9 @@ type Path struct {
 	open bool
 }
 
+// newPath makes room for n points, up to what a thinned line needs.
+func newPath(n int) *Path { return &Path{d: make([]byte, 0, 16+8*min(n, 4000))} }
+
 // MoveTo lifts the pen and starts a new stretch.
 func (p *Path) MoveTo(x, y float64) {
 	p.x, p.y = tenths(x), tenths(y)
@@ -53,7 +56,7 @@ func (p *Path) Lift() { p.open = false }
 // a disc.
 func (p *Path) Dot(x, y float64) {
 	tx, ty := tenths(x), tenths(y)
-	if p.d == nil {
+	if len(p.d) == 0 {
 		p.MoveTo(x, y)
 	} else {
 		p.pair('m', tx-p.x, ty-p.y)

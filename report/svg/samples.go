@@ -33,7 +33,7 @@ func (s Samples) Range(from, to float64) []float64 {
 // open. Where several samples fall on one tenth-pair of units only their first,
 // least, greatest and last are kept: that looks the same and bounds the size.
 func (s Samples) Linear(x, y Scale) *Path {
-	p := &Path{}
+	p := newPath(len(s.Times))
 	thin := thinner{path: p}
 	for i, t := range s.Times {
 		if i > 0 && t-s.Times[i-1] > s.Gap {
@@ -68,7 +68,7 @@ func (s Samples) Steps(x, y Scale) *Path {
 
 // Dots marks every sample inside the scale of x, none left out.
 func (s Samples) Dots(x, y Scale) *Path {
-	p := &Path{}
+	p := newPath(len(s.Times))
 	for i, t := range s.Times {
 		if t >= x.Low && t <= x.High {
 			p.Dot(x.At(t), y.At(s.Values[i]))

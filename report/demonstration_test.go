@@ -1,0 +1,69 @@
+package report
+
+import (
+	"bytes"
+	"path/filepath"
+	"testing"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// TestDemonstrationFlights takes every demonstration recording through the
+// whole chain twice: each report follows its schema, each page stands by
+// itself, and the second run gives the same bytes.
+func TestDemonstrationFlights(t *testing.T) {
+	profile := fixtureProfile(t)
+	rules, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	detector, err := detect.New(profile, rules)
+	if err != nil {
+		t.Fatal(err)
+	}
+	recordings, err := filepath.Glob("../testdata/demo/*-[0-9][0-9].*")
+	if err != nil || len(recordings) == 0 {
+		t.Fatalf("no recordings: %v", err)
+	}
+	first, second := t.TempDir(), t.TempDir()
+	for _, dir := range []string{first, second} {
+		run := fixtureRun(t)
+		var entries []FlightEntry
+		for _, path := range recordings {
+			rec, err := ingest.Read(path, profile)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, result := range detector.Detect(rec) {
+				e, err := WriteFlight(dir, run, result)
+				if err != nil {
+					t.Fatal(err)
+				}
+				entries = append(entries, e)
+			}
+		}
+		if err := WriteIndex(dir, run, entries, nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again := readAll(t, second)
+	for name, data := range readAll(t, first) {
+		if !bytes.Equal(data, again[name]) {
+			t.Errorf("%s differs in a second run", name)
+		}
+		switch filepath.Base(name) {
+		case flightJSON:
+			if err := valid(t, schemas.ReportSchema, data); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+		case indexJSON:
+			if err := valid(t, schemas.IndexSchema, data); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+		case flightHTML, indexHTML:
+			checkSelfContained(t, parsePage(t, data))
+		}
+	}
+}
