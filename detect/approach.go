@@ -23,7 +23,7 @@ func (f *Flight) findApproaches(air readings.Spans) {
 	}
 	var endings []ending
 	for i, a := range air {
-		for _, bottom := range turningPoints(f.height.Nominal.Within(readings.Spans{a})) {
+		for _, bottom := range turningPoints(f.height.Samples(readings.Spans{a})) {
 			f.GoArounds = append(f.GoArounds, Time{bottom, bottom, bottom})
 			endings = append(endings, ending{bottom, "go-around"})
 		}
@@ -33,7 +33,7 @@ func (f *Flight) findApproaches(air readings.Spans) {
 		case !f.EndsInAir:
 			endings = append(endings, ending{a.End, "landing"})
 		default:
-			if h, ok := f.height.Nominal.At(a.End); ok && h < approachHeight {
+			if h, ok := f.height.At(a.End); ok && h < approachHeight {
 				endings = append(endings, ending{a.End, "recording ends"})
 			}
 		}
@@ -45,7 +45,7 @@ func (f *Flight) findApproaches(air readings.Spans) {
 		between := stretch(from, e.at)
 		start, ok := lastIn(falls, between)
 		if !ok {
-			start = highestTime(f.height.Nominal.Within(readings.Spans{between}), between)
+			start = highestTime(f.height, between)
 		}
 		if start < e.at {
 			f.Approaches = append(f.Approaches, Approach{stretch(start, e.at), e.outcome})
@@ -56,23 +56,22 @@ func (f *Flight) findApproaches(air readings.Spans) {
 
 // turningPoints lists the times of the lowest points, below goAroundHeight,
 // between a descent and a climb that are both larger than goAroundDeviation.
-func turningPoints(height readings.Curve) []float64 {
+func turningPoints(times, heights []float64) []float64 {
 	var out []float64
-	if len(height) == 0 {
+	if len(heights) == 0 {
 		return nil
 	}
-	top := height[0].From
-	bottom, bottomAt, descending := top, height[0].Start, false
-	for _, p := range height {
-		h, t := p.To, p.End
+	top := heights[0]
+	bottom, bottomAt, descending := top, times[0], false
+	for i, h := range heights {
 		if descending && h < bottom {
-			bottom, bottomAt = h, t
+			bottom, bottomAt = h, times[i]
 		}
 		switch {
 		case !descending && h > top:
 			top = h
 		case !descending && top-h > goAroundDeviation:
-			descending, bottom, bottomAt = true, h, t
+			descending, bottom, bottomAt = true, h, times[i]
 		case descending && h-bottom > goAroundDeviation:
 			if bottom < goAroundHeight {
 				out = append(out, bottomAt)

@@ -80,7 +80,9 @@ func (e *environment) Compare(name string, r readings.Relation, constant float64
 	key := comparison{name, r, constant}
 	c, ok := e.compared[key]
 	if !ok {
-		if _, isDerived := derivedNames()[name]; isDerived {
+		if name == "height" {
+			c = e.flight.height.Compare(r, constant, e.windows())
+		} else if _, isDerived := derivedNames()[name]; isDerived {
 			c = readings.Compare(e.Number(name, e.windows()), r, readings.Constant(constant, e.windows()), e.windows())
 		} else {
 			c = e.flight.signals.compare(name, r, constant, e.windows())

@@ -26,7 +26,7 @@ type Flight struct {
 
 	signals    *signals
 	airborne   readings.Condition // over the whole recording
-	height     readings.Number    // ft above the aerodrome, over Span
+	height     readings.Spliced   // ft above the aerodrome, over Span
 	liftOffs   []readings.Moment
 	touchdowns []readings.Moment
 }

@@ -118,11 +118,11 @@ func (f *Flight) fill(air readings.Spans, begins, ends []readings.Moment) {
 	f.findPhases(air)
 }
 
-// nominalTimes lists the nominal times at which the height passes a level in
+// passes lists the nominal times at which the height passes a level in
 // the given direction.
 func (f *Flight) passes(relation readings.Relation, level float64) []float64 {
 	window := readings.Spans{f.Span}
-	c := readings.Compare(f.height, relation, readings.Constant(level, window), window)
+	c := f.height.Compare(relation, level, window)
 	var out []float64
 	for _, m := range readings.Begins(c) {
 		if !math.IsNaN(m.Nominal) {

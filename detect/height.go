@@ -14,30 +14,30 @@ const defaultRadioCeiling = 2400.0
 // aerodrome is that of departure until the highest point of each stay in the
 // air, that of arrival after it; the pressure altitude at lift-off and touchdown
 // stands for it. The note says what could not be had.
-func heightAboveAerodrome(s *signals, f *Flight, air readings.Spans) (readings.Number, string) {
+func heightAboveAerodrome(s *signals, f *Flight, air readings.Spans) (readings.Spliced, string) {
 	window := readings.Spans{f.Span}
-	ceiling, ok := f.Profile.Values["radio_altitude_ceiling"]
-	if !ok {
-		ceiling = defaultRadioCeiling
+	var height readings.Spliced
+	rest, note := window, "height above the aerodrome from pressure altitude alone: no radio altitude recorded"
+	if radio := s.line("radio_altitude"); radio != nil {
+		ceiling, ok := f.Profile.Values["radio_altitude_ceiling"]
+		if !ok {
+			ceiling = defaultRadioCeiling
+		}
+		valid := radio.Compare(readings.Below, ceiling, window).True
+		height = append(height, readings.Part{Line: radio, Where: valid})
+		rest, note = valid.Complement(window), ""
 	}
-	radioValid := s.compare("radio_altitude", readings.Below, ceiling, window).True
-	height := s.number("radio_altitude", radioValid)
-	rest := radioValid.Complement(window)
 	if len(rest) == 0 {
-		return height, ""
+		return height, note
 	}
-	if !s.has("pressure_altitude") {
+	pressure := s.line("pressure_altitude")
+	if pressure == nil {
 		return height, "no pressure altitude recorded: height above the aerodrome is unknown beyond the range of radio altitude"
 	}
-	altitude := s.number("pressure_altitude", window)
-	for _, part := range aerodromeParts(f, air, altitude.Nominal) {
-		where := readings.Intersect(rest, readings.Spans{part.span})
-		n := readings.Subtract(altitude.Within(where), readings.Constant(part.elevation, where))
-		height = height.Beside(n)
-	}
-	note := ""
-	if !s.has("radio_altitude") {
-		note = "height above the aerodrome from pressure altitude alone: no radio altitude recorded"
+	for _, part := range aerodromeParts(f, air, pressure) {
+		if where := rest.Within(part.span); len(where) > 0 {
+			height = append(height, readings.Part{Line: pressure, Shift: -part.elevation, Where: where})
+		}
 	}
 	return height, note
 }
@@ -49,7 +49,8 @@ type aerodromePart struct {
 	elevation float64
 }
 
-func aerodromeParts(f *Flight, air readings.Spans, altitude readings.Curve) []aerodromePart {
+func aerodromeParts(f *Flight, air readings.Spans, pressure *readings.Line) []aerodromePart {
+	altitude := readings.Spliced{{Line: pressure, Where: readings.Spans{f.Span}}}
 	var parts []aerodromePart
 	from := f.Span.Start
 	for i, a := range air {
@@ -66,7 +67,7 @@ func aerodromeParts(f *Flight, air readings.Spans, altitude readings.Curve) []ae
 		if !haveDeparture && !haveArrival {
 			continue // neither aerodrome is in the recording: unknown beyond radio altitude
 		}
-		top := highestTime(altitude.Within(readings.Spans{a}), a)
+		top := highestTime(altitude, a)
 		parts = append(parts, aerodromePart{stretch(from, top), departure}, aerodromePart{stretch(top, a.End), arrival})
 		from = a.End
 	}
@@ -76,33 +77,25 @@ func aerodromeParts(f *Flight, air readings.Spans, altitude readings.Curve) []ae
 	return parts
 }
 
-// highestTime is the time of the highest point, the middle of the span when
+// highestTime is the time of the highest sample, the middle of the span when
 // nothing is known.
-func highestTime(c readings.Curve, span Span) float64 {
-	if len(c) == 0 {
+func highestTime(height readings.Spliced, span Span) float64 {
+	times, values := height.Samples(readings.Spans{span})
+	if len(times) == 0 {
 		return (span.Start + span.End) / 2
 	}
-	at, highest := c[0].Start, c[0].From
-	for _, p := range c {
-		if p.From > highest {
-			at, highest = p.Start, p.From
-		}
-		if p.To > highest {
-			at, highest = p.End, p.To
+	highest := 0
+	for i, v := range values {
+		if v > values[highest] {
+			highest = i
 		}
 	}
-	return at
+	return times[highest]
 }
 
 // Height is the height above the aerodrome in feet at the times of its samples,
 // in order of time, for drawing. Both slices are empty where it is unknown
 // throughout.
 func (f *Flight) Height() (times, heights []float64) {
-	for _, p := range f.height.Nominal {
-		if n := len(times); n == 0 || times[n-1] != p.Start {
-			times, heights = append(times, p.Start), append(heights, p.From)
-		}
-		times, heights = append(times, p.End), append(heights, p.To)
-	}
-	return times, heights
+	return f.height.Samples(readings.Spans{f.Span})
 }

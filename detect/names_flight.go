@@ -43,7 +43,7 @@ func addFlightNames(names map[string]derived) {
 	names["height"] = derived{
 		kind: language.Number, unit: "ft", needs: heightNeeds,
 		meaning: "height above the aerodrome: radio altitude within its range, beyond it pressure altitude less that of the aerodrome",
-		number:  func(e *environment, within readings.Spans) readings.Number { return e.flight.height.Within(within) },
+		number:  func(e *environment, within readings.Spans) readings.Number { return e.flight.height.Number(within) },
 	}
 	criteria := func(name, meaning, field string, of func(*environment) *language.Expression) {
 		names[name] = derived{kind: language.Condition, meaning: meaning,

@@ -9,6 +9,7 @@ import (
 // made when first asked for.
 type signals struct {
 	recording *ingest.Recording
+	series    map[string]*ingest.Series
 	window    readings.Spans // the whole recording
 	lines     map[string]*readings.Line
 	codes     map[string]*readings.Held[uint8]
@@ -16,8 +17,13 @@ type signals struct {
 }
 
 func newSignals(r *ingest.Recording) *signals {
+	series := make(map[string]*ingest.Series, len(r.Series))
+	for _, s := range r.Series {
+		series[s.Parameter.Name] = s
+	}
 	return &signals{
 		recording: r,
+		series:    series,
 		window:    readings.Spans{{Start: r.Start, End: r.End}},
 		lines:     map[string]*readings.Line{},
 		codes:     map[string]*readings.Held[uint8]{},
@@ -26,7 +32,7 @@ func newSignals(r *ingest.Recording) *signals {
 }
 
 func (s *signals) has(name string) bool {
-	series := s.recording.Lookup(name)
+	series := s.series[name]
 	return series != nil && series.Len() > 0
 }
 
@@ -38,7 +44,7 @@ func sampling(s *ingest.Series) readings.Sampling {
 func (s *signals) line(name string) *readings.Line {
 	l, ok := s.lines[name]
 	if !ok {
-		if series := s.recording.Lookup(name); series != nil && series.Len() > 0 && series.Parameter.Kind == "continuous" {
+		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == "continuous" {
 			l = &readings.Line{Sampling: sampling(series), Values: series.Numbers(), Accuracy: series.Accuracy}
 		}
 		s.lines[name] = l
@@ -50,7 +56,7 @@ func (s *signals) line(name string) *readings.Line {
 func (s *signals) code(name string) *readings.Held[uint8] {
 	h, ok := s.codes[name]
 	if !ok {
-		if series := s.recording.Lookup(name); series != nil && series.Len() > 0 && series.Codes() != nil {
+		if series := s.series[name]; series != nil && series.Len() > 0 && series.Codes() != nil {
 			h = readings.NewHeld(sampling(series), series.Codes())
 		}
 		s.codes[name] = h
@@ -62,7 +68,7 @@ func (s *signals) code(name string) *readings.Held[uint8] {
 func (s *signals) step(name string) *readings.Held[float64] {
 	h, ok := s.steps[name]
 	if !ok {
-		if series := s.recording.Lookup(name); series != nil && series.Len() > 0 && series.Parameter.Kind == "step" {
+		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == "step" {
 			h = readings.NewHeld(sampling(series), series.Numbers())
 		}
 		s.steps[name] = h

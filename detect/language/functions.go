@@ -206,3 +206,12 @@ func (n lookedUp) number(env Environment, within readings.Spans) readings.Number
 	return readings.Through(points, n.of.number(env, within))
 }
 func (n lookedUp) fixed(Environment) (float64, bool) { return 0, false }
+
+// largest is the largest value of the table, its last: the values never fall.
+func (n lookedUp) largest(env Environment) (value float64, ok bool) {
+	points := env.Table(n.table)
+	if len(points) == 0 {
+		return 0, false
+	}
+	return points[len(points)-1][1], true
+}

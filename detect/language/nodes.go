@@ -195,5 +195,13 @@ func (n compareNode) condition(env Environment, within readings.Spans) readings.
 	if _, ok := n.b.(namedNumber); ok && n.a.kind().Fixed && !n.b.kind().Fixed {
 		return compareNode{n.b, mirrored[n.relation], n.a}.condition(env, within)
 	}
+	if looked, ok := n.b.(lookedUp); ok && (n.relation == readings.Below || n.relation == readings.AtMost) {
+		// Below the table only where below its largest value: look there alone.
+		if top, ok := looked.largest(env); ok {
+			coarse := compareNode{n.a, n.relation, literal(top)}.condition(env, within)
+			fine := readings.Compare(n.a.number(env, coarse.Possible), n.relation, n.b.number(env, coarse.Possible), coarse.Possible)
+			return readings.And(coarse, fine)
+		}
+	}
 	return readings.Compare(n.a.number(env, within), n.relation, n.b.number(env, within), within)
 }

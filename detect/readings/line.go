@@ -1,6 +1,9 @@
 package readings
 
-import "sort"
+import (
+	"math"
+	"sort"
+)
 
 // Line is a continuous parameter: straight between samples no further apart
 // than the gap, known to within ± Accuracy.
@@ -8,6 +11,8 @@ type Line struct {
 	Sampling
 	Values   []float64
 	Accuracy float64
+
+	gaps, gapsKnown bool
 }
 
 // Compare is where the line stands in the relation to a constant. It scans the
@@ -36,45 +41,58 @@ func (l *Line) Compare(r Relation, constant float64, windows Spans) Condition {
 	return c
 }
 
+// hasGap reports whether two neighbouring samples have a gap between them; it
+// looks once.
 func (l *Line) hasGap() bool {
-	for i := 1; i < len(l.Times); i++ {
-		if l.Times[i]-l.Times[i-1] > l.Gap {
-			return true
+	if !l.gapsKnown {
+		l.gapsKnown = true
+		for i := 1; i < len(l.Times); i++ {
+			if l.Times[i]-l.Times[i-1] > l.Gap {
+				l.gaps = true
+				break
+			}
 		}
 	}
-	return false
+	return l.gaps
 }
 
 // sides gives where the line is above the level (or on it, with orEqual) and
 // where it is not. Into a gap the last sample reaches for hold seconds.
 func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spans) {
-	if len(l.Times) == 0 {
+	n := len(l.Times)
+	if n == 0 {
 		return nil, nil
 	}
-	isAbove := func(v float64) bool { return v > level || orEqual && v == level }
-	put := func(side bool, start, end float64) {
+	threshold := level
+	if orEqual {
+		threshold = math.Nextafter(level, math.Inf(-1)) // v > threshold is v >= level
+	}
+	start, side := l.Times[0]-l.Interval, l.Values[0] > threshold
+	put := func(end float64) {
 		if side {
 			above = above.add(Span{start, end})
 		} else {
 			rest = rest.add(Span{start, end})
 		}
 	}
-	start, side := l.Times[0]-l.Interval, isAbove(l.Values[0])
-	for i := 1; i < len(l.Times); i++ {
-		v, next := l.Values[i], isAbove(l.Values[i])
-		t0, t1 := l.Times[i-1], l.Times[i]
-		if t1-t0 > l.Gap {
-			put(side, start, min(t0+hold, t1))
-			start, side = t1, next
+	checkGaps := l.hasGap()
+	for i := 1; i < n; i++ {
+		next := l.Values[i] > threshold
+		if next == side && !checkGaps {
 			continue
 		}
-		if next != side {
-			t := t0 + (t1-t0)*(level-l.Values[i-1])/(v-l.Values[i-1])
-			put(side, start, t)
+		t0, t1 := l.Times[i-1], l.Times[i]
+		switch {
+		case t1-t0 > l.Gap:
+			put(min(t0+hold, t1))
+			start, side = t1, next
+		case next != side:
+			t := t0 + (t1-t0)*(level-l.Values[i-1])/(l.Values[i]-l.Values[i-1])
+			put(t)
 			start, side = t, next
 		}
 	}
-	put(side, start, l.Times[len(l.Times)-1]+l.Interval)
+	put(l.Times[n-1] + l.Interval)
 	return above, rest
 }
 
@@ -89,7 +107,11 @@ func (l *Line) Number(windows Spans) Number {
 
 // curve is the line moved by shift, within the windows.
 func (l *Line) curve(windows Spans, shift, hold float64) Curve {
-	var out Curve
+	samples := 0
+	for _, w := range windows {
+		samples += sort.SearchFloat64s(l.Times, w.End) - sort.SearchFloat64s(l.Times, w.Start) + 2
+	}
+	out := make(Curve, 0, samples)
 	for _, w := range windows {
 		// Piece i ends at sample i; piece 0 and the one past the last are the ends.
 		i := sort.SearchFloat64s(l.Times, w.Start)

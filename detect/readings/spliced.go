@@ -1,0 +1,88 @@
+package readings
+
+import "sort"
+
+// Part is a line moved by Shift, standing for a number at the times of Where.
+type Part struct {
+	Line  *Line
+	Shift float64
+	Where Spans
+}
+
+// Spliced is a number put together from parts that do not overlap: a height
+// from radio altitude here and pressure altitude there. Like a line it is
+// compared with a constant without making a curve.
+type Spliced []Part
+
+// Compare is where the number stands in the relation to a constant.
+func (s Spliced) Compare(r Relation, constant float64, windows Spans) Condition {
+	var whole Condition
+	var covered Spans
+	for _, p := range s {
+		where := Intersect(p.Where, windows)
+		c := p.Line.Compare(r, constant-p.Shift, where)
+		whole = Condition{
+			Certain:  Union(whole.Certain, c.Certain),
+			True:     Union(whole.True, c.True),
+			False:    Union(whole.False, c.False),
+			Possible: Union(whole.Possible, c.Possible),
+		}
+		covered = Union(covered, where)
+	}
+	whole.Possible = Union(whole.Possible, covered.Complement(windows))
+	return whole
+}
+
+// Number is the number within the windows.
+func (s Spliced) Number(windows Spans) Number {
+	var whole Number
+	for _, p := range s {
+		n := p.Line.Number(Intersect(p.Where, windows))
+		if p.Shift != 0 {
+			n = n.shifted(p.Shift)
+		}
+		whole = whole.Beside(n)
+	}
+	return whole
+}
+
+func (n Number) shifted(by float64) Number {
+	move := func(c Curve) Curve { return c.mapped(func(x float64) float64 { return x + by }) }
+	return Number{move(n.Nominal), move(n.Low), move(n.High)}
+}
+
+// At is the nominal value at t; ok is false where it is unknown.
+func (s Spliced) At(t float64) (value float64, ok bool) {
+	for _, p := range s {
+		if p.Where.Contains(t) || reaches(p.Where, t) {
+			return p.Line.curve(Spans{{t - p.Line.Gap, t + p.Line.Gap}}, p.Shift, p.Line.Interval).At(t)
+		}
+	}
+	return 0, false
+}
+
+// Samples lists the samples the number rests on within the windows, in order
+// of time.
+func (s Spliced) Samples(windows Spans) (times, values []float64) {
+	type stretch struct {
+		part     Part
+		from, to int
+	}
+	var all []stretch
+	for _, p := range s {
+		for _, w := range Intersect(p.Where, windows) {
+			from, to := sort.SearchFloat64s(p.Line.Times, w.Start), sort.SearchFloat64s(p.Line.Times, w.End)
+			if from < to {
+				all = append(all, stretch{p, from, to})
+			}
+		}
+	}
+	sort.Slice(all, func(i, j int) bool { return all[i].part.Line.Times[all[i].from] < all[j].part.Line.Times[all[j].from] })
+	for _, x := range all {
+		times = append(times, x.part.Line.Times[x.from:x.to]...)
+		for _, v := range x.part.Line.Values[x.from:x.to] {
+			values = append(values, v+x.part.Shift)
+		}
+	}
+	return times, values
+}
