@@ -21,25 +21,19 @@ type Detector struct {
 // New prepares a detector. The error is schemas.Problems in the profile's own
 // expressions.
 func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
-	d := &Detector{profile: profile, rules: rules}
+	d := &Detector{profile: profile, rules: rules, criteria: criteria{}}
 	var found schemas.Problems
-	for _, x := range []struct {
-		text, path string
-		to         **language.Expression
-	}{
-		{profile.GearWarning.Silenceable, "/gear_warning/silenceable", &d.criteria.silenceable},
-		{profile.GearWarning.NotSilenceable, "/gear_warning/not_silenceable", &d.criteria.notSilenceable},
-	} {
-		if x.text == "" {
-			continue
+	words := withoutCriteria()
+	for _, c := range schemas.Criteria() {
+		if text := profile.Criteria[c.Name]; text != "" {
+			x, err := language.Compile(text, words, language.Condition)
+			var mistake *language.Error
+			if errors.As(err, &mistake) {
+				found = append(found, profile.Document().TextProblem("/criteria/"+c.Name, mistake.Offset, mistake.Cause, mistake.Hint))
+			}
+			d.criteria[c.Name] = x
 		}
-		compiled, err := language.Compile(x.text, criteriaVocabulary(), language.Condition)
-		var mistake *language.Error
-		if errors.As(err, &mistake) {
-			found = append(found, profile.Document().TextProblem(x.path, mistake.Offset, mistake.Cause, mistake.Hint))
-			continue
-		}
-		*x.to = compiled
+		words.Names[c.Name] = language.Type{Kind: language.Condition} // for those after it
 	}
 	if len(found) > 0 {
 		return nil, found

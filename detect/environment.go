@@ -23,8 +23,8 @@ type comparison struct {
 	constant float64
 }
 
-// criteria are the profile's warning criteria, compiled; nil where it has none.
-type criteria struct{ silenceable, notSilenceable *language.Expression }
+// criteria are those the profile gives, compiled, by name.
+type criteria map[string]*language.Expression
 
 func newEnvironment(f *Flight, c criteria) *environment {
 	return &environment{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{}}

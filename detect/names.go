@@ -205,12 +205,12 @@ func vocabulary() *language.Vocabulary {
 	return vocabularyTable
 }
 
-// criteriaVocabulary is the vocabulary without the criteria themselves: they
-// cannot refer to each other.
-func criteriaVocabulary() *language.Vocabulary {
-	all := vocabulary()
-	v := &language.Vocabulary{Names: maps.Clone(all.Names), Tables: all.Tables}
-	delete(v.Names, "gear_warning_silenceable")
-	delete(v.Names, "gear_warning_not_silenceable")
+// withoutCriteria is a copy of the vocabulary without the profile's criteria:
+// none can refer to itself or to a later one.
+func withoutCriteria() *language.Vocabulary {
+	v := &language.Vocabulary{Names: maps.Clone(vocabulary().Names), Tables: vocabulary().Tables}
+	for _, c := range schemas.Criteria() {
+		delete(v.Names, c.Name)
+	}
 	return v
 }

@@ -3,6 +3,7 @@ package detect
 import (
 	"downlock/detect/language"
 	"downlock/detect/readings"
+	"downlock/schemas"
 )
 
 // addFlightNames adds the names that come from the flight itself.
@@ -45,27 +46,23 @@ func addFlightNames(names map[string]derived) {
 		meaning: "height above the aerodrome: radio altitude within its range, beyond it pressure altitude less that of the aerodrome",
 		number:  func(e *environment, within readings.Spans) readings.Number { return e.flight.height.Number(within) },
 	}
-	criteria := func(name, meaning, field string, of func(*environment) *language.Expression) {
-		names[name] = derived{kind: language.Condition, meaning: meaning,
+	for _, c := range schemas.Criteria() {
+		names[c.Name] = derived{kind: language.Condition, meaning: c.Meaning + ", as the profile gives them",
 			needs: func(e *environment) (missing, fallbacks []string) {
-				x := of(e)
+				x := e.criteria[c.Name]
 				if x == nil {
-					return []string{"the profile gives no gear_warning." + field}, nil
+					return []string{c.Name + ": the profile gives no such criterion"}, nil
 				}
 				return e.needs(x.Names)
 			},
 			condition: func(e *environment) readings.Condition {
-				if x := of(e); x != nil {
+				if x := e.criteria[c.Name]; x != nil {
 					return x.Condition(e)
 				}
 				return readings.Unknown(e.windows())
 			},
 		}
 	}
-	criteria("gear_warning_silenceable", "the type's criteria for the part of the gear horn that the isolation switch silences", "silenceable",
-		func(e *environment) *language.Expression { return e.criteria.silenceable })
-	criteria("gear_warning_not_silenceable", "the type's criteria for the part of the gear horn that the isolation switch does not silence", "not_silenceable",
-		func(e *environment) *language.Expression { return e.criteria.notSilenceable })
 }
 
 // phaseNames are the phases as words of the rule language.

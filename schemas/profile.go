@@ -25,7 +25,9 @@ type Profile struct {
 	Throttle      Throttle
 	Values        map[string]float64
 	Tables        map[string][][2]float64
-	GearWarning   GearWarning `yaml:"gear_warning"`
+	// Criteria of the type's warnings and locks, in the rule language, by the names
+	// of the vocabulary.
+	Criteria map[string]string
 
 	// File and SHA256 (hex) say where it was read from.
 	File   string `yaml:"-"`
@@ -126,14 +128,6 @@ type Detent struct {
 type Throttle struct {
 	Parameter     string
 	RetardedBelow float64 `yaml:"retarded_below"`
-}
-
-// GearWarning gives the type's criteria for the gear horn in the rule language:
-// Silenceable is the part the isolation switch silences, NotSilenceable the
-// part it does not.
-type GearWarning struct {
-	Silenceable    string
-	NotSilenceable string `yaml:"not_silenceable"`
 }
 
 // ReadProfile reads and checks a profile. The error is Problems, or an error

@@ -165,6 +165,15 @@ func (p *Profile) checkValues() (found Problems) {
 			found = append(found, p.document.KeyProblem("/values/"+name, fmt.Sprintf("unknown value %q", name), Suggest(name, valueNames)))
 		}
 	}
+	criteriaNames := make([]string, 0, len(Criteria()))
+	for _, c := range Criteria() {
+		criteriaNames = append(criteriaNames, c.Name)
+	}
+	for _, name := range slices.Sorted(maps.Keys(p.Criteria)) {
+		if !slices.Contains(criteriaNames, name) {
+			found = append(found, p.document.KeyProblem("/criteria/"+name, fmt.Sprintf("unknown criterion %q", name), Suggest(name, criteriaNames)))
+		}
+	}
 	tableNames := make([]string, 0, len(Tables()))
 	for _, t := range Tables() {
 		tableNames = append(tableNames, t.Name)

@@ -43,6 +43,9 @@ type Value struct{ Name, Unit, Meaning string }
 // Table is a named table of points a profile may give, From and To its units.
 type Table struct{ Name, From, To, Meaning string }
 
+// Criterion is a named condition a profile may give.
+type Criterion struct{ Name, Meaning string }
+
 //go:embed parameters.yaml
 var parametersYAML []byte
 
@@ -50,6 +53,7 @@ type vocabulary struct {
 	Parameters []Parameter
 	Values     []Value
 	Tables     []Table
+	Criteria   []Criterion
 	byName     map[string]int
 }
 
@@ -85,3 +89,7 @@ func Values() []Value { return words().Values }
 
 // Tables lists the named tables a profile may give.
 func Tables() []Table { return words().Tables }
+
+// Criteria lists the named criteria a profile may give; one may use those
+// before it.
+func Criteria() []Criterion { return words().Criteria }
