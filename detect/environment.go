@@ -69,6 +69,16 @@ func (e *environment) Moments(name string) []readings.Moment {
 	return nil
 }
 
+func (e *environment) Steps(name string, d readings.Direction) ([]readings.Moment, readings.Spans) {
+	if h := e.flight.signals.code(name); h != nil {
+		return readings.Steps(h, d, e.windows())
+	}
+	if h := e.flight.signals.step(name); h != nil {
+		return readings.Steps(h, d, e.windows())
+	}
+	return nil, e.windows()
+}
+
 func (e *environment) Number(name string, within readings.Spans) readings.Number {
 	if d, ok := derivedNames()[name]; ok && d.number != nil {
 		return d.number(e, within)

@@ -181,7 +181,7 @@ func parameterType(p schemas.Parameter) language.Type {
 	case schemas.State:
 		return language.Type{Kind: language.State, States: p.States}
 	}
-	return language.Type{Kind: language.Number, Unit: p.Unit}
+	return language.Type{Kind: language.Number, Unit: p.Unit, Held: p.Kind == schemas.Step}
 }
 
 // vocabulary is what expressions are checked against.

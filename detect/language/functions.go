@@ -56,6 +56,20 @@ func init() { // in init: the table and the compiler refer to each other
 			[]Kind{Moments, Number}, func(a []node) node { return near{a[0].(momentsNode), a[1].(numberNode), readings.After} }},
 		"before": {"before(moments, seconds)", "holds for that many seconds up to each moment",
 			[]Kind{Moments, Number}, func(a []node) node { return near{a[0].(momentsNode), a[1].(numberNode), readings.Before} }},
+		"either": {"either(moments, moments)", "the moments of both, in order of time",
+			[]Kind{Moments, Moments}, func(a []node) node { return either{a[0].(momentsNode), a[1].(momentsNode)} }},
+		"latched": {"latched(set, reset)", "holds from where set begins to hold until reset holds, and again from the next time",
+			[]Kind{Condition, Condition}, func(a []node) node { return latched{a[0].(conditionNode), a[1].(conditionNode)} }},
+		"often": {"often(moments, count, seconds)", "holds from the moment that is the count-th within so many seconds until there are fewer",
+			[]Kind{Moments, Number, Number}, func(a []node) node {
+				return often{a[0].(momentsNode), a[1].(numberNode), a[2].(numberNode)}
+			}},
+		"changes": {"changes(held)", "the moments at which a state, a held number or a discrete changes",
+			[]Kind{held}, func(a []node) node { return stepsOf{a[0].(heldNode), readings.Changes} }},
+		"increases": {"increases(held number)", "the moments at which a held number steps up",
+			[]Kind{held}, func(a []node) node { return stepsOf{a[0].(heldNode), readings.Increases} }},
+		"decreases": {"decreases(held number)", "the moments at which a held number steps down",
+			[]Kind{held}, func(a []node) node { return stepsOf{a[0].(heldNode), readings.Decreases} }},
 		"last_before": {"last_before(moments, later)", "of the first moments, the last one before each of the later moments",
 			[]Kind{Moments, Moments}, func(a []node) node { return lastBefore{a[0].(momentsNode), a[1].(momentsNode)} }},
 		"abs": {"abs(number)", "the number without its sign",
@@ -86,11 +100,17 @@ func (c *compiler) call(n ast.Node, name string, arguments []ast.Node) (node, er
 	}
 	for i, want := range f.takes {
 		got := args[i].kind()
+		if want == held {
+			if err := isHeld(arguments[i], name, args[i]); err != nil {
+				return nil, err
+			}
+			continue
+		}
 		if got.Kind != want {
 			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a %s here; this is a %s", name, want, got.Kind)
 		}
-		if i == 1 && want == Number && f.takes[0] != Number && (!got.Fixed || got.Unit != "" && got.Unit != "s") {
-			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a number of seconds that does not change", name)
+		if i > 0 && want == Number && f.takes[0] != Number && (!got.Fixed || got.Unit != "" && got.Unit != "s") {
+			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a plain number here that does not change", name)
 		}
 	}
 	if len(f.takes) == 2 && f.takes[0] == Number && f.takes[1] == Number {

@@ -30,6 +30,7 @@ type Type struct {
 	Unit   string   // of a number; "" for a plain number, which goes with any unit
 	States []string // of a state
 	Fixed  bool     // a number that does not change over time
+	Held   bool     // a number that keeps its value from sample to sample
 }
 
 // Table is a function of one number.
@@ -49,6 +50,9 @@ type Environment interface {
 	Condition(name string) readings.Condition
 	State(name, state string) readings.Condition
 	Moments(name string) []readings.Moment
+	// Steps are the moments at which a held parameter changes in the direction,
+	// and the part of the window in which they may have been missed.
+	Steps(name string, d readings.Direction) (moments []readings.Moment, unknown readings.Spans)
 	Number(name string, within readings.Spans) readings.Number
 	// Compare is the fast way to compare a name with a constant.
 	Compare(name string, r readings.Relation, constant float64) readings.Condition
