@@ -1,5 +1,7 @@
 package readings
 
+import "math"
+
 // Condition is something that holds or not over time, in three readings. True
 // and False are the nominal reading; where neither lists a time it is unknown.
 // Certain lies within True, True within Possible, and False outside Certain.
@@ -89,37 +91,33 @@ func (c Condition) Missing(windows Spans) Spans {
 	return Union(c.True, c.False).Complement(windows)
 }
 
-// HeldFor holds once c has held for that many seconds without a break. What was
-// before the windows does not count. Where c
+// HeldFor holds once c has held for that many seconds without a break. Where c
 // holds from the very beginning it may have held before: that is possible, not
 // certain, and unknown in the nominal reading, until the seconds have passed.
 func HeldFor(c Condition, seconds float64, windows Spans) Condition {
-	held := Condition{
+	perhaps := Union(c.True, Union(c.Missing(windows), beyond(windows)))
+	return Condition{
 		Certain:  c.Certain.Widen(seconds, 0),
 		True:     c.True.Widen(seconds, 0),
-		Possible: c.Possible.Widen(seconds, 0),
+		False:    perhaps.Widen(seconds, 0).Complement(windows),
+		Possible: Intersect(Union(c.Possible, beyond(windows)).Widen(seconds, 0), windows),
 	}
-	missing := c.Missing(windows)
-	if len(windows) > 0 {
-		start := windows[0].Start
-		before := Spans{{start - seconds, start}}
-		missing = Union(before, missing)
-		if len(c.Possible) > 0 && c.Possible[0].Start <= start {
-			first := Spans{{start, min(start+seconds, c.Possible[0].End)}}
-			held.Possible = Union(first, held.Possible)
-		}
-	}
-	held.False = Union(c.True, c.Missing(windows)).Widen(seconds, 0).Complement(windows)
-	return held
 }
 
 // Lasting holds on the whole of each stretch of c that lasts that many seconds.
+// A stretch that reaches the beginning or the end may last longer than is seen.
 func Lasting(c Condition, seconds float64, windows Spans) Condition {
-	lasting := Condition{
+	perhaps := Union(c.True, Union(c.Missing(windows), beyond(windows)))
+	return Condition{
 		Certain:  c.Certain.AtLeast(seconds),
 		True:     c.True.AtLeast(seconds),
-		Possible: c.Possible.AtLeast(seconds),
+		False:    perhaps.AtLeast(seconds).Complement(windows),
+		Possible: Intersect(Union(c.Possible, beyond(windows)).AtLeast(seconds), windows),
 	}
-	lasting.False = Union(c.True, c.Missing(windows)).AtLeast(seconds).Complement(windows)
-	return lasting
+}
+
+// beyond is all time before and after the windows.
+func beyond(windows Spans) Spans {
+	always := Spans{{math.Inf(-1), math.Inf(1)}}
+	return windows.Hull().Complement(always)
 }

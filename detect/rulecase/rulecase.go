@@ -25,6 +25,8 @@ package rulecase
 import (
 	"bufio"
 	"fmt"
+	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -141,7 +143,7 @@ func (c *Case) line(word, rest string) error {
 		if len(f) != 2 {
 			return fmt.Errorf("value needs a name and a number")
 		}
-		v, err := strconv.ParseFloat(f[1], 64)
+		v, err := number(f[1])
 		c.Values[f[0]] = v
 		return err
 	case "series":
@@ -157,12 +159,13 @@ func (c *Case) line(word, rest string) error {
 		return nil
 	case "evaluation":
 		rule, rest, _ := strings.Cut(rest, " ")
-		coverage, because, _ := strings.Cut(rest, " because ")
-		c.Evaluations = append(c.Evaluations, Evaluation{rule, detect.Coverage(coverage), because, -1})
-		return nil
+		word, because, _ := strings.Cut(rest, " because ")
+		coverage, err := oneOf(word, detect.Evaluated, detect.PartlyEvaluated, detect.NotEvaluable)
+		c.Evaluations = append(c.Evaluations, Evaluation{rule, coverage, because, -1})
+		return err
 	case "partly":
-		rule, number, _ := strings.Cut(rest, " ")
-		v, err := strconv.ParseFloat(number, 64)
+		rule, seconds, _ := strings.Cut(rest, " ")
+		v, err := number(seconds)
 		c.Evaluations = append(c.Evaluations, Evaluation{rule, detect.PartlyEvaluated, "", v})
 		return err
 	}
@@ -179,6 +182,9 @@ func (c *Case) flight(f []string) error {
 		return err
 	}
 	from, to, err := parseRange(f[2])
+	if (end-start)/0.25 > mostSamples {
+		return fmt.Errorf("the flight is longer than %d s", mostSamples/4)
+	}
 	c.Start, c.End = start, end
 	for _, name := range []string{"nose_strut_compressed", "left_strut_compressed", "right_strut_compressed"} {
 		p, _ := schemas.LookupParameter(name)
@@ -200,11 +206,28 @@ func parseRange(text string) (from, to float64, err error) {
 	if !ok {
 		return 0, 0, fmt.Errorf("%q is no range such as 10..20", text)
 	}
-	if from, err = strconv.ParseFloat(a, 64); err != nil {
+	if from, err = number(a); err != nil {
 		return 0, 0, err
 	}
-	to, err = strconv.ParseFloat(b, 64)
+	to, err = number(b)
 	return from, to, err
+}
+
+// number reads a finite number.
+func number(text string) (float64, error) {
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
+		return 0, fmt.Errorf("%q is no number", text)
+	}
+	return v, nil
+}
+
+// oneOf reads one of a few words.
+func oneOf[T ~string](word string, known ...T) (T, error) {
+	if !slices.Contains(known, T(word)) {
+		return "", fmt.Errorf("%q is none of %q", word, known)
+	}
+	return T(word), nil
 }
 
 // parseEvent reads RULE CERTAINTY [SEVERITY] (start TIME end TIME | at TIME),
@@ -214,10 +237,16 @@ func parseEvent(f []string) (e Event, err error) {
 	if len(f) < 6 {
 		return e, shape
 	}
-	e.Rule, e.Certainty = f[0], detect.Certainty(f[1])
+	e.Rule = f[0]
+	if e.Certainty, err = oneOf(f[1], detect.Certain, detect.Possible); err != nil {
+		return e, err
+	}
 	f = f[2:]
 	if f[0] != "start" && f[0] != "at" {
-		e.Severity, f = detect.Severity(f[0]), f[1:]
+		if e.Severity, err = oneOf(f[0], detect.Low, detect.Medium, detect.High); err != nil {
+			return e, err
+		}
+		f = f[1:]
 	}
 	switch {
 	case len(f) == 8 && f[0] == "start" && f[4] == "end":
@@ -235,7 +264,7 @@ func parseEvent(f []string) (e Event, err error) {
 }
 
 func parseTime(f []string) (t detect.Time, err error) {
-	if t.Nominal, err = strconv.ParseFloat(f[0], 64); err != nil {
+	if t.Nominal, err = number(f[0]); err != nil {
 		return t, err
 	}
 	if f[1] != "in" {

@@ -26,7 +26,7 @@ func parseSeries(text string) (Series, error) {
 	s := Series{Parameter: p}
 	settings := map[string]float64{}
 	for i := 1; i+1 < len(f); i += 2 {
-		v, err := strconv.ParseFloat(f[i+1], 64)
+		v, err := number(f[i+1])
 		if err != nil || !slices.Contains([]string{"every", "from", "accuracy", "gap"}, f[i]) {
 			return s, fmt.Errorf("%s %s: write every, from, accuracy or gap and a number", f[i], f[i+1])
 		}
@@ -108,7 +108,7 @@ func parseValue(p schemas.Parameter, text string) (float64, error) {
 		}
 		return float64(i), nil
 	}
-	v, err := strconv.ParseFloat(text, 64)
+	v, err := number(text)
 	if err == nil && p.Kind == schemas.Discrete && v != 0 && v != 1 {
 		return 0, fmt.Errorf("%s is a discrete: write 0 or 1, not %s", p.Name, text)
 	}

@@ -1,0 +1,176 @@
+package rulecase_test
+
+import (
+	"errors"
+	"strings"
+	"testing"
+
+	"downlock/detect/rulecase"
+	"downlock/schemas"
+)
+
+// touchdownCase is a case that holds: the gear is never locked, and the first
+// strut is seen compressed at 80.
+const touchdownCase = `-- gear up landing --
+why the gear is never locked
+flight 0..100 airborne 20..80
+series gear_down_locked every 1 from 0: 0*101
+series gear_lever every 1 from 0: DOWN*101
+event gear-not-locked-at-touchdown certain high at 80 in 79.75..80
+none gear-up-before-strut-extension
+evaluation gear-up-before-strut-extension evaluated
+evaluation gear-extension-speed not evaluable because computed_airspeed
+`
+
+func runOne(t *testing.T, text string) ([]string, error) {
+	t.Helper()
+	cases, err := rulecase.Parse("one.txt", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	profile, rules := shipped(t)
+	return cases[0].Run(profile, rules)
+}
+
+// TestWrongExpectationFails changes one thing at a time in a case that holds.
+func TestWrongExpectationFails(t *testing.T) {
+	if differences, err := runOne(t, touchdownCase); err != nil || len(differences) > 0 {
+		t.Fatalf("the case itself fails: %v %v", differences, err)
+	}
+	for _, c := range []struct{ name, from, to, says string }{
+		{"certainty", "certain high", "possible high", "expected: possible"},
+		{"severity", "certain high", "certain low", "expected: certain low"},
+		{"nominal time", "at 80 in", "at 79.9 in", "79.900"},
+		{"earliest", "79.75..80", "79.74..80", "79.740"},
+		{"latest", "79.75..80", "79.75..80.01", "80.010"},
+		{"span in place of a moment", "at 80 in 79.75..80", "start 80 in 79.75..80 end 80 in 79.75..80", "start 80.000"},
+		{"an event that is not there", "none gear-up-before-strut-extension", "event gear-up-before-strut-extension certain start 5 in 4..5 end 6 in 5..6", "found:    no event"},
+		{"no event where there is one", "event gear-not-locked-at-touchdown certain high at 80 in 79.75..80", "none gear-not-locked-at-touchdown", "expected: no event"},
+		{"coverage", "strut-extension evaluated", "strut-extension not evaluable", "expected: not evaluable"},
+		{"reason", "because computed_airspeed", "because mach", "expected because: mach"},
+		{"unknown seconds", "evaluation gear-up-before-strut-extension evaluated", "partly gear-up-before-strut-extension 5", "expected: partly evaluated"},
+		{"no flight", "airborne 20..80", "airborne 20..25", "no flight found"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			text := strings.Replace(touchdownCase, c.from, c.to, 1)
+			if text == touchdownCase {
+				t.Fatalf("%q is not in the case", c.from)
+			}
+			differences, err := runOne(t, text)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if all := strings.Join(differences, "\n"); !strings.Contains(all, c.says) {
+				t.Errorf("differences %q do not say %q", all, c.says)
+			}
+		})
+	}
+}
+
+func TestUnknownRuleIsAnError(t *testing.T) {
+	_, err := runOne(t, "-- a --\nflight 0..100 airborne 20..80\nnone gear-upp\n")
+	if err == nil || !strings.Contains(err.Error(), `unknown rule "gear-upp"`) {
+		t.Errorf("got %v", err)
+	}
+}
+
+func TestBrokenProfileAndRulesAreErrors(t *testing.T) {
+	for _, member := range []string{"profile.yaml", "rules.yaml"} {
+		_, err := runOne(t, "-- "+member+" --\nnonsense: 1\n-- a --\nflight 0..100 airborne 20..80\nnone gear-late\n")
+		var p *schemas.Problem
+		if !errors.As(err, &p) || !strings.Contains(p.File, member) {
+			t.Errorf("%s: got %v", member, err)
+		}
+	}
+}
+
+// TestParseErrors gives files with one mistake each; the line is counted by
+// hand.
+func TestParseErrors(t *testing.T) {
+	const flight = "-- a --\nflight 0..100 airborne 20..80\n"
+	for _, c := range []struct {
+		name, text string
+		line       int
+		says       string
+	}{
+		{"empty file", "", 0, "holds no case"},
+		{"comment alone", "about something\n", 0, "holds no case"},
+		{"no flight line", "-- a --\nnone gear-late\n", 3, "no flight line"},
+		{"flight runs backward", "-- a --\nflight 100..0 airborne 20..80\n", 3, "no flight line"},
+		{"flight without airborne", "-- a --\nflight 0..100\n", 2, "write flight"},
+		{"flight with a bad range", "-- a --\nflight 0-100 airborne 20..80\n", 2, "is no range"},
+		{"flight without end", "-- a --\nflight 0..Inf airborne 20..80\n", 2, "is no number"},
+		{"flight of more than two hours", "-- a --\nflight 0..7201 airborne 20..80\n", 2, "longer than 7200 s"},
+		{"flight with a bad number", "-- a --\nflight 0..x airborne 20..80\n", 2, "is no number"},
+		{"unknown word", flight + "events x\n", 3, `unknown line "events"`},
+		{"value without number", flight + "value unlock_time\n", 3, "value needs"},
+		{"value with text", flight + "value unlock_time four\n", 3, "is no number"},
+		{"series without colon", flight + "series gear_lever every 1 from 0 UP\n", 3, "write series"},
+		{"unknown parameter", flight + "series gear_leverr every 1 from 0: UP\n", 3, `unknown parameter "gear_leverr"`},
+		{"unknown setting", flight + "series gear_lever each 1 from 0: UP\n", 3, "each 1"},
+		{"interval zero", flight + "series gear_lever every 0 from 0: UP\n", 3, "above 0"},
+		{"interval missing", flight + "series gear_lever gap 1 from 0: UP\n", 3, "above 0"},
+		{"unknown state", flight + "series gear_lever every 1 from 0: UP HALF\n", 3, `no state "HALF"`},
+		{"discrete of two", flight + "series gear_horn every 1 from 0: 0 2\n", 3, "write 0 or 1"},
+		{"number that is none", flight + "series radio_altitude every 1 from 0: 10 ft\n", 3, "is no number"},
+		{"repeat of zero", flight + "series gear_horn every 1 from 0: 0*0\n", 3, "VALUE*COUNT"},
+		{"repeat without end", flight + "series gear_horn every 1 from 0: 0*99999999\n", 3, "VALUE*COUNT"},
+		{"ramp of one step", flight + "series radio_altitude every 1 from 0: 0..10/1\n", 3, "FIRST..LAST/COUNT"},
+		{"too many samples", flight + "series gear_horn every 1 from 0: 0*28800 0\n", 3, "more than 28800"},
+		{"event too short", flight + "event gear-late certain\n", 3, "write event"},
+		{"event with half a time", flight + "event gear-late certain start 1 in 1..2 end 3\n", 3, "write event"},
+		{"event without in", flight + "event gear-late certain at 5 of 4..5\n", 3, "write T in A..B"},
+		{"event with a bad time", flight + "event gear-late certain at x in 4..5\n", 3, "is no number"},
+		{"partly without seconds", flight + "partly gear-late\n", 3, "is no number"},
+		{"second case, after a comment of two lines", "one\ntwo\n" + flight + "-- b --\nflight 0..100 airborne 20..80\nvalue x\n", 7, "value needs"},
+		{"after a member", "-- rules.yaml --\npack: x\n" + flight + "value x\n", 5, "value needs"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := rulecase.Parse("bad.txt", []byte(c.text))
+			var p *schemas.Problem
+			if !errors.As(err, &p) {
+				t.Fatalf("got %v, want a problem", err)
+			}
+			if p.File != "bad.txt" || p.Line != c.line || !strings.Contains(p.Cause, c.says) || p.Hint == "" {
+				t.Errorf("got %s (hint %q), want line %d and %q", p, p.Hint, c.line, c.says)
+			}
+		})
+	}
+}
+
+func TestSamplesAtTheLimit(t *testing.T) {
+	_, err := rulecase.Parse("a.txt", []byte("-- a --\nflight 0..100 airborne 20..80\nseries gear_horn every 1 from 0: 0*28800\n"))
+	if err != nil {
+		t.Errorf("an hour at 8 Hz: %v", err)
+	}
+}
+
+// TestWordsNotKnown: a certainty, severity or coverage that does not exist
+// would never be found, so it is refused when read.
+func TestWordsNotKnown(t *testing.T) {
+	for _, line := range []string{
+		"event gear-late sure at 5 in 4..5",
+		"event gear-late certain grave at 5 in 4..5",
+		"evaluation gear-late done",
+	} {
+		if _, err := rulecase.Parse("a.txt", []byte("-- a --\nflight 0..100 airborne 20..80\n"+line+"\n")); err == nil {
+			t.Errorf("%q is read", line)
+		}
+	}
+}
+
+func FuzzParseCase(f *testing.F) {
+	f.Add(touchdownCase)
+	f.Add("-- a --\nflight 0..1e9 airborne 0..1\nseries radio_altitude every 1e-9 from 0: 1..2/9 -*3\n")
+	f.Add("-- a --\nflight 0..NaN airborne Inf..-Inf\nvalue x NaN\nevent a b at NaN in NaN..NaN\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		cases, err := rulecase.Parse("f.txt", []byte(text))
+		var p *schemas.Problem
+		if err != nil && !errors.As(err, &p) {
+			t.Errorf("not a problem: %v", err)
+		}
+		if err == nil && len(cases) == 0 {
+			t.Error("no case and no error")
+		}
+	})
+}
