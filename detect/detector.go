@@ -3,6 +3,7 @@ package detect
 import (
 	"errors"
 	"sort"
+	"strings"
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
@@ -54,8 +55,14 @@ func (d *Detector) Detect(r *ingest.Recording) []*Result {
 func (d *Detector) flight(f *Flight) *Result {
 	env := newEnvironment(f, d.criteria)
 	result := &Result{Flight: f}
+	audits := map[string]*Audit{}
+	for _, w := range d.rules.Warnings {
+		a := audit(env, w)
+		audits[w.Name] = a
+		result.Audits = append(result.Audits, *a)
+	}
 	for _, rule := range d.rules.Rules {
-		events, evaluation := evaluate(env, rule)
+		events, evaluation := evaluate(env, rule, audits)
 		result.Events = append(result.Events, events...)
 		result.Evaluations = append(result.Evaluations, evaluation)
 	}
@@ -74,16 +81,24 @@ func (d *Detector) flight(f *Flight) *Result {
 }
 
 // evaluate applies one rule to one flight.
-func evaluate(env *environment, rule *Rule) ([]Event, Evaluation) {
+func evaluate(env *environment, rule *Rule, audits map[string]*Audit) ([]Event, Evaluation) {
 	evaluation := Evaluation{Rule: rule, Coverage: Evaluated, ScopeSeconds: env.flight.Span.Seconds()}
 	evaluation.Missing, evaluation.Fallbacks = env.needs(rule.Requires)
+	for _, system := range rule.Systems {
+		if !env.flight.Profile.HasSystem(system) {
+			evaluation.Missing = append([]string{"the type has no " + strings.ReplaceAll(system, "_", " ")}, evaluation.Missing...)
+		}
+	}
 	if len(evaluation.Missing) > 0 {
 		evaluation.Coverage = NotEvaluable
 		return nil, evaluation
 	}
 	var events []Event
 	var unknown readings.Spans
-	if rule.at != nil {
+	if rule.Audit != nil {
+		a := audits[rule.Audit.Warning]
+		events, unknown = auditEvents(env, rule, a), a.unknown
+	} else if rule.at != nil {
 		events, unknown = momentEvents(env, rule)
 	} else {
 		events, unknown = spanEvents(env, rule)

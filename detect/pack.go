@@ -30,6 +30,8 @@ type Pack struct {
 type RuleSet struct {
 	Packs []Pack
 	Rules []*Rule // in pack order, those switched off left out
+	// Warnings are those whose criteria are held against the recording.
+	Warnings []*Warning
 }
 
 // Rule finds a rule by id, nil when there is none.
@@ -82,8 +84,9 @@ func ParseRules(file string, data []byte) (*RuleSet, error) {
 
 // packText is a pack as written.
 type packText struct {
-	Pack  string
-	Rules []ruleText
+	Pack     string
+	Warnings []warningText
+	Rules    []ruleText
 }
 
 // ruleText is a rule as written; nil and empty fields are not given.
@@ -95,7 +98,8 @@ type ruleText struct {
 	AlsoPossible                                        *bool    `yaml:"also_possible"`
 	Severity                                            *severityText
 	Measure                                             []measureText
-	Optional, Trace                                     []string
+	Optional, Trace, Systems                            []string
+	Audit                                               *auditText
 	Off                                                 bool
 }
 
@@ -133,7 +137,10 @@ func (set *RuleSet) add(file string, data []byte) error {
 	}
 	sum := sha256.Sum256(data)
 	set.Packs = append(set.Packs, Pack{Name: text.Pack, File: file, SHA256: hex.EncodeToString(sum[:])})
-	reader := packReader{doc: doc, pack: text.Pack}
+	reader := packReader{doc: doc, pack: text.Pack, set: set}
+	for i, t := range text.Warnings {
+		set.addWarning(reader.warning(fmt.Sprintf("/warnings/%d", i), t))
+	}
 	for i, t := range text.Rules {
 		set.addRule(&reader, fmt.Sprintf("/rules/%d", i), t, text.Rules[:i])
 	}
@@ -173,6 +180,7 @@ func (set *RuleSet) addRule(reader *packReader, path string, t ruleText, earlier
 type packReader struct {
 	doc   *schemas.Document
 	pack  string
+	set   *RuleSet
 	found schemas.Problems
 }
 
@@ -225,6 +233,12 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	if t.Trace != nil {
 		r.Trace = t.Trace
 	}
+	if t.Systems != nil {
+		r.Systems = t.Systems
+	}
+	if t.Audit != nil {
+		r.Audit = &AuditRule{t.Audit.Warning, Finding(t.Audit.Finding)}
+	}
 	if t.Measure != nil {
 		r.Measures = p.measures(path, t.Measure)
 	}
@@ -237,7 +251,7 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 
 // With is the set with one more pack on top; the set itself is not changed.
 func (set *RuleSet) With(file string, data []byte) (*RuleSet, error) {
-	more := &RuleSet{Packs: slices.Clone(set.Packs), Rules: slices.Clone(set.Rules)}
+	more := &RuleSet{Packs: slices.Clone(set.Packs), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings)}
 	if err := more.add(file, data); err != nil {
 		return nil, err
 	}

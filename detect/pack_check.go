@@ -49,7 +49,7 @@ func severity(t severityText) SeverityRule {
 // checkWhole checks what only shows when the rule is complete.
 func (p *packReader) checkWhole(path string, r *Rule) {
 	for _, f := range []struct{ name, value string }{{"title", r.Title}, {"meaning", r.Meaning}, {"when", r.When}, {"basis", r.Basis}} {
-		if f.value == "" {
+		if f.value == "" && !(f.name == "when" && r.Audit != nil) {
 			p.problem(path, fmt.Sprintf("rule %q has no %s", r.ID, f.name), "add it; a basis may be \"common practice\"")
 		}
 	}
@@ -60,6 +60,9 @@ func (p *packReader) checkWhole(path string, r *Rule) {
 		p.problem(path, fmt.Sprintf("rule %q finds moments, which have no length", r.ID), "remove at_least and continues_while, or at")
 	}
 	p.checkSeverity(path, r)
+	if r.Audit != nil {
+		p.checkAudit(path, r)
+	}
 	known := vocabulary()
 	for i, name := range r.Optional {
 		if _, ok := known.Names[name]; !ok {
@@ -72,7 +75,13 @@ func (p *packReader) checkWhole(path string, r *Rule) {
 		}
 	}
 	r.Requires = nil
-	for _, x := range []*language.Expression{r.at, r.when, r.continuesWhile} {
+	expressions := []*language.Expression{r.at, r.when, r.continuesWhile}
+	if r.Audit != nil {
+		if w := p.set.Warning(r.Audit.Warning); w != nil {
+			expressions = w.expressions()
+		}
+	}
+	for _, x := range expressions {
 		if x == nil {
 			continue
 		}

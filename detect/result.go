@@ -86,6 +86,7 @@ type Result struct {
 	Flight      *Flight
 	Events      []Event      // by start, then rule
 	Evaluations []Evaluation // one per rule, in pack order
+	Audits      []Audit      // one per warning, in pack order
 }
 
 // Recording is the recording the flight is part of.

@@ -26,12 +26,16 @@ type Rule struct {
 	AlsoPossible bool
 	Severity     SeverityRule
 	Measures     []MeasureRule
-	Optional     []string // names the rule can be evaluated without
-	Trace        []string // parameters to draw beside those the rule uses
-	Basis        string   // regulation or standard with paragraph, or "common practice"
-	Caution      string   // shown with the event where it may call for an inspection
-	Requires     []string // names of the rule language it cannot do without
-	Pack         string   // the pack it came from
+	// Audit, where given in place of When and At, makes an event of each finding of
+	// that kind about a warning.
+	Audit    *AuditRule
+	Systems  []string // optional systems the type must have
+	Optional []string // names the rule can be evaluated without
+	Trace    []string // parameters to draw beside those the rule uses
+	Basis    string   // regulation or standard with paragraph, or "common practice"
+	Caution  string   // shown with the event where it may call for an inspection
+	Requires []string // names of the rule language it cannot do without
+	Pack     string   // the pack it came from
 
 	when, at, continuesWhile *language.Expression
 }
@@ -104,6 +108,12 @@ type MeasureRule struct {
 	Unit string
 
 	of *language.Expression
+}
+
+// AuditRule names a warning and a kind of finding about it.
+type AuditRule struct {
+	Warning string
+	Finding Finding
 }
 
 // uses lists the names in all of the rule's expressions, those of measures

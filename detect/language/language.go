@@ -95,6 +95,12 @@ func (e *Expression) Number(env Environment, within readings.Spans) readings.Num
 	return e.root.(numberNode).number(env, within)
 }
 
+// Fixed evaluates an expression whose Type is Fixed; ok is false where a value
+// it needs is missing.
+func (e *Expression) Fixed(env Environment) (value float64, ok bool) {
+	return e.root.(numberNode).fixed(env)
+}
+
 // Moments evaluates an expression of kind Moments. Unknown is the part of the
 // window in which moments may have been missed because samples are.
 func (e *Expression) Moments(env Environment) (moments []readings.Moment, unknown readings.Spans) {

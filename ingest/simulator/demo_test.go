@@ -80,9 +80,10 @@ func truthJSON(t *testing.T, demo []DemoFile) []byte {
 		About   string  `json:"about"`
 		Flights []Truth `json:"flights"`
 	}
-	var all struct {
-		Files []file `json:"files"`
-	}
+	all := struct {
+		Rules []string `json:"rules"`
+		Files []file   `json:"files"`
+	}{Rules: Rules()}
 	for _, d := range demo {
 		all.Files = append(all.Files, file{d.Name, d.About, d.Flight.Truths()})
 	}

@@ -7,6 +7,15 @@ type spanRule struct {
 	undecided bool // report what the samples leave undecided, too
 }
 
+// Rules lists the ids of the rules the truth speaks of: of others it neither
+// confirms nor denies an event.
+func Rules() []string {
+	return []string{"landing-flap-gear-not-locked", "throttle-retarded-gear-not-locked", "warning-inhibited",
+		"gear-up-before-strut-extension", "too-low-gear", "gear-not-locked-at-touchdown", "gear-late", "gear-late-visual",
+		"landing-flap-late", "landing-flap-late-visual", "gear-extension-speed", "gear-retraction-speed",
+		"gear-extended-speed", "flap-placard-speed", "gear-locked-down-after-up"}
+}
+
 // Margins beyond the accuracies of the shipped profile: 1 kt, 2 ft.
 const (
 	speedMargin  = 1
