@@ -7,6 +7,7 @@ import (
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
+	"github.com/apache/arrow/go/v17/arrow/memory"
 )
 
 // arrowFile reads the flat columns of an Arrow IPC file.
@@ -17,7 +18,10 @@ type arrowFile struct {
 }
 
 func (r *reading) readArrow(content []byte) error {
-	file, err := ipc.NewFileReader(bytes.NewReader(content))
+	if err := checkArrowFooter(content); err != nil {
+		return r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
+	}
+	file, err := ipc.NewFileReader(bytes.NewReader(content), ipc.WithAllocator(&boundedAllocator{left: arrowRoom(len(content))}))
 	if err != nil {
 		return r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
@@ -33,7 +37,7 @@ func (r *reading) readArrow(content []byte) error {
 		}
 		defer record.Release()
 		a.records = append(a.records, record)
-		if a.total += int(record.NumRows()); a.total > maxRows {
+		if a.total += int(min(record.NumRows(), maxRows+1)); a.total > maxRows {
 			break // readColumnar refuses it
 		}
 	}
@@ -151,3 +155,34 @@ func arrowText(t arrow.DataType) bool {
 	}
 	return false
 }
+
+// arrowRoom is how many bytes the buffers of an Arrow file may take: packed ones
+// unpack to less than 300 times their size (LZ4 at most 255 times).
+func arrowRoom(size int) int { return min(maxContentBytes, 64<<20+300*size) }
+
+// boundedAllocator allocates for the Arrow reader up to a limit. A damaged file
+// can claim buffers of any length, and running out of memory ends the program
+// past all recovery; this panic is recovered by guarded.
+type boundedAllocator struct {
+	memory.GoAllocator
+	left int // bytes
+}
+
+func (a *boundedAllocator) take(size int) {
+	if size < 0 || size > a.left {
+		panic(fmt.Sprintf("a buffer of %d bytes", size))
+	}
+	a.left -= size
+}
+
+func (a *boundedAllocator) Allocate(size int) []byte {
+	a.take(size)
+	return a.GoAllocator.Allocate(size)
+}
+
+func (a *boundedAllocator) Reallocate(size int, b []byte) []byte {
+	a.take(max(size-len(b), 0))
+	return a.GoAllocator.Reallocate(size, b)
+}
+
+func (a *boundedAllocator) Free(b []byte) { a.left += len(b) }

@@ -15,17 +15,21 @@ import (
 // parquetFile reads the flat columns of a Parquet file: those that are neither
 // nested nor repeated. Others count as columns the export does not have.
 type parquetFile struct {
+	content []byte
 	file    *parquet.File
 	columns []*parquet.Column
 	labels  []string
 }
 
 func (r *reading) readParquet(content []byte) error {
+	if err := checkParquetFooter(content); err != nil {
+		return r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
+	}
 	file, err := parquet.OpenFile(bytes.NewReader(content), int64(len(content)), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {
 		return r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
 	}
-	p := &parquetFile{file: file}
+	p := &parquetFile{content: content, file: file}
 	for _, c := range file.Root().Columns() {
 		if c.Leaf() && !c.Repeated() {
 			p.columns = append(p.columns, c)
@@ -47,7 +51,11 @@ func (p *parquetFile) column(index int) (*column, error) {
 	}
 	c := &column{}
 	values := make([]parquet.Value, 1024)
-	for _, group := range p.file.RowGroups() {
+	for i, group := range p.file.RowGroups() {
+		described := &p.file.Metadata().RowGroups[i]
+		if err := checkPages(p.content, &described.Columns[leaf.Index()].MetaData, described.NumRows); err != nil {
+			return nil, err
+		}
 		if err := p.readChunk(group.ColumnChunks()[leaf.Index()], values, c, take); err != nil {
 			return nil, err
 		}
