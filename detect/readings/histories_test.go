@@ -60,9 +60,7 @@ func drawHeld(t *rapid.T, name string) leaf {
 		histories: heldHistories(sampling, values, holds),
 	}
 	l.yes, l.no = heldNominal(sampling, values, holds)
-	for i := 1; i < len(times); i++ {
-		l.hasGap = l.hasGap || times[i]-times[i-1] > float64(gap)
-	}
+	l.hasGap = l.yes|l.no != every
 	return l
 }
 
@@ -184,7 +182,6 @@ func drawLine(t *rapid.T, name string) leaf {
 		}
 		if !bounded {
 			high |= 1 << i
-			l.hasGap = true
 			continue
 		}
 		low |= is(value-accuracy) & is(value+accuracy)
