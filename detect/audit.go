@@ -127,20 +127,23 @@ func (a *Audit) add(kind Finding, c readings.Condition, shortest float64) {
 // seconds; certain where the certain reading is as long.
 func findings(c readings.Condition, longerThan float64) []AuditFinding {
 	var out []AuditFinding
-	for _, n := range c.True {
-		if n.Seconds() <= longerThan {
-			continue
-		}
+	for _, n := range longer(c.True, longerThan) {
 		p := containing(c.Possible, n)
 		f := AuditFinding{Certainty: Possible, sure: c.Certain.Within(n), maybe: c.Possible.Within(p),
 			Start: Time{n.Start, p.Start, p.End}, End: Time{n.End, p.Start, p.End}}
-		if sure := f.sure.AtLeast(longerThan); len(sure) > 0 {
+		if sure := longer(f.sure, longerThan); len(sure) > 0 {
 			f.Certainty = Certain
 			f.Start.Latest, f.End.Earliest = sure[0].Start, sure[len(sure)-1].End
 		}
 		out = append(out, f)
 	}
 	return out
+}
+
+// longer keeps the spans of more than so many seconds; ten microseconds more,
+// a few widths of a sample, is none.
+func longer(s readings.Spans, seconds float64) readings.Spans {
+	return s.AtLeast(seconds + 1e-5)
 }
 
 // containing is the span of the list that holds x, x itself when none does.
