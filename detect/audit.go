@@ -90,7 +90,7 @@ func unexpected(sounded, expected readings.Condition, delay float64, windows rea
 		True:     around(expected.True),
 		Possible: around(expected.Possible),
 	}
-	near.False = readings.Union(near.True, expected.Missing(windows)).Complement(windows)
+	near.False = readings.Union(near.True, around(expected.Missing(windows))).Complement(windows)
 	return readings.And(sounded, readings.Not(near, windows))
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/expr-lang/expr/ast"
 	"github.com/expr-lang/expr/file"
@@ -30,7 +31,7 @@ func Compile(expression string, vocabulary *Vocabulary, want Kind) (*Expression,
 	if err != nil {
 		return nil, &Error{0, err.Error(), ""}
 	}
-	c := &compiler{vocabulary: vocabulary}
+	c := &compiler{vocabulary: vocabulary, checked: map[ast.Node]node{}}
 	root, err := c.compile(tree.Node)
 	if err != nil {
 		return nil, err
@@ -38,7 +39,7 @@ func Compile(expression string, vocabulary *Vocabulary, want Kind) (*Expression,
 	if got := root.kind(); got.Kind != want {
 		return nil, &Error{0, fmt.Sprintf("this is a %s where a %s is needed", got.Kind, want), wantedHint(got.Kind, want)}
 	}
-	return &Expression{Text: expression, Type: root.kind(), Names: c.names, root: root}, nil
+	return &Expression{Text: expression, Type: root.kind(), Names: c.names, root: root, tree: tree.Node, checked: c.checked}, nil
 }
 
 func wantedHint(got, want Kind) string {
@@ -53,9 +54,19 @@ func wantedHint(got, want Kind) string {
 	return ""
 }
 
+// stateHint names the nearest state, in whatever case it was written, and all.
+func stateHint(word string, states []string) string {
+	hint := fmt.Sprintf("its states are %q", states)
+	if near := schemas.Suggest(strings.ToUpper(word), states); near != "" {
+		hint = near + " " + hint
+	}
+	return hint
+}
+
 type compiler struct {
 	vocabulary *Vocabulary
 	names      []string
+	checked    map[ast.Node]node // what became of every part
 }
 
 func (c *compiler) used(name string) {
@@ -69,6 +80,14 @@ func mistake(n ast.Node, hint, format string, args ...any) error {
 }
 
 func (c *compiler) compile(n ast.Node) (node, error) {
+	x, err := c.compileOne(n)
+	if err == nil {
+		c.checked[n] = x
+	}
+	return x, err
+}
+
+func (c *compiler) compileOne(n ast.Node) (node, error) {
 	switch n := n.(type) {
 	case *ast.IdentifierNode:
 		return c.name(n)
@@ -234,7 +253,7 @@ func (c *compiler) compare(n *ast.BinaryNode, left, right node) (node, error) {
 	state, isState := left.(namedState)
 	switch {
 	case isState && isWord && !slices.Contains(ta.States, string(word)):
-		return nil, mistake(n.Right, fmt.Sprintf("its states are %q", ta.States), "%s has no state %q", state.name, string(word))
+		return nil, mistake(n.Right, stateHint(string(word), ta.States), "%s has no state %q", state.name, string(word))
 	case isState && isWord && (n.Operator == "==" || n.Operator == "!="):
 		is := conditionNode(isNode{state.name, string(word)})
 		if n.Operator == "!=" {

@@ -10,6 +10,8 @@ package language
 import (
 	"fmt"
 
+	"github.com/expr-lang/expr/ast"
+
 	"downlock/detect/readings"
 )
 
@@ -78,6 +80,9 @@ type Expression struct {
 	Type  Type
 	Names []string // names and tables used, each once, in order of first use
 	root  node
+
+	tree    ast.Node // root as it was written
+	checked map[ast.Node]node
 }
 
 // Condition evaluates an expression of kind Condition over the whole window.

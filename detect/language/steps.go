@@ -82,6 +82,12 @@ func (n often) condition(env Environment, within readings.Spans) readings.Condit
 	if !cok || !sok {
 		return readings.Unknown(within)
 	}
-	found, _ := n.of.moments(env)
-	return readings.Often(found, int(count), seconds, readings.Spans{env.Window()}).Clip(within)
+	all := readings.Spans{env.Window()}
+	found, unknown := n.of.moments(env)
+	c := readings.Often(found, int(count), seconds, all)
+	// Any number of moments may have been missed where samples are missing.
+	near := readings.Intersect(unknown.Widen(0, seconds), all)
+	c.Possible = readings.Union(c.Possible, near)
+	c.False = readings.Intersect(c.False, near.Complement(all))
+	return c.Clip(within)
 }

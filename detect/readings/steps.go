@@ -52,14 +52,12 @@ func Either(a, b []Moment) []Moment {
 // not. It is certain from a certain set until a possible reset, and possible
 // from a possible set until a certain reset.
 func Latched(set, reset Condition, windows Spans) Condition {
-	latched := Condition{
+	return Condition{
 		Certain:  latch(set.Certain, reset.Possible, windows),
-		True:     latch(set.True, reset.True, windows),
+		True:     latch(set.True, Union(reset.True, reset.Missing(windows)), windows),
+		False:    latch(Union(set.True, set.Missing(windows)), reset.True, windows).Complement(windows),
 		Possible: latch(set.Possible, reset.Certain, windows),
 	}
-	unknown := Union(set.Missing(windows), reset.Missing(windows))
-	latched.False = Union(latched.True, unknown).Complement(windows)
-	return latched
 }
 
 func latch(set, reset, windows Spans) Spans {
@@ -78,7 +76,7 @@ func latch(set, reset, windows Spans) Spans {
 func Often(moments []Moment, count int, seconds float64, windows Spans) Condition {
 	var sure, nominal, maybe Spans
 	crowd := func(ms []Moment, first, last func(Moment) float64) (out Spans) {
-		for i := 0; count > 0 && i+count <= len(ms); i++ {
+		for i := 0; count > 0 && count <= len(ms)-i; i++ {
 			if start, end := last(ms[i+count-1]), first(ms[i])+seconds; start < end {
 				out = Union(out, Spans{{start, end}})
 			}
