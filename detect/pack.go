@@ -200,7 +200,7 @@ func (p *packReader) compile(path, expression string, want language.Kind) *langu
 
 // rule puts what the text gives on top of the base.
 func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
-	r.ID, r.Pack = t.ID, p.pack
+	r.ID, r.Pack, r.Packs = t.ID, p.pack, append(slices.Clone(r.Packs), p.pack)
 	for _, f := range []struct {
 		to   *string
 		from string

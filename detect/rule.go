@@ -35,9 +35,18 @@ type Rule struct {
 	Basis    string   // regulation or standard with paragraph, or "common practice"
 	Caution  string   // shown with the event where it may call for an inspection
 	Requires []string // names of the rule language it cannot do without
-	Pack     string   // the pack it came from
+	Pack     string   // the last pack that had a say in it
+	Packs    []string // every pack that had one: the first defined it, the others changed it
 
 	when, at, continuesWhile *language.Expression
+}
+
+// Origin says in words which packs the rule is from.
+func (r *Rule) Origin() string {
+	if len(r.Packs) < 2 {
+		return r.Pack
+	}
+	return r.Packs[0] + ", changed by " + joinWords(r.Packs[1:])
 }
 
 // SeverityRule gives one severity for all events, or one by a measure: the
