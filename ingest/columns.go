@@ -28,6 +28,7 @@ func (c *column) has(row int) bool { return c != nil && (c.valid == nil || c.val
 
 // readColumnar reads a wide or long export from a columnar file.
 func (r *reading) readColumnar(file columnar, kind string) error {
+	r.place = "row"
 	names := file.names()
 	if len(names) > maxColumns {
 		return r.problem(fmt.Sprintf("has %d columns; at most %d are read", len(names), maxColumns), "export fewer parameters")

@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"context"
+	"math"
 	"testing"
 	"time"
 
@@ -198,6 +199,29 @@ func TestForeignFiles(t *testing.T) {
 		if want := time.Date(2031, 3, 31, 0, 0, 0, 0, time.UTC); !r.Epoch.Equal(want) {
 			t.Errorf("%s: epoch %v, want %v", name, r.Epoch, want)
 		}
+	}
+}
+
+// Rows without a time and out of order are noted by row number.
+func TestColumnarNotes(t *testing.T) {
+	schema := arrow.NewSchema([]arrow.Field{{Name: "time", Type: arrow.PrimitiveTypes.Float64, Nullable: true}, {Name: "CAS", Type: arrow.PrimitiveTypes.Uint16}}, nil)
+	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
+	b.Field(0).(*array.Float64Builder).AppendValues([]float64{0, 2, 0, 1, math.NaN()}, []bool{true, true, false, true, true})
+	b.Field(1).(*array.Uint16Builder).AppendValues([]uint16{100, 102, 7, 101, 8}, nil)
+	var buffer bytes.Buffer
+	if err := writeArrow(&buffer, b.NewRecord()); err != nil {
+		t.Fatal(err)
+	}
+	r, err := ReadBytes("f", buffer.Bytes(), profileOf(t, "column: time", testColumns))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(samples{"computed_airspeed": {{0, 100}, {1, 101}, {2, 102}}}, samplesOf(r)); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	want := []string{"2 rows without a valid time left out, the first in row 3", "time steps back in 1 row, the first in row 4; samples were sorted by time"}
+	if diff := cmp.Diff(want, r.Notes); diff != "" {
+		t.Errorf("notes (-want +got):\n%s", diff)
 	}
 }
 

@@ -64,7 +64,7 @@ func (p *parquetFile) column(index int) (*column, error) {
 }
 
 // readChunk appends the cells of one column chunk.
-func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Value, c *column, take func(*column, parquet.Value)) error {
+func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Value, c *column, take takeCell) error {
 	pages := chunk.Pages()
 	defer pages.Close()
 	for {
@@ -99,39 +99,15 @@ func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Valu
 	}
 }
 
+// takeCell appends a cell to a column.
+type takeCell func(*column, parquet.Value)
+
 // parquetCell gives the function that appends a cell of a type to a column:
 // numbers as numbers, all else as the text a CSV export would have.
-func parquetCell(typ parquet.Type) (func(*column, parquet.Value), error) {
+func parquetCell(typ parquet.Type) (takeCell, error) {
 	if logical := typ.LogicalType(); logical != nil {
-		switch l := logical.Value.(type) {
-		case *format.TimestampType:
-			unit := l.Unit.Value.Duration()
-			return textCell(func(v parquet.Value) string {
-				n := v.Int64()
-				perSecond := int64(time.Second / unit)
-				return time.Unix(n/perSecond, n%perSecond*int64(unit)).UTC().Format(time.RFC3339Nano)
-			}), nil
-		case *format.TimeType:
-			unit := l.Unit.Value.Duration()
-			return textCell(func(v parquet.Value) string {
-				return time.Unix(0, 0).UTC().Add(time.Duration(integer(v)) * unit).Format("15:04:05.999999999")
-			}), nil
-		case *format.DateType:
-			return textCell(func(v parquet.Value) string {
-				return time.Unix(int64(v.Int32())*secondsPerDay, 0).UTC().Format(time.DateOnly)
-			}), nil
-		case *format.DecimalType:
-			if k := typ.Kind(); k != parquet.Int32 && k != parquet.Int64 {
-				return nil, fmt.Errorf("a decimal of this size is not read here; write it as DOUBLE")
-			}
-			scale := math.Pow10(int(l.Scale))
-			return numberCell(func(v parquet.Value) float64 { return float64(integer(v)) / scale }), nil
-		case *format.IntType:
-			if !l.IsSigned && typ.Kind() == parquet.Int64 {
-				return numberCell(func(v parquet.Value) float64 { return float64(v.Uint64()) }), nil
-			}
-		case *format.Float16Type, *format.UUIDType, *format.VariantType:
-			return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", typ)
+		if take, err := logicalCell(typ.Kind(), logical.Value); take != nil || err != nil {
+			return take, err
 		}
 	}
 	switch typ.Kind() {
@@ -147,19 +123,60 @@ func parquetCell(typ parquet.Type) (func(*column, parquet.Value), error) {
 			c.texts = append(c.texts, fmt.Sprint(!v.IsNull() && v.Boolean()))
 		}, nil
 	case parquet.ByteArray:
-		known := map[string]string{} // one copy of each text: names and states repeat
-		return textCell(func(v parquet.Value) string {
-			text, ok := known[string(v.ByteArray())]
-			if !ok {
-				text = string(v.ByteArray())
-				if len(known) < maxNames {
-					known[text] = text
-				}
-			}
-			return text
-		}), nil
+		return stringCell(), nil
 	}
 	return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", typ)
+}
+
+// logicalCell is parquetCell for the types whose physical value does not say
+// what they mean; nil for the others.
+func logicalCell(kind parquet.Kind, logical format.LogicalTypeValue) (takeCell, error) {
+	switch l := logical.(type) {
+	case *format.TimestampType:
+		unit := l.Unit.Value.Duration()
+		perSecond := int64(time.Second / unit)
+		return textCell(func(v parquet.Value) string {
+			n := v.Int64()
+			return time.Unix(n/perSecond, n%perSecond*int64(unit)).UTC().Format(time.RFC3339Nano)
+		}), nil
+	case *format.TimeType:
+		unit := l.Unit.Value.Duration()
+		return textCell(func(v parquet.Value) string {
+			return time.Unix(0, 0).UTC().Add(time.Duration(integer(v)) * unit).Format("15:04:05.999999999")
+		}), nil
+	case *format.DateType:
+		return textCell(func(v parquet.Value) string {
+			return time.Unix(int64(v.Int32())*secondsPerDay, 0).UTC().Format(time.DateOnly)
+		}), nil
+	case *format.DecimalType:
+		if kind != parquet.Int32 && kind != parquet.Int64 {
+			return nil, errors.New("a decimal of this size is not read here; write it as DOUBLE")
+		}
+		scale := math.Pow10(int(l.Scale))
+		return numberCell(func(v parquet.Value) float64 { return float64(integer(v)) / scale }), nil
+	case *format.IntType:
+		if !l.IsSigned && kind == parquet.Int64 {
+			return numberCell(func(v parquet.Value) float64 { return float64(v.Uint64()) }), nil
+		}
+	case *format.Float16Type, *format.UUIDType, *format.VariantType:
+		return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", l)
+	}
+	return nil, nil
+}
+
+// stringCell keeps one copy of each text: names and states repeat.
+func stringCell() takeCell {
+	known := map[string]string{}
+	return textCell(func(v parquet.Value) string {
+		text, ok := known[string(v.ByteArray())]
+		if !ok {
+			text = string(v.ByteArray())
+			if len(known) < maxNames {
+				known[text] = text
+			}
+		}
+		return text
+	})
 }
 
 func integer(v parquet.Value) int64 {
@@ -169,7 +186,7 @@ func integer(v parquet.Value) int64 {
 	return v.Int64()
 }
 
-func numberCell(number func(parquet.Value) float64) func(*column, parquet.Value) {
+func numberCell(number func(parquet.Value) float64) takeCell {
 	return func(c *column, v parquet.Value) {
 		if v.IsNull() {
 			c.numbers = append(c.numbers, 0)
@@ -179,7 +196,7 @@ func numberCell(number func(parquet.Value) float64) func(*column, parquet.Value)
 	}
 }
 
-func textCell(text func(parquet.Value) string) func(*column, parquet.Value) {
+func textCell(text func(parquet.Value) string) takeCell {
 	return func(c *column, v parquet.Value) {
 		if v.IsNull() {
 			c.texts = append(c.texts, "")

@@ -174,6 +174,32 @@ func TestDecompressionLimit(t *testing.T) {
 	}
 }
 
+// emptyColumns claims rows and columns and has none.
+type emptyColumns struct{ columns, count int }
+
+func (e emptyColumns) names() []string             { return append(make([]string, e.columns-1), "time") }
+func (e emptyColumns) rows() int                   { return e.count }
+func (e emptyColumns) column(int) (*column, error) { return &column{}, nil }
+
+func TestColumnarLimits(t *testing.T) {
+	for _, tt := range []struct {
+		file  emptyColumns
+		cause string
+	}{
+		{emptyColumns{maxColumns + 1, 1}, "has 10001 columns; at most 10000 are read"},
+		{emptyColumns{2, maxRows + 1}, "has 50000001 rows; at most 50000000 are read"},
+		{emptyColumns{maxColumns, maxRows}, `column "time" has 0 cells, the file 50000000 rows`}, // past both limits' checks
+	} {
+		r, err := newReading("f", profileOf(t, "column: time", testColumns))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p := problemsOf(t, r.readColumnar(tt.file, "test"))[0]; p.Cause != tt.cause {
+			t.Errorf("%q, want %q", p.Cause, tt.cause)
+		}
+	}
+}
+
 func TestReadPath(t *testing.T) {
 	folder := t.TempDir()
 	profile := profileOf(t, "column: time", testColumns)

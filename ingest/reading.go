@@ -20,7 +20,8 @@ type reading struct {
 	mapping *mapping
 	axis    axis
 
-	rows        int // rows with a time
+	place       string // what notes count: line, or row of a columnar file
+	rows        int    // rows with a time
 	first, last float64
 	previous    float64
 	notes       []string
@@ -50,7 +51,7 @@ func newReading(file string, profile *schemas.Profile) (*reading, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reading{file: file, profile: profile, mapping: m}
+	r := &reading{file: file, profile: profile, mapping: m, place: "line"}
 	r.tokens = newMeaning(schemas.Parameter{}, &schemas.Source{}, profile.InvalidTokens)
 	unit := profile.Time.Unit
 	if unit == "" {
@@ -212,17 +213,17 @@ func (r *reading) tallies() (notes []string) {
 		tally
 		format string
 	}{
-		{r.untimed, "%s without a valid time left out, the first in line %d"},
-		{r.backwards, "time steps back in %s, the first in line %d; samples were sorted by time"},
-		{r.unnamed, "%s without a parameter name left out, the first in line %d"},
-		{r.short, "%s with fewer cells than the header read with the rest blank, the first in line %d"},
+		{r.untimed, "%s without a valid time left out, the first in %s %d"},
+		{r.backwards, "time steps back in %s, the first in %s %d; samples were sorted by time"},
+		{r.unnamed, "%s without a parameter name left out, the first in %s %d"},
+		{r.short, "%s with fewer cells than the header read with the rest blank, the first in %s %d"},
 	} {
 		if t.count > 0 {
 			rows := fmt.Sprintf("%d rows", t.count)
 			if t.count == 1 {
 				rows = "1 row"
 			}
-			notes = append(notes, fmt.Sprintf(t.format, rows, t.first))
+			notes = append(notes, fmt.Sprintf(t.format, rows, r.place, t.first))
 		}
 	}
 	return notes

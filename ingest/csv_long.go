@@ -1,0 +1,61 @@
+package ingest
+
+// readLongCSV reads a row per sample. Which parameters the export has is known
+// only at its end.
+func (r *reading) readLongCSV(t *csvText) error {
+	wanted := make([]uint8, len(t.columns))
+	wanted[t.layout.parameter], wanted[t.layout.value] = 1, 1
+	r.axis.midnight = midnightStepLong
+	rows := newCSVRows(r, t, wanted)
+	names := &nameList{seen: map[string]bool{}}
+	for {
+		at, more, err := rows.next()
+		if err != nil {
+			return err
+		}
+		if !more {
+			return r.checkLong(names)
+		}
+		name := rows.trimmed(t.layout.parameter)
+		if len(name) == 0 {
+			r.unnamed.add(t.number)
+			continue
+		}
+		channel := r.mapping.byName[string(name)]
+		if channel == nil {
+			names.add(name)
+			continue
+		}
+		value := rows.find(t.layout.value)
+		for ; channel != nil; channel = channel.also {
+			channel.seen = true
+			if value == nil {
+				continue
+			}
+			if text := rows.splitter.textOf(value); !channel.addText(at, text) {
+				r.fail(t, channel, value, text)
+			}
+		}
+	}
+}
+
+// checkLong wants at least one mapped parameter in a long export.
+func (r *reading) checkLong(names *nameList) error {
+	if chosen, _ := r.mapping.choose(); len(chosen) == 0 && r.rows > 0 {
+		return r.noneMapped(names.names)
+	}
+	return nil
+}
+
+// nameList keeps the names of a long export nobody reads, for a message.
+type nameList struct {
+	seen  map[string]bool
+	names []string
+}
+
+func (l *nameList) add(name []byte) {
+	if !l.seen[string(name)] && len(l.names) < maxNames {
+		l.seen[string(name)] = true
+		l.names = append(l.names, string(name))
+	}
+}
