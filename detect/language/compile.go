@@ -111,6 +111,8 @@ func (c *compiler) compileOne(n ast.Node) (node, error) {
 		return c.call(n, name.Value, n.Arguments)
 	case *ast.BuiltinNode:
 		return c.call(n, n.Name, n.Arguments)
+	case *ast.ConditionalNode: // its own place is its end
+		return nil, mistake(n.Cond, "write it with and, or and not", "this part of Expr's syntax is not used in rules")
 	}
 	return nil, mistake(n, "see `downlock rules --help` for the parts of the language", "this part of Expr's syntax is not used in rules")
 }
@@ -246,14 +248,16 @@ func (c *compiler) compare(n *ast.BinaryNode, left, right node) (node, error) {
 			return compareNode{a, relation, b}, nil
 		}
 	}
+	wordAt := n.Right
 	if ta.Kind == text {
 		left, right, ta, tb = right, left, tb, ta
+		wordAt = n.Left
 	}
 	word, isWord := right.(quoted)
 	state, isState := left.(namedState)
 	switch {
 	case isState && isWord && !slices.Contains(ta.States, string(word)):
-		return nil, mistake(n.Right, stateHint(string(word), ta.States), "%s has no state %q", state.name, string(word))
+		return nil, mistake(wordAt, stateHint(string(word), ta.States), "%s has no state %q", state.name, string(word))
 	case isState && isWord && (n.Operator == "==" || n.Operator == "!="):
 		is := conditionNode(isNode{state.name, string(word)})
 		if n.Operator == "!=" {
