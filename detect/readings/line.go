@@ -2,6 +2,7 @@ package readings
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -12,7 +13,7 @@ type Line struct {
 	Values   []float64
 	Accuracy float64
 
-	gaps, gapsKnown bool
+	blocks []block
 }
 
 // Compare is where the line stands in the relation to a constant. It scans the
@@ -41,19 +42,37 @@ func (l *Line) Compare(r Relation, constant float64, windows Spans) Condition {
 	return c
 }
 
-// hasGap reports whether two neighbouring samples have a gap between them; it
-// looks once.
-func (l *Line) hasGap() bool {
-	if !l.gapsKnown {
-		l.gapsKnown = true
-		for i := 1; i < len(l.Times); i++ {
-			if l.Times[i]-l.Times[i-1] > l.Gap {
-				l.gaps = true
-				break
-			}
-		}
+// blockLength is how many samples a block sums up: a comparison then looks at
+// most blocks once instead of at each of their samples.
+const blockLength = 64
+
+// block sums up the samples from one multiple of blockLength to the next: their
+// smallest and largest value, and whether there is a gap before one of them.
+type block struct {
+	smallest, largest float64
+	gap               bool
+}
+
+// summary gives the blocks, made when first asked for.
+func (l *Line) summary() []block {
+	if l.blocks != nil {
+		return l.blocks
 	}
-	return l.gaps
+	l.blocks = make([]block, 0, len(l.Values)/blockLength+1)
+	for from := 0; from < len(l.Values); from += blockLength {
+		b := block{smallest: l.Values[from], largest: l.Values[from]}
+		for i := from; i < min(from+blockLength, len(l.Values)); i++ {
+			b.smallest, b.largest = min(b.smallest, l.Values[i]), max(b.largest, l.Values[i])
+			b.gap = b.gap || i > 0 && l.Times[i]-l.Times[i-1] > l.Gap
+		}
+		l.blocks = append(l.blocks, b)
+	}
+	return l.blocks
+}
+
+// hasGap reports whether two neighbouring samples have a gap between them.
+func (l *Line) hasGap() bool {
+	return slices.ContainsFunc(l.summary(), func(b block) bool { return b.gap })
 }
 
 // sides gives where the line is above the level (or on it, with orEqual) and
@@ -75,12 +94,16 @@ func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spa
 			rest = rest.add(Span{start, end})
 		}
 	}
-	checkGaps := l.hasGap()
+	blocks := l.summary()
 	for i := 1; i < n; i++ {
-		next := l.Values[i] > threshold
-		if next == side && !checkGaps {
-			continue
+		if i%blockLength == 0 {
+			b := blocks[i/blockLength]
+			if !b.gap && (side && b.smallest > threshold || !side && b.largest <= threshold) {
+				i += blockLength - 1
+				continue
+			}
 		}
+		next := l.Values[i] > threshold
 		t0, t1 := l.Times[i-1], l.Times[i]
 		switch {
 		case t1-t0 > l.Gap:
