@@ -1,3 +1,12 @@
+// Package detect finds flights in a recording, and in each flight the events its
+// rules define. A Recording of package ingest and a profile go in; out comes one
+// Result per flight: events with their certainty and the bounds of their times,
+// how far each rule could be evaluated, and the audits of the warnings.
+//
+// Times are seconds on the recording's axis, heights feet above the aerodrome,
+// airspeeds knots. The package reads no export and writes no report. Rules are
+// data (packs/builtin.yaml, and packs of the user on top), their expressions are
+// package language's, and what certain and possible mean is in package readings.
 package detect
 
 import (
@@ -66,6 +75,7 @@ func (d *Detector) flight(f *Flight) *Result {
 		result.Events = append(result.Events, events...)
 		result.Evaluations = append(result.Evaluations, evaluation)
 	}
+	result.Measurements = measurements(env, d.rules.Measurements)
 	order := map[*Rule]int{}
 	for i, r := range d.rules.Rules {
 		order[r] = i

@@ -1,0 +1,97 @@
+package detect_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// layers in the order imports may run: each may import those before it.
+var layers = []string{"schemas", "ingest", "detect", "report", "cmd"}
+
+// goFolders lists the folders with Go files below the module root, and their
+// files, tests left out.
+func goFolders(t *testing.T) map[string][]string {
+	t.Helper()
+	folders := map[string][]string{}
+	err := fs.WalkDir(os.DirFS(".."), ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (d.Name() == "testdata" || path != "." && strings.HasPrefix(d.Name(), ".")) {
+			return fs.SkipDir
+		}
+		if strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go") {
+			folders[filepath.Dir(path)] = append(folders[filepath.Dir(path)], filepath.Join("..", path))
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, layer := range layers[:4] {
+		if len(folders[layer]) == 0 {
+			t.Fatalf("no Go file in %s", layer)
+		}
+	}
+	return folders
+}
+
+func layerOf(folder string) int {
+	first, _, _ := strings.Cut(folder, "/")
+	return slices.Index(layers, first)
+}
+
+// TestImportsRunOneWay: schemas <- ingest <- detect <- report <- cmd.
+func TestImportsRunOneWay(t *testing.T) {
+	for folder, files := range goFolders(t) {
+		for _, file := range files {
+			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ImportsOnly)
+			if err != nil {
+				t.Errorf("%v", err)
+				continue
+			}
+			for _, i := range parsed.Imports {
+				path, _ := strconv.Unquote(i.Path.Value)
+				imported, ours := strings.CutPrefix(path, "downlock/")
+				if ours && layerOf(imported) > layerOf(folder) {
+					t.Errorf("%s imports %s; imports run %s", file, path, strings.Join(layers, " <- "))
+				}
+				if path == "log" && layerOf(folder) < layerOf("cmd") {
+					t.Errorf("%s imports log; only cmd speaks to the user", file)
+				}
+			}
+		}
+	}
+}
+
+// TestEveryPackageSaysWhatItIs: one file of each package has a comment that
+// touches its package line; a blank line between would hide it from every tool.
+func TestEveryPackageSaysWhatItIs(t *testing.T) {
+	for folder, files := range goFolders(t) {
+		documented := false
+		for _, file := range files {
+			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ParseComments|parser.PackageClauseOnly)
+			if err != nil {
+				t.Errorf("%v", err)
+				continue
+			}
+			if parsed.Doc == nil {
+				continue
+			}
+			documented = true
+			if want := "Package " + parsed.Name.Name + " "; parsed.Name.Name != "main" && !strings.HasPrefix(parsed.Doc.Text(), want) {
+				t.Errorf("%s: the package comment does not begin with %q", file, want)
+			}
+		}
+		if !documented {
+			t.Errorf("%s has no package comment", folder)
+		}
+	}
+}
