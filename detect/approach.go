@@ -47,11 +47,18 @@ func (f *Flight) findApproaches(air readings.Spans) {
 		if !ok {
 			start = highestTime(f.height, between)
 		}
-		if start < e.at {
+		if start < e.at && (e.outcome != "recording ends" || f.descends(start, e.at)) {
 			f.Approaches = append(f.Approaches, Approach{stretch(start, e.at), e.outcome})
 		}
 		from = e.at
 	}
+}
+
+// descends reports whether the height is lower at the end than at the start.
+func (f *Flight) descends(start, end float64) bool {
+	from, _ := f.height.At(start)
+	to, known := f.height.At(end)
+	return known && to < from
 }
 
 // turningPoints lists the times of the lowest points, below goAroundHeight,

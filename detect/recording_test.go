@@ -1,0 +1,102 @@
+package detect_test
+
+import (
+	"testing"
+
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// recordingOf makes a recording of 0 to end seconds in memory.
+func recordingOf(end float64, series ...*ingest.Series) *ingest.Recording {
+	return &ingest.Recording{Name: "made in memory", SHA256: "none", Format: "memory", End: end, Series: series}
+}
+
+// sampledEvery samples a function every so many seconds from 0 to end, both
+// included. A state or discrete is its index.
+func sampledEvery(name string, every, end float64, value func(t float64) float64) *ingest.Series {
+	p, ok := schemas.LookupParameter(name)
+	if !ok {
+		panic("no parameter " + name)
+	}
+	s := &ingest.Series{Parameter: p, Column: name, Interval: every, Gap: 3 * every}
+	times := array.NewFloat64Builder(memory.DefaultAllocator)
+	numbers := array.NewFloat64Builder(memory.DefaultAllocator)
+	codes := array.NewUint8Builder(memory.DefaultAllocator)
+	for i := 0; float64(i)*every <= end; i++ {
+		t := float64(i) * every
+		times.Append(t)
+		if p.Numeric() {
+			numbers.Append(value(t))
+		} else {
+			codes.Append(uint8(value(t)))
+		}
+	}
+	s.Times, s.Values = times.NewFloat64Array(), numbers.NewFloat64Array()
+	if !p.Numeric() {
+		s.Values = codes.NewUint8Array()
+	}
+	return s
+}
+
+// during is 1 in the given stretches (from, to, from, to, ...) and 0 elsewhere.
+func during(ends ...float64) func(float64) float64 {
+	return func(t float64) float64 {
+		for i := 0; i+1 < len(ends); i += 2 {
+			if ends[i] <= t && t < ends[i+1] {
+				return 1
+			}
+		}
+		return 0
+	}
+}
+
+func otherwise(f func(float64) float64) func(float64) float64 {
+	return func(t float64) float64 { return 1 - f(t) }
+}
+
+// through runs straight through points (time, value, time, value, ...), level
+// before the first and after the last.
+func through(points ...float64) func(float64) float64 {
+	return func(t float64) float64 {
+		if t <= points[0] {
+			return points[1]
+		}
+		for i := 2; i+1 < len(points); i += 2 {
+			if t <= points[i] {
+				part := (t - points[i-2]) / (points[i] - points[i-2])
+				return points[i-1]*(1-part) + points[i+1]*part
+			}
+		}
+		return points[len(points)-1]
+	}
+}
+
+// struts are both main struts at 4 Hz, extended during the stretches.
+func struts(end float64, inAir ...float64) []*ingest.Series {
+	compressed := otherwise(during(inAir...))
+	return []*ingest.Series{
+		sampledEvery("left_strut_compressed", 0.25, end, compressed),
+		sampledEvery("right_strut_compressed", 0.25, end, compressed),
+	}
+}
+
+func detected(t testing.TB, r *ingest.Recording) []*detect.Result {
+	t.Helper()
+	d, _ := shippedDetector(t)
+	return d.Detect(r)
+}
+
+// oneFlight detects and wants one flight.
+func oneFlight(t *testing.T, r *ingest.Recording) *detect.Flight {
+	t.Helper()
+	results := detected(t, r)
+	if len(results) != 1 {
+		t.Fatalf("%d flights, want 1", len(results))
+	}
+	return results[0].Flight
+}
