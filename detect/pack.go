@@ -16,8 +16,14 @@ import (
 //go:embed packs/builtin.yaml
 var builtinPack []byte
 
-// builtinFile is how problems and reports call the pack that is compiled in.
-const builtinFile = "builtin.yaml"
+//go:embed packs/measurements.yaml
+var measurementsPack []byte
+
+// How problems and reports call the packs that are compiled in.
+const (
+	builtinFile      = "builtin.yaml"
+	measurementsFile = "measurements.yaml"
+)
 
 // Pack is a file of rules.
 type Pack struct {
@@ -32,6 +38,8 @@ type RuleSet struct {
 	Rules []*Rule // in pack order, those switched off left out
 	// Warnings are those whose criteria are held against the recording.
 	Warnings []*Warning
+	// Measurements are kept from every flight.
+	Measurements []*MeasurementRule
 }
 
 // Rule finds a rule by id, nil when there is none.
@@ -53,12 +61,16 @@ func (s *RuleSet) IDs() []string {
 	return ids
 }
 
-// LoadRules reads the built-in pack and the given files after it. A rule in a
-// later pack with the id of an earlier one changes the fields it gives. The
-// error is schemas.Problems, or one from the file system.
+// LoadRules reads the built-in packs and the given files after them. A rule in a
+// later pack with the id of an earlier one changes the fields it gives; a
+// measurement takes the earlier one's place. The error is schemas.Problems, or
+// one from the file system.
 func LoadRules(files ...string) (*RuleSet, error) {
 	set := &RuleSet{}
 	if err := set.add(builtinFile, builtinPack); err != nil {
+		return nil, err
+	}
+	if err := set.add(measurementsFile, measurementsPack); err != nil {
 		return nil, err
 	}
 	for _, file := range files {
@@ -84,9 +96,10 @@ func ParseRules(file string, data []byte) (*RuleSet, error) {
 
 // packText is a pack as written.
 type packText struct {
-	Pack     string
-	Warnings []warningText
-	Rules    []ruleText
+	Pack         string
+	Warnings     []warningText
+	Rules        []ruleText
+	Measurements []measurementText
 }
 
 // ruleText is a rule as written; nil and empty fields are not given.
@@ -143,6 +156,9 @@ func (set *RuleSet) add(file string, data []byte) error {
 	}
 	for i, t := range text.Rules {
 		set.addRule(&reader, fmt.Sprintf("/rules/%d", i), t, text.Rules[:i])
+	}
+	for i, t := range text.Measurements {
+		set.addMeasurement(&reader, fmt.Sprintf("/measurements/%d", i), t, text.Measurements[:i])
 	}
 	if len(reader.found) > 0 {
 		return reader.found.InOrder()
@@ -251,7 +267,8 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 
 // With is the set with one more pack on top; the set itself is not changed.
 func (set *RuleSet) With(file string, data []byte) (*RuleSet, error) {
-	more := &RuleSet{Packs: slices.Clone(set.Packs), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings)}
+	more := &RuleSet{Packs: slices.Clone(set.Packs), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings),
+		Measurements: slices.Clone(set.Measurements)}
 	if err := more.add(file, data); err != nil {
 		return nil, err
 	}

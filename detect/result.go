@@ -87,6 +87,8 @@ type Result struct {
 	Events      []Event      // by start, then rule
 	Evaluations []Evaluation // one per rule, in pack order
 	Audits      []Audit      // one per warning, in pack order
+	// Measurements holds one per measurement in force, in pack order.
+	Measurements []Measurement
 }
 
 // Recording is the recording the flight is part of.

@@ -1,0 +1,136 @@
+package detect
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"downlock/detect/readings"
+)
+
+// between measures the seconds from a moment to the next one of another kind.
+func (m *Measurement) between(env *environment) {
+	from, unknownFrom := counted(env, m.Rule.from, m.Rule.while)
+	to, unknownTo := counted(env, m.Rule.to, nil)
+	m.UnknownSeconds = readings.Union(unknownFrom, unknownTo).Seconds()
+	m.choose(pairs(from, to))
+}
+
+// pairs lists the pairs of a moment and the next one of to that may be in some
+// history with nothing of either kind between them. A pair is certain where both
+// happen in every history, in this order, and nothing else may come between.
+func pairs(from, to []readings.Moment) []occurrence {
+	order := newOrder(from, to)
+	nominal := nominalPairs(from, to)
+	var out []occurrence
+	for i, a := range from {
+		stop := order.nextCertain(a.Latest)
+		for j, b := range to {
+			if b.Latest < a.Earliest || b.Earliest > stop {
+				continue
+			}
+			o := occurrence{order: b, shown: a, value: math.NaN(), low: max(0, b.Earliest-a.Latest), high: b.Latest - a.Earliest}
+			o.order.Certain = a.Certain && b.Certain && a.Latest <= b.Earliest && order.alone(a, b)
+			if nominal[j] == i+1 {
+				o.value = b.Nominal - a.Nominal
+			} else {
+				o.order.Nominal = math.NaN()
+			}
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// nominalPairs gives for each moment of to the number, from 1, of the moment it
+// is paired with in the nominal reading; 0 for none.
+func nominalPairs(from, to []readings.Moment) []int {
+	type mark struct {
+		at   float64
+		from bool
+		i    int
+	}
+	var marks []mark
+	for i, a := range from {
+		if a.InNominal() {
+			marks = append(marks, mark{a.Nominal, true, i})
+		}
+	}
+	for j, b := range to {
+		if b.InNominal() {
+			marks = append(marks, mark{b.Nominal, false, j})
+		}
+	}
+	slices.SortStableFunc(marks, func(x, y mark) int { // from first at the same time
+		switch {
+		case x.at < y.at:
+			return -1
+		case x.at > y.at:
+			return 1
+		}
+		return 0
+	})
+	paired, last := make([]int, len(to)), 0
+	for _, k := range marks {
+		if k.from {
+			last = k.i + 1
+			continue
+		}
+		paired[k.i], last = last, 0
+	}
+	return paired
+}
+
+// order answers what may lie between two moments without going through all.
+type order struct {
+	starts, ends   []float64 // of the bounds of every moment, each sorted
+	certain        []float64 // earliest times of the certain moments, sorted
+	earliestLatest []float64 // beside it: the least latest time from there on
+}
+
+func newOrder(lists ...[]readings.Moment) *order {
+	o := &order{}
+	var sure []readings.Moment
+	for _, list := range lists {
+		for _, m := range list {
+			o.starts, o.ends = append(o.starts, m.Earliest), append(o.ends, m.Latest)
+			if m.Certain {
+				sure = append(sure, m)
+			}
+		}
+	}
+	sort.Float64s(o.starts)
+	sort.Float64s(o.ends)
+	slices.SortFunc(sure, func(a, b readings.Moment) int {
+		if a.Earliest < b.Earliest {
+			return -1
+		}
+		return 1
+	})
+	o.certain, o.earliestLatest = make([]float64, len(sure)), make([]float64, len(sure)+1)
+	o.earliestLatest[len(sure)] = math.Inf(1)
+	for i := len(sure) - 1; i >= 0; i-- {
+		o.certain[i] = sure[i].Earliest
+		o.earliestLatest[i] = min(sure[i].Latest, o.earliestLatest[i+1])
+	}
+	return o
+}
+
+// nextCertain is the time by which, in every history, the next moment after t
+// has come.
+func (o *order) nextCertain(t float64) float64 {
+	return o.earliestLatest[sort.Search(len(o.certain), func(i int) bool { return o.certain[i] > t })]
+}
+
+// alone reports whether no third moment may come between a and b.
+func (o *order) alone(a, b readings.Moment) bool {
+	begun := sort.SearchFloat64s(o.starts, b.Latest)                                     // start before the latest b
+	over := sort.Search(len(o.ends), func(i int) bool { return o.ends[i] > a.Earliest }) // end by the earliest a
+	themselves := 0
+	for _, m := range []readings.Moment{a, b} {
+		if m.Earliest < b.Latest && m.Latest > a.Earliest {
+			themselves++
+		}
+	}
+	return begun-over == themselves
+}

@@ -1,0 +1,178 @@
+package detect
+
+import (
+	"math"
+
+	"downlock/detect/language"
+	"downlock/detect/readings"
+)
+
+// occurrence is one thing a measurement may be taken from. Order is the moment
+// that puts it before or after others, shown the one the report gives. value is
+// not a number where it does not happen in the nominal reading, or where it was
+// not recorded then; low and high bound it in every history in which it happens.
+type occurrence struct {
+	order, shown     readings.Moment
+	value, low, high float64
+}
+
+// counted lists the moments at which while may hold, each cut down to the times
+// at which it may, and the time in which missing samples may hide more of them.
+// What may be hidden is listed too, as moments that happen in some history only.
+func counted(env *environment, at, while *language.Expression) (moments []readings.Moment, unknown readings.Spans) {
+	all, unknown := at.Moments(env)
+	for _, u := range unknown {
+		all = append(all, readings.Moment{Nominal: math.NaN(), Earliest: u.Start, Latest: u.End})
+	}
+	if while == nil {
+		return all, unknown
+	}
+	c := while.Condition(env)
+	unknown = readings.Intersect(unknown, c.Possible)
+	undecided := c.Missing(env.windows())
+	for _, m := range all {
+		reach := stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1)))
+		maybe := c.Possible.Within(reach)
+		if len(maybe) == 0 {
+			continue
+		}
+		if m.InNominal() && !c.True.Contains(m.Nominal) {
+			if undecided.Contains(m.Nominal) {
+				unknown = readings.Union(unknown, undecided.Within(reach))
+			}
+			m.Nominal = math.NaN()
+		}
+		m.Certain = m.Certain && c.Certain.Covers(reach)
+		m.Earliest, m.Latest = maybe[0].Start, min(m.Latest, maybe[len(maybe)-1].End)
+		moments = append(moments, m)
+	}
+	return moments, unknown
+}
+
+// atMoments measures a number at moments.
+func (m *Measurement) atMoments(env *environment) {
+	moments, unknown := counted(env, m.Rule.at, m.Rule.while)
+	m.UnknownSeconds = unknown.Seconds()
+	var windows readings.Spans
+	for _, x := range moments {
+		windows = readings.Union(windows, around(env, x))
+	}
+	number := m.Rule.of.Number(env, windows)
+	occurrences := make([]occurrence, len(moments))
+	for i, x := range moments {
+		o := occurrence{order: x, shown: x, value: math.NaN()}
+		if x.InNominal() {
+			if v, ok := number.Nominal.At(x.Nominal); ok {
+				o.value = v
+			}
+		}
+		o.low, o.high = boundsOver(number, x.Earliest, x.Latest)
+		occurrences[i] = o
+	}
+	m.choose(occurrences)
+}
+
+// boundsOver bounds a number at an unknown time between two: infinite where it
+// has no bound throughout.
+func boundsOver(n readings.Number, from, to float64) (low, high float64) {
+	low, _, lowKnown := n.Low.Over(from, to)
+	_, high, highKnown := n.High.Over(from, to)
+	if !lowKnown || math.IsNaN(low) {
+		low = math.Inf(-1)
+	}
+	if !highKnown || math.IsNaN(high) {
+		high = math.Inf(1)
+	}
+	return low, high
+}
+
+// countMoments counts moments. A moment that happens in every history is one at
+// least; where samples are missing there is no telling how many they hide.
+func (m *Measurement) countMoments(env *environment) {
+	moments, unknown := counted(env, m.Rule.count, m.Rule.while)
+	m.Outcome, m.UnknownSeconds = Measured, unknown.Seconds()
+	for _, x := range moments {
+		m.Highest++
+		if x.InNominal() {
+			m.Value++
+		}
+		if x.Certain {
+			m.Lowest++
+		}
+	}
+	if len(unknown) > 0 {
+		m.Highest = math.Inf(1)
+	}
+}
+
+// choose keeps the first, last, largest or smallest occurrence and bounds it.
+//
+// In a history the first one is none later than the latest time of any that
+// happens in every history, so that those which may be as early bound it; the
+// last one likewise. The largest is at least as large as each that happens in
+// every history, and no larger than all that may happen.
+func (m *Measurement) choose(all []occurrence) {
+	var kept *occurrence
+	var sure []occurrence
+	for i := range all {
+		o := &all[i]
+		if o.order.Certain {
+			sure = append(sure, *o)
+		}
+		if o.order.InNominal() && (kept == nil || m.before(o, kept)) {
+			kept = o
+		}
+	}
+	if len(all) > 0 && len(sure) == 0 {
+		m.Certainty = Possible
+	}
+	if kept == nil {
+		m.Outcome = DidNotHappen
+		return
+	}
+	m.Outcome, m.Value = Measured, kept.value
+	if math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
+		m.Outcome = NotRecorded
+	}
+	m.At = &Time{kept.shown.Nominal, floor(kept.shown.Earliest), kept.shown.Latest}
+	m.bound(all, sure)
+}
+
+// before reports whether a is to be kept rather than b.
+func (m *Measurement) before(a, b *occurrence) bool {
+	switch m.Rule.Take {
+	case "first":
+		return a.order.Nominal < b.order.Nominal
+	case "last":
+		return a.order.Nominal > b.order.Nominal
+	case "largest":
+		return a.value > b.value || math.IsNaN(b.value)
+	}
+	return a.value < b.value || math.IsNaN(b.value)
+}
+
+func (m *Measurement) bound(all, sure []occurrence) {
+	from, to := math.Inf(-1), math.Inf(1) // the order kept may come from
+	for _, o := range sure {
+		switch m.Rule.Take {
+		case "first":
+			to = min(to, o.order.Latest)
+		case "last":
+			from = max(from, o.order.Earliest)
+		}
+	}
+	m.Lowest, m.Highest = math.Inf(1), math.Inf(-1)
+	for _, o := range all {
+		if o.order.Earliest <= to && o.order.Latest >= from {
+			m.Lowest, m.Highest = min(m.Lowest, o.low), max(m.Highest, o.high)
+		}
+	}
+	for i, o := range sure {
+		switch {
+		case m.Rule.Take == "largest" && (i == 0 || o.low > m.Lowest):
+			m.Lowest = o.low
+		case m.Rule.Take == "smallest" && (i == 0 || o.high < m.Highest):
+			m.Highest = o.high
+		}
+	}
+}
