@@ -9,14 +9,14 @@ import (
 // Part is a sub-expression of an expression, and an expression itself.
 type Part struct {
 	Depth int    // how far down it is; 0 is the whole expression
-	Name  string // of the name or table it is or looks up; "" for any other part
+	Name  string // of the name or table it is, negates or looks up; "" for any other part
 	Expression
 }
 
 // Parts lists the expression and what it is made of, each part before its own
 // parts, in the order of the text. The operands of a row of ands, or of ors,
 // come as parts of one. What has no value over time is left out: words, states
-// and numbers written in the expression.
+// and numbers written in the expression, and a name that is only negated.
 func (e *Expression) Parts() []Part {
 	w := partWalker{checked: e.checked}
 	w.walk(e.tree, 0, "")
@@ -72,6 +72,16 @@ func (w *partWalker) nameOf(n ast.Node, x node) string {
 	if looked, ok := x.(lookedUp); ok {
 		return looked.table
 	}
+	if name := identifier(n); name != "" {
+		return name
+	}
+	if not, ok := n.(*ast.UnaryNode); ok {
+		return identifier(not.Node)
+	}
+	return ""
+}
+
+func identifier(n ast.Node) string {
 	if id, ok := n.(*ast.IdentifierNode); ok {
 		return id.Value
 	}
@@ -95,6 +105,9 @@ func connective(n ast.Node) string {
 func childrenOf(n ast.Node) []ast.Node {
 	switch n := n.(type) {
 	case *ast.UnaryNode:
+		if identifier(n.Node) != "" {
+			return nil
+		}
 		return []ast.Node{n.Node}
 	case *ast.BinaryNode:
 		return []ast.Node{n.Left, n.Right}
