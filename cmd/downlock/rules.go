@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"math"
+	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/pflag"
 
@@ -12,147 +14,150 @@ import (
 	"downlock/schemas"
 )
 
-const rulesHelp = `usage: downlock rules [flags] [ID]
+const rulesHelp = `usage: downlock rules [flags]                       list the rules in force
+       downlock rules [flags] ID                    explain a rule
+       downlock rules [flags] ID --try RECORDING    show why it found what it found
+       downlock rules [flags] --test FILE...        run rule cases
+       downlock rules --language                    what a rule may be written with
+       downlock rules --coverage                    rules against EASA GM2 ORO.AOC.130
 
-Lists the rules in force, by group: id, severity, title and the pack it came
-from. With an ID, explains that rule: meaning, condition, what it needs, what it
-measures, severity, basis and caution.
+The list gives id, title and the packs a rule is from, by group. --try takes the
+rule's condition apart: where in the flight each part of it holds in the usual
+reading, certainly and possibly, and which samples are missing. --test runs files
+of short sampled series with the events expected in them; DEVELOPERS.md shows how
+to write them.
 
 flags:
-  -r, --rules FILE   rule pack on top of the built-in one; may be repeated
-      --language     what a rule may be written with: names, units, functions
+  -r, --rules FILE     rule pack on top of the built-in one; may be repeated
+  -p, --profile FILE   for --try and --test: aircraft profile
+                       (default the shipped one; --try: for demo data only)
+      --try RECORDING  a recording to try the rule on
+      --between A..B   for --try: only this part, seconds on the recording's axis
+      --test           the arguments are files of rule cases
+      --language       names, units, functions, an example
+      --coverage       example events of the guidance, and the rules for them
 
 examples:
-  downlock rules
   downlock rules too-low-gear
   downlock rules --rules my-limits.yaml gear-extension-speed
+  downlock rules gear-late --try demo/tarnholm-08.csv.gz --between 2000..3000
+  downlock rules --rules my-limits.yaml --test my-cases.txt
 
-exit codes: 0 done, 2 usage or unknown rule, 3 a rule pack is invalid
+exit codes: 0 done, 1 a case failed or the recording could not be read, 2 usage or
+unknown rule, 3 a rule pack, profile or file of cases is invalid
 `
+
+// rulesOptions are the flags of rules.
+type rulesOptions struct {
+	packs              []string
+	profile            string
+	try, between       string
+	language, coverage bool
+	test               bool
+}
 
 func rulesCommand(args []string, stdout, stderr io.Writer) int {
 	say := messages{stderr}
-	var packs []string
-	var language bool
+	var o rulesOptions
 	flags := pflag.NewFlagSet("rules", pflag.ContinueOnError)
-	flags.StringArrayVarP(&packs, "rules", "r", nil, "")
-	flags.BoolVar(&language, "language", false, "")
+	flags.StringArrayVarP(&o.packs, "rules", "r", nil, "")
+	flags.StringVarP(&o.profile, "profile", "p", "", "")
+	flags.StringVar(&o.try, "try", "", "")
+	flags.StringVar(&o.between, "between", "", "")
+	flags.BoolVar(&o.test, "test", false, "")
+	flags.BoolVar(&o.language, "language", false, "")
+	flags.BoolVar(&o.coverage, "coverage", false, "")
 	if code, done := parseFlags(flags, args, rulesHelp, stdout, stderr); done {
 		return code
 	}
-	if flags.NArg() > 1 || language && flags.NArg() > 0 {
-		say.error("rules takes one rule's id, or none")
-		say.hint("`downlock rules` lists the ids")
+	if cause, hint := o.contradiction(flags); cause != "" {
+		say.error(cause)
+		say.hint(hint)
 		return exitUsage
 	}
-	set, err := detect.LoadRules(packs...)
+	set, err := detect.LoadRules(o.packs...)
 	if err != nil {
 		say.failure(err)
 		return exitInvalid
 	}
 	switch {
-	case language:
+	case o.test:
+		return testRules(o, flags.Args(), set, stdout, say)
+	case o.language:
 		writeLanguage(stdout)
+	case o.coverage:
+		writeCoverage(stdout)
 	case flags.NArg() == 0:
 		listRules(stdout, set)
 	default:
-		rule := set.Rule(flags.Arg(0))
-		if rule == nil {
-			say.error("there is no rule " + quote(flags.Arg(0)))
-			hint := schemas.Suggest(flags.Arg(0), set.IDs())
-			if hint == "" {
-				hint = "`downlock rules` lists the ids"
-			}
-			say.hint(hint)
+		rule := findRule(set, flags.Arg(0), say)
+		switch {
+		case rule == nil:
 			return exitUsage
+		case o.try != "":
+			return tryRule(o, rule, set, stdout, say)
 		}
 		explainRule(stdout, rule)
 	}
 	return exitDone
 }
 
-func listRules(to io.Writer, set *detect.RuleSet) {
-	var groups []string
-	byGroup := map[string][]*detect.Rule{}
-	for _, r := range set.Rules {
-		if byGroup[r.Group] == nil {
-			groups = append(groups, r.Group)
-		}
-		byGroup[r.Group] = append(byGroup[r.Group], r)
-	}
-	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
-	for i, g := range groups {
-		if i > 0 {
-			fmt.Fprintln(table)
-		}
-		fmt.Fprintf(table, "%s\n", g)
-		for _, r := range byGroup[g] {
-			fmt.Fprintf(table, "  %s\t%s\t%s\n", r.ID, r.Title, r.Pack)
+// contradiction says what is wrong with the flags together, "" when nothing is.
+func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
+	modes := 0
+	for _, on := range []bool{o.test, o.language, o.coverage, flags.Changed("try")} {
+		if on {
+			modes++
 		}
 	}
-	table.Flush()
+	arguments := flags.NArg()
+	switch {
+	case modes > 1:
+		return "--try, --test, --language and --coverage do not go together", "use one of them"
+	case o.test && arguments == 0:
+		return "--test needs at least one file of rule cases", "try `downlock rules --test my-cases.txt`"
+	case o.test:
+		return "", ""
+	case (o.language || o.coverage) && arguments > 0:
+		return "--language and --coverage take no argument", ""
+	case arguments > 1:
+		return "rules takes one rule's id, or none", "`downlock rules` lists the ids"
+	case flags.Changed("try") && (arguments == 0 || o.try == ""):
+		return "--try needs a rule's id and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
+	case flags.Changed("between") && o.try == "":
+		return "--between goes with --try", ""
+	case o.profile != "" && o.try == "":
+		return "--profile goes with --try or --test", ""
+	}
+	if _, err := parseBetween(o.between); err != nil {
+		return err.Error(), "write --between 2000..3000, seconds on the recording's time axis"
+	}
+	return "", ""
 }
 
-func explainRule(to io.Writer, r *detect.Rule) {
-	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", r.ID, r.Title, r.Meaning)
-	item := func(name, text string) {
-		if text != "" {
-			fmt.Fprintf(to, "%-16s %s\n", name, strings.ReplaceAll(strings.TrimSpace(text), "\n", " "))
-		}
+// parseBetween reads A..B; "" is all time.
+func parseBetween(text string) (detect.Span, error) {
+	if text == "" {
+		return detect.Span{Start: math.Inf(-1), End: math.Inf(1)}, nil
 	}
-	item("at", r.At)
-	item("when", r.When)
-	item("continues while", r.ContinuesWhile)
-	if r.At == "" {
-		item("lasting", fmt.Sprintf("at least %g s; spans less than %g s apart are one event", r.AtLeast, r.MergeGap))
+	from, to, _ := strings.Cut(text, "..")
+	a, errA := strconv.ParseFloat(from, 64)
+	b, errB := strconv.ParseFloat(to, 64)
+	if errors.Join(errA, errB) != nil || !(a < b) {
+		return detect.Span{}, fmt.Errorf("--between %s is no stretch of time", text)
 	}
-	if r.AlsoPossible {
-		item("certainty", "also reported when only possible: true in at least one history the samples allow")
-	}
-	item("severity", r.Severity.String())
-	for i, m := range r.Measures {
-		name := ""
-		if i == 0 {
-			name = "measures"
-		}
-		text := fmt.Sprintf("%s (%s): %s of %s", m.Name, m.Unit, m.Take, m.Of)
-		if m.Of == "" {
-			text = fmt.Sprintf("%s (%s)", m.Name, m.Unit)
-		}
-		fmt.Fprintf(to, "%-16s %s\n", name, text)
-	}
-	item("needs", strings.Join(r.Requires, ", "))
-	item("basis", r.Basis)
-	item("caution", r.Caution)
-	item("pack", r.Pack)
+	return detect.Span{Start: a, End: b}, nil
 }
 
-func writeLanguage(to io.Writer) {
-	names, functions := detect.Language()
-	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
-	fmt.Fprint(table, languageIntroduction, "\nfunctions\n")
-	for _, f := range functions {
-		fmt.Fprintf(table, "  %s\t%s\n", f.Usage, f.Meaning)
-	}
-	fmt.Fprintln(table, "\nnames\t\t")
-	for _, n := range names {
-		kind := n.Kind
-		if n.Unit != "" {
-			kind += ", " + n.Unit
+func findRule(set *detect.RuleSet, id string, say messages) *detect.Rule {
+	rule := set.Rule(id)
+	if rule == nil {
+		say.error("there is no rule " + quote(id))
+		hint := schemas.Suggest(id, set.IDs())
+		if hint == "" {
+			hint = "`downlock rules` lists the ids"
 		}
-		if len(n.States) > 0 {
-			kind += " " + strings.Join(n.States, " ")
-		}
-		fmt.Fprintf(table, "  %s\t%s\t%s\n", n.Name, kind, n.Meaning)
+		say.hint(hint)
 	}
-	table.Flush()
+	return rule
 }
-
-const languageIntroduction = `An expression is written in Expr's syntax and holds or not over time.
-
-operators
-  and  or  not         connect conditions
-  <  <=  >  >=  ==  !=   compare numbers of the same unit; == and != compare a state with a word
-  +  -                 add numbers of the same unit
-  *  /                 multiply or divide a number by a plain number
-`

@@ -1,0 +1,30 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"downlock/detect"
+)
+
+// writeCoverage lists the configuration events among the examples of EASA GM2
+// ORO.AOC.130 and, below each, the rules that find it or why none does.
+func writeCoverage(to io.Writer) {
+	fmt.Fprint(to, "example events of EASA GM2 ORO.AOC.130 that are configuration events\n\n")
+	for _, g := range detect.Guidance() {
+		source := "read"
+		if g.Source == "memory" {
+			source = "from memory"
+		}
+		writeWrapped(to, 0, fmt.Sprintf("%s (%s)", g.Example, source))
+		if len(g.Rules) > 0 {
+			writeWrapped(to, 2, "rules: "+strings.Join(g.Rules, ", "))
+		} else {
+			writeWrapped(to, 2, "no rule")
+		}
+		if g.Note != "" {
+			writeWrapped(to, 2, g.Note)
+		}
+	}
+}

@@ -1,0 +1,40 @@
+package main
+
+import (
+	_ "embed"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"downlock/detect"
+)
+
+// languageIntroduction says what an expression is; a test loads the pack in it.
+//
+//go:embed rules_language.txt
+var languageIntroduction string
+
+// writeLanguage writes everything a rule may be written with: what follows from
+// the code is listed from it.
+func writeLanguage(to io.Writer) {
+	names, functions := detect.Language()
+	io.WriteString(to, languageIntroduction)
+	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
+	fmt.Fprint(table, "\nfunctions\n")
+	for _, f := range functions {
+		fmt.Fprintf(table, "  %s\t%s\n", f.Usage, f.Meaning)
+	}
+	fmt.Fprintln(table, "\nnames\t\t")
+	for _, n := range names {
+		kind := n.Kind
+		if n.Unit != "" {
+			kind += ", " + n.Unit
+		}
+		if len(n.States) > 0 {
+			kind += " " + strings.Join(n.States, " ")
+		}
+		fmt.Fprintf(table, "  %s\t%s\t%s\n", n.Name, kind, n.Meaning)
+	}
+	table.Flush()
+}
