@@ -17,6 +17,9 @@ type Profile struct {
 	Systems  []string // optional systems the type has
 	Time     TimeColumns
 	Long     LongColumns
+	// Parts lists the endings of the names of files that make up one recording
+	// together, such as -air.csv and -gear.csv; empty: every file is one of its own.
+	Parts []string
 	// InvalidTokens are cell texts that mean "no valid value", besides the usual
 	// ones every reader knows.
 	InvalidTokens []string `yaml:"invalid_tokens"`
@@ -39,13 +42,19 @@ type Profile struct {
 // TimeColumns names the columns that hold the time of a row. Column may hold
 // seconds, HH:MM:SS(.fff) or ISO 8601; Date and Clock, where given, hold a date
 // and a UTC time of day (possibly once a second only) that set the date of time
-// zero, or, where Column is empty, the time itself.
+// zero, or, where Column is empty, the time itself. UTC does it for a MATLAB
+// file, whose parameters have a rate and no time column.
 type TimeColumns struct {
 	Column string
 	Unit   string // of a numeric Column; default s
 	Date   string
 	Clock  string
+	UTC    UTCParameters
 }
+
+// UTCParameters names the recorded parameters that hold the parts of the UTC
+// clock and, where they are recorded, of its date.
+type UTCParameters struct{ Year, Month, Day, Hour, Minute, Second string }
 
 // LongColumns names the columns of a long export: one row per sample. A file
 // that has all of them and the time column is read as long.
