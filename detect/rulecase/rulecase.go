@@ -14,6 +14,9 @@
 //	none   RULE                                     the rule finds nothing
 //	evaluation RULE evaluated|partly evaluated|not evaluable [because TEXT]
 //	partly RULE S                                   seconds of the flight left unknown
+//	measure ID [certain|possible] VALUE in A..B     a measurement and its bounds; an end left out is no bound
+//	measure ID [certain|possible] did not happen    or: not recorded
+//	measure ID not evaluable [because TEXT]
 //
 // FROM or TO may be the flight's own START or END: it begins or ends in the air.
 // VALUES are samples: a number, a state's word or 0 and 1 for a discrete; V*N is
@@ -24,6 +27,8 @@ package rulecase
 
 import (
 	"bufio"
+	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -46,8 +51,16 @@ type Case struct {
 	Events      []Event
 	None        []string
 	Evaluations []Evaluation
-	profile     []byte // nil: the caller's
-	rules       []byte // nil: the caller's alone
+	Measures    []Measure
+	profile     *member        // nil: the caller's
+	rules       *member        // nil: the caller's alone
+	lines       map[string]int // of the first line that names a rule
+}
+
+// member is a profile or pack in a case file, and the line it stands below.
+type member struct {
+	text  []byte
+	below int
 }
 
 // Series is the samples of one parameter.
@@ -76,25 +89,31 @@ type Evaluation struct {
 	Seconds  float64
 }
 
+// Names of the members that are no cases.
+const (
+	profileName = "profile.yaml"
+	rulesName   = "rules.yaml"
+)
+
 // Parse reads a case file. The error is schemas.Problems.
 func Parse(file string, data []byte) ([]*Case, error) {
 	archive := txtar.Parse(data)
-	var profile, rules []byte
+	var profile, rules *member
 	var found schemas.Problems
 	var cases []*Case
 	line := 1 + strings.Count(string(archive.Comment), "\n")
-	for _, member := range archive.Files {
+	for _, f := range archive.Files {
 		line++ // the member's own line
-		switch member.Name {
-		case "profile.yaml":
-			profile = member.Data
-		case "rules.yaml":
-			rules = member.Data
+		switch f.Name {
+		case profileName:
+			profile = &member{f.Data, line - 1}
+		case rulesName:
+			rules = &member{f.Data, line - 1}
 		default:
-			c, problems := parseCase(file, member.Name, string(member.Data), line)
+			c, problems := parseCase(file, f.Name, string(f.Data), line)
 			cases, found = append(cases, c), append(found, problems...)
 		}
-		line += strings.Count(string(member.Data), "\n")
+		line += strings.Count(string(f.Data), "\n")
 	}
 	for _, c := range cases {
 		c.profile, c.rules = profile, rules
@@ -109,7 +128,7 @@ func Parse(file string, data []byte) ([]*Case, error) {
 }
 
 func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
-	c := &Case{File: file, Name: name, Values: map[string]float64{}}
+	c := &Case{File: file, Name: name, Values: map[string]float64{}, lines: map[string]int{}}
 	var found schemas.Problems
 	scanner := bufio.NewScanner(strings.NewReader(text))
 	for ; scanner.Scan(); line++ {
@@ -120,8 +139,18 @@ func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
 		}
 		word, rest, _ := strings.Cut(content, " ")
 		if err := c.line(word, strings.TrimSpace(rest)); err != nil {
-			found = append(found, &schemas.Problem{File: file, Line: line, Cause: name + ": " + err.Error(), Source: scanner.Text(),
-				Hint: "DEVELOPERS.md shows the lines of a case"})
+			p := &schemas.Problem{File: file, Line: line, Cause: name + ": " + err.Error(), Source: scanner.Text()}
+			var unknown *unknownError
+			if errors.As(err, &unknown) {
+				p.Hint = schemas.Suggest(unknown.word, unknown.known)
+			}
+			p.Hint = cmp.Or(p.Hint, "DEVELOPERS.md shows the lines of a case")
+			found = append(found, p)
+		}
+		for _, rule := range c.rulesNamed() {
+			if c.lines[rule] == 0 {
+				c.lines[rule] = line
+			}
 		}
 	}
 	if c.End <= c.Start {
@@ -129,6 +158,17 @@ func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
 	}
 	return c, found
 }
+
+// unknownError is a word that is none of those known in its place.
+type unknownError struct {
+	what, word string
+	known      []string
+}
+
+func (e *unknownError) Error() string { return fmt.Sprintf("unknown %s %q", e.what, e.word) }
+
+// lineWords are the words a line of a case may begin with.
+var lineWords = []string{"why", "flight", "value", "series", "event", "none", "evaluation", "partly"}
 
 // line reads one line of a case.
 func (c *Case) line(word, rest string) error {
@@ -142,6 +182,9 @@ func (c *Case) line(word, rest string) error {
 		f := strings.Fields(rest)
 		if len(f) != 2 {
 			return fmt.Errorf("value needs a name and a number")
+		}
+		if known := valueNames(); !slices.Contains(known, f[0]) {
+			return &unknownError{"value", f[0], known}
 		}
 		v, err := number(f[1])
 		c.Values[f[0]] = v
@@ -163,13 +206,25 @@ func (c *Case) line(word, rest string) error {
 		coverage, err := oneOf(word, detect.Evaluated, detect.PartlyEvaluated, detect.NotEvaluable)
 		c.Evaluations = append(c.Evaluations, Evaluation{rule, coverage, because, -1})
 		return err
+	case "measure":
+		m, err := parseMeasure(rest)
+		c.Measures = append(c.Measures, m)
+		return err
 	case "partly":
 		rule, seconds, _ := strings.Cut(rest, " ")
 		v, err := number(seconds)
 		c.Evaluations = append(c.Evaluations, Evaluation{rule, detect.PartlyEvaluated, "", v})
 		return err
 	}
-	return fmt.Errorf("unknown line %q", word)
+	return &unknownError{"line", word, lineWords}
+}
+
+func valueNames() []string {
+	var names []string
+	for _, v := range schemas.Values() {
+		names = append(names, v.Name)
+	}
+	return names
 }
 
 // flight sets the ends of the recording and adds struts at 4 Hz.

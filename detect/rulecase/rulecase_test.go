@@ -78,8 +78,52 @@ func TestBrokenProfileAndRulesAreErrors(t *testing.T) {
 	for _, member := range []string{"profile.yaml", "rules.yaml"} {
 		_, err := runOne(t, "-- "+member+" --\nnonsense: 1\n-- a --\nflight 0..100 airborne 20..80\nnone gear-late\n")
 		var p *schemas.Problem
-		if !errors.As(err, &p) || !strings.Contains(p.File, member) {
+		if !errors.As(err, &p) || p.Position() != "one.txt:2:1" || !strings.Contains(p.Cause, "nonsense") {
 			t.Errorf("%s: got %v", member, err)
+		}
+	}
+}
+
+// TestProblemsOfMembers: what is wrong in a pack inside a case file is shown at
+// its line of the case file, counted by hand.
+func TestProblemsOfMembers(t *testing.T) {
+	text := `About something,
+in two lines.
+-- rules.yaml --
+schema: downlock rules 1
+pack: mine
+rules:
+  - id: mine
+    title: t
+    meaning: m
+    basis: common practice
+    when: on_ground and gear_levr == "UP"
+-- a --
+flight 0..100 airborne 20..80
+none mine
+`
+	_, err := runOne(t, text)
+	var p *schemas.Problem
+	if !errors.As(err, &p) || p.Position() != "one.txt:11:25" || p.Hint != "did you mean gear_lever?" {
+		t.Errorf("got %#v", p)
+	}
+}
+
+func TestSuggestions(t *testing.T) {
+	for wrong, hint := range map[string]string{
+		"evnt gear-late certain at 5 in 4..5":       "did you mean event?",
+		"value unlock_tme 4":                        "did you mean unlock_time?",
+		"series gear_leverr every 1 from 0: UP*101": "did you mean gear_lever?",
+		"none gear-lat":                             "did you mean gear-late?",
+	} {
+		cases, err := rulecase.Parse("one.txt", []byte("-- a --\nflight 0..100 airborne 20..80\n"+wrong+"\n"))
+		if err == nil {
+			profile, rules := shipped(t)
+			_, err = cases[0].Run(profile, rules)
+		}
+		var p *schemas.Problem
+		if !errors.As(err, &p) || p.Position() != "one.txt:3" || p.Hint != hint {
+			t.Errorf("%s: got %#v", wrong, p)
 		}
 	}
 }

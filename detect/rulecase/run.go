@@ -1,6 +1,7 @@
 package rulecase
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -24,16 +25,16 @@ const tolerance = 0.0006
 // between what was expected and what was found, none when the case holds.
 func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, error) {
 	if c.profile != nil {
-		p, err := schemas.ParseProfile(c.File+" profile.yaml", c.profile)
+		p, err := schemas.ParseProfile(profileName, c.profile.text)
 		if err != nil {
-			return nil, err
+			return nil, c.placed(err)
 		}
 		profile = p
 	}
 	if c.rules != nil {
-		r, err := rules.With(c.File+" rules.yaml", c.rules)
+		r, err := rules.With(rulesName, c.rules.text)
 		if err != nil {
-			return nil, err
+			return nil, c.placed(err)
 		}
 		rules = r
 	}
@@ -45,11 +46,17 @@ func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, e
 	maps.Copy(own.Values, c.Values)
 	detector, err := detect.New(&own, rules)
 	if err != nil {
-		return nil, err
+		return nil, c.placed(err)
 	}
 	for _, rule := range c.rulesNamed() {
 		if rules.Rule(rule) == nil {
-			return nil, fmt.Errorf("%s: %s: unknown rule %q", c.File, c.Name, rule)
+			return nil, &schemas.Problem{File: c.File, Line: c.lines[rule], Cause: fmt.Sprintf("%s: unknown rule %q", c.Name, rule),
+				Hint: schemas.Suggest(rule, rules.IDs())}
+		}
+	}
+	for _, m := range c.Measures {
+		if rules.Measurement(m.ID) == nil {
+			return nil, fmt.Errorf("%s: %s: unknown measurement %q", c.File, c.Name, m.ID)
 		}
 	}
 	results := detector.Detect(c.recording())
@@ -57,6 +64,24 @@ func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, e
 		return []string{"no flight found"}, nil
 	}
 	return c.compare(results), nil
+}
+
+// placed moves problems of a member of the case file to their lines in the file.
+func (c *Case) placed(err error) error {
+	var found schemas.Problems
+	if !errors.As(err, &found) {
+		return err
+	}
+	members := map[string]*member{profileName: c.profile, rulesName: c.rules}
+	moved := make(schemas.Problems, len(found))
+	for i, p := range found {
+		at := *p
+		if m := members[p.File]; m != nil {
+			at.File, at.Line = c.File, p.Line+m.below
+		}
+		moved[i] = &at
+	}
+	return moved
 }
 
 // recording makes the recording of the case.
@@ -132,6 +157,13 @@ func (c *Case) compare(results []*detect.Result) []string {
 	for _, want := range c.Evaluations {
 		for _, got := range results[0].Evaluations {
 			if got.Rule.ID == want.Rule {
+				differences = append(differences, want.differences(got)...)
+			}
+		}
+	}
+	for _, want := range c.Measures {
+		for _, got := range results[0].Measurements {
+			if got.Rule.ID == want.ID {
 				differences = append(differences, want.differences(got)...)
 			}
 		}

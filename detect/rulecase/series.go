@@ -21,7 +21,11 @@ func parseSeries(text string) (Series, error) {
 	}
 	p, known := schemas.LookupParameter(f[0])
 	if !known {
-		return Series{}, fmt.Errorf("unknown parameter %q", f[0])
+		var names []string
+		for _, p := range schemas.Parameters() {
+			names = append(names, p.Name)
+		}
+		return Series{}, &unknownError{"parameter", f[0], names}
 	}
 	s := Series{Parameter: p}
 	settings := map[string]float64{}
