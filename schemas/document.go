@@ -14,9 +14,6 @@ import (
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
 	"github.com/santhosh-tekuri/jsonschema/v6"
-	"github.com/santhosh-tekuri/jsonschema/v6/kind"
-	"golang.org/x/text/language"
-	"golang.org/x/text/message"
 )
 
 // maxDocumentBytes bounds a profile or rule pack: the shipped ones are 5 % of
@@ -158,34 +155,4 @@ func (d *Document) Validate(schema *jsonschema.Schema) error {
 		return d.schemaProblems(invalid)
 	}
 	return nil
-}
-
-func (d *Document) schemaProblems(invalid *jsonschema.ValidationError) Problems {
-	var found Problems
-	printer := message.NewPrinter(language.English)
-	var walk func(e *jsonschema.ValidationError)
-	walk = func(e *jsonschema.ValidationError) {
-		if len(e.Causes) > 0 {
-			for _, c := range e.Causes {
-				walk(c)
-			}
-			return
-		}
-		path, where := "", strings.Join(e.InstanceLocation, ".")
-		for _, key := range e.InstanceLocation {
-			path += "/" + key
-		}
-		if where == "" {
-			where = "the document"
-		}
-		if extra, ok := e.ErrorKind.(*kind.AdditionalProperties); ok {
-			for _, name := range extra.Properties {
-				found = append(found, d.KeyProblem(path+"/"+name, fmt.Sprintf("%s has no entry %q", where, name), "check its spelling, or remove it"))
-			}
-			return
-		}
-		found = append(found, d.Problem(path, where+": "+e.ErrorKind.LocalizedString(printer), ""))
-	}
-	walk(invalid)
-	return found.InOrder()
 }

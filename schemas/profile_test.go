@@ -37,7 +37,7 @@ func TestProfileProblems(t *testing.T) {
 		{"unknown-value", 11, 3, `unknown value "gear_extention_speed"`, "did you mean gear_extension_speed?"},
 		{"table-out-of-order", 10, 3, "in order", "sort them"},
 		{"table-falls", 10, 49, "must not fall", ""},
-		{"unknown-field", 8, 41, `has no entry "colour"`, "spelling"},
+		{"unknown-field", 8, 41, `has no entry "colour"`, "did you mean column?"},
 		{"wrong-type", 8, 51, "want number", ""},
 		{"wrong-type-engines", 5, 10, "want integer", ""},
 		{"no-time", 1, 1, "missing property 'time'", ""},
