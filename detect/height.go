@@ -1,6 +1,9 @@
 package detect
 
 import (
+	"slices"
+	"sort"
+
 	"downlock/detect/readings"
 )
 
@@ -94,8 +97,23 @@ func highestTime(height readings.Spliced, span Span) float64 {
 }
 
 // Height is the height above the aerodrome in feet at the times of its samples,
-// in order of time, for drawing. Both slices are empty where it is unknown
-// throughout.
+// in order of time, for drawing. Where the aerodrome it is measured from changes
+// there are two values at one time, that of the old one first. Both slices are
+// empty where it is unknown throughout.
 func (f *Flight) Height() (times, heights []float64) {
-	return f.height.Samples(readings.Spans{f.Span})
+	times, heights = f.height.Samples(readings.Spans{f.Span})
+	for i := 1; i < len(f.height); i++ {
+		before, after := f.height[i-1:i], f.height[i:i+1]
+		at := after[0].Where[0].Start
+		if before[0].Line != after[0].Line || before[0].Shift == after[0].Shift || before[0].Where.Hull()[0].End != at {
+			continue
+		}
+		// The change is at the highest sample, which counts as one of the new aerodrome.
+		if k := sort.SearchFloat64s(times, at); k < len(times) && times[k] == at {
+			if v, known := before.At(at); known {
+				times, heights = slices.Insert(times, k, at), slices.Insert(heights, k, v)
+			}
+		}
+	}
+	return times, heights
 }

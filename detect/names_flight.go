@@ -41,6 +41,9 @@ func addFlightNames(names map[string]derived) {
 		}
 		return out
 	})
+	withHeight := names["go_around"]
+	withHeight.needs = heightNeeds // no go-around is found without one
+	names["go_around"] = withHeight
 	names["height"] = derived{
 		kind: language.Number, unit: "ft", needs: heightNeeds,
 		meaning: "height above the aerodrome: radio altitude within its range, beyond it pressure altitude less that of the aerodrome",
