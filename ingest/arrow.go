@@ -18,14 +18,22 @@ type arrowFile struct {
 }
 
 func (r *reading) readArrow(content []byte) error {
+	a, err := r.openArrow(content)
+	if err != nil {
+		return err
+	}
+	return r.readColumnar(a, "Arrow")
+}
+
+// openArrow loads every batch; the garbage collector takes them back.
+func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	if err := checkArrowFooter(content); err != nil {
-		return r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
+		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
 	file, err := ipc.NewFileReader(bytes.NewReader(content), ipc.WithAllocator(&boundedAllocator{left: arrowRoom(len(content))}))
 	if err != nil {
-		return r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
+		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
-	defer file.Close()
 	a := &arrowFile{}
 	for _, field := range file.Schema().Fields() {
 		a.labels = append(a.labels, field.Name)
@@ -33,15 +41,14 @@ func (r *reading) readArrow(content []byte) error {
 	for i := range file.NumRecords() {
 		record, err := file.RecordAt(i)
 		if err != nil {
-			return r.problem(fmt.Sprintf("batch %d cannot be read: %v", i+1, err), damagedHint)
+			return nil, r.problem(fmt.Sprintf("batch %d cannot be read: %v", i+1, err), damagedHint)
 		}
-		defer record.Release()
 		a.records = append(a.records, record)
 		if a.total += int(min(record.NumRows(), maxRows+1)); a.total > maxRows {
-			break // readColumnar refuses it
+			break // checkSize refuses it
 		}
 	}
-	return r.readColumnar(a, "Arrow")
+	return a, nil
 }
 
 func (a *arrowFile) names() []string { return a.labels }

@@ -28,13 +28,9 @@ func (c *column) has(row int) bool { return c != nil && (c.valid == nil || c.val
 
 // readColumnar reads a wide or long export from a columnar file.
 func (r *reading) readColumnar(file columnar, kind string) error {
-	r.place = "row"
 	names := file.names()
-	if len(names) > maxColumns {
-		return r.problem(fmt.Sprintf("has %d columns; at most %d are read", len(names), maxColumns), "export fewer parameters")
-	}
-	if file.rows() > maxRows {
-		return r.problem(fmt.Sprintf("has %d rows; at most %d are read", file.rows(), maxRows), "split the export by flight or by day")
+	if err := r.checkSize(file); err != nil {
+		return err
 	}
 	l := r.layoutOf(names)
 	if l.time < 0 {
@@ -69,6 +65,18 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	}
 	if !found {
 		return r.noneMapped(names)
+	}
+	return nil
+}
+
+// checkSize refuses a columnar file beyond the limits.
+func (r *reading) checkSize(file columnar) error {
+	r.place = "row"
+	if n := len(file.names()); n > maxColumns {
+		return r.problem(fmt.Sprintf("has %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
+	}
+	if file.rows() > maxRows {
+		return r.problem(fmt.Sprintf("has %d rows; at most %d are read", file.rows(), maxRows), "split the export by flight or by day")
 	}
 	return nil
 }

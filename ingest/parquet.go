@@ -22,12 +22,20 @@ type parquetFile struct {
 }
 
 func (r *reading) readParquet(content []byte) error {
+	p, err := r.openParquet(content)
+	if err != nil {
+		return err
+	}
+	return r.readColumnar(p, "Parquet")
+}
+
+func (r *reading) openParquet(content []byte) (*parquetFile, error) {
 	if err := checkParquetFooter(content); err != nil {
-		return r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
+		return nil, r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
 	}
 	file, err := parquet.OpenFile(bytes.NewReader(content), int64(len(content)), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {
-		return r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
+		return nil, r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
 	}
 	p := &parquetFile{content: content, file: file}
 	for _, c := range file.Root().Columns() {
@@ -36,7 +44,7 @@ func (r *reading) readParquet(content []byte) error {
 			p.labels = append(p.labels, c.Name())
 		}
 	}
-	return r.readColumnar(p, "Parquet")
+	return p, nil
 }
 
 func (p *parquetFile) names() []string { return p.labels }

@@ -16,6 +16,15 @@ import (
 // back as *schemas.Problem or schemas.Problems; other errors are the file
 // system's.
 func Read(path string, profile *schemas.Profile) (*Recording, error) {
+	data, err := readExport(path)
+	if err != nil {
+		return nil, err
+	}
+	return ReadBytes(path, data, profile)
+}
+
+// readExport reads the bytes of a file of sensible size.
+func readExport(path string) ([]byte, error) {
 	info, err := os.Stat(path)
 	if err != nil {
 		return nil, err
@@ -26,11 +35,7 @@ func Read(path string, profile *schemas.Profile) (*Recording, error) {
 	if info.Size() > maxContentBytes {
 		return nil, tooLarge(path, maxContentBytes)
 	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return ReadBytes(path, data, profile)
+	return os.ReadFile(path)
 }
 
 // ReadBytes is Read for a file already in memory; path is what messages call

@@ -1,0 +1,197 @@
+package ingest
+
+import (
+	"bytes"
+	"fmt"
+)
+
+// headRows is how many rows tell what the time columns are: four minutes and
+// more at 8 rows a second.
+const headRows = 2000
+
+// headerSampleLines is how many lines after a header are held against it.
+const headerSampleLines = 20
+
+// openCSV finds header, units and time columns of a CSV export.
+func (raw *Raw) openCSV(r *reading, content []byte) error {
+	t := &csvText{file: r.file, data: bytes.TrimPrefix(content, []byte("\xef\xbb\xbf"))}
+	if err := t.refuseBinary(); err != nil {
+		return err
+	}
+	t.quoted = bytes.IndexByte(t.data, '"') >= 0
+	if !t.findRawHeader() {
+		return r.problem("has no line that looks like a header: names, with rows of as many cells below",
+			"a survey reads CSV with ; , or tab between the cells, Parquet and Arrow IPC files")
+	}
+	if len(t.columns) > maxColumns {
+		return t.problem(0, fmt.Sprintf("the header has %d columns; at most %d are read", len(t.columns), maxColumns), "export fewer parameters")
+	}
+	units := t.takeUnits()
+	h := newHead(t.columns, units)
+	ahead := *t
+	h.point = t.decimalMark()
+	for n := 0; n < headRows && ahead.advance(); n++ {
+		if len(ahead.line) > 0 && len(ahead.line) <= maxLineBytes {
+			h.addRow(allCells(ahead.line, t.delimiter))
+		}
+	}
+	time, ok := h.findTime()
+	if !ok {
+		return noRawTime(r, t.columns)
+	}
+	raw.Time = time
+	raw.Format = "wide CSV"
+	places := raw.takeColumns(h)
+	if raw.Time.Long.Parameter != "" {
+		raw.Format = "long CSV"
+	}
+	start := *t
+	raw.walk = func(visit RawVisitor) error { return raw.walkCSV(start, h.point, places, visit) }
+	return nil
+}
+
+// findRawHeader stands after the first line of names that has the most cells.
+// A name is what is no number and no time; below it are rows of as many cells.
+func (t *csvText) findRawHeader() bool {
+	var best *csvText
+	for t.number < maxHeaderLines && t.advance() {
+		for _, delimiter := range []byte{',', ';', '\t'} {
+			columns := headerCells(t.line, delimiter)
+			if len(columns) < 2 || best != nil && len(columns) <= len(best.columns) || !allNames(columns) {
+				continue
+			}
+			found := *t
+			found.columns, found.delimiter = columns, delimiter
+			if found.rowsFit() {
+				best = &found
+			}
+		}
+	}
+	if best == nil {
+		return false
+	}
+	*t = *best
+	return true
+}
+
+func allNames(columns []string) bool {
+	named := 0
+	for _, name := range columns {
+		if formOf([]byte(name), '.') != formUnknown || formOf([]byte(name), ',') != formUnknown {
+			return false
+		}
+		if name != "" {
+			named++
+		}
+	}
+	return 2*named > len(columns)
+}
+
+// rowsFit reports whether most lines after the header have as many cells as it;
+// of a header without rows that cannot be said and it fits.
+func (t *csvText) rowsFit() bool {
+	ahead := *t
+	lines, fit := 0, 0
+	for lines < headerSampleLines && ahead.advance() {
+		if len(ahead.line) == 0 {
+			continue
+		}
+		lines++
+		cells := allCells(ahead.line, t.delimiter)
+		if n := len(cells); n >= len(t.columns) && len(bytes.TrimSpace(bytes.Join(cells[len(t.columns):], nil))) == 0 {
+			fit++
+		}
+	}
+	return 2*fit > lines || lines == 0
+}
+
+// takeUnits passes over a row of units and gives them by column, nil for none.
+func (t *csvText) takeUnits() []string {
+	row := *t
+	if !row.advance() || len(row.line) > maxLineBytes {
+		return nil
+	}
+	s := splitter{delimiter: t.delimiter, wanted: bytes.Repeat([]byte{1}, len(t.columns))}
+	cells, _, _, open := s.splitQuoted(row.line)
+	if open >= 0 || !isUnitsRow(&s, cells, -1) {
+		return nil
+	}
+	units := make([]string, len(t.columns))
+	for i := range cells {
+		text := s.textOf(&cells[i])
+		if form := formOf(bytes.TrimSpace(text), '.'); form != formUnknown {
+			return nil // a row with a number or a time in it holds data
+		}
+		units[cells[i].column] = bareUnit(text)
+	}
+	*t = row
+	return units
+}
+
+// walkCSV gives every row and cell to the visitor.
+func (raw *Raw) walkCSV(t csvText, point byte, places []int, visit RawVisitor) error {
+	r, err := raw.reading(t.file)
+	if err != nil {
+		return err
+	}
+	r.axis.point = point
+	t.layout = r.layoutOf(t.columns)
+	if t.layout.long() {
+		r.axis.midnight = midnightStepLong
+	}
+	known := map[string]int{}
+	for i, c := range raw.Columns {
+		known[c.Name] = i
+	}
+	rows := newCSVRows(r, &t, bytes.Repeat([]byte{1}, len(t.columns)))
+	var cell RawCell
+	for {
+		at, more, err := rows.next()
+		if err != nil {
+			return err
+		}
+		if !more {
+			raw.finish(r)
+			return nil
+		}
+		visit.Row(at)
+		cell.Time = at
+		if t.layout.long() {
+			name := rows.trimmed(t.layout.parameter)
+			if len(name) == 0 {
+				r.unnamed.add(t.number)
+				continue
+			}
+			cell.Column = raw.index(known, string(name))
+			if cell.take(rows.trimmed(t.layout.value), point, &r.tokens) && cell.Column >= 0 {
+				visit.Cell(&cell)
+			}
+			continue
+		}
+		for i := range rows.cells {
+			c := &rows.cells[i]
+			cell.Column = places[c.column]
+			if cell.Column >= 0 && cell.take(rows.splitter.textOf(c), point, &r.tokens) {
+				visit.Cell(&cell)
+			}
+		}
+	}
+}
+
+// take fills the cell from its text; false for a blank one.
+func (cell *RawCell) take(text []byte, point byte, tokens *meaning) bool {
+	text = bytes.TrimSpace(text)
+	if len(text) == 0 {
+		return false
+	}
+	cell.Text = text
+	cell.Number, cell.Numeric = parseDecimal(text, point)
+	cell.Invalid = !cell.Numeric && tokens.isInvalidText(text)
+	return true
+}
+
+// noRawTime is the problem of a file in which nothing looks like time.
+func noRawTime(r *reading, columns []string) error {
+	return r.problem("has no column that looks like the time of a row; it has: "+listed(columns),
+		"a time column has a value in nearly every row that never falls: seconds, HH:MM:SS or ISO 8601")
+}
