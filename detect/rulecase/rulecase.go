@@ -35,7 +35,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/rogpeppe/go-internal/txtar"
+	"golang.org/x/tools/txtar"
 
 	"downlock/detect"
 	"downlock/schemas"
@@ -168,7 +168,7 @@ type unknownError struct {
 func (e *unknownError) Error() string { return fmt.Sprintf("unknown %s %q", e.what, e.word) }
 
 // lineWords are the words a line of a case may begin with.
-var lineWords = []string{"why", "flight", "value", "series", "event", "none", "evaluation", "partly"}
+var lineWords = []string{"why", "flight", "value", "series", "event", "none", "evaluation", "partly", "measure"}
 
 // line reads one line of a case.
 func (c *Case) line(word, rest string) error {
