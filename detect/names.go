@@ -161,7 +161,11 @@ func Language() (names []Name, functions []language.Function) {
 	for _, p := range schemas.Parameters() {
 		if _, isDerived := derivedNames()[p.Name]; !isDerived {
 			t := parameterType(p)
-			names = append(names, Name{Name: p.Name, Kind: string(t.Kind), Unit: t.Unit, Meaning: p.Meaning, States: t.States})
+			kind := string(t.Kind)
+			if t.Held {
+				kind = "held " + kind
+			}
+			names = append(names, Name{Name: p.Name, Kind: kind, Unit: t.Unit, Meaning: p.Meaning, States: t.States})
 		}
 	}
 	for _, v := range schemas.Values() {
