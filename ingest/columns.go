@@ -62,6 +62,9 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 				r.addCell(head, at, c, row)
 			}
 		}
+		if err := r.checkSamples(); err != nil {
+			return err
+		}
 	}
 	if !found {
 		return r.noneMapped(names)

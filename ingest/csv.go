@@ -2,35 +2,37 @@ package ingest
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
+	"io"
 	"strings"
 	"unicode/utf8"
 
 	"downlock/schemas"
 )
 
-// csvText is a CSV export in memory and where its parts lie.
+// csvText is a CSV export and where its parts lie. Copies share the text, which
+// lets them look ahead in its head.
 type csvText struct {
+	*window
 	file      string
-	data      []byte // after a byte-order mark
 	delimiter byte
-	quoted    bool     // a quote stands somewhere in the data
 	columns   []string // the header's names, trimmed, without blank ones at the end
 	layout    layout
 
 	// The line at hand.
 	start  int    // its offset
 	next   int    // offset of the line after it
-	line   []byte // without its line end
+	line   []byte // without its line end; good until the next one is asked for
 	number int    // from 1
 	joined int    // lines joined to it, because a quoted cell runs on
 	ended  bool   // it has a line end
 }
 
 // readCSV reads a wide or long CSV export.
-func (r *reading) readCSV(content []byte) error {
-	t, err := r.openCSV(content)
-	if err != nil {
+func (r *reading) readCSV(in io.Reader, size int64) error {
+	t := &csvText{window: newWindow(in, size), file: r.file}
+	if err := r.openCSV(t); err != nil {
 		return err
 	}
 	var byColumn []*channel
@@ -43,6 +45,7 @@ func (r *reading) readCSV(content []byte) error {
 	point := t.decimalMark()
 	r.axis.point = point
 	r.mapping.decimalMark(point)
+	t.keep = false
 	if t.layout.long() {
 		r.format = "long CSV"
 		return r.readLongCSV(t)
@@ -52,14 +55,11 @@ func (r *reading) readCSV(content []byte) error {
 }
 
 // openCSV finds the header and stands before the first line after it.
-func (r *reading) openCSV(content []byte) (*csvText, error) {
-	t := &csvText{file: r.file, data: bytes.TrimPrefix(content, []byte("\xef\xbb\xbf"))}
-	if err := t.refuseBinary(); err != nil {
-		return nil, err
-	}
-	t.quoted = bytes.IndexByte(t.data, '"') >= 0
+func (r *reading) openCSV(t *csvText) error {
+	t.more(0)
+	t.skipMark()
 	if err := r.findHeader(t); err != nil {
-		return nil, err
+		return cmp.Or(t.failure(), err)
 	}
 	t.layout = r.layoutOf(t.columns)
 	seen := map[string]bool{}
@@ -69,22 +69,25 @@ func (r *reading) openCSV(content []byte) (*csvText, error) {
 		}
 		seen[name] = true
 	}
-	return t, nil
+	return nil
 }
 
-func (t *csvText) refuseBinary() error {
-	i := bytes.IndexByte(t.data, 0)
-	if i < 0 {
-		return nil
+// skipMark passes over a byte-order mark.
+func (t *csvText) skipMark() {
+	if bytes.HasPrefix(t.data, []byte("\xef\xbb\xbf")) {
+		t.next = 3
 	}
-	line := 1 + bytes.Count(t.data[:i], []byte{'\n'})
-	start := bytes.LastIndexByte(t.data[:i], '\n') + 1
-	p := &schemas.Problem{File: t.file, Line: line, Column: utf8.RuneCount(t.data[start:i]) + 1,
-		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip or zstd), Parquet or Arrow IPC files"}
-	if bytes.HasPrefix(t.data, []byte("\xff\xfe")) || bytes.HasPrefix(t.data, []byte("\xfe\xff")) {
-		p.Cause, p.Hint = "the text is UTF-16", "export it as UTF-8 or plain ASCII"
+}
+
+// failure is why the text cannot be read on; nil at its end.
+func (t *csvText) failure() error {
+	if t.err != nil || t.nul < 0 {
+		return t.err
 	}
-	return p
+	at := max(t.nul, t.start)
+	line := t.data[bytes.LastIndexByte(t.data[:at], '\n')+1 : at]
+	return &schemas.Problem{File: t.file, Line: t.number + bytes.Count(t.data[t.start:at], []byte{'\n'}), Column: utf8.RuneCount(line) + 1,
+		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), Parquet, Arrow IPC or MATLAB 5 files"}
 }
 
 // findHeader looks for the first line with the time column and something to
@@ -93,7 +96,13 @@ func (r *reading) findHeader(t *csvText) error {
 	var widest []string
 	var fallback *csvText
 	for t.number < maxHeaderLines && t.advance() {
+		if len(t.line) > maxLineBytes {
+			return t.tooLong()
+		}
 		for _, delimiter := range []byte{',', ';', '\t'} {
+			if n := 1 + bytes.Count(t.line, []byte{delimiter}); n > maxColumns {
+				return t.problem(0, fmt.Sprintf("a header of %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
+			}
 			columns := headerCells(t.line, delimiter)
 			if len(columns) > len(widest) {
 				widest = columns
@@ -101,9 +110,6 @@ func (r *reading) findHeader(t *csvText) error {
 			l := r.layoutOf(columns)
 			if l.time < 0 {
 				continue
-			}
-			if len(columns) > maxColumns {
-				return t.problem(0, fmt.Sprintf("the header has %d columns; at most %d are read", len(columns), maxColumns), "export fewer parameters")
 			}
 			t.columns, t.delimiter = columns, delimiter
 			if l.long() || r.mapsAny(columns) {
@@ -160,24 +166,47 @@ func (t *csvText) join() bool {
 	return true
 }
 
+// takeLine takes what comes up to the next line end, after what is already in
+// the line. A line that is too long is left at the length it had by then.
 func (t *csvText) takeLine() bool {
-	if t.next >= len(t.data) {
-		return false
+	from := t.next // where the search goes on
+	for {
+		if t.nul >= 0 {
+			return false
+		}
+		if end := bytes.IndexByte(t.data[from:], '\n'); end >= 0 {
+			t.endLine(from+end, from+end+1, true)
+			return true
+		}
+		from = len(t.data)
+		if from-t.start > maxLineBytes {
+			t.endLine(from, from, false)
+			return true
+		}
+		shift, ok := t.more(t.start)
+		t.start, t.next, from = t.start-shift, t.next-shift, from-shift
+		if ok {
+			continue
+		}
+		if !t.done || t.next == len(t.data) {
+			return false
+		}
+		t.endLine(from, from, false)
+		return true
 	}
-	end := bytes.IndexByte(t.data[t.next:], '\n')
-	t.ended = end >= 0
-	if t.ended {
-		end += t.next
-		t.next = end + 1
-	} else {
-		end = len(t.data)
-		t.next = end
-	}
+}
+
+func (t *csvText) endLine(end, next int, ended bool) {
+	t.next, t.ended = next, ended
 	if end > t.start && t.data[end-1] == '\r' {
 		end--
 	}
 	t.line = t.data[t.start:end]
-	return true
+}
+
+// tooLong is the problem of a line that is longer than what is read.
+func (t *csvText) tooLong() error {
+	return t.problem(0, fmt.Sprintf("a line of more than %d bytes", maxLineBytes), "is this a CSV export? its lines should end in a line feed")
 }
 
 // problem makes a problem at a byte offset into the line at hand.

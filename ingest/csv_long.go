@@ -16,6 +16,9 @@ func (r *reading) readLongCSV(t *csvText) error {
 		if !more {
 			return r.checkLong(names)
 		}
+		if err := r.checkRoom(); err != nil {
+			return err
+		}
 		name := rows.trimmed(t.layout.parameter)
 		if len(name) == 0 {
 			r.unnamed.add(t.number)

@@ -56,7 +56,7 @@ func (rows *csvRows) next() (at float64, more bool, err error) {
 		}
 		r.untimed.add(t.number)
 	}
-	return 0, false, nil
+	return 0, false, t.failure()
 }
 
 // cut splits the line at hand, joined with the lines after it that its quoted
@@ -64,7 +64,7 @@ func (rows *csvRows) next() (at float64, more bool, err error) {
 func (rows *csvRows) cut() (width, extra int, err error) {
 	t := rows.text
 	if len(t.line) > maxLineBytes {
-		return 0, 0, t.problem(0, fmt.Sprintf("a line of %d bytes; at most %d are read", len(t.line), maxLineBytes), "is this a CSV export?")
+		return 0, 0, t.tooLong()
 	}
 	if !t.quoted || bytes.IndexByte(t.line, '"') < 0 {
 		rows.cells, width, extra = rows.splitter.split(t.line)
@@ -77,6 +77,9 @@ func (rows *csvRows) cut() (width, extra int, err error) {
 			return width, extra, nil
 		}
 		if !t.join() {
+			if err := t.failure(); err != nil {
+				return 0, 0, err
+			}
 			if t.joined == 0 && !t.ended {
 				return 0, -1, nil // the file ends inside the cell: a line cut off
 			}

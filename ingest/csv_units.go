@@ -104,7 +104,7 @@ func (t *csvText) decimalMark() byte {
 	}
 	ahead := *t
 	points, commas := 0, 0
-	for n := 0; n < maxSniffedLines && ahead.advance(); n++ {
+	for n := 0; n < maxSniffedLines && ahead.advance() && len(ahead.line) <= maxLineBytes; n++ {
 		for _, text := range allCells(ahead.line, t.delimiter) {
 			text = bytes.TrimSpace(text)
 			if _, ok := parseDecimal(text, '.'); ok && bytes.IndexByte(text, '.') >= 0 {

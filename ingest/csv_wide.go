@@ -20,7 +20,10 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 			return err
 		}
 		if r.rows == sizingRows {
-			reserve(byColumn, float64(len(t.data)-t.next)/float64(t.next))
+			reserve(byColumn, r.ahead(t))
+		}
+		if err := r.checkRoom(); err != nil {
+			return err
 		}
 		for i := range rows.cells {
 			c := &rows.cells[i]
@@ -37,9 +40,35 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 // minute and more at 8 rows a second, several samples of the slowest.
 const sizingRows = 512
 
+// ahead estimates the text to come over the text read, from how far the file has
+// been read; 0 where that is not known or the text too much to be likely.
+func (r *reading) ahead(t *csvText) float64 {
+	if r.raw == nil || r.raw.handed == 0 || r.raw.size < r.raw.handed {
+		return 0
+	}
+	whole := float64(t.read()) * float64(r.raw.size) / float64(r.raw.handed)
+	if whole > mostGrowth*float64(r.raw.size) {
+		return 0
+	}
+	return whole/float64(t.before+int64(t.next)) - 1
+}
+
+// mostGrowth is how many times its size an export may be expected to unpack to;
+// usual is 6.
+const mostGrowth = 50
+
 // reserve makes room for the samples to come, so that arrays are not grown and
-// copied over and over; ahead is the rest of the file over the part read.
+// copied over and over.
 func reserve(byColumn []*channel, ahead float64) {
+	total := 0.0
+	for _, head := range byColumn {
+		for c := head; c != nil; c = c.also {
+			total += float64(len(c.times)+2) * ahead
+		}
+	}
+	if total > maxSamples {
+		return
+	}
 	for _, head := range byColumn {
 		for c := head; c != nil; c = c.also {
 			n := int(float64(len(c.times)+2) * ahead * 1.02)
@@ -59,4 +88,15 @@ func (r *reading) fail(t *csvText, channel *channel, c *cell, text []byte) {
 		cause, hint := channel.unreadable(string(bytes.TrimSpace(text)), r.profile.File)
 		channel.problem = t.problem(int(c.at), cause, hint)
 	}
+}
+
+// rowsPerCheck is how often the samples are counted.
+const rowsPerCheck = 1 << 16
+
+// checkRoom refuses an export that has more samples than are kept.
+func (r *reading) checkRoom() error {
+	if r.rows%rowsPerCheck != 0 {
+		return nil
+	}
+	return r.checkSamples()
 }

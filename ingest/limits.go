@@ -4,14 +4,24 @@ package ingest
 // step produces, and low enough that a damaged or hostile file is refused
 // before it takes the machine down.
 const (
-	// maxContentBytes bounds a file after decompression: 2 GiB is some 500 flight
+	// DefaultMaxBytes bounds an export after unpacking: 2 GiB is some 500 flight
 	// hours of wide CSV; gzip can otherwise grow a small file a thousand times.
+	DefaultMaxBytes = 2 << 30
+	// maxContentBytes bounds what is kept in memory as a whole, whatever the limit of
+	// the caller: Parquet, Arrow and MATLAB files, and zip archives.
 	maxContentBytes = 2 << 30
+	// maxSamples bounds the samples kept of one export. A cell of two bytes becomes
+	// a sample of sixteen, so a limit on bytes alone would let 2 GiB of text take
+	// 16 GiB: 100 million samples are 1.6 GB and 500 h of 50 samples a second.
+	maxSamples = 100_000_000
 	// maxColumns bounds the header: a full frame of a modern recorder has about
 	// 3000 parameters.
 	maxColumns = 10_000
 	// maxHeaderLines bounds the search for the header below preamble lines.
 	maxHeaderLines = 200
+	// maxHeadBytes bounds the part of a text that is looked at more than once, for
+	// header, units and decimal mark.
+	maxHeadBytes = 4 << 20
 	// maxLineBytes bounds one line: maxColumns cells of a hundred characters.
 	maxLineBytes = 1 << 20
 	// maxNameBytes bounds a column name that is suggested: a profile's own are
@@ -30,3 +40,19 @@ const (
 	// maxSource bounds the source line a message repeats, in characters.
 	maxSource = 160
 )
+
+// Limits bounds what is read of one export. The zero value holds the defaults.
+type Limits struct {
+	// MaxBytes is the largest export that is read, in bytes after unpacking; 0:
+	// DefaultMaxBytes. A CSV export is read in pieces and takes little more memory
+	// than the samples kept of it; the other formats are read as a whole, of at
+	// most 2 GiB.
+	MaxBytes int64
+}
+
+func (l Limits) maxBytes() int64 {
+	if l.MaxBytes <= 0 {
+		return DefaultMaxBytes
+	}
+	return l.MaxBytes
+}

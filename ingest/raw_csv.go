@@ -14,12 +14,12 @@ const headerSampleLines = 20
 
 // openCSV finds header, units and time columns of a CSV export.
 func (raw *Raw) openCSV(r *reading, content []byte) error {
-	t := &csvText{file: r.file, data: bytes.TrimPrefix(content, []byte("\xef\xbb\xbf"))}
-	if err := t.refuseBinary(); err != nil {
-		return err
-	}
-	t.quoted = bytes.IndexByte(t.data, '"') >= 0
+	t := &csvText{window: wholeWindow(content), file: r.file}
+	t.skipMark()
 	if !t.findRawHeader() {
+		if err := t.failure(); err != nil {
+			return err
+		}
 		return r.problem("has no line that looks like a header: names, with rows of as many cells below",
 			"a survey reads CSV with ; , or tab between the cells, Parquet and Arrow IPC files")
 	}

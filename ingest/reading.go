@@ -19,6 +19,7 @@ type reading struct {
 	profile *schemas.Profile
 	mapping *mapping
 	axis    axis
+	raw     *stream // the file, for how far it has been read; nil in tests of parts
 
 	place       string // what notes count: line, or row of a columnar file
 	rows        int    // rows with a time
@@ -103,6 +104,18 @@ func (r *reading) noteRow(at float64, where int) {
 	r.rows++
 	r.previous = at
 	r.first, r.last = min(r.first, at), max(r.last, at)
+}
+
+// checkSamples refuses an export that has more samples than are kept.
+func (r *reading) checkSamples() error {
+	total := 0
+	for _, c := range r.mapping.channels {
+		total += len(c.times)
+	}
+	if total <= maxSamples {
+		return nil
+	}
+	return r.problem(fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples), "split the export by flight or by day")
 }
 
 // beyondAxis is the cause for a time no recording has, "" for others.
