@@ -140,11 +140,10 @@ func findings(c readings.Condition, longerThan float64) []AuditFinding {
 	return out
 }
 
-// longer keeps the spans of more than so many seconds. The margin is half the
-// length the readings give to a sample: one more sample makes it longer, the
-// rounding of times does not.
+// longer keeps the spans of more than so many seconds; ten microseconds more,
+// a few widths of a sample, is none.
 func longer(s readings.Spans, seconds float64) readings.Spans {
-	return s.AtLeast(seconds + 5e-7)
+	return s.AtLeast(seconds + 1e-5)
 }
 
 // containing is the span of the list that holds x, x itself when none does.
