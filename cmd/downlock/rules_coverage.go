@@ -13,11 +13,7 @@ import (
 func writeCoverage(to io.Writer) {
 	fmt.Fprint(to, "example events of EASA GM2 ORO.AOC.130 that are configuration events\n\n")
 	for _, g := range detect.Guidance() {
-		source := "read"
-		if g.Source == "memory" {
-			source = "from memory"
-		}
-		writeWrapped(to, 0, fmt.Sprintf("%s (%s)", g.Example, source))
+		writeWrapped(to, 0, fmt.Sprintf("%s (%s)", g.Example, sourceInWords(g)))
 		if len(g.Rules) > 0 {
 			writeWrapped(to, 2, "rules: "+strings.Join(g.Rules, ", "))
 		} else {
@@ -27,4 +23,11 @@ func writeCoverage(to io.Writer) {
 			writeWrapped(to, 2, g.Note)
 		}
 	}
+}
+
+func sourceInWords(g detect.GuidanceExample) string {
+	if g.Source == "memory" {
+		return "from memory"
+	}
+	return g.Source
 }

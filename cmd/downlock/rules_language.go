@@ -20,12 +20,13 @@ var languageIntroduction string
 func writeLanguage(to io.Writer) {
 	names, functions := detect.Language()
 	io.WriteString(to, languageIntroduction)
+	fmt.Fprint(to, "\nfunctions\n")
 	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
-	fmt.Fprint(table, "\nfunctions\n")
 	for _, f := range functions {
 		fmt.Fprintf(table, "  %s\t%s\n", f.Usage, f.Meaning)
 	}
-	fmt.Fprintln(table, "\nnames\t\t")
+	table.Flush()
+	fmt.Fprint(to, "\nnames\n")
 	for _, n := range names {
 		kind := n.Kind
 		if n.Unit != "" {

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"go/doc"
+	"go/parser"
+	"go/token"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"downlock/detect"
+)
+
+var update = flag.Bool("update", false, "write the generated parts of DEVELOPERS.md")
+
+// TestGeneratedDocs compares the parts of DEVELOPERS.md between markers with
+// what they are made from.
+func TestGeneratedDocs(t *testing.T) {
+	const path = "../../DEVELOPERS.md"
+	var language bytes.Buffer
+	writeLanguage(&language)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]string{
+		"rule language": "```text\n" + language.String() + "```\n",
+		"rule cases":    packageComment(t, "../../detect/rulecase/rulecase.go"),
+		"coverage":      coverageTable(),
+	} {
+		begin, end := "<!-- generated: "+name+" -->\n", "<!-- end of "+name+" -->\n"
+		before, rest, ok := strings.Cut(string(text), begin)
+		is, after, closed := strings.Cut(rest, end)
+		switch {
+		case !ok || !closed:
+			t.Errorf("DEVELOPERS.md has no part between %q and %q", begin, end)
+		case is != want && *update:
+			text = []byte(before + begin + want + end + after)
+		case is != want:
+			t.Errorf("DEVELOPERS.md, %s: not what the code says; go test ./cmd/downlock -run GeneratedDocs -update writes it", name)
+		}
+	}
+	if *update {
+		if err := os.WriteFile(path, text, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// packageComment is the comment of a file's package, in Markdown.
+func packageComment(t *testing.T, file string) string {
+	t.Helper()
+	parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.PackageClauseOnly|parser.ParseComments)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(new(doc.Package).Markdown(parsed.Doc.Text()))
+}
+
+func coverageTable() string {
+	var b strings.Builder
+	b.WriteString("| example event | source | rules | note |\n|---|---|---|---|\n")
+	for _, g := range detect.Guidance() {
+		rules := "none"
+		if len(g.Rules) > 0 {
+			rules = "`" + strings.Join(g.Rules, "` `") + "`"
+		}
+		fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", g.Example, sourceInWords(g), rules, g.Note)
+	}
+	return b.String()
+}
+
+// TestLanguageExample loads the pack shown at the end of the introduction.
+func TestLanguageExample(t *testing.T) {
+	_, pack, ok := strings.Cut(languageIntroduction, "\na pack\n")
+	if !ok {
+		t.Fatal("no pack in the introduction")
+	}
+	file := filepath.Join(t.TempDir(), "example.yaml")
+	if err := os.WriteFile(file, []byte(pack), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	set, err := detect.LoadRules(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, id := range []string{"speedbrake-with-gear", "flap-selected-high"} {
+		if r := set.Rule(id); r == nil || r.Origin() != "approach limits" {
+			t.Errorf("no rule %s of the pack", id)
+		}
+	}
+	if got := set.Rule("gear-extension-speed").Origin(); got != "built-in, changed by approach limits" {
+		t.Errorf("gear-extension-speed: got %q", got)
+	}
+}
+
+// readmeBlock is the fenced block of README.md under the heading "Rules of your
+// own" in that notation.
+func readmeBlock(t *testing.T, notation string) string {
+	t.Helper()
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(text), "\n## Rules of your own\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	_, block, _ := strings.Cut(section, "\n```"+notation+"\n")
+	block, _, ok := strings.Cut(block, "\n```\n")
+	if !ok {
+		t.Fatalf("README.md has no block of %s under Rules of your own", notation)
+	}
+	return block + "\n"
+}
+
+// TestReadmePack does what the README tells a user to: the pack is loaded, its
+// case holds, a wrong expectation does not, and the pack finds the late gear of
+// a demonstration flight (the truth of tarnholm-08 has the gear unlocked at
+// 1000 ft, so its DOWN came below 1500 ft).
+func TestReadmePack(t *testing.T) {
+	dir := t.TempDir()
+	pack, cases, wrong := filepath.Join(dir, "my-limits.yaml"), filepath.Join(dir, "my-cases.txt"), filepath.Join(dir, "wrong.txt")
+	text := readmeBlock(t, "text")
+	for file, content := range map[string]string{pack: readmeBlock(t, "yaml"), cases: text, wrong: strings.Replace(text, "in 39..40", "in 38..40", 1)} {
+		if err := os.WriteFile(file, []byte(content), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := prepare(dir); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args []string
+		code int
+		says string
+	}{
+		{[]string{"rules", "--rules", pack}, exitDone, "built-in, changed by my limits"},
+		{[]string{"rules", "--rules", pack, "lever-cycled"}, exitUsage, ""},
+		{[]string{"rules", "--rules", pack, "--test", cases}, exitDone, "1 case, 0 failed"},
+		{[]string{"rules", "--rules", pack, "--test", wrong}, exitInputsFailed, "1 case, 1 failed"},
+		{[]string{"rules", "--rules", pack, "gear-down-low", "--try", filepath.Join(dir, "demo", "tarnholm-08.csv.gz")}, exitDone, "event, certain"},
+	} {
+		var stdout, stderr bytes.Buffer
+		if code := run(c.args, &stdout, &stderr); code != c.code || !strings.Contains(stdout.String(), c.says) {
+			t.Errorf("%v: exit code %d, want %d with %q\n%s%s", c.args, code, c.code, c.says, stdout.String(), stderr.String())
+		}
+	}
+}
