@@ -66,3 +66,40 @@ func TestCases(t *testing.T) {
 		t.Errorf("only %d cases were run, want at least %d", ran, fewestCases)
 	}
 }
+
+// TestEveryRuleHasCases: each built-in rule has a case in which it finds an
+// event and one in which it finds none.
+func TestEveryRuleHasCases(t *testing.T) {
+	files, err := filepath.Glob("../testdata/cases/*.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	found, none := map[string]bool{}, map[string]bool{}
+	for _, file := range files {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cases, err := rulecase.Parse(filepath.Base(file), data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range cases {
+			for _, e := range c.Events {
+				found[e.Rule] = true
+			}
+			for _, rule := range c.None {
+				none[rule] = true
+			}
+		}
+	}
+	_, rules := shipped(t)
+	for _, r := range rules.Rules {
+		if !found[r.ID] {
+			t.Errorf("no case in which %s finds an event", r.ID)
+		}
+		if !none[r.ID] {
+			t.Errorf("no case in which %s finds nothing", r.ID)
+		}
+	}
+}
