@@ -97,7 +97,7 @@ func rulesCommand(args []string, stdout, stderr io.Writer) int {
 		case o.try != "":
 			return tryRule(o, rule, set, stdout, say)
 		}
-		explainRule(stdout, rule)
+		explainRule(stdout, rule, warningOf(rule, set))
 	}
 	return exitDone
 }
@@ -160,4 +160,12 @@ func findRule(set *detect.RuleSet, id string, say messages) *detect.Rule {
 		say.hint(hint)
 	}
 	return rule
+}
+
+// warningOf is the warning a rule of an audit is about, nil for other rules.
+func warningOf(rule *detect.Rule, set *detect.RuleSet) *detect.Warning {
+	if rule.Audit == nil {
+		return nil
+	}
+	return set.Warning(rule.Audit.Warning)
 }

@@ -32,7 +32,9 @@ func listRules(to io.Writer, set *detect.RuleSet) {
 	table.Flush()
 }
 
-func explainRule(to io.Writer, r *detect.Rule) {
+// explainRule says all a pack says about a rule. Of a rule about a warning, w is
+// that warning.
+func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", r.ID, oneLine(r.Title), oneLine(r.Meaning))
 	item := func(name, text string) {
 		if text != "" {
@@ -43,7 +45,12 @@ func explainRule(to io.Writer, r *detect.Rule) {
 	item("when", r.When)
 	item("continues while", r.ContinuesWhile)
 	if r.Audit != nil {
-		item("audit", fmt.Sprintf("each finding %q about the warning %s", r.Audit.Finding, r.Audit.Warning))
+		item("audit", fmt.Sprintf("each finding %q about the warning %s (%s)", r.Audit.Finding, w.Name, w.Pack))
+		item("due", w.Due)
+		item("may be silenced", w.MayBeSilenced)
+		item("silenced", w.Silenced)
+		item("sounded", w.Sounded)
+		item("delay", w.Delay)
 	} else if r.At == "" {
 		item("lasting", fmt.Sprintf("at least %g s; spans less than %g s apart are one event", r.AtLeast, r.MergeGap))
 	}
