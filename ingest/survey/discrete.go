@@ -1,0 +1,304 @@
+package survey
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"downlock/schemas"
+)
+
+func parseNumber(text string) (float64, error) { return strconv.ParseFloat(text, 64) }
+
+func short2(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
+
+// state judges a column for the gear lever: every text must have a meaning.
+func (j *judge) state(out *Suggestion, c *Column) bool {
+	if c.Distinct > 6 {
+		return false
+	}
+	out.States = map[string]string{}
+	for _, text := range stateTexts(c) {
+		state := ""
+		for canonical, spellings := range words().States {
+			if slices.Contains(spellings, strings.ToLower(text)) {
+				state = canonical
+			}
+		}
+		if state != "" {
+			out.States[text] = state
+		}
+	}
+	out.evidence("%d states: %s", c.Distinct, strings.Join(stateTexts(c), " "))
+	if len(out.States) == 0 {
+		return j.leverByGround(out, c)
+	}
+	if len(out.States) < c.Distinct {
+		out.decide("not every text has a meaning: give the states of the others")
+	}
+	out.movesAfterLiftOff(j, c)
+	return true
+}
+
+// leverByGround gives the two numbers of a lever a meaning: it is DOWN on the
+// ground.
+func (j *judge) leverByGround(out *Suggestion, c *Column) bool {
+	if c.Distinct != 2 {
+		return false
+	}
+	ground, _, share := j.held(c)
+	if ground < 0 {
+		out.States = map[string]string{c.States[0].Text: "DOWN", c.States[1].Text: "UP"}
+		out.decide("which of %s and %s is UP cannot be told from the recording: check it", c.States[0].Text, c.States[1].Text)
+		out.score -= 0.3
+		return true
+	}
+	out.States = map[string]string{c.States[ground].Text: "DOWN", c.States[1-ground].Text: "UP"}
+	out.evidence("%s for %.0f %% of the time on the ground, so that is DOWN", c.States[ground].Text, 100*share)
+	return true
+}
+
+// movesAfterLiftOff looks for the lever's move to UP in the minute after the
+// aircraft is well in the air.
+func (s *Suggestion) movesAfterLiftOff(j *judge, c *Column) {
+	for _, air := range j.phases.air {
+		for _, r := range c.runs {
+			if s.States[c.States[r.state].Text] == "UP" && r.at > air.start-60 && r.at < air.start+60 {
+				s.evidence("goes to %s at %s s, as the aircraft is in the air by %q", c.States[r.state].Text, short(r.at), j.phases.by)
+				return
+			}
+		}
+	}
+}
+
+// expected is what a discrete is on the ground, and whether that turns round in
+// the air: 1 true on the ground, -1 false, 0 nothing is known.
+func expected(parameter string) int {
+	switch {
+	case strings.HasSuffix(parameter, "_strut_compressed"), parameter == "weight_on_wheels", strings.HasSuffix(parameter, "gear_down_locked"):
+		return 1
+	case strings.HasSuffix(parameter, "gear_up_locked"), parameter == "gear_lever_lock_released":
+		return -1
+	}
+	return 0
+}
+
+// rare reports whether a discrete is false nearly all the time: warnings,
+// failures and emergency controls.
+func rare(parameter string) bool {
+	for _, part := range []string{"horn", "gpws", "warning", "pressure_low", "alternate", "emergency", "override", "cutout"} {
+		if strings.Contains(parameter, part) {
+			return true
+		}
+	}
+	return false
+}
+
+// discrete judges a column for something true or false, and finds which of its
+// values means true.
+func (j *judge) discrete(out *Suggestion, c *Column, p schemas.Parameter) bool {
+	if c.Distinct > 2 {
+		return false
+	}
+	out.evidence("%d %s: %s", c.Distinct, plural(c.Distinct, "value"), strings.Join(stateTexts(c), " "))
+	if c.Numeric && !slices.ContainsFunc(stateTexts(c), func(t string) bool { return t == "0" || t == "1" }) {
+		out.score -= 0.2
+	}
+	switch {
+	case out.byGround(j, c, expected(p.Name)):
+	case out.byWords(c, p.Name):
+	case rare(p.Name):
+		out.byRarity(c)
+	default:
+		out.assume(c)
+	}
+	return true
+}
+
+// byGround takes the polarity from what the value is on the ground and in the
+// air; false where that cannot be told.
+func (s *Suggestion) byGround(j *judge, c *Column, onGround int) bool {
+	if onGround == 0 || !c.Numeric && s.Parameter == "gear_lever_lock_released" {
+		return false
+	}
+	if c.Distinct == 1 {
+		return s.byOneValue(j, c, onGround)
+	}
+	ground, air, share := j.held(c)
+	if ground < 0 {
+		return false
+	}
+	if air < 0.5 && strings.Contains(s.Parameter, "strut") {
+		return false // in the air a strut is not compressed
+	}
+	yes, no := c.States[ground].Text, c.States[1-ground].Text
+	if onGround < 0 {
+		yes, no = no, yes
+	}
+	s.TrueWhen, s.FalseWhen = []string{yes}, []string{no}
+	s.evidence("%s for %.0f %% of the time on the ground and %s for %.0f %% of the time in the air (by %s), so %s means %s",
+		c.States[ground].Text, 100*share, c.States[1-ground].Text, 100*air, j.phases.by, yes, meaningOf(s.Parameter))
+	return true
+}
+
+// byOneValue is byGround for a gear that stays down throughout: its only value is
+// that of a gear locked down.
+func (s *Suggestion) byOneValue(j *judge, c *Column, onGround int) bool {
+	only := c.States[0].Text
+	other, known := map[string]string{"0": "1", "1": "0"}[only]
+	if !known || !j.phases.usable() || !strings.HasSuffix(s.Parameter, "_locked") {
+		return false
+	}
+	s.TrueWhen, s.FalseWhen = []string{only}, []string{other}
+	if onGround < 0 {
+		s.TrueWhen, s.FalseWhen = s.FalseWhen, s.TrueWhen
+	}
+	s.evidence("%s throughout, on the ground too (by %s), where the gear is locked down, so %s means %s", only, j.phases.by, s.TrueWhen[0], meaningOf(s.Parameter))
+	return true
+}
+
+func meaningOf(parameter string) string {
+	p, _ := schemas.LookupParameter(parameter)
+	return fmt.Sprintf("%q", p.Meaning)
+}
+
+// held finds the value of a two-valued column that holds on the ground, the
+// share of the time there, and the share of the time in the air for which the
+// other holds; ground is -1 when none holds nearly all the time on the ground.
+func (j *judge) held(c *Column) (ground int, airShare, groundShare float64) {
+	if !j.phases.usable() || c.Distinct != 2 {
+		return -1, 0, 0
+	}
+	on, in := c.shareIn(1, j.phases.ground), c.shareIn(1, j.phases.air)
+	switch {
+	case on > 0.9:
+		return 1, 1 - in, on
+	case on < 0.1:
+		return 0, in, 1 - on
+	}
+	return -1, 0, 0
+}
+
+// shareIn is the share of the time in the spans for which a state holds.
+func (c *Column) shareIn(state int, spans []span) float64 {
+	held, all := 0.0, 0.0
+	for i, r := range c.runs {
+		end := c.End
+		if i+1 < len(c.runs) {
+			end = c.runs[i+1].at
+		}
+		for _, s := range spans {
+			if seconds := min(end, s.end) - max(r.at, s.start); seconds > 0 {
+				all += seconds
+				if r.state == state {
+					held += seconds
+				}
+			}
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return held / all
+}
+
+// byWords takes the polarity from texts that say it, such as CLOSED.
+func (s *Suggestion) byWords(c *Column, parameter string) bool {
+	if c.Numeric {
+		return false
+	}
+	for _, text := range stateTexts(c) {
+		switch lower := strings.ToLower(text); {
+		case strings.HasSuffix(parameter, "_"+lower), slices.Contains(words().MeansTrue, lower):
+			s.TrueWhen = append(s.TrueWhen, text)
+		case slices.Contains(words().MeansFalse, lower):
+			s.FalseWhen = append(s.FalseWhen, text)
+		}
+	}
+	if len(s.TrueWhen) > 1 || len(s.FalseWhen) > 1 || len(s.TrueWhen)+len(s.FalseWhen) < c.Distinct {
+		s.TrueWhen, s.FalseWhen = nil, nil
+		return false
+	}
+	if len(s.TrueWhen) == 0 {
+		s.TrueWhen = []string{"1"}
+		s.decide("only %s stands in this recording: give the text that means %s", s.FalseWhen[0], meaningOf(parameter))
+	}
+	if len(s.FalseWhen) == 0 {
+		s.FalseWhen = []string{"0"}
+		s.decide("only %s stands in this recording: give the text that means the opposite", s.TrueWhen[0])
+	}
+	return true
+}
+
+// byRarity takes the value that is seldom seen for true.
+func (s *Suggestion) byRarity(c *Column) {
+	s.assume(c)
+	if only := c.States[0].Text; c.Distinct == 1 && (only == "0" || only == "1") {
+		s.TrueWhen, s.FalseWhen, s.Decide = []string{map[string]string{"0": "1", "1": "0"}[only]}, []string{only}, []string{}
+		s.evidence("%s throughout, as a warning or emergency control that is never on", only)
+	}
+	if c.Distinct == 2 {
+		seldom := 0
+		if c.States[1].Samples < c.States[0].Samples {
+			seldom = 1
+		}
+		share := float64(c.States[seldom].Samples) / float64(c.Samples)
+		if share < 0.2 {
+			s.TrueWhen, s.FalseWhen, s.Decide = []string{c.States[seldom].Text}, []string{c.States[1-seldom].Text}, []string{}
+			s.evidence("%s stands in %.1f %% of the samples, as a warning does", c.States[seldom].Text, 100*share)
+		}
+	}
+}
+
+// assume takes 1 for true and marks it as the user's decision.
+func (s *Suggestion) assume(c *Column) {
+	s.TrueWhen, s.FalseWhen = []string{"1"}, []string{"0"}
+	if texts := stateTexts(c); !c.Numeric {
+		s.TrueWhen, s.FalseWhen = texts[len(texts)-1:], []string{"0"}
+		if len(texts) == 2 {
+			s.FalseWhen = texts[:1]
+		}
+	}
+	s.decide("which value means %s is assumed: check it", meaningOf(s.Parameter))
+}
+
+// byBehaviour guesses the columns whose names say nothing: a switch that turns
+// with the flight, a height that saturates, a lever that moves after lift-off.
+func (j *judge) byBehaviour() (out []Suggestion) {
+	add := func(parameter string, c *Column, why string) *Suggestion {
+		out = append(out, Suggestion{Parameter: parameter, Column: c.Name, Confidence: Doubtful, Evidence: []string{why}, score: 0.2,
+			Decide: []string{"the name says nothing; this is a guess by behaviour alone"}})
+		return &out[len(out)-1]
+	}
+	for i := range j.survey.Columns {
+		c := &j.survey.Columns[i]
+		if c.looksLikeRadioAltitude() {
+			s := add("radio_altitude", c, fmt.Sprintf("values %s to %s, at the largest for %.0f %% of the samples", short(c.Smallest), short(c.Largest), 100*c.AtTop))
+			p, _ := schemas.LookupParameter("radio_altitude")
+			s.guessUnit(c, p)
+		}
+		ground, air, share := j.held(c)
+		if ground < 0 || air < 0.97 || share < 0.97 {
+			continue
+		}
+		yes, no := c.States[ground].Text, c.States[1-ground].Text
+		s := add("weight_on_wheels", c, fmt.Sprintf("%s for %.0f %% of the time on the ground, %s for %.0f %% of the time in the air (by %s)", yes, 100*share, no, 100*air, j.phases.by))
+		s.TrueWhen, s.FalseWhen = []string{yes}, []string{no}
+	}
+	for i := range j.survey.Columns {
+		c := &j.survey.Columns[i]
+		guess := Suggestion{Parameter: "gear_lever", Column: c.Name, Decide: []string{"the name says nothing; this is a guess by behaviour alone"}, score: 0.2, Confidence: Doubtful}
+		if !c.Numeric && c.Distinct >= 2 && j.state(&guess, c) && len(guess.States) == c.Distinct && len(guess.Evidence) > 1 {
+			out = append(out, guess)
+		}
+	}
+	return out
+}
+
+func plural(n int, noun string) string {
+	if n == 1 {
+		return noun
+	}
+	return noun + "s"
+}

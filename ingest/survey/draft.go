@@ -1,0 +1,227 @@
+package survey
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"downlock/schemas"
+)
+
+// Draft writes a commented profile from suggestions: sure and likely mappings in
+// force, doubtful ones commented out, and every decision that is the user's
+// marked DECIDE. The text is a profile schemas.ParseProfile accepts. It is a
+// problem when nothing was recognised well enough to map.
+func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
+	d := draft{survey: s}
+	active := 0
+	for _, one := range suggestions {
+		if one.Confidence != Doubtful {
+			active++
+		}
+	}
+	if active == 0 {
+		return "", &schemas.Problem{File: s.Name, Cause: "no column could be recognised well enough for a draft",
+			Hint: "start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+	}
+	d.top(suggestions)
+	d.time()
+	d.columns(suggestions)
+	d.flaps(suggestions)
+	return d.text.String(), nil
+}
+
+// draft is a profile text in the making.
+type draft struct {
+	survey *Survey
+	text   strings.Builder
+}
+
+func (d *draft) line(format string, args ...any) {
+	fmt.Fprintf(&d.text, format+"\n", args...)
+}
+
+// comment writes a comment whose text may come from a file: on one line.
+func (d *draft) comment(indent, format string, args ...any) {
+	d.line("%s# %s", indent, oneLine(fmt.Sprintf(format, args...)))
+}
+
+func oneLine(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 {
+			return ' '
+		}
+		return r
+	}, text)
+}
+
+func (d *draft) top(suggestions []Suggestion) {
+	d.comment("", "Draft of a profile for the exports of the kind of %s, made from what stands in that file.", d.survey.Name)
+	d.comment("", "Every line is a suggestion: `high`, `medium` and `low` say how sure it is, and the evidence stands beside it. Low ones are")
+	d.comment("", "commented out. DECIDE marks what only you can say. Limits, flap detents and warning criteria are your type's: take them")
+	d.comment("", "from your own approved manuals; the profile that `downlock demo` writes shows every entry.")
+	d.line("schema: downlock profile 1")
+	d.line("aircraft: type not stated # DECIDE")
+	d.line("title: draft from a survey, not checked # DECIDE")
+	legs, engines := legsAndEngines(suggestions)
+	if len(legs) >= 2 {
+		d.comment("", "Legs with a down-lock or strut of their own in the export. DECIDE: does the type have others?")
+	} else {
+		legs = []string{"nose", "left", "right"}
+		d.comment("", "DECIDE: the export has no columns for single legs; nose, left and right are assumed.")
+	}
+	d.line("legs: [%s]", strings.Join(legs, ", "))
+	if engines > 0 {
+		d.comment("", "The highest engine number with a column. DECIDE: does the type have more?")
+	} else {
+		engines = 2
+		d.comment("", "DECIDE: no engine column was recognised; two are assumed.")
+	}
+	d.line("engines: %d", engines)
+	d.line("")
+}
+
+// legsAndEngines lists the legs with columns of their own, in the vocabulary's
+// order, and the highest engine number.
+func legsAndEngines(suggestions []Suggestion) (legs []string, engines int) {
+	for _, leg := range []string{"nose", "left", "right", "left_body", "right_body"} {
+		if slices.ContainsFunc(suggestions, func(s Suggestion) bool {
+			return s.Confidence != Doubtful && (s.Parameter == leg+"_gear_down_locked" || s.Parameter == leg+"_strut_compressed")
+		}) {
+			legs = append(legs, leg)
+		}
+	}
+	for _, s := range suggestions {
+		for n := 1; n <= 4; n++ {
+			engine := strings.HasPrefix(s.Parameter, "throttle_angle") || strings.HasPrefix(s.Parameter, "engine_")
+			if engine && s.Confidence != Doubtful && strings.HasSuffix(s.Parameter, fmt.Sprint("_", n)) {
+				engines = max(engines, n)
+			}
+		}
+	}
+	return legs, engines
+}
+
+func (d *draft) time() {
+	t := d.survey.Time
+	d.comment("", "Time of a row: %s.", strings.Join(t.Evidence, "; "))
+	if t.Doubt != "" {
+		d.comment("", "DECIDE: %s.", t.Doubt)
+	}
+	entries := []string{"column: " + quoted(t.Column)}
+	if t.Unit != "" {
+		entries = append(entries, "unit: "+t.Unit)
+	}
+	if t.Date != "" {
+		entries = append(entries, "date: "+quoted(t.Date))
+	}
+	if t.Clock != "" {
+		entries = append(entries, "clock: "+quoted(t.Clock))
+	}
+	d.line("time: {%s}", strings.Join(entries, ", "))
+	if t.Long() {
+		d.line("long: {parameter: %s, value: %s}", quoted(t.Parameter), quoted(t.Value))
+	}
+	d.line("")
+}
+
+func (d *draft) columns(suggestions []Suggestion) {
+	d.line("columns:")
+	used := map[string]bool{}
+	for _, s := range suggestions {
+		used[s.Column] = true
+		d.comment("  ", "%s: %s.", s.Confidence, strings.Join(s.Evidence, "; "))
+		for _, decision := range s.Decide {
+			d.comment("  ", "DECIDE: %s.", decision)
+		}
+		mark := ""
+		if s.Confidence == Doubtful {
+			mark = "# "
+		}
+		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(s.source(), ", "))
+	}
+	d.line("")
+	var left []string
+	for _, c := range d.survey.Columns {
+		if !used[c.Name] {
+			left = append(left, c.Name)
+		}
+	}
+	if len(left) > 0 {
+		d.comment("", "Columns nothing was suggested for:")
+		for _, name := range left {
+			d.comment("", "  %s", name)
+		}
+		d.line("")
+	}
+}
+
+// source writes the entries of the mapping.
+func (s Suggestion) source() []string {
+	entries := []string{"column: " + quoted(s.Column)}
+	if s.Unit != "" {
+		entries = append(entries, "unit: "+quoted(s.Unit))
+	}
+	if s.Scale != 0 {
+		entries = append(entries, fmt.Sprintf("scale: %g", s.Scale))
+	}
+	add := func(name string, texts []string) {
+		if len(texts) > 0 {
+			all := make([]string, len(texts))
+			for i, t := range texts {
+				all[i] = quoted(t)
+			}
+			entries = append(entries, name+": ["+strings.Join(all, ", ")+"]")
+		}
+	}
+	add("true_when", s.TrueWhen)
+	add("false_when", s.FalseWhen)
+	if len(s.States) > 0 {
+		var pairs []string
+		for text, state := range s.States {
+			pairs = append(pairs, quoted(text)+": "+quoted(state))
+		}
+		slices.Sort(pairs)
+		entries = append(entries, "states: {"+strings.Join(pairs, ", ")+"}")
+	}
+	return entries
+}
+
+// quoted writes text as a double-quoted YAML scalar.
+func quoted(text string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range text {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 || r == 0xfeff:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
+
+// flaps lists the detents the handle was seen in, for the user to give each its
+// class.
+func (d *draft) flaps(suggestions []Suggestion) {
+	for _, s := range suggestions {
+		c := d.survey.Column(s.Column)
+		if s.Parameter != "flap_handle" || c == nil || c.Distinct > statesKept || c.Distinct < 2 {
+			continue
+		}
+		d.comment("", "Detents the flap handle was seen in. DECIDE: the classes (up, takeoff, intermediate, landing) and the placard speed of each,")
+		d.comment("", "and the detents this recording does not show; then take the comment marks off.")
+		d.comment("", "flaps:")
+		d.comment("", "  parameters: [flap_handle]")
+		d.comment("", "  tolerance: 1")
+		d.comment("", "  detents:")
+		for _, text := range stateTexts(c) {
+			d.comment("", "    - {name: %s, angle: %s, classes: []}", quoted(text), text)
+		}
+	}
+}

@@ -1,0 +1,180 @@
+package survey
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"downlock/schemas"
+)
+
+// number judges a column of numbers: its unit and its range.
+func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
+	if !c.Numeric {
+		return false
+	}
+	if p.Kind == schemas.Continuous && c.Distinct <= 2 && c.Changes > 0 && isBinary(c) {
+		return false // a switch by a name like that of a measured value
+	}
+	unit, known := statedUnit(c)
+	if known {
+		if _, err := schemas.UnitFactor(unit, p.Unit); err != nil {
+			return false
+		}
+		out.Unit = unit
+		out.evidence("the export states the unit %s", unit)
+	} else {
+		out.guessUnit(c, p)
+	}
+	factor, err := schemas.UnitFactor(out.Unit, p.Unit)
+	if err != nil {
+		return false
+	}
+	low, high := c.Smallest*factor, c.Largest*factor
+	out.evidence("values %s to %s %s", short(c.Smallest), short(c.Largest), out.Unit)
+	inside := c.sketch.share(func(v float64) bool { return p.Range[0] <= v*factor && v*factor <= p.Range[1] })
+	switch {
+	case inside < 0.5:
+		out.decide("%.0f %% of the values are outside the plausible %s to %s %s: check unit and scale", 100*(1-inside), short(p.Range[0]), short(p.Range[1]), p.Unit)
+		out.score -= 0.1
+	case low < p.Range[0] || high > p.Range[1]:
+		out.decide("some values are outside the plausible %s to %s %s: check unit and scale", short(p.Range[0]), short(p.Range[1]), p.Unit)
+	}
+	if p.Name == "radio_altitude" && c.AtTop > 0.05 {
+		out.evidence("stays at its largest value for %.0f %% of the samples, as a radio altimeter at the end of its range", 100*c.AtTop)
+	}
+	if c.Distinct <= statesKept && p.Kind == schemas.Step {
+		out.evidence("%d different values: %s", c.Distinct, strings.Join(stateTexts(c), " "))
+	}
+	return true
+}
+
+// isBinary reports whether the two values are 0 and 1.
+func isBinary(c *Column) bool {
+	texts := stateTexts(c)
+	return slices.Contains(texts, "0") && slices.Contains(texts, "1")
+}
+
+// stateTexts lists the values of a column with few, numbers in order.
+func stateTexts(c *Column) []string {
+	texts := make([]string, len(c.States))
+	for i, s := range c.States {
+		texts[i] = s.Text
+	}
+	slices.SortFunc(texts, func(a, b string) int {
+		x, errX := parseNumber(a)
+		y, errY := parseNumber(b)
+		if errX == nil && errY == nil && x != y {
+			if x < y {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a, b)
+	})
+	return texts
+}
+
+// statedUnit is the unit in the export's row of units or in the column's name.
+func statedUnit(c *Column) (unit string, known bool) {
+	if unit, known = schemas.UnitName(c.Unit); known && c.Unit != "" {
+		return unit, true
+	}
+	_, unit = splitUnit(c.Name)
+	return unit, unit != ""
+}
+
+// guessUnit takes the first usual unit whose values fit, or else the canonical
+// one.
+func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
+	s.Unit = p.Unit
+	var fit []string
+	for _, u := range words().units[p.Name] {
+		if extent := math.Max(math.Abs(c.Largest), -c.Smallest); u.low <= extent && extent <= u.high {
+			fit = append(fit, u.unit)
+		}
+	}
+	switch {
+	case len(fit) == 0:
+		s.decide("the unit is not stated and the values fit none of the usual ones: check it")
+	case len(fit) == 1:
+		s.Unit = fit[0]
+		s.evidence("the unit is not stated; the values fit %s", s.Unit)
+	default:
+		s.Unit = fit[0]
+		s.decide("the unit is not stated and the values fit %s: choose", strings.Join(fit, " or "))
+	}
+}
+
+// relate holds vertical speed against the change of pressure altitude, and gives
+// it the scale that makes them agree.
+func (j *judge) relate(suggestions []Suggestion) {
+	find := func(name string) *Suggestion {
+		for i := range suggestions {
+			if suggestions[i].Parameter == name && suggestions[i].Confidence != Doubtful {
+				return &suggestions[i]
+			}
+		}
+		return nil
+	}
+	vertical, altitude := find("vertical_speed"), find("pressure_altitude")
+	if vertical == nil || altitude == nil {
+		return
+	}
+	toRate, err1 := schemas.UnitFactor(vertical.Unit, "ft/min")
+	toFeet, err2 := schemas.UnitFactor(altitude.Unit, "ft")
+	if err1 != nil || err2 != nil {
+		return
+	}
+	ratio, windows := climbRatio(&j.survey.Column(vertical.Column).sketch, &j.survey.Column(altitude.Column).sketch)
+	ratio *= toRate / toFeet
+	if windows < leastWindows {
+		return
+	}
+	vertical.evidence("it is %s times the change of %q, over %d climbs and descents", short2(ratio), altitude.Column, windows)
+	for _, known := range []struct {
+		ratio   float64
+		unit    string
+		scale   float64
+		meaning string
+	}{
+		{60, vertical.Unit, 1. / 60, "60 times too large"},
+		{1. / 60, vertical.Unit, 60, "60 times too small"},
+		{0.3048 / 60, "m/s", 0, "in metres per second"},
+		{0.3048, vertical.Unit, 1 / 0.3048, "in metres per minute"},
+		{-1, vertical.Unit, -1, "positive in a descent"},
+	} {
+		if math.Abs(ratio/known.ratio-1) < 0.15 && vertical.Scale == 0 {
+			vertical.Unit, vertical.Scale = known.unit, known.scale
+			vertical.Decide = []string{fmt.Sprintf("against the pressure altitude it is recorded %s: check the unit and scale given here", known.meaning)}
+		}
+	}
+}
+
+// leastWindows is how many climbs and descents tell a ratio.
+const leastWindows = 8
+
+// climbRatio is the middle ratio of the mean vertical speed to the change of
+// altitude per minute, over stretches of some samples in which it changes.
+func climbRatio(vertical, altitude *sketch) (ratio float64, windows int) {
+	const length = 8 // samples of the sketch
+	var ratios []float64
+	for i := 0; i+length < len(vertical.times); i += length {
+		from, to := vertical.times[i], vertical.times[i+length]
+		a, ok1 := altitude.at(from)
+		b, ok2 := altitude.at(to)
+		if change := b - a; ok1 && ok2 && to > from && to-from < 120 && math.Abs(change) > 150 {
+			mean := 0.0
+			for _, v := range vertical.values[i : i+length] {
+				mean += v / length
+			}
+			ratios = append(ratios, mean/(change/(to-from)*60))
+		}
+	}
+	slices.Sort(ratios)
+	if len(ratios) == 0 {
+		return 0, 0
+	}
+	return ratios[len(ratios)/2], len(ratios)
+}

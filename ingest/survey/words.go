@@ -1,0 +1,204 @@
+package survey
+
+import (
+	_ "embed"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"unicode"
+
+	"github.com/goccy/go-yaml"
+)
+
+//go:embed words.yaml
+var wordsYAML []byte
+
+// dictionary is words.yaml, read once.
+type dictionary struct {
+	Phrases    map[string]string
+	Words      map[string]string
+	Noise      []string
+	Against    []string
+	Patterns   map[string][]string
+	Units      map[string][]string
+	States     map[string][]string
+	MeansTrue  []string `yaml:"means_true"`
+	MeansFalse []string `yaml:"means_false"`
+
+	patterns map[string][]pattern
+	units    map[string][]unitRange
+	concepts map[string]bool // every word a pattern uses
+}
+
+// pattern is what a name must and may say.
+type pattern struct{ need, may []string }
+
+// unitRange is a unit and the largest values a flight is likely to show in it.
+type unitRange struct {
+	unit      string
+	low, high float64
+}
+
+// words is read once; the file is compiled in and a test reads it first, so an
+// error here is a broken build.
+var words = sync.OnceValue(func() *dictionary {
+	var d dictionary
+	if err := yaml.UnmarshalWithOptions(wordsYAML, &d, yaml.DisallowUnknownField()); err != nil {
+		panic(fmt.Sprintf("survey: words.yaml: %v", err))
+	}
+	d.patterns, d.units, d.concepts = map[string][]pattern{}, map[string][]unitRange{}, map[string]bool{}
+	for parameter, texts := range d.Patterns {
+		for _, text := range texts {
+			var p pattern
+			for _, word := range strings.Fields(text) {
+				bare := strings.Trim(word, "[]")
+				d.concepts[bare] = true
+				if bare == word {
+					p.need = append(p.need, word)
+				} else {
+					p.may = append(p.may, bare)
+				}
+			}
+			d.patterns[parameter] = append(d.patterns[parameter], p)
+		}
+	}
+	for parameter, texts := range d.Units {
+		for _, text := range texts {
+			f := strings.Fields(text)
+			low, _ := strconv.ParseFloat(f[1], 64)
+			high, _ := strconv.ParseFloat(f[2], 64)
+			d.units[parameter] = append(d.units[parameter], unitRange{f[0], low, high})
+		}
+	}
+	return &d
+})
+
+// wordsOf splits a column name into the words of the dictionary, each once.
+func wordsOf(name string) []string {
+	d := words()
+	text := " " + strings.Join(pieces(name), " ") + " "
+	for _, phrase := range phrasesByLength() {
+		text = strings.ReplaceAll(text, " "+phrase+" ", " "+d.Phrases[phrase]+" ")
+	}
+	var out []string
+	for _, word := range strings.Fields(text) {
+		meaning := d.meaning(word)
+		for _, m := range strings.Fields(meaning) {
+			if !slices.Contains(out, m) && !slices.Contains(d.Noise, m) {
+				out = append(out, m)
+			}
+		}
+	}
+	return out
+}
+
+var phrasesByLength = sync.OnceValue(func() []string {
+	var phrases []string
+	for p := range words().Phrases {
+		phrases = append(phrases, p)
+	}
+	slices.SortFunc(phrases, func(a, b string) int {
+		if len(a) != len(b) {
+			return len(b) - len(a)
+		}
+		return strings.Compare(a, b)
+	})
+	return phrases
+})
+
+// meaning gives what a word stands for; a word cut short stands for the one word
+// of the patterns it begins.
+func (d *dictionary) meaning(word string) string {
+	if m, ok := d.Words[word]; ok {
+		return m
+	}
+	if d.concepts[word] || len(word) < 4 {
+		return word
+	}
+	begun := ""
+	for concept := range d.concepts {
+		if strings.HasPrefix(concept, word) {
+			if begun != "" {
+				return word
+			}
+			begun = concept
+		}
+	}
+	if begun != "" {
+		return begun
+	}
+	return word
+}
+
+// pieces splits a name at blanks, marks, capitals and between letters and
+// digits, in small letters; n1 stays together.
+func pieces(name string) []string {
+	var out []string
+	var current []rune
+	end := func() {
+		if len(current) > 0 {
+			out = append(out, strings.ToLower(string(current)))
+			current = nil
+		}
+	}
+	runes := []rune(name)
+	for i, r := range runes {
+		switch {
+		case !unicode.IsLetter(r) && !unicode.IsDigit(r):
+			end()
+			continue
+		case len(current) > 0 && unicode.IsDigit(r) != unicode.IsDigit(runes[i-1]),
+			len(current) > 0 && unicode.IsUpper(r) && unicode.IsLower(runes[i-1]):
+			end()
+		case len(current) == 1 && current[0] >= '1' && current[0] <= '3' && unicode.IsDigit(r) && len(out) > 0 && out[len(out)-1] == "n":
+			end() // N11 is N1 of engine 1
+		}
+		current = append(current, r)
+	}
+	end()
+	for i := 0; i+1 < len(out); i++ {
+		if out[i] == "n" && (out[i+1] == "1" || out[i+1] == "2" || out[i+1] == "3") {
+			out = slices.Replace(out, i, i+2, "n"+out[i+1])
+		}
+	}
+	return out
+}
+
+// nameScore says how well the words of a column name fit a parameter, 0 to 1: 1
+// when every word it must say is there and no other. Words that make it another
+// thing divide the score by three.
+func nameScore(said []string, parameter string) float64 {
+	best := 0.0
+	for _, p := range words().patterns[parameter] {
+		best = max(best, p.score(said))
+	}
+	return best
+}
+
+func (p pattern) score(said []string) float64 {
+	found, known, against := 0, 0, false
+	for _, word := range said {
+		need, may := slices.Contains(p.need, word), slices.Contains(p.may, word)
+		if need {
+			found++
+		}
+		if need || may {
+			known++
+		} else if slices.Contains(words().Against, word) {
+			against = true
+		}
+	}
+	if len(said) == 0 || found == 0 {
+		return 0
+	}
+	score := float64(known) / float64(len(said))
+	if missing := len(p.need) - found; missing > 0 {
+		score *= 0.6 * float64(found) / float64(len(p.need))
+	}
+	if against {
+		score /= 3
+	}
+	return score
+}
