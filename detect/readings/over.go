@@ -27,12 +27,16 @@ func (c Curve) Over(from, to float64) (smallest, largest float64, whole bool) {
 // it, ok false where it has no piece there.
 func (c Curve) Peak(windows Spans) (value, at float64, ok bool) {
 	value = math.Inf(-1)
-	for _, p := range c.Within(windows) {
-		if !ok || p.From > value {
-			value, at, ok = p.From, p.Start, true
-		}
-		if p.To > value {
-			value, at = p.To, p.End
+	for _, w := range windows {
+		i := sort.Search(len(c), func(i int) bool { return c[i].End > w.Start })
+		for ; i < len(c) && c[i].Start < w.End; i++ {
+			p := c[i].cut(max(c[i].Start, w.Start), min(c[i].End, w.End))
+			if !ok || p.From > value {
+				value, at, ok = p.From, p.Start, true
+			}
+			if p.To > value {
+				value, at = p.To, p.End
+			}
 		}
 	}
 	return value, at, ok
