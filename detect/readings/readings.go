@@ -21,6 +21,9 @@
 // the truth. Across a gap every value is possible, and the nominal reading is
 // unknown from one typical interval after the last sample before it. At the two
 // ends of a recording the nearest sample is held for one typical interval.
+// A sample is given a length of a microsecond, so that what it alone shows is
+// certain too. What was before the time looked at, and what comes after it, is
+// unknown where it matters (HeldFor, Lasting).
 //
 // and, or and not work reading by reading, not exchanging certain and possible:
 // Kleene's three-valued logic on spans. certain is exact where each parameter
