@@ -23,9 +23,10 @@ func (f *Flight) findApproaches(air readings.Spans) {
 	}
 	var endings []ending
 	for i, a := range air {
-		for _, bottom := range turningPoints(f.height.Samples(readings.Spans{a})) {
-			f.GoArounds = append(f.GoArounds, Time{bottom, bottom, bottom})
-			endings = append(endings, ending{bottom, "go-around"})
+		times, heights := f.height.Samples(readings.Spans{a})
+		for _, i := range turningPoints(heights) {
+			f.GoArounds = append(f.GoArounds, lowestPoint(times, heights, i, f.height.Accuracy()))
+			endings = append(endings, ending{times[i], "go-around"})
 		}
 		switch {
 		case i < len(air)-1:
@@ -61,30 +62,44 @@ func (f *Flight) descends(start, end float64) bool {
 	return known && to < from
 }
 
-// turningPoints lists the times of the lowest points, below goAroundHeight,
-// between a descent and a climb that are both larger than goAroundDeviation.
-func turningPoints(times, heights []float64) []float64 {
-	var out []float64
+// turningPoints lists the lowest points, below goAroundHeight, between a descent
+// and a climb that are both larger than goAroundDeviation, as places in heights.
+func turningPoints(heights []float64) []int {
+	var out []int
 	if len(heights) == 0 {
 		return nil
 	}
 	top := heights[0]
-	bottom, bottomAt, descending := top, times[0], false
+	bottom, descending := 0, false
 	for i, h := range heights {
-		if descending && h < bottom {
-			bottom, bottomAt = h, times[i]
+		if descending && h < heights[bottom] {
+			bottom = i
 		}
 		switch {
 		case !descending && h > top:
 			top = h
 		case !descending && top-h > goAroundDeviation:
-			descending, bottom, bottomAt = true, h, times[i]
-		case descending && h-bottom > goAroundDeviation:
-			if bottom < goAroundHeight {
-				out = append(out, bottomAt)
+			descending, bottom = true, i
+		case descending && h-heights[bottom] > goAroundDeviation:
+			if heights[bottom] < goAroundHeight {
+				out = append(out, bottom)
 			}
 			descending, top = false, h
 		}
 	}
 	return out
+}
+
+// lowestPoint is the time of the lowest sample. With heights known to within the
+// accuracy, the true one may be anywhere among the samples around it that are
+// not higher by twice that, and before the next one either side.
+func lowestPoint(times, heights []float64, lowest int, accuracy float64) Time {
+	from, to := lowest, lowest
+	for from > 0 && (from == lowest || heights[from] <= heights[lowest]+2*accuracy) {
+		from--
+	}
+	for to < len(times)-1 && (to == lowest || heights[to] <= heights[lowest]+2*accuracy) {
+		to++
+	}
+	return Time{times[lowest], times[from], times[to]}
 }

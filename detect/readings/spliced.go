@@ -61,6 +61,14 @@ func (s Spliced) At(t float64) (value float64, ok bool) {
 	return 0, false
 }
 
+// Accuracy is the largest one stated for the lines it is put together from.
+func (s Spliced) Accuracy() (largest float64) {
+	for _, p := range s {
+		largest = max(largest, p.Line.Accuracy)
+	}
+	return largest
+}
+
 // Samples lists the samples the number rests on within the windows, in order
 // of time.
 func (s Spliced) Samples(windows Spans) (times, values []float64) {
