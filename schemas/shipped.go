@@ -1,25 +1,58 @@
 package schemas
 
 import (
-	_ "embed"
+	"embed"
+	"fmt"
 	"slices"
 	"sync"
 )
 
-// shippedProfileFile is the name the shipped profile goes by in problems.
-const shippedProfileFile = "th120.yaml"
+// ShippedProfileNames are the names of the profiles of the invented types that
+// fly in the demonstration; the first shows everything a profile can say.
+var ShippedProfileNames = [2]string{"th120", "th440"}
 
-//go:embed profiles/th120.yaml
-var shippedProfileText []byte
+//go:embed profiles/*.yaml
+var shippedProfileFiles embed.FS
 
-var shippedProfile = sync.OnceValues(func() (*Profile, error) {
-	return ParseProfile(shippedProfileFile, shippedProfileText)
+var shippedProfiles = sync.OnceValues(func() (map[string]*Profile, error) {
+	profiles := map[string]*Profile{}
+	for _, name := range ShippedProfileNames {
+		p, err := ParseProfile(name+".yaml", ShippedProfileTextNamed(name))
+		if err != nil {
+			return nil, err
+		}
+		profiles[name] = p
+	}
+	return profiles, nil
 })
 
-// ShippedProfile gives the profile of the invented type of the demonstration
-// flights. It is read once and shared; nobody changes it.
-func ShippedProfile() (*Profile, error) { return shippedProfile() }
+// ShippedProfile gives the profile of the TH-120, the type of most of the
+// demonstration flights. It is read once and shared; nobody changes it.
+func ShippedProfile() (*Profile, error) { return ShippedProfileNamed(ShippedProfileNames[0]) }
 
-// ShippedProfileText gives its commented YAML, for a user to start from. The
-// caller may keep and change the copy.
-func ShippedProfileText() []byte { return slices.Clone(shippedProfileText) }
+// ShippedProfileNamed gives one of the shipped profiles by its name.
+func ShippedProfileNamed(name string) (*Profile, error) {
+	profiles, err := shippedProfiles()
+	if err != nil {
+		return nil, err
+	}
+	p, ok := profiles[name]
+	if !ok {
+		return nil, fmt.Errorf("no shipped profile is named %q", name)
+	}
+	return p, nil
+}
+
+// ShippedProfileText gives the commented YAML of the TH-120, for a user to start
+// from. The caller may keep and change the copy.
+func ShippedProfileText() []byte { return ShippedProfileTextNamed(ShippedProfileNames[0]) }
+
+// ShippedProfileTextNamed gives the YAML of a shipped profile, nil for a name
+// that is none.
+func ShippedProfileTextNamed(name string) []byte {
+	text, err := shippedProfileFiles.ReadFile("profiles/" + name + ".yaml")
+	if err != nil {
+		return nil
+	}
+	return slices.Clone(text)
+}
