@@ -13,12 +13,14 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/ingest/export"
 	"downlock/ingest/simulator"
 	"downlock/schemas"
+	"downlock/testdata"
 )
 
 // The truth of the demonstration recordings comes from the simulator's
@@ -27,25 +29,33 @@ type demoTruth struct {
 	Rules []string // those the truth speaks of
 	Files []struct {
 		File    string
-		Flights []struct {
-			Number       int
-			LiftOff      *float64  `json:"lift_off"`
-			Touchdown    *float64  `json:"touchdown"`
-			GoArounds    []float64 `json:"go_arounds"`
-			TouchAndGoes []float64 `json:"touch_and_goes"`
-			Events       []struct {
-				Rule       string
-				Start, End float64
-				Moment     bool
-				Certainty  detect.Certainty
-			}
-		}
+		Flights []trueFlight
+	}
+}
+
+type trueFlight struct {
+	Number       int
+	LiftOff      *float64  `json:"lift_off"`
+	Touchdown    *float64  `json:"touchdown"`
+	GoArounds    []float64 `json:"go_arounds"`
+	TouchAndGoes []float64 `json:"touch_and_goes"`
+	Events       []struct {
+		Rule       string
+		Start, End float64
+		Moment     bool
+		Certainty  detect.Certainty
 	}
 }
 
 func shippedDetector(t testing.TB) (*detect.Detector, *schemas.Profile) {
 	t.Helper()
-	p, err := schemas.ShippedProfile()
+	return shippedDetectorOf(t, "th120")
+}
+
+// shippedDetectorOf makes a detector for one of the shipped profiles.
+func shippedDetectorOf(t testing.TB, name string) (*detect.Detector, *schemas.Profile) {
+	t.Helper()
+	p, err := schemas.ShippedProfileNamed(name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,56 +70,70 @@ func shippedDetector(t testing.TB) (*detect.Detector, *schemas.Profile) {
 	return d, p
 }
 
-func TestDemoEqualsTruth(t *testing.T) {
-	const dir = "../testdata/demo/"
-	data, err := os.ReadFile(dir + "truth.json")
+func readDemoTruth(t *testing.T, path string) (truth demoTruth) {
+	t.Helper()
+	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var truth demoTruth
 	if err := json.Unmarshal(data, &truth); err != nil {
 		t.Fatal(err)
 	}
-	if len(truth.Rules) < 15 {
-		t.Fatalf("the truth speaks of %d rules only", len(truth.Rules))
+	return truth
+}
+
+func TestDemoEqualsTruth(t *testing.T) {
+	for _, folder := range testdata.DemoFolders {
+		dir := "../testdata/" + folder.Folder + "/"
+		truth := readDemoTruth(t, dir+"truth.json")
+		detector, profile := shippedDetectorOf(t, folder.Profile)
+		rules, err := detect.LoadRules()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(rules.IDs(), truth.Rules, cmpopts.SortSlices(strings.Compare)); diff != "" {
+			t.Errorf("the truth does not speak of every built-in rule (-rules +truth):\n%s", diff)
+		}
+		for _, file := range truth.Files {
+			t.Run(file.File, func(t *testing.T) {
+				r, err := ingest.Read(dir+file.File, profile)
+				if err != nil {
+					t.Fatal(err)
+				}
+				results := detector.Detect(r)
+				if len(results) != len(file.Flights) {
+					t.Fatalf("%d flights, want %d", len(results), len(file.Flights))
+				}
+				for i, want := range file.Flights {
+					f := results[i].Flight
+					insideOrAbsent(t, "lift-off", want.LiftOff, f.LiftOff)
+					insideOrAbsent(t, "touchdown", want.Touchdown, f.Touchdown)
+					near(t, "go-around", want.GoArounds, f.GoArounds)
+					near(t, "touch-and-go", want.TouchAndGoes, f.TouchAndGoes)
+					sameEvents(t, want, results[i].Events)
+				}
+			})
+		}
 	}
-	detector, profile := shippedDetector(t)
-	for _, file := range truth.Files {
-		t.Run(file.File, func(t *testing.T) {
-			r, err := ingest.Read(dir+file.File, profile)
-			if err != nil {
-				t.Fatal(err)
-			}
-			results := detector.Detect(r)
-			if len(results) != len(file.Flights) {
-				t.Fatalf("%d flights, want %d", len(results), len(file.Flights))
-			}
-			for i, want := range file.Flights {
-				f := results[i].Flight
-				insideOrAbsent(t, "lift-off", want.LiftOff, f.LiftOff)
-				insideOrAbsent(t, "touchdown", want.Touchdown, f.Touchdown)
-				near(t, "go-around", want.GoArounds, f.GoArounds)
-				near(t, "touch-and-go", want.TouchAndGoes, f.TouchAndGoes)
-				left := ofRules(results[i].Events, truth.Rules)
-				for _, w := range want.Events {
-					found := -1
-					for k, e := range left {
-						if e.Rule.ID == w.Rule && e.Certainty == w.Certainty && e.Moment == w.Moment && holds(e.Start, w.Start) && holds(e.End, w.End) {
-							found = k
-							break
-						}
-					}
-					if found < 0 {
-						t.Errorf("flight %d: %s %s %.3f to %.3f not found", want.Number, w.Certainty, w.Rule, w.Start, w.End)
-						continue
-					}
-					left = append(left[:found:found], left[found+1:]...)
-				}
-				for _, e := range left {
-					t.Errorf("flight %d: %s %s at %v to %v is no true event", want.Number, e.Certainty, e.Rule.ID, e.Start, e.End)
-				}
-			}
+}
+
+// sameEvents finds every true event among the events found, of the same
+// certainty and with the true times within the earliest and latest ones, and
+// nothing besides.
+func sameEvents(t *testing.T, want trueFlight, left []detect.Event) {
+	t.Helper()
+	for _, w := range want.Events {
+		found := slices.IndexFunc(left, func(e detect.Event) bool {
+			return e.Rule.ID == w.Rule && e.Certainty == w.Certainty && e.Moment == w.Moment && holds(e.Start, w.Start) && holds(e.End, w.End)
 		})
+		if found < 0 {
+			t.Errorf("flight %d: %s %s %.3f to %.3f not found", want.Number, w.Certainty, w.Rule, w.Start, w.End)
+			continue
+		}
+		left = append(left[:found:found], left[found+1:]...)
+	}
+	for _, e := range left {
+		t.Errorf("flight %d: %s %s at %v to %v is no true event", want.Number, e.Certainty, e.Rule.ID, e.Start, e.End)
 	}
 }
 
@@ -192,22 +216,25 @@ func sameInEveryLayout(t *testing.T, table export.Table, original []*detect.Resu
 }
 
 func TestDemoInEveryLayout(t *testing.T) {
-	files, err := simulator.Demo()
-	if err != nil {
-		t.Fatal(err)
-	}
-	detector, profile := shippedDetector(t)
-	for _, f := range files {
-		t.Run(f.Name, func(t *testing.T) {
-			if f.Clock {
-				return // its clock times and separators exist in CSV only
-			}
-			r, err := ingest.Read("../testdata/demo/"+f.Name, profile)
-			if err != nil {
-				t.Fatal(err)
-			}
-			sameInEveryLayout(t, f.Flight.Record(), detector.Detect(r), detector, profile)
-		})
+	for i, files := range []func() ([]simulator.DemoFile, error){simulator.Demo, simulator.DemoLarge} {
+		demo, err := files()
+		if err != nil {
+			t.Fatal(err)
+		}
+		folder := testdata.DemoFolders[i]
+		detector, profile := shippedDetectorOf(t, folder.Profile)
+		for _, f := range demo {
+			t.Run(f.Name, func(t *testing.T) {
+				if f.Clock {
+					return // its clock times and separators exist in CSV only
+				}
+				r, err := ingest.Read("../testdata/"+folder.Folder+"/"+f.Name, profile)
+				if err != nil {
+					t.Fatal(err)
+				}
+				sameInEveryLayout(t, f.Flight.Record(), detector.Detect(r), detector, profile)
+			})
+		}
 	}
 }
 

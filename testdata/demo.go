@@ -11,22 +11,29 @@ import (
 	"sync"
 )
 
-// Demo holds the folder demo: the recordings, truth.json with what really
-// happened in them, and manifest with a SHA-256 sum and a name a line.
+// Demo holds the folders demo, with recordings of the TH-120, and demo440, with
+// those of the TH-440. In each lie truth.json, with what really happened in
+// them, and manifest, with a SHA-256 sum and a name a line.
 //
-//go:embed demo
+//go:embed demo demo440
 var Demo embed.FS
 
-var demoSums = sync.OnceValue(func() map[string]bool {
-	sums := map[string]bool{}
-	text, err := Demo.ReadFile("demo/manifest")
-	if err != nil {
-		return sums // compiled in; TestManifest reads it
-	}
-	for lines := bufio.NewScanner(bytes.NewReader(text)); lines.Scan(); {
-		sum, _, found := strings.Cut(lines.Text(), "  ")
-		if found {
-			sums[sum] = true
+// DemoFolders names, for each folder of Demo, the shipped profile of its
+// recordings.
+var DemoFolders = []struct{ Folder, Profile string }{{"demo", "th120"}, {"demo440", "th440"}}
+
+var demoSums = sync.OnceValue(func() map[string]string {
+	sums := map[string]string{}
+	for _, f := range DemoFolders {
+		text, err := Demo.ReadFile(f.Folder + "/manifest")
+		if err != nil {
+			continue // compiled in; TestManifest reads it
+		}
+		for lines := bufio.NewScanner(bytes.NewReader(text)); lines.Scan(); {
+			sum, _, found := strings.Cut(lines.Text(), "  ")
+			if found {
+				sums[sum] = f.Profile
+			}
 		}
 	}
 	return sums
@@ -34,4 +41,8 @@ var demoSums = sync.OnceValue(func() map[string]bool {
 
 // IsDemo reports whether a file with this SHA-256 sum, in lower-case hex, is one
 // of the demonstration recordings.
-func IsDemo(sha256hex string) bool { return demoSums()[sha256hex] }
+func IsDemo(sha256hex string) bool { return DemoProfile(sha256hex) != "" }
+
+// DemoProfile is the name of the shipped profile (schemas.ShippedProfileNamed)
+// of the demonstration recording with this SHA-256 sum, "" where it is none.
+func DemoProfile(sha256hex string) string { return demoSums()[sha256hex] }

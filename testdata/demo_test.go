@@ -10,23 +10,28 @@ import (
 
 func TestManifest(t *testing.T) {
 	recordings := 0
-	err := fs.WalkDir(Demo, "demo", func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || !strings.Contains(path, "tarnholm-") {
-			return err
+	for _, f := range DemoFolders {
+		entries, err := fs.ReadDir(Demo, f.Folder)
+		if err != nil {
+			t.Fatal(err)
 		}
-		recordings++
-		data, err := Demo.ReadFile(path)
-		sum := sha256.Sum256(data)
-		if !IsDemo(hex.EncodeToString(sum[:])) {
-			t.Errorf("%s is not in the manifest", path)
+		for _, e := range entries {
+			if !strings.HasPrefix(e.Name(), "tarnholm-") {
+				continue
+			}
+			recordings++
+			data, err := Demo.ReadFile(f.Folder + "/" + e.Name())
+			if err != nil {
+				t.Fatal(err)
+			}
+			sum := sha256.Sum256(data)
+			if got := DemoProfile(hex.EncodeToString(sum[:])); got != f.Profile {
+				t.Errorf("%s/%s: profile %q, want %q", f.Folder, e.Name(), got, f.Profile)
+			}
 		}
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
 	}
-	if recordings < 10 || len(demoSums()) != recordings {
-		t.Errorf("%d recordings and %d sums, want the same number, at least 10", recordings, len(demoSums()))
+	if recordings < 30 || len(demoSums()) != recordings {
+		t.Errorf("%d recordings and %d sums, want the same number, at least 30", recordings, len(demoSums()))
 	}
 	empty := sha256.Sum256(nil)
 	if IsDemo(hex.EncodeToString(empty[:])) || IsDemo("") {

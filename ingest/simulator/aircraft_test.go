@@ -85,7 +85,7 @@ func TestHorn(t *testing.T) {
 func TestTooLowGearFloor(t *testing.T) {
 	f := flown(t, outward(day(1, 1, 0, 0), nil).done())
 	for _, want := range [][2]float64{{140, 500}, {190, 500}, {220, 750}, {250, 1000}, {300, 1000}} {
-		if got := f.floor(want[0]); math.Abs(got-want[1]) > 1e-9 {
+		if got := f.floor("too_low_gear_floor", want[0]); math.Abs(got-want[1]) > 1e-9 {
 			t.Errorf("at %g kt: got %g ft, want %g", want[0], got, want[1])
 		}
 	}

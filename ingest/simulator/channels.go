@@ -1,8 +1,10 @@
 package simulator
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 )
 
@@ -15,8 +17,8 @@ type channel struct {
 	perSecond float64
 	offset    float64 // s
 	decimals  int
-	number    func(f *Flight, t float64) float64
-	text      func(f *Flight, t float64) string // in place of number
+	value     func(f *Flight, t float64) float64
+	words     []string // what the export writes for 0, 1, ...; nil: the number
 }
 
 func truth(b bool) float64 {
@@ -26,7 +28,18 @@ func truth(b bool) float64 {
 	return 0
 }
 
-// channels is the recording layout of the shipped profile. Offsets spread the
+// state makes a channel's value of something that is or is not.
+func state(is func(f *Flight, t float64) bool) func(*Flight, float64) float64 {
+	return func(f *Flight, t float64) float64 { return truth(is(f, t)) }
+}
+
+func setting(c Control) func(*Flight, float64) float64 {
+	return func(f *Flight, t float64) float64 { return f.setting(c, t) }
+}
+
+func never(*Flight, float64) float64 { return 0 }
+
+// channels is the recording layout of the shipped profiles. Offsets spread the
 // parameters over the second, as a recorder's frame does.
 func (f *Flight) channels() []channel {
 	all := f.airChannels()
@@ -34,17 +47,22 @@ func (f *Flight) channels() []channel {
 		all = append(all, legChannels(leg, name)...)
 	}
 	all = append(all, controlChannels()...)
+	for engine := range f.Profile.Engines {
+		all = append(all, engineChannels(engine)...)
+	}
 	all = append(all, warningChannels()...)
-	if f.Scenario.Faults.NoStruts {
-		kept := all[:0]
-		for _, c := range all {
-			if !strings.HasSuffix(c.parameter, "strut_compressed") {
-				kept = append(kept, c)
-			}
+	all = append(all, f.systemChannels()...)
+	for i := range all {
+		if s, ok := f.Scenario.Sampling[all[i].column]; ok {
+			all[i].perSecond, all[i].offset = s.PerSecond, s.Offset
 		}
-		all = kept
 	}
 	return all
+}
+
+// recorded reports whether the export has a column.
+func (f *Flight) recorded(column string) bool {
+	return !slices.Contains(f.Scenario.Faults.NotRecorded, column)
 }
 
 // radioCeiling is where the radio altimeter's reading stops, ft.
@@ -70,58 +88,77 @@ func (f *Flight) airChannels() []channel {
 }
 
 func legChannels(leg int, name string) []channel {
-	offset := 0.125 * float64(leg)
+	words := strings.ReplaceAll(name, "_", " ")
+	offset := math.Mod(0.125*float64(leg), 0.5)
 	return []channel{
-		{name + " down-locked", name + "_gear_down_locked", "", 1, offset + 0.25, 0, func(f *Flight, t float64) float64 { return truth(f.Down(leg, t)) }, nil},
-		{name + " up-locked", name + "_gear_up_locked", "", 1, offset + 0.625, 0, func(f *Flight, t float64) float64 { return truth(f.Up(leg, t)) }, nil},
-		{name + " strut", name + "_strut_compressed", "", 4, math.Mod(offset, 0.25), 0, func(f *Flight, t float64) float64 { return truth(f.Compressed(leg, t)) }, nil},
+		{words + " down-locked", name + "_gear_down_locked", "", 1, offset + 0.25, 0, state(func(f *Flight, t float64) bool { return f.Down(leg, t) }), nil},
+		{words + " up-locked", name + "_gear_up_locked", "", 1, math.Mod(offset+0.625, 1), 0, state(func(f *Flight, t float64) bool { return f.Up(leg, t) }), nil},
+		{words + " strut", name + "_strut_compressed", "", 4, math.Mod(offset, 0.25), 0, state(func(f *Flight, t float64) bool { return f.Compressed(leg, t) }), nil},
 	}
 }
 
 func controlChannels() []channel {
 	return []channel{
-		{"gear lever", "gear_lever", "", 1, 0.625, 0, nil, func(f *Flight, t float64) string {
-			return [...]string{"UP", "OFF", "DOWN"}[int(f.setting(GearLever, t))]
-		}},
-		{"lever lock released", "gear_lever_lock_released", "", 1, 0.75, 0, func(f *Flight, t float64) float64 { return truth(f.InAir(t)) }, nil},
+		{"gear lever", "gear_lever", "", 1, 0.625, 0, setting(GearLever), []string{"UP", "OFF", "DOWN"}},
+		{"lever lock released", "gear_lever_lock_released", "", 1, 0.75, 0, state((*Flight).LeverLockReleased), nil},
 		{"lever lock override", "gear_lever_lock_override", "", 1, 0.875, 0, setting(LeverLockOverride), nil},
-		{"alternate extension", "alternate_extension_selected", "", 1, 0.125, 0, setting(AlternateExtension), nil},
-		{"gear doors", "gear_door_closed", "", 1, 0.5, 0, nil, func(f *Flight, t float64) string {
-			if f.DoorsClosed(t) {
-				return "CLOSED"
-			}
-			return "OPEN"
-		}},
+		{"gear doors", "gear_door_closed", "", 1, 0.5, 0, state((*Flight).DoorsClosed), []string{"OPEN", "CLOSED"}},
 		{"nose wheel angle", "nose_wheel_angle", "deg", 1, 0.25, 0, (*Flight).noseWheel, nil},
 		{"flap handle", "flap_handle", "deg", 1, 0.5, 0, setting(FlapHandle), nil},
 		{"flap angle", "flap_angle", "deg", 2, 0.375, 1, func(f *Flight, t float64) float64 { return f.flap.at(t) }, nil},
-		{"throttle 1", "throttle_angle_1", "deg", 2, 0.125, 1, func(f *Flight, t float64) float64 { return f.throttle[0].at(t) }, nil},
-		{"throttle 2", "throttle_angle_2", "deg", 2, 0.25, 1, func(f *Flight, t float64) float64 { return f.throttle[1].at(t) }, nil},
-		{"N1 1", "engine_n1_1", "%", 1, 0.625, 1, func(f *Flight, t float64) float64 { return f.fanSpeed(0, t) }, nil},
-		{"N1 2", "engine_n1_2", "%", 1, 0.75, 1, func(f *Flight, t float64) float64 { return f.fanSpeed(1, t) }, nil},
 		{"speedbrake", "speedbrake_handle", "deg", 1, 0.875, 0, func(f *Flight, t float64) float64 { return f.speedbrake.at(t) }, nil},
 		{"speedbrake armed", "speedbrake_armed", "", 1, 0, 0, setting(SpeedbrakeArmed), nil},
-		{"parking brake", "parking_brake", "", 1, 0.125, 0, nil, func(f *Flight, t float64) string {
-			if f.setting(ParkingBrake, t) == 1 {
-				return "SET"
-			}
-			return "RELEASED"
-		}},
-		{"trim", "stabilizer_trim", "deg", 1, 0.375, 1, func(f *Flight, t float64) float64 { return 4 - f.flap.at(t)/20 }, nil},
+		{"parking brake", "parking_brake", "", 1, 0.125, 0, setting(ParkingBrake), []string{"RELEASED", "SET"}},
+		{"trim", "stabilizer_trim", "deg", 1, 0.375, 1, func(f *Flight, t float64) float64 { return f.trim.at(t) }, nil},
+	}
+}
+
+func engineChannels(engine int) []channel {
+	n := engine + 1
+	offset := 0.125 * float64(engine)
+	return []channel{
+		{fmt.Sprintf("throttle %d", n), fmt.Sprintf("throttle_angle_%d", n), "deg", 2, math.Mod(offset+0.125, 0.5), 1, func(f *Flight, t float64) float64 { return f.throttle[engine].at(t) }, nil},
+		{fmt.Sprintf("N1 %d", n), fmt.Sprintf("engine_n1_%d", n), "%", 1, math.Mod(offset+0.625, 1), 1, func(f *Flight, t float64) float64 { return f.fanSpeed(engine, t) }, nil},
 	}
 }
 
 func warningChannels() []channel {
 	return []channel{
-		{"gear horn", "gear_horn", "", 2, 0, 0, func(f *Flight, t float64) float64 { return truth(f.Horn(t)) }, nil},
+		{"gear horn", "gear_horn", "", 2, 0, 0, state((*Flight).Horn), nil},
 		{"horn isolation switch", "gear_horn_cutout", "", 2, 0.125, 0, setting(HornCutout), nil},
-		{"too low gear", "gpws_too_low_gear", "", 1, 0.75, 0, func(f *Flight, t float64) float64 { return truth(f.TooLowGear(t)) }, nil},
-		{"take-off warning", "takeoff_configuration_warning", "", 1, 0.875, 0, func(f *Flight, t float64) float64 { return truth(f.TakeOffWarning(t)) }, nil},
-		{"hydraulic A low", "hydraulic_pressure_low_a", "", 1, 0.25, 0, func(*Flight, float64) float64 { return 0 }, nil},
-		{"hydraulic B low", "hydraulic_pressure_low_b", "", 1, 0.5, 0, func(*Flight, float64) float64 { return 0 }, nil},
+		{"too low gear", "gpws_too_low_gear", "", 1, 0.75, 0, state((*Flight).TooLowGear), nil},
+		{"too low flaps", "gpws_too_low_flaps", "", 1, 0.5, 0, state((*Flight).TooLowFlaps), nil},
+		{"too low terrain", "gpws_too_low_terrain", "", 1, 0.25, 0, state((*Flight).TooLowTerrain), nil},
+		{"take-off warning", "takeoff_configuration_warning", "", 1, 0.875, 0, state((*Flight).TakeOffWarning), nil},
+		{"hydraulic A low", "hydraulic_pressure_low_a", "", 1, 0.25, 0, never, nil},
+		{"hydraulic B low", "hydraulic_pressure_low_b", "", 1, 0.5, 0, never, nil},
 	}
 }
 
-func setting(c Control) func(*Flight, float64) float64 {
-	return func(f *Flight, t float64) float64 { return f.setting(c, t) }
+// systemChannels are those of the systems not every type has.
+func (f *Flight) systemChannels() []channel {
+	var all []channel
+	if f.Profile.HasSystem("alternate_extension") {
+		all = append(all, channel{"alternate extension", "alternate_extension_selected", "", 1, 0.125, 0, setting(AlternateExtension), nil})
+	}
+	if f.Profile.HasSystem("emergency_pressure") {
+		all = append(all, channel{"emergency gear pressure", "emergency_gear_pressure", "", 1, 0.125, 0, setting(EmergencyPressure), nil})
+	}
+	if f.Profile.HasSystem("truck_tilt") {
+		all = append(all,
+			channel{"left truck tilted", "left_truck_tilted", "", 2, 0, 0, state((*Flight).Tilted), nil},
+			channel{"right truck tilted", "right_truck_tilted", "", 2, 0.25, 0, state((*Flight).Tilted), nil})
+	}
+	if f.Profile.HasSystem("body_gear_steering") {
+		all = append(all, channel{"body gear aligned", "body_gear_aligned", "", 2, 0.375, 0, state((*Flight).BodyGearAligned), nil})
+	}
+	return all
+}
+
+// reads is what a column shows at a time, faults included, before rounding.
+func (f *Flight) reads(column string, t float64) float64 {
+	if v, is := f.forced(column, t); is {
+		return v
+	}
+	return f.columns[column].value(f, t)
 }

@@ -20,7 +20,10 @@ type DemoFile struct {
 
 // Demo gives the demonstration set: flights of the invented operator Tarnholm
 // Air between Ostrey and Fenmark, in one export format each.
-func Demo() ([]DemoFile, error) { return files(demoFlights()) }
+func Demo() ([]DemoFile, error) { return files("th120", demoFlights()) }
+
+// DemoLarge gives those of the larger type, the TH-440.
+func DemoLarge() ([]DemoFile, error) { return files("th440", largeFlights()) }
 
 // Formats gives the beginning of one flight in every layout, with equal data.
 func Formats() ([]DemoFile, error) {
@@ -38,7 +41,7 @@ func Formats() ([]DemoFile, error) {
 	} {
 		list = append(list, entry{"departure" + x.ending, "a take-off, without an event", departureOnly(), x.format, false})
 	}
-	return files(list)
+	return files("th120", list)
 }
 
 // entry is a file before its scenario is worked out.
@@ -50,8 +53,8 @@ type entry struct {
 	clock    bool
 }
 
-func files(list []entry) ([]DemoFile, error) {
-	profile, err := schemas.ShippedProfile()
+func files(profileName string, list []entry) ([]DemoFile, error) {
+	profile, err := schemas.ShippedProfileNamed(profileName)
 	if err != nil {
 		return nil, err
 	}

@@ -38,7 +38,7 @@ func outwardFrom(start float64, epoch time.Time, change func(*departure, *arriva
 // departureOnly is the take-off of a flight, with the gear's retraction.
 func departureOnly() Scenario {
 	s := outward(day(time.March, 2, 8, 0), nil)
-	s.Seed, s.Start, s.End = 100, 60, 190
+	s.Seed, s.Start, s.End = 100, 80, 150
 	s.Airborne[0].Touchdown = math.Inf(1)
 	return s.done()
 }
@@ -52,7 +52,7 @@ func goAroundFlight() Scenario {
 	s.stand(0)
 	s.takeOff(d)
 	s.descend(first, d.cruise)
-	s.goAround(first)
+	s.goAround(first, usualClimbAway())
 	s.circuit(second)
 	s.land(second)
 	s.End = s.rollOut(second.at)
@@ -115,7 +115,7 @@ func beginsInAir() Scenario {
 	s := outward(day(time.May, 4, 12, 0), func(_ *departure, a *arrival) { a.gearDown = 118 })
 	s.Start = 300
 	s.Airborne[0].LiftOff = math.Inf(-1)
-	s.Faults.HornSilent = &[2]float64{0, s.End}
+	s.Faults.Forced = []Force{{"gear horn", 0, s.End, 0}}
 	return s.done()
 }
 
@@ -124,6 +124,7 @@ var (
 	wide     = export.Format{Layout: export.WideCSV, Compression: export.Gzip}
 	wideZstd = export.Format{Layout: export.WideCSV, Compression: export.Zstd}
 	long     = export.Format{Layout: export.LongCSV, Compression: export.Gzip}
+	longZstd = export.Format{Layout: export.LongCSV, Compression: export.Zstd}
 	parquet  = export.Format{Layout: export.WideParquet}
 	arrow    = export.Format{Layout: export.WideArrow, Compression: export.Zstd}
 )

@@ -11,7 +11,7 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "write testdata/demo and testdata/formats anew")
+var update = flag.Bool("update", false, "write testdata/demo, demo440 and formats anew")
 
 // folder is the testdata of the whole project.
 const folder = "../../testdata"
@@ -19,24 +19,29 @@ const folder = "../../testdata"
 // The shipped files are what the simulator makes. What the simulator makes is
 // checked by the other tests of this package, with figures worked out by hand.
 func TestShippedFilesAreReproduced(t *testing.T) {
-	demo, err := Demo()
-	if err != nil {
-		t.Fatal(err)
+	for _, x := range []struct {
+		folder string
+		files  func() ([]DemoFile, error)
+	}{{"demo", Demo}, {"demo440", DemoLarge}} {
+		demo, err := x.files()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var manifest bytes.Buffer
+		for _, d := range demo {
+			data := shipped(t, x.folder, d)
+			fmt.Fprintf(&manifest, "%x  %s\n", sha256.Sum256(data), d.Name)
+		}
+		compare(t, x.folder+"/manifest", manifest.Bytes())
+		compare(t, x.folder+"/truth.json", truthJSON(t, demo))
 	}
 	formats, err := Formats()
 	if err != nil {
 		t.Fatal(err)
 	}
-	var manifest bytes.Buffer
-	for _, d := range demo {
-		data := shipped(t, "demo", d)
-		fmt.Fprintf(&manifest, "%x  %s\n", sha256.Sum256(data), d.Name)
-	}
 	for _, d := range formats {
 		shipped(t, "formats", d)
 	}
-	compare(t, "demo/manifest", manifest.Bytes())
-	compare(t, "demo/truth.json", truthJSON(t, demo))
 }
 
 // shipped makes a file twice, holds the two against each other and the file

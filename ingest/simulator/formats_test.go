@@ -40,7 +40,7 @@ func TestLayoutsHoldEqualData(t *testing.T) {
 		}
 		if first == nil {
 			first = all
-			if len(first) < 40 || len(first["normal_acceleration"].Times) != 8*130+1 {
+			if len(first) < 40 || len(first["normal_acceleration"].Times) != 8*70+1 {
 				t.Errorf("%s: %d parameters, %d samples of normal acceleration", d.Name, len(first), len(first["normal_acceleration"].Times))
 			}
 		}

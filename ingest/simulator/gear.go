@@ -6,11 +6,13 @@ import "slices"
 // its lock, then from one end to the other.
 type legTimes struct{ unlock, extend, retract float64 }
 
-// usualTimes are invented, and shorter than the profile's longest usual ones.
+// usualTimes are invented, and shorter than the profiles' longest usual ones.
 var usualTimes = map[string]legTimes{
-	"nose":  {unlock: 0.9, extend: 6.4, retract: 7.1},
-	"left":  {unlock: 1.1, extend: 6.9, retract: 7.6},
-	"right": {unlock: 1.2, extend: 7.2, retract: 7.9},
+	"nose":       {unlock: 0.9, extend: 6.4, retract: 7.1},
+	"left":       {unlock: 1.1, extend: 6.9, retract: 7.6},
+	"right":      {unlock: 1.2, extend: 7.2, retract: 7.9},
+	"left_body":  {unlock: 1.3, extend: 7.5, retract: 8.3},
+	"right_body": {unlock: 1.4, extend: 7.7, retract: 8.4},
 }
 
 // legMotion works out every leg's position: 0 is up and locked, 1 down and
@@ -19,12 +21,18 @@ func (f *Flight) legMotion() []line {
 	legs := make([]line, len(f.Profile.Legs))
 	for i, name := range f.Profile.Legs {
 		times := usualTimes[name]
+		for _, slow := range f.Scenario.Faults.Slow {
+			if slow.Leg == i {
+				times.extend, times.retract = slow.Extend, slow.Retract
+			}
+		}
 		legs[i] = f.legTargets(i).followed(times.unlock, 1/times.extend, 1/times.retract)
 	}
 	return legs
 }
 
-// legTargets is where the lever, the alternate extension and a fault send a leg.
+// legTargets is where the lever, the other ways of extension and a fault send a
+// leg.
 func (f *Flight) legTargets(leg int) steps {
 	faults := f.Scenario.Faults
 	first := f.settings[GearLever][0]
@@ -39,14 +47,14 @@ func (f *Flight) legTargets(leg int) steps {
 	for i, k := range f.settings[GearLever] {
 		switch {
 		case i == 0: // standing or in the cruise: locked one way or the other
-			targets = append(targets, Knot{k.At, map[bool]float64{true: 1}[k.Value == LeverDown]})
+			targets = append(targets, Knot{k.At, truth(k.Value == LeverDown)})
 		case k.Value == LeverUp:
 			targets = append(targets, Knot{k.At, 0})
 		case k.Value == LeverDown:
 			targets = append(targets, Knot{k.At, down})
 		}
 	}
-	for _, k := range f.settings[AlternateExtension] {
+	for _, k := range slices.Concat(f.settings[AlternateExtension], f.settings[EmergencyPressure]) {
 		if k.Value == 1 {
 			targets = append(targets, Knot{k.At, down})
 		}
@@ -54,15 +62,10 @@ func (f *Flight) legTargets(leg int) steps {
 	if down < 1 {
 		targets = append(targets, Knot{faults.Jam.FreedAt, 1})
 	}
-	slices.SortStableFunc(targets, func(a, b Knot) int {
-		if a.At < b.At {
-			return -1
-		}
-		if a.At > b.At {
-			return 1
-		}
-		return 0
-	})
+	if sag := faults.Sag; sag != nil && sag.Leg == leg {
+		targets = append(targets, Knot{sag.From, 0.03}, Knot{sag.To, 0})
+	}
+	slices.SortStableFunc(targets, func(a, b Knot) int { return compareTimes(a.At, b.At) })
 	return targets
 }
 
@@ -100,16 +103,23 @@ func (f *Flight) DoorsClosed(t float64) bool {
 // Offsets in seconds of each leg's strut against lift-off and touchdown: the
 // right main strut is the last to extend, the left one the first to compress.
 var strutOffsets = map[string]struct{ extend, compress float64 }{
-	"nose":  {-2.5, 3},
-	"left":  {-0.15, 0},
-	"right": {0, 0.25},
+	"nose":       {-2.5, 3},
+	"left":       {-0.15, 0},
+	"right":      {0, 0.25},
+	"left_body":  {-0.4, 0.3},
+	"right_body": {-0.35, 0.4},
 }
 
 // Compressed reports whether a leg's strut is compressed.
 func (f *Flight) Compressed(leg int, t float64) bool {
-	offset := strutOffsets[f.Profile.Legs[leg]]
+	return f.onGround(t, strutOffsets[f.Profile.Legs[leg]].extend, strutOffsets[f.Profile.Legs[leg]].compress)
+}
+
+// onGround is being on the ground seen by something that takes so many seconds
+// to notice a lift-off and a touchdown.
+func (f *Flight) onGround(t, afterLiftOff, afterTouchdown float64) bool {
 	for _, a := range f.Scenario.Airborne {
-		if t >= a.LiftOff+offset.extend && t < a.Touchdown+offset.compress {
+		if t >= a.LiftOff+afterLiftOff && t < a.Touchdown+afterTouchdown {
 			return false
 		}
 	}
@@ -117,11 +127,37 @@ func (f *Flight) Compressed(leg int, t float64) bool {
 }
 
 // InAir reports whether no main strut is compressed.
-func (f *Flight) InAir(t float64) bool {
-	for leg, name := range f.Profile.Legs {
-		if name != "nose" && f.Compressed(leg, t) {
-			return false
-		}
+func (f *Flight) InAir(t float64) bool { return !f.onGround(t, 0, 0) }
+
+// Tilted reports whether the main trucks hang in the position they need to fit
+// into their bays, which takes them a moment after the struts have extended.
+func (f *Flight) Tilted(t float64) bool { return !f.onGround(t, 0.8, 0) }
+
+// BodyGearAligned reports whether the body-gear steering is straight: it turns
+// with the nose wheel while the aircraft taxies.
+func (f *Flight) BodyGearAligned(t float64) bool {
+	speed := f.Airspeed(t)
+	return speed < 1 || speed > 20
+}
+
+// LeverLockReleased reports whether UP can be selected: in the air and, where
+// the type has them, the trucks tilted and the body gear aligned.
+func (f *Flight) LeverLockReleased(t float64) bool {
+	if f.Profile.HasSystem("truck_tilt") && !f.Tilted(t) {
+		return false
 	}
-	return true
+	if f.Profile.HasSystem("body_gear_steering") && !f.BodyGearAligned(t) {
+		return false
+	}
+	return f.InAir(t)
+}
+
+func compareTimes(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
 }

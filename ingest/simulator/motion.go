@@ -2,17 +2,18 @@ package simulator
 
 import "math"
 
-// What follows makes the accompanying parameters look as they should; no truth
-// depends on it.
+// What follows makes the accompanying parameters look as they should; of it,
+// only the vertical speed, the nose wheel and the fan speed bear on a truth.
 
 const (
 	feetPerKnotSecond = 1852.0 / 3600 / 0.3048
 	gravity           = 9.80665 / 0.3048 // ft/s², standard gravity
 )
 
-// verticalSpeed in ft/min, from the altitude half a second either side.
+// verticalSpeed is the slope of the altitude, ft/min.
 func (f *Flight) verticalSpeed(t float64) float64 {
-	return 60 * (f.Altitude(t+0.5) - f.Altitude(t-0.5))
+	const step = 0.01
+	return 60 * (f.Altitude(t+step) - f.Altitude(t-step)) / (2 * step)
 }
 
 // normalAcceleration in g, from the curve of the altitude, with the jolt of each

@@ -1,119 +1,71 @@
 package simulator
 
-import "math"
+// shortest (s) is the length from which a stretch counts: conditions that hand
+// over to each other share the moment at which they do.
+const shortest = 1e-3
 
-// spanEvents are the events of a rule in one flight.
-func (f *Flight) spanEvents(r spanRule, w window) []Event {
+// within is the part that is recorded, without mere moments.
+func (f *Flight) within(s stretches) stretches {
+	return intersection(s, stretches{{f.Scenario.Start, f.Scenario.End}}).atLeast(shortest)
+}
+
+// spanEvent is the event of a stretch in which a condition really holds: certain
+// when somewhere in it the samples are sure of it for as long as it takes.
+func (f *Flight) spanEvent(rule string, k known, s stretch, atLeast float64) Event {
+	e := Event{Rule: rule, Start: s.start, End: s.end, Certainty: Possible}
+	if len(intersection(k.surely, stretches{s}).atLeast(atLeast)) > 0 {
+		e.Certainty = Certain
+	}
+	return e
+}
+
+// spanEvents are the events of a rule of spans.
+func (f *Flight) spanEvents(r spanRule) []Event {
+	gap := r.gap
+	if gap == 0 {
+		gap = mergeGap
+	}
 	var events []Event
-	real := stretches(r.condition.holds, w.start, w.end)
-	for _, s := range real {
-		events = append(events, Event{Rule: r.id, Start: s.start, End: s.end, Certainty: f.certainty(r.condition, s)})
+	for _, s := range joined(gap, f.within(r.condition.really)...).atLeast(r.atLeast) {
+		events = append(events, f.spanEvent(r.id, r.condition, s, r.atLeast))
 	}
 	if !r.undecided {
 		return events
 	}
-	for _, s := range stretches(func(t float64) bool { return f.open(r.condition, t) }, w.start, w.end) {
-		kept := events[:0]
-		decided := false
+	for _, s := range joined(gap, f.within(r.condition.never.outside())...) {
+		var kept []Event
+		isSure := false
 		for _, e := range events {
 			inside := e.Start >= s.start && e.End <= s.end
-			decided = decided || inside && e.Certainty == Certain
+			isSure = isSure || inside && e.Certainty == Certain
 			if !inside || e.Certainty == Certain {
 				kept = append(kept, e)
 			}
 		}
 		events = kept
-		if !decided {
+		if !isSure {
 			events = append(events, Event{Rule: r.id, Start: s.start, End: s.end, Certainty: Possible})
 		}
 	}
 	return events
 }
 
-// lockedAfterUp are the times a leg stays locked down longer than it should
-// after UP was selected.
-func (f *Flight) lockedAfterUp(w window) []Event {
-	var anyDown part
-	for leg, name := range f.Profile.Legs {
-		anyDown = append(anyDown, steady(name+" down-locked", func(t float64) bool { return f.Down(leg, t) }))
-	}
-	c := condition{f.leverUp(), anyDown}
-	longest := f.Profile.Values["unlock_time"]
+// momentEvents are the events of a rule of moments: certain when the condition
+// is sure wherever the moment can be.
+func (f *Flight) momentEvents(r momentRule) []Event {
 	var events []Event
-	for _, s := range stretches(c.holds, w.start, w.end) {
-		if s.end-s.start > longest {
-			certainty := Possible
-			if s.end-s.start > longest+2.5 { // two intervals of 1 s between samples and something to spare
-				certainty = f.certainty(c, s)
-			}
-			events = append(events, Event{Rule: "gear-locked-down-after-up", Start: s.start, End: s.end, Certainty: certainty})
-		}
-	}
-	return events
-}
-
-// selectionEvents are the gear selections above the speed for them.
-func (f *Flight) selectionEvents(w window) []Event {
-	var events []Event
-	settings := f.settings[GearLever]
-	for i := 1; i < len(settings); i++ {
-		at, to, from := settings[i].At, settings[i].Value, settings[i-1].Value
-		rule, limit := "gear-extension-speed", f.Profile.Values["gear_extension_speed"]
-		if to == LeverUp {
-			rule, limit = "gear-retraction-speed", f.Profile.Values["gear_retraction_speed"]
-		}
-		if to == from || to == LeverOff || at < w.start || at > w.end || f.Airspeed(at) <= limit {
+	for _, m := range r.moments {
+		if m.at < f.Scenario.Start || m.at > f.Scenario.End {
 			continue
 		}
-		events = append(events, f.moment(rule, at, condition{f.fasterThan(limit)}))
-	}
-	return events
-}
-
-// touchdownEvents are touchdowns with a leg not locked.
-func (f *Flight) touchdownEvents(w window) []Event {
-	var events []Event
-	for _, a := range w.airborne {
-		if c := (condition{f.notLocked()}); a.Touchdown <= w.end && c.holds(a.Touchdown) {
-			events = append(events, f.moment("gear-not-locked-at-touchdown", a.Touchdown, c))
-		}
-	}
-	return events
-}
-
-// approachEvents are what is not set when falling through the stabilisation
-// heights for the last time before the last touchdown.
-func (f *Flight) approachEvents(w window) []Event {
-	var events []Event
-	last := w.airborne[len(w.airborne)-1]
-	if last.Touchdown > w.end {
-		return nil
-	}
-	for _, at := range []struct{ value, suffix string }{{"stabilisation_height", ""}, {"visual_stabilisation_height", "-visual"}} {
-		height := f.Profile.Values[at.value]
-		above := stretches(func(t float64) bool { return f.Height(t) > height }, math.Max(w.start, last.LiftOff), last.Touchdown)
-		if len(above) == 0 {
+		if s, ok := r.condition.really.at(m.at); !ok || s.seconds() < shortest {
 			continue
 		}
-		falls := above[len(above)-1].end
-		if c := (condition{f.notLocked()}); c.holds(falls) {
-			events = append(events, f.moment("gear-late"+at.suffix, falls, c))
+		e := Event{Rule: r.id, Start: m.at, End: m.at, Moment: true, Certainty: Possible}
+		if s, ok := r.condition.surely.at(m.earliest); ok && s.end >= m.latest {
+			e.Certainty = Certain
 		}
-		if c := (condition{f.notFlapClass("landing")}); c.holds(falls) {
-			events = append(events, f.moment("landing-flap-late"+at.suffix, falls, c))
-		}
+		events = append(events, e)
 	}
 	return events
-}
-
-// moment is an event of a moment; it is certain when a second either way, more
-// than the samples can mistake its time by, would change nothing.
-func (f *Flight) moment(rule string, at float64, c condition) Event {
-	certainty := Certain
-	for _, t := range []float64{at - 1, at, at + 1} {
-		if !f.decided(c, t) {
-			certainty = Possible
-		}
-	}
-	return Event{Rule: rule, Start: at, End: at, Moment: true, Certainty: certainty}
 }

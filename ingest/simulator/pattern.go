@@ -29,21 +29,16 @@ func (s *script) do(at float64, c Control, value float64) {
 }
 
 func (s *script) throttles(at, angle float64) {
-	s.do(at, Throttle1, angle)
-	s.do(at, Throttle2, angle)
+	for _, c := range []Control{Throttle1, Throttle2, Throttle3, Throttle4} {
+		s.do(at, c, angle)
+	}
 }
 
-// done gives the scenario with its actions in order of time.
+// done gives the scenario with its actions in order of time, ending with a
+// sample of the column that has eight a second.
 func (s *script) done() Scenario {
-	slices.SortStableFunc(s.Actions, func(a, b Action) int {
-		switch {
-		case a.At < b.At:
-			return -1
-		case a.At > b.At:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(s.Actions, func(a, b Action) int { return compareTimes(a.At, b.At) })
+	s.End = math.Floor(s.End*8) / 8
 	return s.Scenario
 }
 
@@ -53,6 +48,7 @@ func (s *script) stand(at float64) {
 	s.do(at, GearLever, LeverDown)
 	s.do(at, FlapHandle, 0)
 	s.do(at, ParkingBrake, 1)
+	s.do(at, Trim, 4)
 	s.do(at+8, FlapHandle, 5)
 	s.do(at+18, ParkingBrake, 0)
 	s.throttles(at, 0)
@@ -98,7 +94,7 @@ func (s *script) takeOff(d departure) {
 }
 
 // arrival is how the crew configures the aircraft; times are seconds before
-// touchdown.
+// touchdown, and what has none is not done.
 type arrival struct {
 	at       float64 // touchdown
 	idle     float64 // throttles closed for the descent; 0: they are not touched
@@ -138,10 +134,16 @@ func (s *script) descend(a arrival, from float64) {
 func (s *script) final(a arrival) {
 	s.fly([]Knot{{a.at - 160, 2000}, {a.at - 80, 1000}, {a.at - 52, 650}}, []Knot{{a.at - 170, 172}, {a.at - 140, 155}, {a.at - 110, 142}, {a.at - 52, 139}})
 	s.throttles(a.at-200, 20)
-	s.do(a.at-a.gearDown, GearLever, LeverDown)
-	s.do(a.at-a.flap15, FlapHandle, 15)
-	s.do(a.at-a.flap30, FlapHandle, 30)
-	s.do(a.at-a.armed, SpeedbrakeArmed, 1)
+	s.do(a.at-190, Trim, 2.5)
+	for _, x := range []struct {
+		before float64
+		Control
+		value float64
+	}{{a.gearDown, GearLever, LeverDown}, {a.flap15, FlapHandle, 15}, {a.flap30, FlapHandle, 30}, {a.armed, SpeedbrakeArmed, 1}} {
+		if x.before > 0 {
+			s.do(a.at-x.before, x.Control, x.value)
+		}
+	}
 }
 
 // land goes on from final to the touchdown.
@@ -165,17 +167,23 @@ func (s *script) rollOut(touchdown float64) (rest float64) {
 	return at + 72
 }
 
+// climbAway is how the crew goes around; times are seconds after the lowest
+// point.
+type climbAway struct{ flap15, gearUp, flap5 float64 }
+
+func usualClimbAway() climbAway { return climbAway{flap15: 3, gearUp: 8, flap5: 30} }
+
 // goAround gives up the approach of a final at 650 ft, 52 s before the
 // touchdown that was meant, and returns to 3000 ft.
-func (s *script) goAround(a arrival) {
+func (s *script) goAround(a arrival, c climbAway) {
 	at := a.at - 52
 	s.GoArounds = append(s.GoArounds, at)
 	s.fly([]Knot{{at + 10, 760}, {at + 30, 1400}, {at + 60, 2500}, {at + 90, 3000}}, []Knot{{at + 10, 147}, {at + 30, 165}, {at + 60, 188}})
 	s.throttles(at-2, 42)
 	s.throttles(at+60, 26)
-	s.do(at+3, FlapHandle, 15)
-	s.do(at+8, GearLever, LeverUp)
-	s.do(at+30, FlapHandle, 5)
+	s.do(at+c.flap15, FlapHandle, 15)
+	s.do(at+c.gearUp, GearLever, LeverUp)
+	s.do(at+c.flap5, FlapHandle, 5)
 	s.do(at+35, SpeedbrakeArmed, 0)
 }
 

@@ -10,19 +10,54 @@ import (
 // lostToken is what the export writes for a sample that was lost.
 const lostToken = "----"
 
+// Channel is one recorded parameter of a flight, for whoever samples it.
+type Channel struct {
+	Column, Parameter string
+	Sampling          Sampling
+	// Value is what the column shows at a time, rounded as the export writes it:
+	// a number, 0 or 1, or the place of a word.
+	Value func(t float64) float64
+}
+
+// Channels lists the recorded parameters. Their values may be asked for by one
+// goroutine at a time.
+func (f *Flight) Channels() []Channel {
+	var out []Channel
+	for _, c := range f.channels() {
+		if !f.recorded(c.column) {
+			continue
+		}
+		out = append(out, Channel{c.column, c.parameter, Sampling{c.perSecond, c.offset}, func(t float64) float64 { return c.written(f, t) }})
+	}
+	return out
+}
+
+// written is the value as the export writes it.
+func (c channel) written(f *Flight, t float64) float64 {
+	v, is := f.forced(c.column, t)
+	if !is {
+		v = c.value(f, t)
+	}
+	tenths := math.Pow10(c.decimals)
+	return math.Round(v*tenths) / tenths
+}
+
 // Record samples the flight as the recorder does.
 func (f *Flight) Record() export.Table {
 	table := export.Table{TimeName: "time", Epoch: f.Scenario.Epoch}
 	for _, c := range f.channels() {
+		if !f.recorded(c.column) {
+			continue
+		}
 		column := export.Column{Name: c.column, Unit: c.unit, Decimals: max(c.decimals, 0)}
 		for _, t := range c.times(f.Scenario.Start, f.Scenario.End) {
 			column.Times = append(column.Times, t)
-			if c.text != nil {
-				column.Texts = append(column.Texts, c.text(f, t))
+			v := c.written(f, t)
+			if c.words != nil {
+				column.Texts = append(column.Texts, c.words[int(v)])
 				continue
 			}
-			tenths := math.Pow10(c.decimals)
-			column.Numbers = append(column.Numbers, math.Round(c.number(f, t)*tenths)/tenths)
+			column.Numbers = append(column.Numbers, v)
 		}
 		if f.Scenario.Faults.LostSamples {
 			damage(&column, f.Scenario)
@@ -35,8 +70,8 @@ func (f *Flight) Record() export.Table {
 // times of the channel's samples within a stretch.
 func (c channel) times(start, end float64) []float64 {
 	var times []float64
-	for k := 0; ; k++ {
-		t := math.Floor(start) + c.offset + float64(k)/c.perSecond
+	for k := math.Ceil((start - c.offset) * c.perSecond); ; k++ {
+		t := c.offset + k/c.perSecond
 		if t > end {
 			return times
 		}
@@ -44,16 +79,6 @@ func (c channel) times(start, end float64) []float64 {
 			times = append(times, t)
 		}
 	}
-}
-
-// before and after give the sample times either side of a moment; t itself
-// where there is a sample at it.
-func (c channel) before(t float64) float64 {
-	return c.offset + math.Floor((t-c.offset)*c.perSecond)/c.perSecond
-}
-
-func (c channel) after(t float64) float64 {
-	return c.offset + math.Ceil((t-c.offset)*c.perSecond)/c.perSecond
 }
 
 // damage does to a column what a bad download does, in the middle of the

@@ -1,116 +1,111 @@
 package simulator
 
+import "slices"
+
 // spanRule is a rule whose events are the stretches in which a condition holds.
 type spanRule struct {
 	id        string
-	condition condition
-	undecided bool // report what the samples leave undecided, too
+	condition known
+	atLeast   float64 // s
+	gap       float64 // s, in place of the usual mergeGap
+	undecided bool    // report what the samples leave undecided, too
 }
 
-// Rules lists the ids of the rules the truth speaks of: of others it neither
-// confirms nor denies an event.
-func Rules() []string {
-	return []string{"landing-flap-gear-not-locked", "throttle-retarded-gear-not-locked", "warning-inhibited",
-		"gear-up-before-strut-extension", "too-low-gear", "gear-not-locked-at-touchdown", "gear-late", "gear-late-visual",
-		"landing-flap-late", "landing-flap-late-visual", "gear-extension-speed", "gear-retraction-speed",
-		"gear-extended-speed", "flap-placard-speed", "gear-locked-down-after-up"}
+// momentRule is a rule whose events are moments at which a condition holds.
+type momentRule struct {
+	id        string
+	moments   []moment
+	condition known
 }
 
-// Margins beyond the accuracies of the shipped profile: 1 kt, 2 ft.
-const (
-	speedMargin  = 1
-	heightMargin = 2
-)
+// always holds.
+var always = not(nothing)
 
+func (f *Flight) value(name string) float64 { return f.Profile.Values[name] }
+
+// spanRules and momentRules are the rules in the words of their meaning; of what
+// the type does not have there are none.
 func (f *Flight) spanRules() []spanRule {
+	return slices.Concat(f.gearSpans(), f.approachSpans(), f.limitSpans(), f.takeOffSpans(), f.healthSpans())
+}
+
+func (f *Flight) momentRules() []momentRule {
+	return slices.Concat(f.selectionMoments(), f.approachMoments(), f.goAroundMoments())
+}
+
+func (f *Flight) gearSpans() []spanRule {
+	up, airborne, released := f.lever(LeverUp), f.airborne(), f.leverLockDue()
+	override := f.on("lever lock override", 1)
 	return []spanRule{
-		{"landing-flap-gear-not-locked", condition{f.flapClass("landing"), f.notLocked(), f.mainExtended("left"), f.mainExtended("right")}, false},
-		{"throttle-retarded-gear-not-locked", condition{f.flapClass("intermediate"), f.throttleRetarded(), f.notLocked(), f.mainExtended("left"), f.mainExtended("right")}, false},
-		{"warning-inhibited", condition{f.cutoutOperated(), f.notLocked(), f.mainExtended("left"), f.mainExtended("right")}, false},
-		{"gear-up-before-strut-extension", condition{f.leverUp(), f.mainCompressed()}, true},
-		{"too-low-gear", condition{f.belowFloor(), f.notLocked()}, false},
-		{"gear-extended-speed", condition{f.fasterThan(f.Profile.Values["gear_extended_speed"]), f.notUpLocked()}, false},
-		{"flap-placard-speed", condition{f.abovePlacard()}, false},
+		{id: "gear-up-before-strut-extension", condition: all(up, f.mainCompressed()), undecided: true},
+		{id: "gear-locked-down-after-up", condition: all(airborne, f.stayedDown())},
+		{id: "lever-lock-released-early", condition: all(f.on("lever lock released", 1), not(override), not(released)), atLeast: 1},
+		{id: "lever-lock-overridden", condition: all(override, not(released))},
+		{id: "go-around-gear-left-down", condition: lasting(all(airborne, f.lever(LeverDown), until(f.goArounds(), up)), f.value("go_around_gear_time"))},
 	}
 }
 
-func (f *Flight) flapClass(class string) part {
-	return part{steady("flap handle", func(t float64) bool { return f.flapIs(class, t) })}
+// stayedDown is that a leg is locked down for longer than usual after UP was
+// selected.
+func (f *Flight) stayedDown() known {
+	return lasting(all(f.lever(LeverUp), f.anyDown()), f.value("unlock_time"))
 }
 
-func (f *Flight) notFlapClass(class string) part {
-	return part{steady("flap handle", func(t float64) bool { return !f.flapIs(class, t) })}
-}
-
-func (f *Flight) leverUp() part {
-	return part{steady("gear lever", func(t float64) bool { return f.setting(GearLever, t) == LeverUp })}
-}
-
-func (f *Flight) cutoutOperated() part {
-	return part{steady("horn isolation switch", func(t float64) bool { return f.setting(HornCutout, t) == 1 })}
-}
-
-// notLocked is that any leg is not down and locked.
-func (f *Flight) notLocked() (p part) {
-	for leg, name := range f.Profile.Legs {
-		p = append(p, steady(name+" down-locked", func(t float64) bool { return !f.Down(leg, t) }))
-	}
-	return p
-}
-
-// notUpLocked is that any leg is not up and locked.
-func (f *Flight) notUpLocked() (p part) {
-	for leg, name := range f.Profile.Legs {
-		p = append(p, steady(name+" up-locked", func(t float64) bool { return !f.Up(leg, t) }))
-	}
-	return p
-}
-
-// mainCompressed is that any main strut is compressed.
-func (f *Flight) mainCompressed() (p part) {
-	for leg, name := range f.Profile.Legs {
-		if name != "nose" {
-			p = append(p, steady(name+" strut", func(t float64) bool { return f.Compressed(leg, t) }))
-		}
-	}
-	return p
-}
-
-func (f *Flight) mainExtended(name string) (p part) {
-	for leg, n := range f.Profile.Legs {
-		if n == name {
-			p = append(p, steady(name+" strut", func(t float64) bool { return !f.Compressed(leg, t) }))
-		}
-	}
-	return p
-}
-
-func (f *Flight) throttleRetarded() part {
-	return part{
-		steady("throttle 1", func(t float64) bool { return f.retarded(0, t) }),
-		steady("throttle 2", func(t float64) bool { return f.retarded(1, t) }),
+func (f *Flight) approachSpans() []spanRule {
+	airborne, open := f.airborne(), not(f.allDown())
+	speedbrake := f.above("speedbrake", f.value("speedbrake_extended_above"))
+	return []spanRule{
+		{id: "landing-flap-gear-not-locked", condition: all(airborne, f.flapClass("landing"), open)},
+		{id: "throttle-retarded-gear-not-locked", condition: all(airborne, f.flapClass("intermediate"), f.throttleRetarded(), open)},
+		{id: "warning-inhibited", condition: all(airborne, f.on("horn isolation switch", 1), open)},
+		{id: "too-low-gear", condition: f.tooLowGear(), undecided: true},
+		{id: "too-low-flaps", condition: f.tooLowFlaps(), undecided: true},
+		{id: "speedbrake-with-landing-flap", condition: all(airborne, f.flapClass("landing"), speedbrake), atLeast: 2},
+		{id: "speedbrake-low", condition: all(f.approaches(), airborne, speedbrake, f.lower(f.value("speedbrake_height"))), atLeast: 2},
 	}
 }
 
-func (f *Flight) fasterThan(limit float64) part {
-	return part{{"airspeed", func(t, margin float64) bool { return f.Airspeed(t) > limit+margin*speedMargin }}}
+func (f *Flight) tooLowGear() known {
+	return all(f.belowFloor("too_low_gear_floor", "too_low_gear_cut_off"), not(f.allDown()))
 }
 
-// abovePlacard is that the airspeed is above the placard of the flap handle's
-// detent; around a movement of the handle the slower column decides.
-func (f *Flight) abovePlacard() part {
-	return part{{"airspeed", func(t, margin float64) bool {
-		placard := f.detent(t).Placard
-		return placard > 0 && f.Airspeed(t) > placard+margin*speedMargin
-	}}}
+func (f *Flight) tooLowFlaps() known {
+	return all(f.belowFloor("too_low_flaps_floor", "too_low_flaps_cut_off"), f.allDown(), not(f.flapClass("landing")))
 }
 
-// belowFloor is that the height is between the cut-off and the too-low-gear
-// floor while the alert is armed. The floor rises 25/3 ft per kt at most.
-func (f *Flight) belowFloor() part {
-	cutOff := f.Profile.Values["too_low_gear_cut_off"]
-	return part{{"airspeed", func(t, margin float64) bool {
-		h := f.Height(t)
-		return f.armed(t) && h > cutOff+margin*heightMargin && h < f.floor(f.Airspeed(t)-margin*speedMargin)-margin*heightMargin
-	}}}
+func (f *Flight) limitSpans() []spanRule {
+	airborne, extended := f.airborne(), not(f.allUp())
+	return []spanRule{
+		{id: "gear-extended-speed", condition: all(airborne, f.above("airspeed", f.value("gear_extended_speed")), extended), undecided: true},
+		{id: "flap-placard-speed", condition: all(airborne, not(f.flapClass("up")), f.abovePlacard()), undecided: true},
+		{id: "gear-altitude", condition: all(airborne, f.above("pressure altitude", f.value("gear_altitude")), extended), undecided: true},
+		{id: "flap-altitude", condition: all(airborne, f.above("pressure altitude", f.value("flap_altitude")), not(f.flapClass("up"))), undecided: true},
+	}
+}
+
+// takeOffRun is take-off thrust on the ground in the two minutes before a
+// lift-off.
+func (f *Flight) takeOffRun() known {
+	return all(f.mainCompressed(), f.thrust(), before(f.liftOffs(), 120))
+}
+
+// What is wrong with the configuration for take-off.
+func (f *Flight) wrongFlap() known { return not(f.flapClass("takeoff")) }
+
+func (f *Flight) wrongTrim() known {
+	return some(f.below("trim", f.value("takeoff_trim_lowest")), f.above("trim", f.value("takeoff_trim_highest")))
+}
+
+func (f *Flight) wrongSpeedbrake() known {
+	return f.above("speedbrake", f.value("speedbrake_extended_above"))
+}
+
+func (f *Flight) takeOffSpans() []spanRule {
+	run := f.takeOffRun()
+	return []spanRule{
+		{id: "takeoff-flap", condition: all(run, f.wrongFlap()), atLeast: 2},
+		{id: "takeoff-speedbrake", condition: all(run, f.wrongSpeedbrake()), atLeast: 2},
+		{id: "takeoff-parking-brake", condition: all(run, f.on("parking brake", 1)), atLeast: 2},
+		{id: "takeoff-trim", condition: all(run, f.wrongTrim()), atLeast: 2},
+	}
 }

@@ -1,5 +1,5 @@
-// Package simulator makes recordings whose truth is known: an aircraft of the
-// shipped profile's invented type flown along curves we chose, sampled as a
+// Package simulator makes recordings whose truth is known: an aircraft of one of
+// the shipped profiles' invented types flown along curves we chose, sampled as a
 // recorder samples. In goes a Scenario; out come a Flight, whose every quantity
 // is a function of continuous time, its Table for package export, and its
 // Truth: the events that really happened, worked out from the functions and not
@@ -33,14 +33,18 @@ type Control int
 const (
 	GearLever          Control = iota // LeverUp, LeverOff or LeverDown
 	FlapHandle                        // detent, deg
-	Throttle1                         // lever angle, deg
-	Throttle2                         // lever angle, deg
+	Throttle1                         // lever angle, deg; Throttle2 to 4 follow
+	Throttle2                         //
+	Throttle3                         //
+	Throttle4                         //
 	HornCutout                        // 1 operated
 	LeverLockOverride                 // 1 operated
 	AlternateExtension                // 1 selected
+	EmergencyPressure                 // 1 used
 	Speedbrake                        // handle angle, deg
 	SpeedbrakeArmed                   // 1 armed
 	ParkingBrake                      // 1 set
+	Trim                              // stabiliser trim, deg
 	controls
 )
 
@@ -54,23 +58,6 @@ type Action struct {
 // Airborne is the time between a lift-off (last main strut extended) and a
 // touchdown (first main strut compressed); infinite where it is not recorded.
 type Airborne struct{ LiftOff, Touchdown float64 }
-
-// Jam stops a leg short of its down-lock until it is freed.
-type Jam struct {
-	Leg     int     // index into Profile.Legs
-	At      float64 // position where it stops, 0 up to 1 down
-	FreedAt float64 // time
-}
-
-// Faults are what is wrong with the aircraft or the recording.
-type Faults struct {
-	PinsIn       bool        // ground-lock pins hold the legs down
-	Jam          *Jam        // one leg stops in transit
-	HornSilent   *[2]float64 // between these times the horn does not sound
-	NoStruts     bool        // the export has no strut columns
-	LostSamples  bool        // dropped samples, a spike, a value out of range, all in the cruise
-	RadioOutages [][2]float64
-}
 
 // Scenario is everything that is chosen about a recording.
 type Scenario struct {
@@ -87,7 +74,13 @@ type Scenario struct {
 	From, To   Place
 	Return     bool // From to To and back to From
 	Faults     Faults
+	// Sampling of columns, in place of the usual one of the layout.
+	Sampling map[string]Sampling
 }
+
+// Sampling is how often a column is sampled, and from which moment of the
+// second on, s.
+type Sampling struct{ PerSecond, Offset float64 }
 
 // Place is a position, degrees north and east.
 type Place struct{ Latitude, Longitude float64 }
@@ -100,21 +93,26 @@ type Flight struct {
 	height, terrain, speed curve
 	distance               cumulative
 	settings               [controls]steps
-	flap, speedbrake       line
-	throttle               [2]line
-	columns                map[string]channel
+	flap, speedbrake, trim line
+	throttle               []line
 	legs                   []line // position of each leg, 0 up-locked to 1 down-locked
+	columns                map[string]channel
+	followed               map[string]known // facts worked out already
 }
 
+// How fast things follow where the crew sets them. They are slow enough that a
+// straight line between two samples is right to within the accuracies the
+// shipped profiles state.
 const (
 	flapRate       = 1.5 // deg/s
-	throttleRate   = 15  // deg/s
-	speedbrakeRate = 40  // deg/s
+	throttleRate   = 10  // deg/s
+	speedbrakeRate = 10  // deg/s
+	trimRate       = 0.3 // deg/s
 )
 
 // New works out a scenario for the aircraft of a profile.
 func New(s Scenario, p *schemas.Profile) (*Flight, error) {
-	f := &Flight{Scenario: s, Profile: p}
+	f := &Flight{Scenario: s, Profile: p, columns: map[string]channel{}, followed: map[string]known{}}
 	var errs []error
 	for _, c := range []struct {
 		name  string
@@ -138,25 +136,36 @@ func New(s Scenario, p *schemas.Profile) (*Flight, error) {
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
-	for _, a := range s.Actions {
-		f.settings[a.Control] = append(f.settings[a.Control], Knot{a.At, a.Value})
-	}
-	for c, settings := range f.settings {
-		if len(settings) == 0 || settings[0].At > s.Start {
-			f.settings[c] = append(steps{{s.Start, 0}}, settings...)
-		}
-	}
-	f.flap = f.settings[FlapHandle].followed(0, flapRate, flapRate)
-	f.speedbrake = f.settings[Speedbrake].followed(0, speedbrakeRate, speedbrakeRate)
-	f.throttle[0] = f.settings[Throttle1].followed(0, throttleRate, throttleRate)
-	f.throttle[1] = f.settings[Throttle2].followed(0, throttleRate, throttleRate)
-	f.legs = f.legMotion()
-	f.columns = map[string]channel{}
+	f.set()
 	for _, c := range f.channels() {
 		f.columns[c.column] = c
 	}
 	f.distance = accumulate(f.GroundSpeed, s.Start, s.End)
-	return f, nil
+	for _, force := range s.Faults.Forced {
+		if _, ok := f.columns[force.Column]; !ok {
+			errs = append(errs, fmt.Errorf("%s: no column %q to force", s.Name, force.Column))
+		}
+	}
+	return f, errors.Join(errs...)
+}
+
+// set works out what follows from the crew's actions.
+func (f *Flight) set() {
+	for _, a := range f.Scenario.Actions {
+		f.settings[a.Control] = append(f.settings[a.Control], Knot{a.At, a.Value})
+	}
+	for c, settings := range f.settings {
+		if len(settings) == 0 || settings[0].At > f.Scenario.Start {
+			f.settings[c] = append(steps{{f.Scenario.Start, 0}}, settings...)
+		}
+	}
+	f.flap = f.settings[FlapHandle].followed(0, flapRate, flapRate)
+	f.speedbrake = f.settings[Speedbrake].followed(0, speedbrakeRate, speedbrakeRate)
+	f.trim = f.settings[Trim].followed(0, trimRate, trimRate)
+	for engine := range f.Profile.Engines {
+		f.throttle = append(f.throttle, f.settings[Throttle1+Control(engine)].followed(0, throttleRate, throttleRate))
+	}
+	f.legs = f.legMotion()
 }
 
 // Height of the wheels above the ground, ft.

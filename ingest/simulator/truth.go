@@ -43,6 +43,7 @@ const between = 30
 // Truths gives what really happened, flight by flight.
 func (f *Flight) Truths() []Truth {
 	var truths []Truth
+	events := f.events()
 	for _, w := range f.windows() {
 		t := Truth{Number: len(truths) + 1, Events: []Event{}}
 		for i, a := range w.airborne {
@@ -61,7 +62,11 @@ func (f *Flight) Truths() []Truth {
 				t.GoArounds = append(t.GoArounds, *milli(at))
 			}
 		}
-		t.Events = f.events(w)
+		for _, e := range events {
+			if e.Start >= w.start && e.Start < w.end {
+				t.Events = append(t.Events, e)
+			}
+		}
 		truths = append(truths, t)
 	}
 	return truths
@@ -87,88 +92,21 @@ func (f *Flight) windows() []window {
 	return all
 }
 
-func (f *Flight) events(w window) []Event {
+// events are all true events of the recording, in order of time.
+func (f *Flight) events() []Event {
 	var events []Event
 	for _, r := range f.spanRules() {
-		events = append(events, f.spanEvents(r, w)...)
+		events = append(events, f.spanEvents(r)...)
 	}
-	events = append(events, f.lockedAfterUp(w)...)
-	events = append(events, f.selectionEvents(w)...)
-	events = append(events, f.touchdownEvents(w)...)
-	events = append(events, f.approachEvents(w)...)
-	slices.SortStableFunc(events, func(a, b Event) int {
-		switch {
-		case a.Start < b.Start:
-			return -1
-		case a.Start > b.Start:
-			return 1
-		}
-		return 0
-	})
+	for _, r := range f.momentRules() {
+		events = append(events, f.momentEvents(r)...)
+	}
+	events = append(events, f.auditEvents()...)
+	slices.SortStableFunc(events, func(a, b Event) int { return compareTimes(a.Start, b.Start) })
 	for i := range events {
 		events[i].Start, events[i].End = *milli(events[i].Start), *milli(events[i].End)
 	}
-	if events == nil {
-		events = []Event{}
-	}
 	return events
-}
-
-// stretch is a span of time.
-type stretch struct{ start, end float64 }
-
-// fineStep is how finely a condition is followed, s; its edges are then halved
-// down to a tenth of a millisecond.
-const fineStep = 1.0 / 64
-
-// stretches finds where a condition holds, joining what is close together.
-func stretches(holds func(float64) bool, start, end float64) []stretch {
-	var found []stretch
-	was := false
-	for t := start; ; t += fineStep {
-		if t > end {
-			t = end
-		}
-		is := holds(t)
-		switch {
-		case is && !was && t == start:
-			found = append(found, stretch{t, end})
-		case is && !was:
-			found = append(found, stretch{edge(holds, t-fineStep, t), end})
-		case was && !is:
-			found[len(found)-1].end = edge(holds, t-fineStep, t)
-		}
-		was = is
-		if t == end {
-			return joined(found)
-		}
-	}
-}
-
-// edge finds where a condition changes between two moments.
-func edge(holds func(float64) bool, a, b float64) float64 {
-	first := holds(a)
-	for b-a > 1e-4 {
-		middle := (a + b) / 2
-		if holds(middle) == first {
-			a = middle
-		} else {
-			b = middle
-		}
-	}
-	return b
-}
-
-func joined(found []stretch) []stretch {
-	var out []stretch
-	for _, s := range found {
-		if n := len(out); n > 0 && s.start-out[n-1].end < mergeGap {
-			out[n-1].end = s.end
-			continue
-		}
-		out = append(out, s)
-	}
-	return out
 }
 
 func milli(t float64) *float64 {

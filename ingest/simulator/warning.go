@@ -24,20 +24,15 @@ func (f *Flight) flapIs(class string, t float64) bool {
 	return slices.Contains(f.detent(t).Classes, class)
 }
 
-// retarded reports whether a throttle is below the profile's angle.
-func (f *Flight) retarded(engine int, t float64) bool {
-	return f.throttle[engine].at(t) < f.Profile.Throttle.RetardedBelow
+// anyRetarded reports whether a throttle is below the profile's angle.
+func (f *Flight) anyRetarded(t float64) bool {
+	return slices.ContainsFunc(f.throttle, func(l line) bool { return l.at(t) < f.Profile.Throttle.RetardedBelow })
 }
-
-func (f *Flight) anyRetarded(t float64) bool { return f.retarded(0, t) || f.retarded(1, t) }
 
 // Horn is the gear warning by the truth table of a typical system (common
 // practice): intermediate flap with a throttle retarded can be silenced by the
 // isolation switch, landing flap cannot.
 func (f *Flight) Horn(t float64) bool {
-	if quiet := f.Scenario.Faults.HornSilent; quiet != nil && t >= quiet[0] && t < quiet[1] {
-		return false
-	}
 	if f.AllDown(t) {
 		return false
 	}
@@ -45,9 +40,10 @@ func (f *Flight) Horn(t float64) bool {
 	return silenceable || f.flapIs("landing", t)
 }
 
-// floor is the height below which the too-low-gear alert is due, ft.
-func (f *Flight) floor(airspeed float64) float64 {
-	points := f.Profile.Tables["too_low_gear_floor"]
+// floor is the height below which an alert is due, ft, from a table of the
+// profile: straight lines between the points, level beyond them.
+func (f *Flight) floor(table string, airspeed float64) float64 {
+	points := f.Profile.Tables[table]
 	i := sort.Search(len(points), func(i int) bool { return points[i][0] > airspeed })
 	if i == 0 {
 		return points[0][1]
@@ -59,8 +55,8 @@ func (f *Flight) floor(airspeed float64) float64 {
 	return a[1] + (b[1]-a[1])*(airspeed-a[0])/(b[0]-a[0])
 }
 
-// armed reports whether the too-low-gear alert is armed: in the air, long enough
-// after the last lift-off.
+// armed reports whether the alerts near the ground are armed: in the air, long
+// enough after the last lift-off.
 func (f *Flight) armed(t float64) bool {
 	if !f.InAir(t) {
 		return false
@@ -74,18 +70,46 @@ func (f *Flight) armed(t float64) bool {
 	return t >= last+f.Profile.Values["too_low_gear_arming_time"]
 }
 
-// TooLowGear reports whether the too-low-gear alert is due; it always sounds
-// when it is.
-func (f *Flight) TooLowGear(t float64) bool {
+// tooLow reports whether the height is between the cut-off and the floor of an
+// alert: floor is its table, cutOff the value of the profile.
+func (f *Flight) tooLow(t float64, floor, cutOff string) bool {
 	h := f.Height(t)
-	return f.armed(t) && !f.AllDown(t) && h > f.Profile.Values["too_low_gear_cut_off"] && h < f.floor(f.Airspeed(t))
+	return f.armed(t) && h > f.Profile.Values[cutOff] && h < f.floor(floor, f.Airspeed(t))
 }
 
+// TooLowGear and TooLowFlaps report whether those alerts are due; they sound
+// when they are. TooLowTerrain reports whether the first one's words are "too
+// low terrain", as where the floor rises with the airspeed; the recorder has a
+// column for the alert and one for these words.
+func (f *Flight) TooLowGear(t float64) bool {
+	return !f.AllDown(t) && f.tooLow(t, "too_low_gear_floor", "too_low_gear_cut_off")
+}
+
+func (f *Flight) TooLowFlaps(t float64) bool {
+	return f.AllDown(t) && !f.flapIs("landing", t) && f.tooLow(t, "too_low_flaps_floor", "too_low_flaps_cut_off")
+}
+
+func (f *Flight) TooLowTerrain(t float64) bool {
+	return f.TooLowGear(t) && f.Airspeed(t) >= f.Profile.Tables["too_low_gear_floor"][0][0]
+}
+
+// takeOffThrust (percent N1) is what the shipped profiles' criteria ask of every
+// engine.
+const takeOffThrust = 80
+
 // TakeOffWarning sounds when thrust is set on the ground with the flap outside
-// the take-off range, the speedbrake out or the parking brake set.
+// the take-off range, the speedbrake out, the parking brake set or the trim
+// outside the green band.
 func (f *Flight) TakeOffWarning(t float64) bool {
-	if f.InAir(t) || math.Max(f.throttle[0].at(t), f.throttle[1].at(t)) < 30 {
+	if f.InAir(t) {
 		return false
 	}
-	return !f.flapIs("takeoff", t) || f.speedbrake.at(t) > 2 || f.setting(ParkingBrake, t) == 1
+	for engine := range f.throttle {
+		if f.fanSpeed(engine, t) <= takeOffThrust {
+			return false
+		}
+	}
+	v, trim := f.Profile.Values, f.trim.at(t)
+	return !f.flapIs("takeoff", t) || f.speedbrake.at(t) > v["speedbrake_extended_above"] || f.setting(ParkingBrake, t) == 1 ||
+		trim < v["takeoff_trim_lowest"] || trim > v["takeoff_trim_highest"]
 }

@@ -1,0 +1,248 @@
+package simulator
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// fact follows something one column tells at each of its samples. Of a number, a
+// margin of 1 asks for more than the stated accuracy, -1 makes do with less, and
+// 0 is what really is.
+func (f *Flight) fact(name, column string, holds func(t, margin float64) bool) known {
+	if k, ok := f.followed[name]; ok {
+		return k
+	}
+	really := follow(func(t float64) bool { return holds(t, 0) }, f.Scenario.Start, f.Scenario.End)
+	k := known{really: f.unbounded(really)}
+	if !f.recorded(column) { // what stands in for it is another matter
+		k.surely, k.never = k.really, k.really.outside()
+	} else {
+		times := f.columns[column].times(f.Scenario.Start, f.Scenario.End)
+		k.surely = f.shown(times, func(t float64) bool { return holds(t, 1) })
+		k.never = f.shown(times, func(t float64) bool { return !holds(t, -1) })
+	}
+	f.followed[name] = k
+	return k
+}
+
+// shown is where samples next to each other show something.
+func (f *Flight) shown(times []float64, shows func(t float64) bool) stretches {
+	var out stretches
+	going := false
+	for i, t := range times {
+		is := shows(t)
+		switch {
+		case is && going:
+			out[len(out)-1].end = t
+		case is:
+			out = append(out, stretch{t, t})
+		}
+		if n := len(out) - 1; is && i == 0 {
+			out[n].start = f.Scenario.Start
+		} else if is && i == len(times)-1 {
+			out[n].end = f.Scenario.End
+		}
+		going = is
+	}
+	return f.unbounded(out)
+}
+
+// unbounded lets what reaches an end of the recording go on beyond it.
+func (f *Flight) unbounded(s stretches) stretches {
+	for i := range s {
+		if s[i].start <= f.Scenario.Start {
+			s[i].start = math.Inf(-1)
+		}
+		if s[i].end >= f.Scenario.End {
+			s[i].end = math.Inf(1)
+		}
+	}
+	return s
+}
+
+// on is that a column reads a value.
+func (f *Flight) on(column string, value float64) known {
+	return f.fact(fmt.Sprintf("%s is %g", column, value), column, func(t, _ float64) bool { return f.reads(column, t) == value })
+}
+
+// accuracy is the one the profile states for a column, in the canonical unit.
+func (f *Flight) accuracy(column string) float64 {
+	for _, sources := range f.Profile.Columns {
+		for _, s := range sources {
+			if s.Column == column {
+				return s.Accuracy
+			}
+		}
+	}
+	return 0
+}
+
+func (f *Flight) above(column string, limit float64) known {
+	accuracy := f.accuracy(column)
+	return f.fact(fmt.Sprintf("%s above %g", column, limit), column, func(t, margin float64) bool {
+		return f.reads(column, t) > limit+margin*accuracy
+	})
+}
+
+func (f *Flight) below(column string, limit float64) known {
+	accuracy := f.accuracy(column)
+	return f.fact(fmt.Sprintf("%s below %g", column, limit), column, func(t, margin float64) bool {
+		return f.reads(column, t) < limit-margin*accuracy
+	})
+}
+
+// lower is that the height above the aerodrome is below a level under the
+// ceiling of the radio altimeter.
+func (f *Flight) lower(height float64) known { return f.below("radio height", height) }
+
+func (f *Flight) lever(position float64) known { return f.on("gear lever", position) }
+
+// eachLeg is one column of each leg, the nose leg left out where asked.
+func (f *Flight) eachLeg(suffix string, main bool) (out []known) {
+	for _, name := range f.Profile.Legs {
+		if name != "nose" || !main {
+			out = append(out, f.on(strings.ReplaceAll(name, "_", " ")+" "+suffix, 1))
+		}
+	}
+	return out
+}
+
+func (f *Flight) anyDown() known        { return oneOf(f.eachLeg("down-locked", false)) }
+func (f *Flight) anyUp() known          { return oneOf(f.eachLeg("up-locked", false)) }
+func (f *Flight) mainCompressed() known { return oneOf(f.eachLeg("strut", true)) }
+func (f *Flight) airborne() known       { return not(f.mainCompressed()) }
+
+func (f *Flight) allDown() known {
+	ks := f.eachLeg("down-locked", false)
+	return all(ks[0], ks[1:]...)
+}
+
+func (f *Flight) allUp() known {
+	ks := f.eachLeg("up-locked", false)
+	return all(ks[0], ks[1:]...)
+}
+
+// flapClass is that the flap handle is in a detent of a class.
+func (f *Flight) flapClass(class string) known {
+	var ks []known
+	for _, d := range f.Profile.Flaps.Detents {
+		if slices.Contains(d.Classes, class) {
+			ks = append(ks, f.on("flap handle", d.Angle))
+		}
+	}
+	return oneOf(ks)
+}
+
+// abovePlacard is that the airspeed is above the placard of the flap setting.
+func (f *Flight) abovePlacard() known {
+	var ks []known
+	for _, d := range f.Profile.Flaps.Detents {
+		if d.Placard > 0 {
+			ks = append(ks, all(f.on("flap handle", d.Angle), f.above("airspeed", d.Placard)))
+		}
+	}
+	return oneOf(ks)
+}
+
+// throttleRetarded is that at least one throttle is below the profile's angle.
+func (f *Flight) throttleRetarded() known {
+	var ks []known
+	for engine := range f.throttle {
+		ks = append(ks, f.below(fmt.Sprintf("throttle %d", engine+1), f.Profile.Throttle.RetardedBelow))
+	}
+	return oneOf(ks)
+}
+
+// thrust is that take-off thrust is set on every engine.
+func (f *Flight) thrust() known {
+	k := f.above("N1 1", takeOffThrust)
+	for engine := range f.throttle {
+		k = all(k, f.above(fmt.Sprintf("N1 %d", engine+1), takeOffThrust))
+	}
+	return k
+}
+
+// leverLockDue is what the lever lock asks for before it lets UP be selected.
+func (f *Flight) leverLockDue() known {
+	k := f.airborne()
+	if f.Profile.HasSystem("truck_tilt") {
+		k = all(k, f.on("left truck tilted", 1), f.on("right truck tilted", 1))
+	}
+	if f.Profile.HasSystem("body_gear_steering") {
+		k = all(k, f.on("body gear aligned", 1))
+	}
+	return k
+}
+
+// belowFloor is that the height is between the cut-off and the floor of an alert
+// while the alerts are armed. The margin of the floor is that of the airspeed,
+// to which it rises.
+func (f *Flight) belowFloor(table, cutOff string) known {
+	lowest := f.Profile.Values[cutOff]
+	speed, height := f.accuracy("airspeed"), f.accuracy("radio height")
+	between := f.fact(table, "airspeed", func(t, margin float64) bool {
+		h := f.reads("radio height", t)
+		return h > lowest+margin*height && h < f.floor(table, f.reads("airspeed", t)-margin*speed)-margin*height
+	})
+	return all(held(f.airborne(), f.Profile.Values["too_low_gear_arming_time"]), between)
+}
+
+// changes lists the moments at which a control's column changes, up, down or
+// either way.
+func (f *Flight) changes(c Control, column string, wanted func(from, to float64) bool) (out []moment) {
+	channel := f.columns[column]
+	settings := f.settings[c]
+	for i := 1; i < len(settings); i++ {
+		at := settings[i].At
+		if at > f.Scenario.Start && at < f.Scenario.End && settings[i].Value != settings[i-1].Value && wanted(settings[i-1].Value, settings[i].Value) {
+			out = append(out, moment{at, channel.before(at), channel.after(at)})
+		}
+	}
+	return out
+}
+
+func (f *Flight) flapSteps(wanted func(from, to float64) bool) []moment {
+	return f.changes(FlapHandle, "flap handle", wanted)
+}
+
+func anyStep(_, _ float64) bool        { return true }
+func retraction(from, to float64) bool { return to < from }
+
+// before and after give the sample times either side of a moment; t itself
+// where there is a sample at it.
+func (c channel) before(t float64) float64 {
+	return c.offset + math.Floor((t-c.offset)*c.perSecond)/c.perSecond
+}
+
+func (c channel) after(t float64) float64 {
+	return c.offset + math.Ceil((t-c.offset)*c.perSecond)/c.perSecond
+}
+
+// liftOffs and touchdowns are those of the scenario that are recorded, seen
+// through the strut switches.
+func (f *Flight) liftOffs() []moment {
+	return f.close(begins(f.airborne()), func(a Airborne) float64 { return a.LiftOff })
+}
+func (f *Flight) touchdowns() []moment {
+	return f.close(begins(f.mainCompressed()), func(a Airborne) float64 { return a.Touchdown })
+}
+
+func (f *Flight) close(ms []moment, of func(Airborne) float64) (out []moment) {
+	for _, a := range f.Scenario.Airborne {
+		for _, m := range ms {
+			if math.Abs(m.at-of(a)) < 0.1 {
+				out = append(out, m)
+			}
+		}
+	}
+	return out
+}
+
+func (f *Flight) goArounds() (out []moment) {
+	for _, at := range f.Scenario.GoArounds {
+		out = append(out, moment{at, at - 3, at + 3}) // the height hardly changes around its lowest point
+	}
+	return out
+}

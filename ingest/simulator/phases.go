@@ -1,0 +1,90 @@
+package simulator
+
+import "math"
+
+// The heights the phases change at, ft. 1000 ft for the end of the initial climb
+// is that of the CAST/ICAO phase definitions; the others are common practice, as
+// the project's own phases have them.
+const (
+	approachFrom     = 3000
+	flareFrom        = 50
+	initialClimbEnds = 1000
+)
+
+// decided is a condition nobody is in doubt about.
+func decided(s stretches) known { return known{s, s, s.outside()} }
+
+// approaches are from the last fall through 3000 ft to the lowest point of a
+// go-around, to the flare of a landing or the end of the recording.
+func (f *Flight) approaches() known {
+	high := follow(func(t float64) bool { return f.Height(t) > approachFrom }, f.Scenario.Start, f.Scenario.End)
+	var found []stretch
+	for _, a := range f.Scenario.Airborne {
+		from := max(a.LiftOff, f.Scenario.Start)
+		var ends []float64
+		for _, g := range f.Scenario.GoArounds {
+			if g > a.LiftOff && g < a.Touchdown {
+				ends = append(ends, g)
+			}
+		}
+		if a.Touchdown <= f.Scenario.End {
+			ends = append(ends, f.lastFall(flareFrom, a))
+		}
+		for _, end := range ends {
+			start := from
+			for _, h := range high {
+				if h.end > from && h.end < end {
+					start = h.end
+				}
+			}
+			found = append(found, stretch{start, end})
+			from = end
+		}
+	}
+	return decided(joined(0, found...))
+}
+
+// lastFall is when the height last falls through a level before the touchdown,
+// minus infinity when it does not.
+func (f *Flight) lastFall(level float64, a Airborne) float64 {
+	from, to := max(a.LiftOff, f.Scenario.Start), min(a.Touchdown, f.Scenario.End)
+	above := follow(func(t float64) bool { return f.Height(t) > level }, from, to)
+	if len(above) == 0 || above[len(above)-1].end >= to {
+		return math.Inf(-1)
+	}
+	return above[len(above)-1].end
+}
+
+// lastFalls are the last falls through a level before each touchdown.
+func (f *Flight) lastFalls(level float64) (out []moment) {
+	falls := begins(f.lower(level))
+	for _, a := range f.Scenario.Airborne {
+		at := f.lastFall(level, a)
+		if a.Touchdown > f.Scenario.End || math.IsInf(at, 0) {
+			continue
+		}
+		for _, m := range falls {
+			if math.Abs(m.at-at) < 0.1 {
+				out = append(out, m)
+			}
+		}
+	}
+	return out
+}
+
+// climbs are from a lift-off to 1000 ft.
+func (f *Flight) climbs() known {
+	var found []stretch
+	for _, a := range f.Scenario.Airborne {
+		if a.LiftOff < f.Scenario.Start {
+			continue
+		}
+		end := min(a.Touchdown, f.Scenario.End)
+		for _, s := range follow(func(t float64) bool { return f.Height(t) > initialClimbEnds }, a.LiftOff, end) {
+			end = s.start
+			break
+		}
+		found = append(found, stretch{a.LiftOff, end})
+	}
+	return decided(joined(0, found...))
+}

@@ -1,0 +1,46 @@
+package simulator
+
+// healthSpans are the rules about the state of the gear and its switches.
+func (f *Flight) healthSpans() []spanRule {
+	airborne, up, down := f.airborne(), f.lever(LeverUp), f.lever(LeverDown)
+	opening, closing := all(down, not(f.allDown())), all(up, not(f.allUp()))
+	doors := not(f.on("gear doors", 1))
+	left, right := f.on("left strut", 1), f.on("right strut", 1)
+	rules := []spanRule{
+		{id: "extension-slow", condition: all(airborne, lasting(opening, f.value("extension_time")))},
+		{id: "retraction-slow", condition: all(airborne, lasting(closing, f.value("retraction_time")), not(f.anyDown())), atLeast: 3},
+		{id: "slow-leg", condition: all(airborne, lasting(all(opening, f.anyDown()), f.value("leg_spread_time")))},
+		{id: "slow-leg-up", condition: all(airborne, lasting(all(closing, f.anyUp()), f.value("leg_spread_time")))},
+		{id: "lever-position-disagree", condition: all(airborne, lasting(some(opening, closing), f.value("disagreement_time")))},
+		{id: "up-lock-lost", condition: f.upLockLost(), atLeast: 2},
+		{id: "doors-left-open", condition: all(airborne, lasting(all(f.allUp(), doors), f.value("door_time")))},
+		{id: "strut-switches-disagree", condition: lasting(some(all(left, not(right)), all(right, not(left))), f.value("strut_disagreement_time"))},
+		{id: "strut-switch-chatter", condition: some(often(f.flicks("left strut"), 6, 5), often(f.flicks("right strut"), 6, 5)), gap: 10},
+	}
+	if f.Profile.HasSystem("alternate_extension") {
+		rules = append(rules, spanRule{id: "alternate-extension", condition: all(airborne, lasting(all(f.allDown(), doors), f.value("door_time")))})
+		if f.recorded("alternate extension") {
+			rules = append(rules, spanRule{id: "alternate-extension-selected", condition: all(airborne, f.on("alternate extension", 1))})
+		}
+	}
+	if f.Profile.HasSystem("emergency_pressure") {
+		rules = append(rules, spanRule{id: "emergency-pressure", condition: all(airborne, f.on("emergency gear pressure", 1))})
+	}
+	return rules
+}
+
+// upLockLost is that a leg has left its up-lock and nothing has asked it to.
+func (f *Flight) upLockLost() known {
+	lost := all(f.airborne(), not(f.allUp()), not(f.lever(LeverDown)), not(f.anyDown()),
+		not(after(begins(f.lever(LeverUp)), f.value("disagreement_time"))))
+	if f.Profile.HasSystem("alternate_extension") {
+		lost = all(lost, not(f.on("alternate extension", 1)))
+	}
+	return lost
+}
+
+// flicks are the changes of a switch, both ways.
+func (f *Flight) flicks(column string) []moment {
+	on := f.on(column, 1)
+	return inOrder(begins(on), begins(not(on)))
+}
