@@ -53,7 +53,7 @@ func (w *trialText) head(rule *detect.Rule) {
 	if unknown := readings.Intersect(t.Evaluation.Unknown, readings.Spans{t.Window}); len(unknown) > 0 {
 		w.list(2, "unknown", w.spans(unknown))
 	}
-	if len(t.Events) == 0 {
+	if len(t.Events) == 0 && t.Evaluation.Coverage != detect.NotEvaluable {
 		fmt.Fprintln(w.to, "no event")
 	}
 	for _, e := range t.Events {
