@@ -37,7 +37,7 @@ func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
 			continue
 		}
 		for channel := byColumn[c.column]; channel != nil; channel = channel.also {
-			if cause := r.otherUnit(channel, spelling, t.number); cause != "" {
+			if cause := r.otherUnit(channel, spelling, fmt.Sprintf("line %d", t.number)); cause != "" {
 				problems = append(problems, t.problem(int(c.at), cause, fmt.Sprintf("give the unit the export writes under %s in %s", channel.parameter.Name, r.profileName())))
 			}
 		}
@@ -68,14 +68,15 @@ func bareUnit(text []byte) string {
 	return strings.TrimSpace(strings.Trim(strings.TrimSpace(string(text)), "()[]"))
 }
 
-// otherUnit is the cause where the export states another unit than the profile.
-func (r *reading) otherUnit(c *channel, spelling string, line int) string {
+// otherUnit is the cause where the export states another unit than the profile;
+// a unit that is not known is noted with the place.
+func (r *reading) otherUnit(c *channel, spelling, place string) string {
 	if !c.numeric || spelling == "" || isFiller([]byte(spelling)) || strings.EqualFold(spelling, "none") {
 		return ""
 	}
 	stated, known := schemas.UnitName(spelling)
 	if !known {
-		r.notes = append(r.notes, fmt.Sprintf("line %d: unit %q of column %q is not known; the profile's %s was used", line, clip(spelling), c.source.Column, c.source.Unit))
+		r.notes = append(r.notes, fmt.Sprintf("%s: unit %q of column %q is not known; the profile's %s was used", place, clip(spelling), c.source.Column, c.source.Unit))
 		return ""
 	}
 	if mapped, _ := schemas.UnitName(c.source.Unit); mapped == stated {

@@ -12,6 +12,7 @@ import (
 
 	"golang.org/x/text/encoding/unicode"
 
+	"downlock/ingest/matlab"
 	"downlock/schemas"
 )
 
@@ -116,6 +117,7 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 
 // readContent unpacks the file and picks the reader of its format.
 func (r *reading) readContent(limit int64) (packing string, err error) {
+	r.limit = limit
 	c, err := unpack(r.file, r.raw, limit)
 	if err != nil {
 		return "", err
@@ -130,6 +132,10 @@ func (r *reading) readContent(limit int64) (packing string, err error) {
 		err = r.readWhole(c, "Parquet", r.readParquet)
 	case bytes.HasPrefix(head, []byte("ARROW1")):
 		err = r.readWhole(c, "Arrow", r.readArrow)
+	case matlab.Is(head):
+		err = r.readWhole(c, "MATLAB", r.readMAT)
+	case matlab.IsHDF5(head):
+		err = r.problem("is a MATLAB file of version 7.3, which is another format (HDF5)", "save it again with the option -v7")
 	default:
 		err = r.readText(c, head)
 	}

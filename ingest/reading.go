@@ -19,6 +19,7 @@ type reading struct {
 	profile *schemas.Profile
 	mapping *mapping
 	axis    axis
+	limit   int64   // bytes of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
 
 	place       string // what notes count: line, or row of a columnar file
@@ -134,6 +135,9 @@ func (r *reading) problem(cause, hint string) *schemas.Problem {
 // noTime is the problem of a file without the time column.
 func (r *reading) noTime(columns []string) *schemas.Problem {
 	name := r.timeColumn()
+	if name == "" {
+		return r.problem("has no time column: "+r.profileName()+" names none, which suits MATLAB files alone", "name the export's time column under time in "+r.profileName())
+	}
 	hint := joinHints(suggest(name, columns), "name the export's time column under time in "+r.profileName())
 	return r.problem(fmt.Sprintf("has no time column %q; it has: %s", name, listed(columns)), hint)
 }

@@ -1,0 +1,230 @@
+// Package matlab reads MATLAB level 5 MAT-files: the format of the `save`
+// command's versions 5 to 7, in either byte order, with compressed variables.
+// In go the bytes of a file; out come its variables one after the other, with
+// numeric arrays, texts, and structs of them.
+//
+// Nothing read is trusted: sizes are held against what is there, unpacking stops
+// at a limit, and what is wrong is told with its byte offset. Numbers are read
+// in place, so an array costs no memory until its values are asked for.
+//
+// It is no goal to read objects, sparse arrays, function handles or the HDF5
+// files of version 7.3, nor to write anything.
+package matlab
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"iter"
+
+	"github.com/klauspost/compress/zlib"
+)
+
+// The header is 128 bytes: a text of 116, the offset of data of no concern
+// here, a version and a mark that tells the byte order.
+const (
+	headerBytes  = 128
+	markOffset   = 124
+	nameBytes    = 512 // of an unpacked variable hold its flags, dimensions and name
+	maxNameBytes = 63 * 4
+	maxVariables = 10_000 // a full frame of a modern recorder has about 3000 parameters
+)
+
+// Error says what is wrong with a file and where.
+type Error struct {
+	Offset int64 // of the byte in the file
+	Inside int64 // offset into the unpacked data of the compressed variable at Offset; -1 outside one
+	Cause  string
+}
+
+func (e *Error) Error() string {
+	if e.Inside < 0 {
+		return fmt.Sprintf("at byte %d: %s", e.Offset, e.Cause)
+	}
+	return fmt.Sprintf("at byte %d, %d bytes into the data packed there: %s", e.Offset, e.Inside, e.Cause)
+}
+
+// Is reports whether a file that begins with these bytes, at least 128 of it,
+// is a MAT-file of level 5.
+func Is(head []byte) bool {
+	_, ok := byteOrder(head)
+	return ok
+}
+
+// IsHDF5 reports whether a file that begins with these bytes is a MAT-file of
+// version 7.3, which is another format.
+func IsHDF5(head []byte) bool {
+	return bytes.HasPrefix(head, []byte("MATLAB 7.3 MAT-file")) || bytes.HasPrefix(head, []byte("\x89HDF\r\n\x1a\n"))
+}
+
+func byteOrder(head []byte) (binary.ByteOrder, bool) {
+	if len(head) < headerBytes {
+		return nil, false
+	}
+	switch string(head[markOffset:headerBytes]) {
+	case "\x00\x01IM":
+		return binary.LittleEndian, true
+	case "\x01\x00MI":
+		return binary.BigEndian, true
+	}
+	return nil, false
+}
+
+// File is a MAT-file in memory.
+type File struct {
+	content []byte
+	order   binary.ByteOrder
+	left    int64 // bytes that may still be unpacked
+	zlib    io.ReadCloser
+}
+
+// Open takes the bytes of a file, which are not to be changed as long as its
+// variables are in use, and how many bytes its variables may take unpacked.
+func Open(content []byte, limit int64) (*File, error) {
+	order, ok := byteOrder(content)
+	if !ok {
+		return nil, &Error{Offset: 0, Inside: -1, Cause: "no header of a level 5 MAT-file"}
+	}
+	return &File{content: content, order: order, left: limit}, nil
+}
+
+// Variable is one variable: its name, and the array once asked for.
+type Variable struct {
+	Name   string
+	file   *File
+	offset int64  // of its element in the file
+	packed []byte // the compressed element's data, nil when it is not compressed
+	plain  []byte // the element with its tag, where it is not compressed
+}
+
+// Variables walks the variables in the order of the file. The last one may come
+// with an error: what follows it cannot be found.
+func (f *File) Variables() iter.Seq2[*Variable, error] {
+	return func(yield func(*Variable, error) bool) {
+		for at, n := headerBytes, 0; at < len(f.content); n++ {
+			v, next, err := f.variable(at)
+			if err == nil && n == maxVariables {
+				err = &Error{Offset: int64(at), Inside: -1, Cause: fmt.Sprintf("more than %d variables", maxVariables)}
+			}
+			if !yield(v, err) || err != nil {
+				return
+			}
+			at = next
+		}
+	}
+}
+
+func (f *File) variable(at int) (v *Variable, next int, err error) {
+	d := f.decoder(f.content[at:], int64(at), -1)
+	e, err := d.element()
+	if err != nil {
+		return nil, 0, err
+	}
+	v = &Variable{file: f, offset: int64(at)}
+	head := f.content[at : at+d.at]
+	switch e.kind {
+	case typeMatrix:
+		v.plain = head
+	case typeCompressed: // not padded
+		v.packed = e.data
+		d.at = e.end
+		if head, err = v.unpack(nameBytes); err != nil {
+			return nil, 0, err
+		}
+	default:
+		return nil, 0, d.fail(0, "an element of type %d where a variable is expected", e.kind)
+	}
+	if v.Name, err = v.decoder(head).name(); err != nil {
+		return nil, 0, err
+	}
+	return v, at + d.at, nil
+}
+
+// Offset is where the variable begins in the file.
+func (v *Variable) Offset() int64 { return v.offset }
+
+// Array reads the variable.
+func (v *Variable) Array() (*Array, error) {
+	data := v.plain
+	if v.packed != nil {
+		var err error
+		if data, err = v.unpack(v.file.left); err != nil {
+			return nil, err
+		}
+		v.file.left -= int64(len(data))
+	}
+	d := v.decoder(data)
+	e, err := d.element()
+	if err != nil {
+		return nil, err
+	}
+	return d.sub(e).array(0)
+}
+
+func (v *Variable) decoder(data []byte) *decoder {
+	if v.packed != nil {
+		return v.file.decoder(data, v.offset, 0)
+	}
+	return v.file.decoder(data, v.offset, -1)
+}
+
+// unpack gives the first most bytes of a compressed variable, or all of it where
+// its tag says it is no longer. The buffer grows with what comes, not with what
+// the tag claims.
+func (v *Variable) unpack(most int64) ([]byte, error) {
+	fail := func(cause string, args ...any) error {
+		return &Error{Offset: v.offset, Inside: -1, Cause: fmt.Sprintf(cause, args...)}
+	}
+	z, err := v.file.unzip(v.packed)
+	if err != nil {
+		return nil, fail("compressed data that cannot be unpacked: %v", err)
+	}
+	var out bytes.Buffer
+	n, err := out.ReadFrom(io.LimitReader(z, 8))
+	if err != nil || n < 8 {
+		return nil, fail("compressed data that ends before its tag")
+	}
+	kind, size := v.file.order.Uint32(out.Bytes()), int64(v.file.order.Uint32(out.Bytes()[4:]))
+	if kind != typeMatrix {
+		return nil, &Error{Offset: v.offset, Inside: 0, Cause: fmt.Sprintf("an element of type %d where a variable is expected", kind)}
+	}
+	if size > v.file.left {
+		return nil, fail("a variable of %d bytes; %d more are read of this file", size, v.file.left)
+	}
+	want := min(size, most)
+	if n, err = out.ReadFrom(io.LimitReader(z, want)); n < want {
+		return nil, fail("compressed data that ends after %d of %d bytes (%v)", n, size, orEnd(err))
+	}
+	if want == size { // the end holds the checksum
+		if _, err := z.Read(make([]byte, 1)); err != nil && err != io.EOF {
+			return nil, fail("compressed data that is damaged: %v", err)
+		}
+	}
+	return out.Bytes(), nil
+}
+
+// unzip gives a reader of packed data, the same one every time: making one takes
+// far more memory than most variables.
+func (f *File) unzip(packed []byte) (io.Reader, error) {
+	in := bytes.NewReader(packed)
+	if f.zlib == nil {
+		z, err := zlib.NewReader(in)
+		if err == nil {
+			f.zlib = z
+		}
+		return z, err
+	}
+	return f.zlib, f.zlib.(zlib.Resetter).Reset(in, nil)
+}
+
+func orEnd(err error) error {
+	if err == nil {
+		return io.EOF
+	}
+	return err
+}
+
+func (f *File) decoder(data []byte, offset, inside int64) *decoder {
+	return &decoder{data: data, order: f.order, offset: offset, inside: inside}
+}
