@@ -1,0 +1,175 @@
+// Package archive keeps what years of nightly runs found: five Parquet tables
+// (flights, events, evaluations, measurements, audits; one part a month) and a
+// ledger of what was scanned with what and how it ended, so that a run skips
+// what it has already done.
+//
+// In go the results of one input at a time; what is finished is staged, and
+// Commit merges it into the tables and the ledger. Rows belong to a recording,
+// by its SHA-256: scanned again it replaces its own rows and no others, and an
+// input whose file was corrected takes the rows of the recording it held before
+// with it, unless another input holds that one too. The same recordings,
+// profile and packs give the same bytes of the tables whatever the order, the
+// number of jobs, or how often the run was begun.
+//
+// A reader of the folder finds whole files, old or new, at any time. Nothing in
+// it tells the time of day but the lock.
+//
+//	tables/TABLE/month=YYYY-MM/part.parquet   month of the flight's start, UTC; month=unknown without a date
+//	ledger/inputs/, ledger/recordings/        sorted lines of JSON
+//	staging/, new/                            of a run; an interrupted one is finished by the next
+//	lock
+package archive
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"downlock/detect"
+	"downlock/report"
+)
+
+const (
+	tablesFolder  = "tables"
+	ledgerFolder  = "ledger"
+	stagingFolder = "staging"
+	newFolder     = "new"
+	lockName      = "lock"
+)
+
+// Archive is an archive this process holds the lock of. Unchanged, Stage and
+// StageFailure may be called by several goroutines, the others by one.
+type Archive struct {
+	dir      string
+	run      *report.Run
+	disk     disk
+	lock     *os.File
+	known    map[string]memory // by key of the input; not changed while inputs are scanned
+	changing bool              // files were renamed and staging is not empty yet
+}
+
+// Open takes the archive for a run, making it when missing, and finishes what a
+// run before left staged. The inputs are those the run will ask about. The error
+// is a LockedError, a schemas.Problem of a damaged file, or a report.OutputError.
+func Open(dir string, run *report.Run, inputs []string) (*Archive, error) {
+	return open(dir, run, inputs, realDisk{})
+}
+
+func open(dir string, run *report.Run, inputs []string, d disk) (*Archive, error) {
+	lock, err := lockArchive(dir)
+	if err != nil {
+		return nil, err
+	}
+	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]memory{}}
+	if err = a.commit(); err == nil {
+		err = a.remember(inputs)
+	}
+	if err != nil {
+		a.Close()
+		return nil, outputError(dir, err)
+	}
+	return a, nil
+}
+
+// Close gives the archive free. What is staged and not committed stays for the
+// next run.
+func (a *Archive) Close() { a.lock.Close() }
+
+// Unchanged reports whether the input was scanned before, to the end, with the
+// same profile, packs and version, and is the same file still: by size and times
+// where those can be trusted, else by its hash, which is noted for the next time.
+func (a *Archive) Unchanged(input string, sight Sight) (bool, error) {
+	m := a.known[inputKey(absolute(input))]
+	if !m.current {
+		return false, nil
+	}
+	if m.sight == sight && m.sight.Modified != 0 { // 0: not to be trusted
+		return true, nil
+	}
+	now := time.Now()
+	sum, err := fileSum(input)
+	if err != nil || sum != m.sum {
+		return false, nil // what is wrong with it shows when it is scanned
+	}
+	after, err := Look(input)
+	if err != nil || after != sight {
+		return false, nil
+	}
+	head := a.newHead(input, sight, now)
+	head.Entry.SHA256, head.Entry.Recording, head.Entry.Outcome = sum, m.recording, done
+	head.Entry.Flights = m.flights
+	return true, a.stage(head, nil)
+}
+
+// Stage keeps the results of an input until Commit; sight is how it looked when
+// it was read, at the time now. The error is a report.OutputError.
+func (a *Archive) Stage(input string, sight Sight, now time.Time, sha256 string, results []*detect.Result) error {
+	head := a.newHead(input, sight, now)
+	head.Scanned = true
+	head.Entry.SHA256, head.Entry.Recording = sha256, sha256
+	head.Entry.Outcome, head.Entry.Flights = done, len(results)
+	flights := make([]flightRows, len(results))
+	for i, r := range results {
+		flights[i] = newFlightRows(a.run, r)
+		head.Months = append(head.Months, flights[i].Month)
+	}
+	slices.Sort(head.Months)
+	head.Months = slices.Compact(head.Months)
+	return a.stage(head, flights)
+}
+
+// StageFailure notes that an input could not be scanned. The rows it gave
+// before, if any, stay.
+func (a *Archive) StageFailure(input string, sight Sight, now time.Time, cause error) error {
+	head := a.newHead(input, sight, now)
+	head.Entry.Outcome, head.Entry.Cause = failed, clip(text(cause.Error()))
+	head.Entry.Recording = head.Was
+	if sum, err := fileSum(input); err == nil {
+		head.Entry.SHA256 = sum
+	}
+	return a.stage(head, nil)
+}
+
+// clip bounds the cause of a failure in the ledger.
+func clip(s string) string {
+	const most = 2000
+	if len(s) <= most {
+		return s
+	}
+	return text(s[:most]) + " …"
+}
+
+func (a *Archive) newHead(input string, sight Sight, now time.Time) stagedHead {
+	path := absolute(input)
+	head := stagedHead{Entry: newSetting(a.run), Name: text(filepath.Base(path)), Shard: inputShard(path)}
+	head.Entry.Key, head.Entry.Path = inputKey(path), text(path)
+	head.Was = a.known[head.Entry.Key].recording
+	head.Entry.Size = sight.Size
+	if sight.atRest(now) {
+		head.Entry.Modified, head.Entry.Changed = sight.Modified, sight.Changed
+	}
+	return head
+}
+
+// Commit merges what was staged into tables and ledger. When it cannot be
+// written, as on a full disk, the archive stays as it was and what was staged is
+// dropped. The error is a schemas.Problem of a
+// damaged file or a report.OutputError.
+func (a *Archive) Commit() error {
+	err := a.commit()
+	if err != nil {
+		a.Discard()
+	}
+	return err
+}
+
+// Discard drops what is staged, unless a commit was cut off that needs it.
+func (a *Archive) Discard() {
+	if !a.changing {
+		a.disk.remove(filepath.Join(a.dir, stagingFolder))
+	}
+}
+
+// newFile is where a new file waits for its place; name is below the archive.
+func (a *Archive) newFile(name string) string { return filepath.Join(a.dir, newFolder, name) }

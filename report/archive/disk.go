@@ -1,0 +1,103 @@
+package archive
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"downlock/report"
+	"downlock/schemas"
+)
+
+// disk is every change the archive makes to files. It is a seam: tests put one
+// in its place that is full, or that dies, after so many changes.
+type disk interface {
+	// create makes a file, and the folders above it; what was there is lost.
+	create(path string) (outFile, error)
+	// rename puts a file in its place, making the folders above it.
+	rename(from, to string) error
+	// remove takes away a file or a folder with all in it; none is no error.
+	remove(path string) error
+	// syncFolder has the names in a folder on disk.
+	syncFolder(path string) error
+}
+
+type outFile interface {
+	io.WriteCloser
+	Sync() error
+}
+
+type realDisk struct{}
+
+func (realDisk) create(path string) (outFile, error) {
+	f, err := os.Create(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		if err = os.MkdirAll(filepath.Dir(path), 0o777); err == nil {
+			f, err = os.Create(path)
+		}
+	}
+	if err != nil {
+		return nil, err // not f: a nil *os.File in an interface is not nil
+	}
+	return f, nil
+}
+
+func (realDisk) rename(from, to string) error {
+	err := os.Rename(from, to)
+	if errors.Is(err, fs.ErrNotExist) {
+		if err = os.MkdirAll(filepath.Dir(to), 0o777); err == nil {
+			err = os.Rename(from, to)
+		}
+	}
+	return err
+}
+
+func (realDisk) remove(path string) error { return os.RemoveAll(path) }
+
+func (realDisk) syncFolder(path string) error {
+	d, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	err = d.Sync()
+	if closing := d.Close(); err == nil {
+		err = closing
+	}
+	return err
+}
+
+// writeFile writes a whole file by a function; a file it could not finish is
+// removed. The error is an OutputError of the place, unless write's own is of
+// another file.
+func writeFile(d disk, path, place string, sync bool, write func(io.Writer) error) error {
+	f, err := d.create(path)
+	if err != nil {
+		return &report.OutputError{Path: place, Err: err}
+	}
+	err = write(f)
+	if err == nil && sync {
+		err = f.Sync()
+	}
+	if closing := f.Close(); err == nil {
+		err = closing
+	}
+	if err != nil {
+		d.remove(path)
+		return outputError(place, err)
+	}
+	return nil
+}
+
+// outputError makes an error one of writing the place, unless it is the user's
+// to mend elsewhere already.
+func outputError(place string, err error) error {
+	var problem *schemas.Problem
+	var locked *LockedError
+	var output *report.OutputError
+	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &output) {
+		return err
+	}
+	return &report.OutputError{Path: place, Err: err}
+}

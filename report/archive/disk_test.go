@@ -1,0 +1,144 @@
+package archive
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// brittleDisk is the real disk until so many changes were made. From then on a
+// dying one makes no change at all, as if the process were gone, a write in
+// progress half done; a full one takes no data, and renames and removes.
+type brittleDisk struct {
+	realDisk
+	left int
+	full bool // else dying
+}
+
+var (
+	errDead = errors.New("the process is gone")
+	errFull = errors.New("no space left on device")
+)
+
+func (d *brittleDisk) spend(takesData bool) error {
+	if d.left > 0 {
+		d.left--
+		return nil
+	}
+	switch {
+	case !d.full:
+		return errDead
+	case takesData:
+		return errFull
+	}
+	return nil
+}
+
+func (d *brittleDisk) create(path string) (outFile, error) {
+	if err := d.spend(true); err != nil {
+		return nil, err
+	}
+	f, err := d.realDisk.create(path)
+	if err != nil {
+		return nil, err
+	}
+	return brittleFile{f, d}, nil
+}
+
+func (d *brittleDisk) rename(from, to string) error {
+	if err := d.spend(false); err != nil {
+		return err
+	}
+	return d.realDisk.rename(from, to)
+}
+
+func (d *brittleDisk) remove(path string) error {
+	if err := d.spend(false); err != nil {
+		return err
+	}
+	return d.realDisk.remove(path)
+}
+
+func (d *brittleDisk) syncFolder(path string) error {
+	if err := d.spend(false); err != nil {
+		return err
+	}
+	return d.realDisk.syncFolder(path)
+}
+
+type brittleFile struct {
+	outFile
+	disk *brittleDisk
+}
+
+func (f brittleFile) Write(data []byte) (int, error) {
+	if err := f.disk.spend(true); err != nil {
+		n, _ := f.outFile.Write(data[:len(data)/2])
+		return n, err
+	}
+	return f.outFile.Write(data)
+}
+
+func (f brittleFile) Sync() error {
+	if err := f.disk.spend(true); err != nil {
+		return err
+	}
+	return f.outFile.Sync()
+}
+
+// contents gives every file of an archive but the lock, by its path from there;
+// folders do not count.
+func contents(t testing.TB, dir string) map[string]string {
+	t.Helper()
+	files := map[string]string{}
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || d.Name() == lockName {
+			return err
+		}
+		name, _ := filepath.Rel(dir, path)
+		data, err := os.ReadFile(path)
+		files[name] = string(data)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}
+
+// sameContents compares two archives byte by byte and names the files that
+// differ.
+func sameContents(t testing.TB, what string, got, want map[string]string) {
+	t.Helper()
+	for name, data := range want {
+		if other, there := got[name]; !there {
+			t.Errorf("%s: %s is missing", what, name)
+		} else if other != data {
+			t.Errorf("%s: %s differs", what, name)
+		}
+	}
+	for name := range got {
+		if _, there := want[name]; !there {
+			t.Errorf("%s: %s should not be there", what, name)
+		}
+	}
+}
+
+var timesInLedger = regexp.MustCompile(`"(modified|changed)_ns":\d+`)
+
+// dropTimes takes the times of the inputs out of the ledger, for archives of
+// inputs that were written anew.
+func dropTimes(files map[string]string) map[string]string {
+	out := map[string]string{}
+	for name, data := range files {
+		if strings.HasPrefix(name, ledgerFolder) {
+			data = timesInLedger.ReplaceAllString(data, "")
+		}
+		out[name] = data
+	}
+	return out
+}

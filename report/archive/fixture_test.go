@@ -1,0 +1,138 @@
+package archive
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/report"
+	"downlock/schemas"
+)
+
+// fixtureRun is a run with a profile and packs of no consequence.
+func fixtureRun(version string) *report.Run {
+	return &report.Run{Version: version,
+		Profile: &schemas.Profile{Aircraft: "TH-120", SHA256: strings.Repeat("ab", 32)},
+		Packs:   []report.Pack{{Name: "builtin", SHA256: strings.Repeat("cd", 32)}}}
+}
+
+var fixtureRules = []*detect.Rule{
+	{ID: "gear_up_early", Title: "Gear selected up early", Group: "Retraction"},
+	{ID: "flap_late", Title: "Landing flap late", Group: "Approach"},
+}
+
+// fixtureResults makes the results of a recording that holds the text: as many
+// flights as it has words, a word being the month of the flight or "undated".
+// The version of the run has a say in what is found.
+func fixtureResults(run *report.Run, name, content string) (sha string, results []*detect.Result) {
+	sum := sha256.Sum256([]byte(content))
+	sha = hex.EncodeToString(sum[:])
+	for i, month := range strings.Fields(content) {
+		rec := &ingest.Recording{Name: name, SHA256: sha}
+		if at, err := time.Parse("2006-01", month); err == nil {
+			rec.Epoch = at.Add(36 * time.Hour)
+		}
+		f := &detect.Flight{ID: fmt.Sprintf("F%s-%d", sha[:8], i+1), Number: i + 1, Recording: rec, Span: detect.Span{Start: 10, End: 5000},
+			LiftOff: &detect.Time{Nominal: 100.12345, Earliest: 99.5, Latest: 100.5}}
+		r := &detect.Result{Flight: f}
+		for k, rule := range fixtureRules {
+			r.Evaluations = append(r.Evaluations, detect.Evaluation{Rule: rule, Coverage: detect.PartlyEvaluated, Missing: []string{},
+				ScopeSeconds: 4990, UnknownSeconds: float64(k), Fallbacks: []string{"airborne from radio altitude"}, Events: len(run.Version)})
+		}
+		for k := range len(run.Version) {
+			r.Events = append(r.Events, fixtureEvent(sha, i, k))
+		}
+		r.Audits = []detect.Audit{{Warning: &detect.Warning{Name: "gear horn"}, Coverage: detect.Evaluated, Due: 2, Sounded: 1, DueSeconds: 20.5,
+			Findings: []detect.AuditFinding{{Finding: detect.Missed}, {Finding: detect.Late}, {Finding: detect.Missed}}, SwitchUses: make([]detect.SwitchUse, 3)}}
+		r.Measurements = []detect.Measurement{
+			{Rule: &detect.MeasurementRule{ID: "touchdown_speed", Unit: "kt"}, Outcome: detect.Measured, Certainty: detect.Certain,
+				Value: 131.0004, Lowest: 130, Highest: math.Inf(1), At: &detect.Time{Nominal: 4000}},
+			{Rule: &detect.MeasurementRule{ID: "transit_time", Unit: "s"}, Outcome: detect.NotMeasurable, Certainty: detect.Certain, Missing: []string{"gear_lever: not recorded"}}}
+		results = append(results, r)
+	}
+	return sha, results
+}
+
+func fixtureEvent(sha string, flight, k int) detect.Event {
+	start := 200 + 10*float64(k)
+	return detect.Event{ID: fmt.Sprintf("E%s-%d-%d", sha[:8], flight+1, k), Rule: fixtureRules[k%len(fixtureRules)],
+		Severity: detect.High, Certainty: detect.Possible, Phase: "initial climb",
+		Start:    detect.Time{Nominal: start, Earliest: math.Inf(-1), Latest: start + 1},
+		End:      detect.Time{Nominal: start + 5, Earliest: start + 4, Latest: start + 6},
+		Measures: []detect.Measure{{Name: "height", Unit: "ft", Value: 35.5, Known: true}, {Name: "speed", Unit: "kt"}}}
+}
+
+// inputs is a folder of input files by name; a content beginning with "bad" is
+// one that cannot be scanned.
+type inputs map[string]string
+
+func (in inputs) write(t testing.TB, dir string) []string {
+	t.Helper()
+	var paths []string
+	for _, name := range sortedKeys(in) {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(in[name]), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		paths = append(paths, path)
+	}
+	return paths
+}
+
+// later is a time at which files written just now have been at rest.
+func later() time.Time { return time.Now().Add(time.Hour) }
+
+// night is one run over the inputs: what scan does, without the scanning. It
+// gives the first error, and how many inputs were skipped.
+func night(dir string, run *report.Run, paths []string, d disk) (skipped int, err error) {
+	a, err := open(dir, run, paths, d)
+	if err != nil {
+		return 0, err
+	}
+	defer a.Close()
+	for _, p := range paths {
+		sight, err := Look(p)
+		if err != nil {
+			return skipped, err
+		}
+		if same, err := a.Unchanged(p, sight); err != nil {
+			a.Discard()
+			return skipped, err
+		} else if same {
+			skipped++
+			continue
+		}
+		content, err := os.ReadFile(p)
+		if err != nil {
+			return skipped, err
+		}
+		if strings.HasPrefix(string(content), "bad") {
+			err = a.StageFailure(p, sight, later(), fmt.Errorf("line 1: is bad"))
+		} else {
+			sha, results := fixtureResults(run, filepath.Base(p), string(content))
+			err = a.Stage(p, sight, later(), sha, results)
+		}
+		if err != nil {
+			a.Discard()
+			return skipped, err
+		}
+	}
+	return skipped, a.Commit()
+}
+
+func mustNight(t testing.TB, dir string, run *report.Run, paths []string) int {
+	t.Helper()
+	skipped, err := night(dir, run, paths, realDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return skipped
+}

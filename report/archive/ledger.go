@@ -1,0 +1,168 @@
+package archive
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"downlock/report"
+)
+
+// inputEntry is what the ledger says about one input: what was scanned, with
+// what, and how it ended.
+type inputEntry struct {
+	Key  string `json:"key"`  // of the path, see inputKey
+	Path string `json:"path"` // for people; broken letters replaced
+	// Size and times of the file as it was read; times 0 where it had not been at
+	// rest for long enough to trust them.
+	Size     int64  `json:"size"`
+	Modified int64  `json:"modified_ns"`
+	Changed  int64  `json:"changed_ns"`
+	SHA256   string `json:"sha256"` // of the bytes last tried; "" where they could not be read
+	// Recording is the one whose rows the tables hold for this path: after a
+	// failure still the one before.
+	Recording string     `json:"recording"`
+	Profile   string     `json:"profile"`
+	Packs     []string   `json:"packs"`
+	Version   string     `json:"version"`
+	Outcome   outcomeTag `json:"outcome"`
+	Cause     string     `json:"cause,omitempty"` // of a failure
+	Flights   int        `json:"flights"`
+}
+
+type outcomeTag string
+
+const (
+	done   outcomeTag = "done"
+	failed outcomeTag = "failed"
+)
+
+// recordingEntry is what the ledger says about one recording: which inputs hold
+// it and in which months its rows are.
+type recordingEntry struct {
+	Key     string   `json:"key"` // SHA-256
+	Holders []holder `json:"holders"`
+	Months  []string `json:"months"`
+}
+
+type holder struct {
+	Input string `json:"input"` // key
+	Name  string `json:"name"`  // base name
+}
+
+// name is what the recording is called in the tables: the first of its holders'
+// names by the alphabet, so that the order of scanning has no say.
+func (r *recordingEntry) name() string {
+	name := ""
+	for i, h := range r.Holders {
+		if i == 0 || h.Name < name {
+			name = h.Name
+		}
+	}
+	return name
+}
+
+// hold notes that an input holds the recording, and leave that it does not.
+func (r *recordingEntry) hold(h holder) {
+	r.leave(h.Input)
+	r.Holders = append(r.Holders, h)
+	slices.SortFunc(r.Holders, func(a, b holder) int { return strings.Compare(a.Input, b.Input) })
+}
+
+func (r *recordingEntry) leave(input string) {
+	r.Holders = slices.DeleteFunc(r.Holders, func(h holder) bool { return h.Input == input })
+}
+
+// inputKey is the key of an absolute path: 128 bits of its hash, which any path
+// has, whatever letters it is written in.
+func inputKey(path string) string {
+	sum := sha256.Sum256([]byte(path))
+	return hex.EncodeToString(sum[:16])
+}
+
+// The inputs of one folder share a shard: a night's new downloads usually lie in
+// one folder, and cost one shard, not all.
+// Names of shards are below the archive.
+func inputShard(path string) string {
+	sum := sha256.Sum256([]byte(filepath.Dir(path)))
+	return filepath.Join(ledgerFolder, "inputs", hex.EncodeToString(sum[:2])[:3]+".jsonl")
+}
+
+func recordingShard(sha string) string {
+	return filepath.Join(ledgerFolder, "recordings", sha[:2]+".jsonl")
+}
+
+// memory is the part of an input's entry a run needs; small, since a run may
+// have very many inputs.
+type memory struct {
+	sight          Sight
+	sum, recording string
+	flights        int
+	current        bool // done, with this run's profile, packs and version
+}
+
+// remember reads what the ledger knows about the inputs.
+func (a *Archive) remember(paths []string) error {
+	wanted := map[string][]string{} // keys by shard
+	for _, p := range paths {
+		p = absolute(p)
+		shard := filepath.Join(a.dir, inputShard(p))
+		wanted[shard] = append(wanted[shard], inputKey(p))
+	}
+	for shard, keys := range wanted {
+		slices.Sort(keys)
+		err := readShard(shard, func(key string, text []byte) error {
+			if _, ok := slices.BinarySearch(keys, key); !ok {
+				return nil
+			}
+			e, err := decodeLine[inputEntry](shard, text)
+			if err != nil {
+				return err
+			}
+			a.known[key] = memory{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
+				e.Outcome == done && sameSetting(&e, newSetting(a.run))}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// newSetting is an entry with what the run scans with.
+func newSetting(run *report.Run) inputEntry {
+	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version}
+}
+
+func sameSetting(a *inputEntry, b inputEntry) bool {
+	return a.Profile == b.Profile && slices.Equal(a.Packs, b.Packs) && a.Version == b.Version
+}
+
+func decodeLine[T any](shard string, text []byte) (T, error) {
+	var entry T
+	if err := json.Unmarshal(text, &entry); err != nil {
+		return entry, damaged(shard, fmt.Errorf("%v in %.80q", err, text))
+	}
+	return entry, nil
+}
+
+// encodeLine writes an entry as one line of a shard.
+func encodeLine(entry any) []byte {
+	text, err := json.Marshal(entry)
+	if err != nil { // strings and integers alone, which all have a JSON form
+		return nil
+	}
+	return text
+}
+
+func absolute(path string) string {
+	if a, err := filepath.Abs(path); err == nil {
+		return a
+	}
+	return filepath.Clean(path)
+}

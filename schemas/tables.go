@@ -1,0 +1,87 @@
+package schemas
+
+import "time"
+
+// The archive keeps five tables. A row is keyed by the SHA-256 of its recording,
+// in hex, always the first column; flight_id leads to the flight. Times ending in
+// _s are seconds on the recording's axis, those ending in _utc are absent where
+// the recording has no date. Numbers are rounded to three decimals.
+//
+// A table's number rises when a column is added, and a column may only be added
+// at the end and be optional; one whose meaning changes gets a new name. So a
+// part written years ago still reads (DEVELOPERS.md, "Tables").
+const (
+	FlightsTable      = "flights"
+	EventsTable       = "events"
+	EvaluationsTable  = "evaluations"
+	MeasurementsTable = "measurements"
+	AuditsTable       = "audits"
+)
+
+// TableVersions is the number of each table's present form.
+var TableVersions = map[string]int{
+	FlightsTable: 1, EventsTable: 1, EvaluationsTable: 1, MeasurementsTable: 1, AuditsTable: 1,
+}
+
+// FlightRow is one flight: the denominator of every rate.
+type FlightRow struct {
+	Recording     string   `parquet:"recording,dict" json:"recording"`
+	RecordingName string   `parquet:"recording_name" json:"recording_name"` // base name of an input that holds it, the first by the alphabet
+	FlightID      string   `parquet:"flight_id" json:"flight_id"`
+	Number        int32    `parquet:"number" json:"number"` // within the recording, from 1
+	Aircraft      string   `parquet:"aircraft,dict" json:"aircraft"`
+	ProfileSHA256 string   `parquet:"profile_sha256,dict" json:"profile_sha256"`
+	Packs         []string `parquet:"packs,list" json:"packs"` // name and SHA-256 of each rule pack
+	Version       string   `parquet:"version,dict" json:"version"`
+
+	StartUTC    time.Time `parquet:"start_utc,optional,timestamp(millisecond)" json:"start_utc"`
+	StartS      float64   `parquet:"start_s" json:"start_s"`
+	EndS        float64   `parquet:"end_s" json:"end_s"`
+	BeginsInAir bool      `parquet:"begins_in_air" json:"begins_in_air"`
+	EndsInAir   bool      `parquet:"ends_in_air" json:"ends_in_air"`
+	// First lift-off and last touchdown; absent where not recorded.
+	LiftOffUTC         time.Time `parquet:"lift_off_utc,optional,timestamp(millisecond)" json:"lift_off_utc"`
+	LiftOffS           *float64  `parquet:"lift_off_s,optional" json:"lift_off_s"`
+	LiftOffEarliestS   *float64  `parquet:"lift_off_earliest_s,optional" json:"lift_off_earliest_s"`
+	LiftOffLatestS     *float64  `parquet:"lift_off_latest_s,optional" json:"lift_off_latest_s"`
+	TouchdownUTC       time.Time `parquet:"touchdown_utc,optional,timestamp(millisecond)" json:"touchdown_utc"`
+	TouchdownS         *float64  `parquet:"touchdown_s,optional" json:"touchdown_s"`
+	TouchdownEarliestS *float64  `parquet:"touchdown_earliest_s,optional" json:"touchdown_earliest_s"`
+	TouchdownLatestS   *float64  `parquet:"touchdown_latest_s,optional" json:"touchdown_latest_s"`
+	Approaches         int32     `parquet:"approaches" json:"approaches"`
+	GoArounds          int32     `parquet:"go_arounds" json:"go_arounds"`
+	TouchAndGoes       int32     `parquet:"touch_and_goes" json:"touch_and_goes"`
+}
+
+// EventRow is one event.
+type EventRow struct {
+	Recording string `parquet:"recording,dict" json:"recording"`
+	FlightID  string `parquet:"flight_id,dict" json:"flight_id"`
+	EventID   string `parquet:"event_id" json:"event_id"`
+	Rule      string `parquet:"rule,dict" json:"rule"`
+	Title     string `parquet:"title,dict" json:"title"`
+	Group     string `parquet:"rule_group,dict" json:"rule_group"`
+	Severity  string `parquet:"severity,dict" json:"severity"`   // low, medium or high
+	Certainty string `parquet:"certainty,dict" json:"certainty"` // certain or possible
+	Phase     string `parquet:"phase,dict" json:"phase"`         // of flight, at the start
+	Moment    bool   `parquet:"moment" json:"moment"`            // a moment, not a stretch of time
+
+	StartUTC       time.Time `parquet:"start_utc,optional,timestamp(millisecond)" json:"start_utc"`
+	StartS         float64   `parquet:"start_s" json:"start_s"`
+	StartEarliestS float64   `parquet:"start_earliest_s" json:"start_earliest_s"`
+	StartLatestS   float64   `parquet:"start_latest_s" json:"start_latest_s"`
+	EndUTC         time.Time `parquet:"end_utc,optional,timestamp(millisecond)" json:"end_utc"`
+	EndS           float64   `parquet:"end_s" json:"end_s"`
+	EndEarliestS   float64   `parquet:"end_earliest_s" json:"end_earliest_s"`
+	EndLatestS     float64   `parquet:"end_latest_s" json:"end_latest_s"`
+
+	Measures []MeasureValue `parquet:"measures,list" json:"measures"`
+}
+
+// MeasureValue is a value a rule keeps of its event; Value is absent where the
+// parameter was not recorded at that time.
+type MeasureValue struct {
+	Name  string   `parquet:"name,dict" json:"name"`
+	Unit  string   `parquet:"unit,dict" json:"unit"`
+	Value *float64 `parquet:"value,optional" json:"value"`
+}
