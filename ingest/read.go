@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -98,6 +99,10 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 	r.raw = openStream(in, size, sum)
 	defer r.raw.close()
 	packing, err := r.readContent(l.maxBytes())
+	if r.unmapped {
+		size, failure := r.raw.finish()
+		return nil, cmp.Or(failure, error(unmappedError{err, size}))
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -114,6 +119,15 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 	}
 	return recording, nil
 }
+
+// unmappedError says that an export has no column the profile maps, which a part
+// of a recording may well be like. The whole of it was added to the hash.
+type unmappedError struct {
+	error
+	bytes int64
+}
+
+func (e unmappedError) Unwrap() error { return e.error }
 
 // readContent unpacks the file and picks the reader of its format.
 func (r *reading) readContent(limit int64) (packing string, err error) {

@@ -32,6 +32,8 @@ type reading struct {
 	short       tally // lines with fewer cells than the header
 	unnamed     tally // rows of a long export without a parameter name
 
+	unmapped bool // the export has no column the profile maps
+
 	tokens meaning // knows cells that say "no valid value"
 }
 
@@ -144,6 +146,7 @@ func (r *reading) noTime(columns []string) *schemas.Problem {
 
 // noneMapped is the problem of a file without any column the profile maps.
 func (r *reading) noneMapped(columns []string) *schemas.Problem {
+	r.unmapped = true
 	hint := "is this the profile for this export?"
 	for _, c := range r.mapping.channels {
 		if s := suggest(c.source.Column, columns); s != "" {
