@@ -216,7 +216,7 @@ func (t *csvText) problem(offset int, cause, hint string) *schemas.Problem {
 		p.Column = utf8.RuneCount(t.line[:offset]) + 1
 	}
 	if len(t.line) <= maxSource {
-		p.Source = string(t.line)
+		p.Source = string([]rune(string(t.line))) // a byte that is no UTF-8 becomes one character, as it counts
 	}
 	return p
 }

@@ -13,6 +13,7 @@ package matlab
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"io"
@@ -26,7 +27,6 @@ import (
 const (
 	headerBytes  = 128
 	markOffset   = 124
-	nameBytes    = 512 // of an unpacked variable hold its flags, dimensions and name
 	maxNameBytes = 63 * 4
 	maxVariables = 10_000 // a full frame of a modern recorder has about 3000 parameters
 )
@@ -77,6 +77,7 @@ type File struct {
 	order   binary.ByteOrder
 	left    int64 // bytes that may still be unpacked
 	zlib    io.ReadCloser
+	scratch bytes.Buffer // the variable unpacked last, unless somebody has it
 }
 
 // Open takes the bytes of a file, which are not to be changed as long as its
@@ -94,8 +95,8 @@ type Variable struct {
 	Name   string
 	file   *File
 	offset int64  // of its element in the file
-	packed []byte // the compressed element's data, nil when it is not compressed
-	plain  []byte // the element with its tag, where it is not compressed
+	packed bool   // the element is compressed
+	data   []byte // the element with its tag, unpacked; good until the next variable is asked for
 }
 
 // Variables walks the variables in the order of the file. The last one may come
@@ -122,20 +123,19 @@ func (f *File) variable(at int) (v *Variable, next int, err error) {
 		return nil, 0, err
 	}
 	v = &Variable{file: f, offset: int64(at)}
-	head := f.content[at : at+d.at]
 	switch e.kind {
 	case typeMatrix:
-		v.plain = head
+		v.data = f.content[at : at+d.at]
 	case typeCompressed: // not padded
-		v.packed = e.data
+		v.packed = true
 		d.at = e.end
-		if head, err = v.unpack(nameBytes); err != nil {
+		if v.data, err = f.unpack(v.offset, e.data); err != nil {
 			return nil, 0, err
 		}
 	default:
 		return nil, 0, d.fail(0, "an element of type %d where a variable is expected", e.kind)
 	}
-	if v.Name, err = v.decoder(head).name(); err != nil {
+	if v.Name, err = v.decoder(v.data).name(); err != nil {
 		return nil, 0, err
 	}
 	return v, at + d.at, nil
@@ -144,17 +144,13 @@ func (f *File) variable(at int) (v *Variable, next int, err error) {
 // Offset is where the variable begins in the file.
 func (v *Variable) Offset() int64 { return v.offset }
 
-// Array reads the variable.
+// Array reads the variable. It must be called before the next one is asked for,
+// and what it gives may be kept.
 func (v *Variable) Array() (*Array, error) {
-	data := v.plain
-	if v.packed != nil {
-		var err error
-		if data, err = v.unpack(v.file.left); err != nil {
-			return nil, err
-		}
-		v.file.left -= int64(len(data))
+	if v.packed {
+		v.file.scratch = bytes.Buffer{}
 	}
-	d := v.decoder(data)
+	d := v.decoder(v.data)
 	e, err := d.element()
 	if err != nil {
 		return nil, err
@@ -163,45 +159,42 @@ func (v *Variable) Array() (*Array, error) {
 }
 
 func (v *Variable) decoder(data []byte) *decoder {
-	if v.packed != nil {
+	if v.packed {
 		return v.file.decoder(data, v.offset, 0)
 	}
 	return v.file.decoder(data, v.offset, -1)
 }
 
-// unpack gives the first most bytes of a compressed variable, or all of it where
-// its tag says it is no longer. The buffer grows with what comes, not with what
+// unpack gives the element in compressed data, checksum and all, so that damage
+// to a name is noticed as well. The buffer grows with what comes, not with what
 // the tag claims.
-func (v *Variable) unpack(most int64) ([]byte, error) {
+func (f *File) unpack(offset int64, packed []byte) ([]byte, error) {
 	fail := func(cause string, args ...any) error {
-		return &Error{Offset: v.offset, Inside: -1, Cause: fmt.Sprintf(cause, args...)}
+		return &Error{Offset: offset, Inside: -1, Cause: fmt.Sprintf(cause, args...)}
 	}
-	z, err := v.file.unzip(v.packed)
+	z, err := f.unzip(packed)
 	if err != nil {
 		return nil, fail("compressed data that cannot be unpacked: %v", err)
 	}
-	var out bytes.Buffer
-	n, err := out.ReadFrom(io.LimitReader(z, 8))
-	if err != nil || n < 8 {
+	f.scratch.Reset()
+	if n, err := f.scratch.ReadFrom(io.LimitReader(z, 8)); err != nil || n < 8 {
 		return nil, fail("compressed data that ends before its tag")
 	}
-	kind, size := v.file.order.Uint32(out.Bytes()), int64(v.file.order.Uint32(out.Bytes()[4:]))
+	kind, size := f.order.Uint32(f.scratch.Bytes()), int64(f.order.Uint32(f.scratch.Bytes()[4:]))
 	if kind != typeMatrix {
-		return nil, &Error{Offset: v.offset, Inside: 0, Cause: fmt.Sprintf("an element of type %d where a variable is expected", kind)}
+		return nil, &Error{Offset: offset, Inside: 0, Cause: fmt.Sprintf("an element of type %d where a variable is expected", kind)}
 	}
-	if size > v.file.left {
-		return nil, fail("a variable of %d bytes; %d more are read of this file", size, v.file.left)
+	if f.left -= 8 + size; f.left < 0 {
+		return nil, fail("a variable of %d bytes; %d more are read of this file", size, f.left+size)
 	}
-	want := min(size, most)
-	if n, err = out.ReadFrom(io.LimitReader(z, want)); n < want {
-		return nil, fail("compressed data that ends after %d of %d bytes (%v)", n, size, orEnd(err))
+	n, err := f.scratch.ReadFrom(io.LimitReader(z, size))
+	if n < size {
+		return nil, fail("compressed data that ends after %d of %d bytes (%v)", n, size, cmp.Or(err, io.EOF))
 	}
-	if want == size { // the end holds the checksum
-		if _, err := z.Read(make([]byte, 1)); err != nil && err != io.EOF {
-			return nil, fail("compressed data that is damaged: %v", err)
-		}
+	if n, err := io.CopyN(io.Discard, z, 8); err != io.EOF { // padding, then the end, which holds the checksum
+		return nil, fail("compressed data that does not end after %d bytes (%d more, %v)", size, n, err)
 	}
-	return out.Bytes(), nil
+	return f.scratch.Bytes(), nil
 }
 
 // unzip gives a reader of packed data, the same one every time: making one takes
@@ -216,13 +209,6 @@ func (f *File) unzip(packed []byte) (io.Reader, error) {
 		return z, err
 	}
 	return f.zlib, f.zlib.(zlib.Resetter).Reset(in, nil)
-}
-
-func orEnd(err error) error {
-	if err == nil {
-		return io.EOF
-	}
-	return err
 }
 
 func (f *File) decoder(data []byte, offset, inside int64) *decoder {

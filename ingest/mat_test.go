@@ -1,0 +1,147 @@
+package ingest
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"downlock/schemas"
+)
+
+func readMATFile(t testing.TB, name string, profile *schemas.Profile) (*Recording, error) {
+	t.Helper()
+	return Read(filepath.Join("..", "testdata", "mat", name), profile)
+}
+
+// matProfile is the profile for a file of testdata/mat.
+func matProfile(t testing.TB, name string) *schemas.Profile {
+	t.Helper()
+	utc := "utc: {year: DATE_YEAR, month: DATE_MONTH, day: DATE_DAY, hour: GMT_HOUR, minute: GMT_MINUTE, second: GMT_SEC}"
+	switch name {
+	case "classes.mat":
+		return profileOf(t, utc, `
+  computed_airspeed: {column: UINT8, unit: kt}
+  pressure_altitude: {column: INT16, unit: ft}
+  stabilizer_trim: {column: SINGLE, unit: deg}
+  pitch_attitude: {column: DOUBLE, unit: deg}
+`)
+	case "big-endian.mat":
+		return profileOf(t, utc, testColumns)
+	}
+	p, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// The values are those generate.py gives; sample i is i/Rate seconds after the
+// beginning.
+func TestMATSamples(t *testing.T) {
+	r, err := readMATFile(t, "classes.mat", matProfile(t, "classes.mat"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := samples{
+		"computed_airspeed": {{0, 0}, {1, 1}, {2, 255}},
+		"pressure_altitude": {{1, 1}, {2, 32767}},                                 // -32768 is out of its range
+		"stabilizer_trim":   {{0, -1.5}, {0.5, float64(float32(0.1))}, {1, 3.25}}, // 2 a second
+		"pitch_attitude":    {{0, -1.5}, {4, 0.1}},                                // one every 4 s, the last no number
+	}
+	if diff := cmp.Diff(want, samplesOf(r)); diff != "" {
+		t.Errorf("classes.mat (-want +got):\n%s", diff)
+	}
+	// 23:59:55 on 30 December 2031, in a clock that goes past midnight.
+	if got := r.Epoch.Format("2006-01-02 15:04:05.000"); got != "2031-12-30 23:59:55.000" {
+		t.Errorf("epoch %s", got)
+	}
+	if r.Start != 0 || r.End != 8 || r.Format != "MATLAB 5" || r.Lookup("pitch_attitude").Dropped != (Dropped{Token: 1}) {
+		t.Errorf("%s from %v to %v s, dropped %+v", r.Format, r.Start, r.End, r.Lookup("pitch_attitude").Dropped)
+	}
+	r, err = readMATFile(t, "big-endian.mat", matProfile(t, "big-endian.mat"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want = samples{
+		"computed_airspeed": {{0, 0}, {0.5, 140}, {1, 255}, {1.5, 7}, {2, 8}}, // jumps, but none of them there and back
+		"pressure_altitude": {{0, -2}, {0.25, 340}, {0.5, 12000}},
+		"weight_on_wheels":  {{0, 0}, {1, 1}},
+	}
+	if diff := cmp.Diff(want, samplesOf(r)); diff != "" {
+		t.Errorf("big-endian.mat (-want +got):\n%s", diff)
+	}
+}
+
+// The circuit's story, in generate.py: inverted discretes, UTC of 10:57:30.
+func TestMATCircuit(t *testing.T) {
+	r, err := readMATFile(t, "circuit.mat", matProfile(t, "circuit.mat"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkSound(t, r)
+	for _, want := range []struct {
+		parameter string
+		at, value float64
+	}{
+		{"left_gear_down_locked", 85, 1}, {"left_gear_down_locked", 86, 0}, {"left_gear_down_locked", 306, 1},
+		{"gear_up_locked", 94, 0}, {"gear_up_locked", 95, 1}, {"gear_up_locked", 296, 0},
+		{"left_strut_compressed", 79.75, 1}, {"left_strut_compressed", 80, 0}, {"right_strut_compressed", 415, 0}, {"right_strut_compressed", 415.25, 1},
+		{"weight_on_wheels", 79.5, 1}, {"weight_on_wheels", 80, 0},
+		{"pressure_altitude", 0, 340}, {"pressure_altitude", 200, 3940}, {"radio_altitude", 300, 2158}, {"radio_altitude", 200, 2500},
+		{"throttle_angle_3", 100, 42.6}, {"flap_angle", 115, 5}, {"computed_airspeed", 65, 70},
+	} {
+		s := r.Lookup(want.parameter)
+		i := slices.Index(s.TimeValues(), want.at)
+		if i < 0 {
+			t.Errorf("%s has no sample at %v s", want.parameter, want.at)
+			continue
+		}
+		got := 0.0
+		if s.Parameter.Numeric() {
+			got = s.Numbers()[i]
+		} else {
+			got = float64(s.Codes()[i])
+		}
+		if got != want.value {
+			t.Errorf("%s at %v s is %v, want %v", want.parameter, want.at, got, want.value)
+		}
+	}
+	if !r.Epoch.IsZero() {
+		t.Errorf("epoch %v of a file without a date", r.Epoch)
+	}
+	if diff := cmp.Diff([]string{"the recording begins at 10:57:30 UTC; its date is not recorded"}, r.Notes); diff != "" {
+		t.Errorf("notes (-want +got):\n%s", diff)
+	}
+	if len(r.Absent) != 0 {
+		t.Errorf("absent %v", r.Absent)
+	}
+}
+
+func TestMATProblems(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join("..", "testdata", "mat", "circuit.mat"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	utc := "utc: {hour: GMT_HOUR, minute: GMT_MINUTE, second: GMT_SEC}"
+	for _, tt := range []struct {
+		name, columns string
+		data          []byte
+		cause, hint   string
+	}{
+		{"nothing mapped", "  mach: {column: alt, unit: \"1\"}\n", data, `has none of the columns test.yaml maps; it has: "ALT", "RALT"`, `did you mean "ALT"?`},
+		{"another unit", "  pressure_altitude: {column: ALT, unit: m}\n", data, `at byte 128: column "ALT" is in FEET here, but the profile says m`, "under pressure_altitude in test.yaml"},
+		{"no meaning", "  gear_lever: {column: LGDN, states: {0: DOWN}}\n", data, `: column "LGDN": "1" is no known state of gear_lever`, "under states of gear_lever"},
+		{"cut off", testColumns, data[:3000], "is not a readable MATLAB file: at byte ", "damaged"},
+		{"version 7.3", testColumns, []byte("MATLAB 7.3 MAT-file, Platform: any, Created on: a day"), "version 7.3", "-v7"},
+		{"no file of this kind", testColumns, []byte("time,CAS\n0,1\n"), "has no time column: test.yaml names none", "under time"},
+	} {
+		_, err := ReadBytes("f.mat", tt.data, profileOf(t, utc, tt.columns))
+		if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, tt.cause) || !strings.Contains(p.Hint, tt.hint) || p.File != "f.mat" {
+			t.Errorf("%s: %+v, want %s and %s", tt.name, *p, tt.cause, tt.hint)
+		}
+	}
+}
