@@ -55,7 +55,7 @@ func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
 // in which the aircraft never leaves the ground gives no result.
 func (d *Detector) Detect(r *ingest.Recording) []*Result {
 	var results []*Result
-	for _, f := range findFlights(newSignals(r), d.profile) {
+	for _, f := range findFlights(checkedSignals(r, d.profile), d.profile) {
 		results = append(results, d.flight(f))
 	}
 	return results
@@ -63,7 +63,7 @@ func (d *Detector) Detect(r *ingest.Recording) []*Result {
 
 func (d *Detector) flight(f *Flight) *Result {
 	env := newEnvironment(f, d.criteria)
-	result := &Result{Flight: f}
+	result := &Result{Flight: f, Checks: f.signals.checks}
 	audits := map[string]*Audit{}
 	for _, w := range d.rules.Warnings {
 		a := audit(env, w)
@@ -125,7 +125,7 @@ func evaluate(env *environment, rule *Rule, audits map[string]*Audit) ([]Event, 
 // WhyNoFlight explains a recording that Detect found no flight in: a note where
 // the aircraft never leaves the ground, a problem where that cannot be told.
 func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
-	if _, _, ok := airborneCondition(newSignals(r), d.profile); !ok {
+	if _, _, ok := airborneCondition(checkedSignals(r, d.profile), d.profile); !ok {
 		return "", &schemas.Problem{File: r.Name, Cause: "nothing in it tells air from ground",
 			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile"}
 	}

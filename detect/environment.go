@@ -111,6 +111,9 @@ func (e *environment) Table(name string) [][2]float64 { return e.flight.Profile.
 
 // absent says in plain words why a parameter is not there.
 func (e *environment) absent(parameter string) string {
+	if reason, ok := e.flight.signals.distrusted[parameter]; ok {
+		return parameter + ": " + reason
+	}
 	for _, a := range e.flight.Recording.Absent {
 		if a.Parameter == parameter {
 			return fmt.Sprintf("%s: the export has no column %s", parameter, joinWords(quotedAll(a.Columns)))

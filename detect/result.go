@@ -87,6 +87,7 @@ type Result struct {
 	Events      []Event      // by start, then rule
 	Evaluations []Evaluation // one per rule, in pack order
 	Audits      []Audit      // one per warning, in pack order
+	Checks      []Check      // cross-checks of the whole recording against the profile
 	// Measurements holds one per measurement in force, in pack order.
 	Measurements []Measurement
 }

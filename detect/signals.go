@@ -14,6 +14,9 @@ type signals struct {
 	lines     map[string]*readings.Line
 	codes     map[string]*readings.Held[uint8]
 	steps     map[string]*readings.Held[float64]
+
+	checks     []Check           // of the recording against its profile
+	distrusted map[string]string // parameters a check has taken out, and why
 }
 
 func newSignals(r *ingest.Recording) *signals {
@@ -28,6 +31,8 @@ func newSignals(r *ingest.Recording) *signals {
 		lines:     map[string]*readings.Line{},
 		codes:     map[string]*readings.Held[uint8]{},
 		steps:     map[string]*readings.Held[float64]{},
+
+		distrusted: map[string]string{},
 	}
 }
 

@@ -1,0 +1,128 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+
+	"downlock/detect/readings"
+)
+
+const (
+	speedWindow  = 10.0 // s
+	positionSpan = 60.0 // s; a position is recorded once in four seconds at worst, to some hundred metres
+	// leastSpeedWindows is more than three minutes in the air: wind cannot make half
+	// or twice the airspeed of all of them.
+	leastSpeedWindows = 20
+	lowAltitude       = 20000.0 // ft; below it the speeds' relation follows from density alone to some per cent
+	knotsPerMetre     = 3600.0 / 1852
+)
+
+// speedChecks hold ground speed against airspeed, and against positions to tell
+// which of the two is wrong.
+func speedChecks(s *signals, r reference) []Check {
+	c := Check{ID: "ground-speed", Title: "ground speed against airspeed", Outcome: NotPossible, Parameters: []string{"ground_speed", "computed_airspeed"}}
+	air, ground, pressure := s.line("computed_airspeed"), s.line("ground_speed"), s.line("pressure_altitude")
+	if air == nil || ground == nil || pressure == nil {
+		c.Parameters, c.Evidence = []string{}, "airspeed, ground speed and pressure altitude are not all recorded"
+		return []Check{c}
+	}
+	found := speedRatio(r.air, air, ground, pressure)
+	if found.windows < leastSpeedWindows {
+		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s in the air below %.0f ft with all three; at least %d are needed", found.windows, speedWindow, lowAltitude, leastSpeedWindows)
+		return []Check{c}
+	}
+	c.Outcome = Passed
+	c.Evidence = fmt.Sprintf("the ground speed is %s times the true airspeed (median of %d windows of %.0f s, half of them %.3g to %.3g)", found, found.windows, speedWindow, found.low, found.high)
+	for _, factor := range []float64{1 / knotsPerMetre, knotsPerMetre, 1.852} {
+		if !found.near(factor, 0.2) {
+			continue
+		}
+		c.Outcome, c.Hint = Failed, "check the units of ground_speed and computed_airspeed (kt, m/s or km/h)"
+		if travelled := positionRatio(s, ground); travelled.windows >= leastWindows {
+			c.Evidence += fmt.Sprintf("; by the positions it is %s times what was travelled", travelled)
+			switch {
+			case travelled.near(1, 0.2):
+				c.Parameters, c.Hint = []string{"computed_airspeed"}, "check the unit of computed_airspeed (kt, m/s or km/h)"
+			case travelled.near(factor, 0.2):
+				c.Parameters, c.Hint = []string{"ground_speed"}, "check the unit of ground_speed (kt, m/s or km/h)"
+			}
+		}
+		return []Check{c}
+	}
+	return []Check{c, swappedSpeeds(s, r, air, ground, pressure)}
+}
+
+// speedRatio is the ground speed over the true airspeed in the air.
+func speedRatio(inAir readings.Spans, air, ground, pressure *readings.Line) ratio {
+	var values []float64
+	for _, w := range windowsOf(inAir, speedWindow) {
+		a, ok1 := mean(air, w.Start, w.End)
+		g, ok2 := mean(ground, w.Start, w.End)
+		h, ok3 := at(pressure, w.Start)
+		if ok1 && ok2 && ok3 && h < lowAltitude && a > 0 {
+			values = append(values, g/(a/math.Sqrt(densityRatio(h))))
+		}
+	}
+	return newRatio(values)
+}
+
+// densityRatio is the density of the standard atmosphere at a pressure altitude
+// in ft over that at sea level, in the troposphere (ISO 2533: 288.15 K, lapse
+// 6.5 K/km, exponent 4.2559).
+func densityRatio(feet float64) float64 {
+	return math.Pow(1-0.0065*0.3048*feet/288.15, 4.2559)
+}
+
+// positionRatio is the ground speed over the speed at which positions move.
+func positionRatio(s *signals, ground *readings.Line) ratio {
+	latitude, longitude := s.line("latitude"), s.line("longitude")
+	if latitude == nil || longitude == nil {
+		return ratio{}
+	}
+	const nauticalMilesPerDegree, leastMiles = 60.0, 1.0
+	var values []float64
+	for _, w := range windowsOf(s.window, positionSpan) {
+		n, ok1 := change(latitude, w.Start, w.End)
+		e, ok2 := change(longitude, w.Start, w.End)
+		v, ok3 := mean(ground, w.Start, w.End)
+		where, ok4 := at(latitude, w.Start)
+		if !ok1 || !ok2 || !ok3 || !ok4 {
+			continue
+		}
+		miles := nauticalMilesPerDegree * math.Hypot(n, e*math.Cos(where*math.Pi/180))
+		if miles >= leastMiles {
+			values = append(values, v/(miles/positionSpan*3600))
+		}
+	}
+	return newRatio(values)
+}
+
+// swappedSpeeds finds airspeed and ground speed in each other's place: high up
+// the true airspeed is half as much again as the computed one and more, so a
+// ground speed that is far below it all the time has the wrong column.
+func swappedSpeeds(s *signals, r reference, air, ground, pressure *readings.Line) Check {
+	c := Check{ID: "swapped-speeds", Title: "airspeed and ground speed at altitude", Outcome: NotPossible, Parameters: []string{"ground_speed", "computed_airspeed"}}
+	const high = 25000.0 // ft; the true airspeed is 1.5 times the computed one there
+	var values []float64
+	for _, w := range windowsOf(r.air, speedWindow) {
+		a, ok1 := mean(air, w.Start, w.End)
+		g, ok2 := mean(ground, w.Start, w.End)
+		h, ok3 := at(pressure, w.Start)
+		if ok1 && ok2 && ok3 && h > high && a > 0 {
+			values = append(values, g/a)
+		}
+	}
+	found := newRatio(values)
+	if found.windows < leastSpeedWindows {
+		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s above %.0f ft; at least %d are needed", found.windows, speedWindow, high, leastSpeedWindows)
+		return c
+	}
+	c.Outcome = Passed
+	c.Evidence = fmt.Sprintf("above %.0f ft the ground speed is %s times the computed airspeed (median of %d windows)", high, found, found.windows)
+	// 0.75 of the computed airspeed is half of the true one: a headwind of 200 kt
+	// and more in every window.
+	if found.high < 0.75 {
+		c.Outcome, c.Hint = Failed, "exchange the columns of ground_speed and computed_airspeed"
+	}
+	return c
+}
