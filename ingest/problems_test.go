@@ -6,6 +6,7 @@ import (
 	"math/rand"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -13,19 +14,32 @@ import (
 	"downlock/schemas"
 )
 
-// problemsOf unpacks what a read gave; it is never nil.
+// problemsOf unpacks what a read gave; it is never nil. Whatever test it is for,
+// every problem must name the file, the cause and what to do, on one line each.
 func problemsOf(t testing.TB, err error) schemas.Problems {
 	t.Helper()
 	var many schemas.Problems
-	if errors.As(err, &many) {
-		return many
+	if !errors.As(err, &many) {
+		var one *schemas.Problem
+		if !errors.As(err, &one) {
+			t.Fatalf("%v (%T) is no problem the user is told how to mend", err, err)
+		}
+		many = schemas.Problems{one}
 	}
-	var one *schemas.Problem
-	if !errors.As(err, &one) {
-		t.Fatalf("%v (%T) is no problem the user is told how to mend", err, err)
+	for _, p := range many {
+		if p.File == "" || p.Cause == "" || p.Hint == "" || strings.ContainsAny(p.Cause+p.Hint, "\n\r\t") {
+			t.Errorf("a problem without file, cause or hint, or on several lines: %+v", *p)
+		}
+		if damaged := p.Hint == damagedHint; damaged && p.Line == 0 && !strings.ContainsAny(p.Cause, "0123456789") && !wholeFile.MatchString(p.Cause) {
+			t.Errorf("damage without a place: %v", p)
+		}
 	}
-	return schemas.Problems{one}
+	return many
 }
+
+// wholeFile are damages that have no place: an end that is missing, a library's
+// word that a file is none of its kind.
+var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^column |^the (gzip|zstd|zip) data")
 
 // Every problem has its place, cause and hint; the places are counted by hand.
 func TestProblems(t *testing.T) {
@@ -52,6 +66,11 @@ func TestProblems(t *testing.T) {
 		{"an unknown state, long", "time,parameter,value\n0,LEVER,HALF\n", 2, 9, `"HALF" is no known state`, "under states"},
 		{"a time that is none", "time,CAS\nnoon,1\n", 2, 1, `"noon" is no time`, "HH:MM:SS"},
 		{"a time unlike the others", "time,CAS\n1,1\n00:00:02,1\n", 3, 1, `"00:00:02" is no time like the ones before it`, "HH:MM:SS"},
+		{"a number beyond all bounds", "time,CAS\n0,1e400\n", 2, 3, `"1e400" is not a number`, "invalid_tokens"},
+		{"a time no number holds", "time,CAS\n1e400,1\n", 2, 1, `"1e400" is no time`, "HH:MM:SS"},
+		{"bytes that are no UTF-8", "time,LEVER\n0,\xff\xfe\n", 2, 3, `"\xff\xfe" is no known state`, "under states"},
+		{"half a zip archive", "PK\x03\x04half", 0, 0, "the zip data cannot be read, after 0 bytes", "damaged"},
+		{"gzip of nothing", "\x1f\x8b", 0, 0, "the gzip data ends too soon, after 0 bytes", "damaged"},
 		{"a time beyond all bounds", "time,CAS\n1e300,1\n", 2, 1, "out of all bounds", "HH:MM:SS"},
 		{"a decimal comma between commas", "time,CAS\n0,1,5\n", 2, 5, "a cell beyond the 2 columns", "decimal comma"},
 		{"a quote that never ends", "time,CAS\n0,\"1\n1,2\n" + strings.Repeat("2,3\n", 100), 2, 3, "a quoted cell that does not end", "close the quote"},

@@ -1,0 +1,135 @@
+package ingest
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/csv"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	diff "github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"downlock/ingest/export"
+)
+
+// row is a row of a long export.
+type row struct {
+	at         float64
+	name, cell string
+}
+
+// drawRows draws rows of a few parameters in any order, many of them at equal
+// times, and some of a parameter nobody reads.
+func drawRows(t *rapid.T) (rows []row) {
+	for range rapid.IntRange(1, 60).Draw(t, "rows") {
+		r := row{at: float64(rapid.IntRange(-8, 40).Draw(t, "eighths")) / 8, name: rapid.SampledFrom([]string{"CAS", "LEVER", "WOW", "OTHER"}).Draw(t, "name")}
+		switch r.name {
+		case "CAS":
+			r.cell = fmt.Sprint(100 + rapid.IntRange(0, 2).Draw(t, "cas")) // 2 kt in 1/8 s is less than its greatest rate
+		case "LEVER":
+			r.cell = rapid.SampledFrom([]string{"UP", "DN", "", "----"}).Draw(t, "lever")
+		case "WOW":
+			r.cell = rapid.SampledFrom([]string{"0", "1", "1.0"}).Draw(t, "wow")
+		default:
+			r.cell = "any text"
+		}
+		rows = append(rows, r)
+	}
+	return append(rows, row{0, "CAS", "100"}) // one at least is read
+}
+
+// sortedPlainly is what the rows mean: of each parameter the last cell of every
+// time, by time.
+func sortedPlainly(rows []row) samples {
+	names := map[string]string{"CAS": "computed_airspeed", "LEVER": "gear_lever", "WOW": "weight_on_wheels"}
+	values := map[string]float64{"UP": 0, "DN": 2, "0": 0, "1": 1, "1.0": 1, "100": 100, "101": 101, "102": 102}
+	last := map[string]map[float64]float64{}
+	for _, r := range rows {
+		if name := names[r.name]; name != "" {
+			if last[name] == nil {
+				last[name] = map[float64]float64{}
+			}
+			if v, ok := values[r.cell]; ok {
+				last[name][r.at] = v
+			}
+		}
+	}
+	out := samples{}
+	for name, byTime := range last {
+		list := [][2]float64{}
+		for at, v := range byTime {
+			list = append(list, [2]float64{at, v})
+		}
+		slices.SortFunc(list, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+		out[name] = list
+	}
+	return out
+}
+
+func TestLongExportsInAnyOrder(t *testing.T) {
+	profile := profileOf(t, "column: time", testColumns)
+	rapid.Check(t, func(rt *rapid.T) {
+		rows := drawRows(rt)
+		var b strings.Builder
+		w := csv.NewWriter(&b)
+		w.Write([]string{"parameter", "time", "value"})
+		for _, r := range rows {
+			w.Write([]string{r.name, fmt.Sprint(r.at), r.cell})
+		}
+		w.Flush()
+		r, err := ReadBytes("f", []byte(b.String()), profile)
+		if err != nil {
+			rt.Fatalf("%v\n%s", err, b.String())
+		}
+		if d := diff.Diff(sortedPlainly(rows), samplesOf(r)); d != "" {
+			rt.Fatalf("(-want +got):\n%s\n%s", d, b.String())
+		}
+		checkSound(t, r)
+	})
+}
+
+// A long export, one parameter after the other and each backwards, gives what a
+// wide one gives.
+func TestLongExportBackwards(t *testing.T) {
+	profile := profileOf(t, "column: time", testColumns)
+	table := export.Table{TimeName: "time", Columns: []export.Column{
+		{Name: "CAS", Times: seq(50), Numbers: seq(50), Decimals: 3},
+		{Name: "LEVER", Times: seq(9), Texts: strings.Fields("UP UP DN DN DN UP UP DN UP")},
+	}}
+	read := func(layout export.Layout, table export.Table) *Recording {
+		var b bytes.Buffer
+		if err := export.Write(&b, export.Format{Layout: layout}, table); err != nil {
+			t.Fatal(err)
+		}
+		r, err := ReadBytes("f", b.Bytes(), profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	wide, long := read(export.WideParquet, table), read(export.LongParquet, table)
+	if d := sameRecording(wide, long); d != "" {
+		t.Errorf("(-wide +long):\n%s", d)
+	}
+	text := "time,parameter,value\n"
+	for i := 8; i >= 0; i-- {
+		text += fmt.Sprintf("%v,LEVER,%s\n", table.Columns[1].Times[i], table.Columns[1].Texts[i])
+	}
+	for i := 49; i >= 0; i-- {
+		text += fmt.Sprintf("%v,CAS,%v\n", table.Columns[0].Times[i], table.Columns[0].Numbers[i])
+	}
+	backwards, err := ReadBytes("f", []byte(text), profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := sameRecording(wide, backwards); d != "" {
+		t.Errorf("(-wide +backwards):\n%s", d)
+	}
+	// 8 steps back among 9 rows, 1 up to the other parameter's last, 49 back.
+	if want := "time steps back in 57 rows, the first in line 3; samples were sorted by time"; len(backwards.Notes) != 1 || backwards.Notes[0] != want {
+		t.Errorf("notes %q, want %s", backwards.Notes, want)
+	}
+}
