@@ -55,7 +55,7 @@ func BenchmarkFlight(b *testing.B) {
 			}
 			b.ReportMetric(float64(len(page))/1024, "kB_html")
 			b.ReportMetric(float64(len(data))/1024, "kB_json")
-			encodeCSV(eventRows(doc))
+			encodeCSV(eventColumns, eventRows(doc))
 		}
 	})
 	for _, sync := range []bool{false, true} {

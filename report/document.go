@@ -15,15 +15,17 @@ const reportSchema = "downlock report 1"
 // document is report.json. The pages are made from it too, so that they cannot
 // say something else.
 type document struct {
-	Schema      string           `json:"schema"`
-	Provenance  provenance       `json:"provenance"`
-	Flight      flightPart       `json:"flight"`
-	Summary     summary          `json:"summary"`
-	Parameters  []parameterPart  `json:"parameters"`
-	Absent      []absentPart     `json:"absent"`
-	Events      []eventPart      `json:"events"`
-	Evaluations []evaluationPart `json:"evaluations"`
-	Cautions    []string         `json:"cautions"`
+	Schema       string            `json:"schema"`
+	Provenance   provenance        `json:"provenance"`
+	Flight       flightPart        `json:"flight"`
+	Summary      summary           `json:"summary"`
+	Parameters   []parameterPart   `json:"parameters"`
+	Absent       []absentPart      `json:"absent"`
+	Events       []eventPart       `json:"events"`
+	Audits       []auditPart       `json:"audits"`
+	Measurements []measurementPart `json:"measurements"`
+	Evaluations  []evaluationPart  `json:"evaluations"`
+	Cautions     []string          `json:"cautions"`
 }
 
 type provenance struct {
@@ -71,13 +73,15 @@ type stretch struct {
 // newDocument states a result as report.json does.
 func newDocument(run *Run, result *detect.Result) *document {
 	doc := &document{
-		Schema:     reportSchema,
-		Provenance: newProvenance(run, result),
-		Flight:     newFlightPart(result.Flight),
-		Parameters: parameterParts(result.Flight),
-		Absent:     absentParts(result.Recording()),
-		Events:     eventParts(result),
-		Cautions:   cautions,
+		Schema:       reportSchema,
+		Provenance:   newProvenance(run, result),
+		Flight:       newFlightPart(result.Flight),
+		Parameters:   parameterParts(result.Flight),
+		Absent:       absentParts(result.Recording()),
+		Events:       eventParts(result),
+		Audits:       auditParts(result),
+		Measurements: measurementParts(result),
+		Cautions:     cautions,
 	}
 	doc.Evaluations = evaluationParts(result)
 	doc.Summary = newSummary(doc)

@@ -126,17 +126,26 @@ func measureParts(measures []detect.Measure) []measurePart {
 }
 
 type evaluationPart struct {
-	Rule           string    `json:"rule"`
-	Title          string    `json:"title"`
-	Group          string    `json:"group"`
-	Pack           string    `json:"pack"`
-	Coverage       string    `json:"coverage"`
-	Missing        []string  `json:"missing"`
-	Unknown        []stretch `json:"unknown"`
-	UnknownSeconds number    `json:"unknown_seconds"`
-	ScopeSeconds   number    `json:"scope_seconds"`
-	Fallbacks      []string  `json:"fallbacks"`
-	Events         int       `json:"events"`
+	Rule           string     `json:"rule"`
+	Title          string     `json:"title"`
+	Group          string     `json:"group"`
+	Pack           string     `json:"pack"`
+	Systems        []string   `json:"systems"`
+	Audit          *ruleAudit `json:"audit"`
+	Coverage       string     `json:"coverage"`
+	Missing        []string   `json:"missing"`
+	Unknown        []stretch  `json:"unknown"`
+	UnknownSeconds number     `json:"unknown_seconds"`
+	ScopeSeconds   number     `json:"scope_seconds"`
+	Fallbacks      []string   `json:"fallbacks"`
+	Events         int        `json:"events"`
+}
+
+// ruleAudit names the warning and the kind of finding a rule makes events of;
+// null for a rule with a condition of its own.
+type ruleAudit struct {
+	Warning string `json:"warning"`
+	Finding string `json:"finding"`
 }
 
 func evaluationParts(result *detect.Result) []evaluationPart {
@@ -146,7 +155,10 @@ func evaluationParts(result *detect.Result) []evaluationPart {
 			Rule: clean(e.Rule.ID), Title: clean(e.Rule.Title), Group: clean(e.Rule.Group), Pack: clean(e.Rule.Pack),
 			Coverage: string(e.Coverage), Missing: cleanAll(e.Missing), Unknown: stretches(e.Unknown, result.Flight.Span),
 			UnknownSeconds: finite(e.UnknownSeconds, 0), ScopeSeconds: finite(e.ScopeSeconds, 0),
-			Fallbacks: cleanAll(e.Fallbacks), Events: e.Events,
+			Fallbacks: cleanAll(e.Fallbacks), Events: e.Events, Systems: cleanAll(e.Rule.Systems),
+		}
+		if a := e.Rule.Audit; a != nil {
+			parts[i].Audit = &ruleAudit{clean(a.Warning), clean(string(a.Finding))}
 		}
 	}
 	return parts

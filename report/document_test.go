@@ -112,7 +112,18 @@ func TestReportSays(t *testing.T) {
 		// 1635.00049 rounded to three decimals; not recorded; not a number
 		`{"name":"lowest_height","unit":"ft","value":1635}`, `{"name":"pitch","unit":"deg","value":null}`, `{"name":"ratio","unit":"1","value":null}`,
 		`"summary":{"events":{"high":{"certain":1,"possible":0},"medium":{"certain":1,"possible":0},"low":{"certain":0,"possible":1}},` +
-			`"evaluations":{"evaluated":1,"partly_evaluated":1,"not_evaluable":1}}`,
+			`"evaluations":{"evaluated":1,"partly_evaluated":1,"not_evaluable":1},` +
+			`"audit":{"audited":2,"in_agreement":1,"not_evaluable":1,"findings":{"missed":0,"late":1,"nuisance":0,"silenced":1,"wrongly_silenced":0}},` +
+			`"measurements":{"measured":3,"did_not_happen":1,"not_recorded":1,"not_evaluable":1}}`,
+		`"warning":"gear_horn","title":"Gear warning horn","coverage":"partly evaluated","missing":[],"times_due":2,"times_sounded":1,` +
+			`"due_seconds":12.5,"sounded_seconds":5,"agreement_seconds":4.25,"unknown_seconds":10,` +
+			`"findings":[{"finding":"late","certainty":"certain",`, // in order of time
+		`"delay":{"nominal":4,"shortest":3,"longest":5}`,
+		`"height":1200,"locked_after":null`, `"height":null,"locked_after":28`,
+		`"unit":"ft","outcome":"measured","certainty":"certain","coverage":"evaluated","value":1800.4,"lowest":1798.4,"highest":1822.1,"at":{"nominal":60.5,"earliest":59.5,"latest":60.5,`,
+		`"coverage":"partly evaluated","value":1,"lowest":1,"highest":null,"at":null,"unknown_seconds":3,`,
+		`"outcome":"did not happen","certainty":"certain","coverage":"evaluated","value":null,"lowest":null,"highest":null,"at":null,`,
+		`"outcome":"not evaluable","certainty":"certain","coverage":"not evaluable","value":null,"lowest":null,"highest":null,"at":null,"unknown_seconds":0,"missing":["gross_weight is not recorded"]`,
 		`"lift_off":null`, `"touchdown":{"nominal":150,"earliest":149.5,"latest":150,"utc":"2031-05-04T10:02:30.000Z"}`,
 		// 1 Hz from 0.25 s to 199.25 s is 200 samples, less the 10 of 100.25 to 109.25 s; from 99.25 to 110.25 s is 11 s
 		`"parameter":"left_gear_down_locked","column":"left_gear_down_locked","kind":"discrete","samples":190,"interval":1,"longest_interval":4,` +

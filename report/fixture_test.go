@@ -139,6 +139,43 @@ var (
 		When: "speedbrake_handle > 5 and landing_flap", Basis: "common practice", Pack: "built-in"}
 )
 
+var horn = &detect.Warning{Name: "gear_horn", Title: "Gear warning horn"}
+
+// fixtureAudits are worked out by hand: a horn that sounded late and was silenced
+// once as it may be, an alert that was never due, a warning not recorded.
+func fixtureAudits() []detect.Audit {
+	return []detect.Audit{
+		{Warning: horn, Coverage: detect.PartlyEvaluated, Due: 2, Sounded: 1, DueSeconds: 12.5, SoundedSeconds: 5, AgreementSeconds: 4.25, UnknownSeconds: 10,
+			Findings: []detect.AuditFinding{
+				{Finding: detect.Silenced, Certainty: detect.Possible, Start: detect.Time{Nominal: 90, Earliest: 89, Latest: 91}, End: detect.Time{Nominal: 95, Earliest: 94, Latest: 96}},
+				{Finding: detect.Late, Certainty: detect.Certain, Start: detect.Time{Nominal: 57, Earliest: 56, Latest: 57}, End: detect.Time{Nominal: 61, Earliest: 60, Latest: 61},
+					Delay: detect.Time{Nominal: 4, Earliest: 3, Latest: 5}},
+			},
+			SwitchUses: []detect.SwitchUse{
+				{Start: detect.Time{Nominal: 90, Earliest: 89, Latest: 90}, End: detect.Time{Nominal: 97, Earliest: 96, Latest: 97}, Height: 1200, HeightKnown: true},
+				{Start: detect.Time{Nominal: 40, Earliest: 39, Latest: 40}, End: detect.Time{Nominal: 42, Earliest: 41, Latest: 42}, LockedAfter: 28, Locked: true},
+			}},
+		{Warning: &detect.Warning{Name: "too_low_gear", Title: "Too-low-gear alert"}, Coverage: detect.Evaluated},
+		{Warning: &detect.Warning{Name: "takeoff", Title: "Take-off warning"}, Coverage: detect.NotEvaluable, Missing: []string{"no such column"}},
+	}
+}
+
+// fixtureMeasurements has one of each outcome, and one without an upper bound.
+func fixtureMeasurements() []detect.Measurement {
+	rule := func(id, title, unit string) *detect.MeasurementRule {
+		return &detect.MeasurementRule{ID: id, Title: title, Group: "Extension", Definition: "What " + title + " means.", Unit: unit, Pack: "built-in measurements"}
+	}
+	return []detect.Measurement{
+		{Rule: rule("gear-down-height", "Height at gear down", "ft"), Outcome: detect.Measured, Certainty: detect.Certain, Value: 1800.4, Lowest: 1798.4, Highest: 1822.1,
+			At: &detect.Time{Nominal: 60.5, Earliest: 59.5, Latest: 60.5}},
+		{Rule: rule("lever-movements", "Lever movements", "1"), Outcome: detect.Measured, Certainty: detect.Certain, Value: 1, Lowest: 1, Highest: math.Inf(1), UnknownSeconds: 3},
+		{Rule: rule("horn-seconds", "Horn", "s"), Outcome: detect.Measured, Certainty: detect.Possible, Value: 5, Lowest: 5, Highest: 5},
+		{Rule: rule("go-around-height", "Go-around", "ft"), Outcome: detect.DidNotHappen, Certainty: detect.Certain},
+		{Rule: rule("landing-flap-height", "Landing flap", "ft"), Outcome: detect.NotRecorded, Certainty: detect.Certain},
+		{Rule: rule("touchdown-weight", "Weight", "kg"), Outcome: detect.NotMeasurable, Certainty: detect.Certain, Missing: []string{"gross_weight is not recorded"}},
+	}
+}
+
 // fixtureResult is worked out by hand: one certain event, one possible one, one
 // moment, and a rule of each coverage.
 func fixtureResult(t testing.TB) *detect.Result {
@@ -165,7 +202,7 @@ func fixtureResult(t testing.TB) *detect.Result {
 		{ID: "E3", Rule: lateGear, Severity: detect.Medium, Certainty: detect.Certain, Moment: true, Phase: "landing",
 			Start: touchdown, End: touchdown, Sure: []detect.Span{{Start: 150, End: 150}}, Maybe: []detect.Span{{Start: 149.5, End: 150}}},
 	}
-	return &detect.Result{Flight: f, Events: events, Evaluations: []detect.Evaluation{
+	return &detect.Result{Flight: f, Events: events, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
 		{Rule: lateGear, Coverage: detect.PartlyEvaluated, Unknown: []detect.Span{{Start: 100, End: 110}}, UnknownSeconds: 10, ScopeSeconds: 150,
 			Fallbacks: []string{"airborne from radio altitude"}, Events: 2},
 		{Rule: leverFirst, Coverage: detect.Evaluated, ScopeSeconds: 200, Events: 1},
@@ -192,6 +229,15 @@ func hostileResult(t testing.TB) *detect.Result {
 	for i := range r.Evaluations {
 		r.Evaluations[i].Rule = rule
 		r.Evaluations[i].Missing, r.Evaluations[i].Fallbacks = []string{hostile}, []string{hostile}
+	}
+	rule.Systems, rule.Audit = []string{hostile}, &detect.AuditRule{Warning: hostile, Finding: detect.Missed}
+	for i := range r.Audits {
+		r.Audits[i].Warning = &detect.Warning{Name: hostile, Title: hostile}
+		r.Audits[i].Missing = []string{hostile}
+	}
+	for i := range r.Measurements {
+		r.Measurements[i].Rule = &detect.MeasurementRule{ID: hostile, Title: hostile, Group: hostile, Definition: hostile, Unit: hostile, Pack: hostile}
+		r.Measurements[i].Missing, r.Measurements[i].Fallbacks = []string{hostile}, []string{hostile}
 	}
 	return r
 }

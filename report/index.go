@@ -20,9 +20,9 @@ type FlightEntry struct {
 	NotEvaluable int // rules
 
 	part indexFlight
-	eval []evaluationPart
+	doc  *document              // what the totals of the run are made from
 	seen map[string]eventCounts // by rule
-	rows [][]string
+	rows tables
 }
 
 // Failure is an input that gave no report.
@@ -33,15 +33,17 @@ type Failure struct {
 
 // index is index.json.
 type index struct {
-	Schema   string        `json:"schema"`
-	Version  string        `json:"version"`
-	Profile  profilePart   `json:"profile"`
-	Packs    []packPart    `json:"packs"`
-	Totals   indexTotals   `json:"totals"`
-	Flights  []indexFlight `json:"flights"`
-	Failures []failurePart `json:"failures"`
-	Rules    []ruleTotal   `json:"rules"`
-	Cautions []string      `json:"cautions"`
+	Schema       string             `json:"schema"`
+	Version      string             `json:"version"`
+	Profile      profilePart        `json:"profile"`
+	Packs        []packPart         `json:"packs"`
+	Totals       indexTotals        `json:"totals"`
+	Flights      []indexFlight      `json:"flights"`
+	Failures     []failurePart      `json:"failures"`
+	Audits       []auditTotal       `json:"audits"`
+	Measurements []measurementTotal `json:"measurements"`
+	Rules        []ruleTotal        `json:"rules"`
+	Cautions     []string           `json:"cautions"`
 }
 
 type indexTotals struct {
@@ -61,6 +63,7 @@ type indexFlight struct {
 	Touchdown   *instant       `json:"touchdown"`
 	Events      eventCounts    `json:"events"`
 	Evaluations coverageCounts `json:"evaluations"`
+	Audit       auditCounts    `json:"audit"`
 }
 
 type failurePart struct {
@@ -82,17 +85,19 @@ type ruleTotal struct {
 	Evaluations coverageCounts `json:"evaluations"`
 }
 
-func newEntry(folder string, doc *document, rows [][]string) FlightEntry {
+func newEntry(folder string, doc *document, rows tables) FlightEntry {
 	e := FlightEntry{
 		Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
 		Events: len(doc.Events), NotEvaluable: doc.Summary.Evaluations.NotEvaluable,
-		eval: doc.Evaluations, seen: map[string]eventCounts{}, rows: rows,
+		seen: map[string]eventCounts{}, rows: rows,
+		// Of the document only what is summed up is kept: a run has many flights.
+		doc: &document{Audits: doc.Audits, Measurements: doc.Measurements, Evaluations: doc.Evaluations},
 	}
 	e.part = indexFlight{
 		ID: doc.Flight.ID, Folder: folder, Recording: e.Recording, Number: e.Number,
 		Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC,
 		LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
-		Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations,
+		Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
 	}
 	for _, ev := range doc.Events {
 		counts := e.seen[ev.Rule]
@@ -107,7 +112,7 @@ func newIndex(run *Run, entries []FlightEntry, failures []Failure) *index {
 		Schema: indexSchema, Version: clean(run.Version), Profile: newProfilePart(run), Packs: newPackParts(run),
 		Totals:  indexTotals{Flights: len(entries), Failures: len(failures)},
 		Flights: make([]indexFlight, len(entries)), Failures: make([]failurePart, len(failures)),
-		Rules: ruleTotals(entries), Cautions: cautions,
+		Audits: auditTotals(entries), Measurements: measurementTotals(entries), Rules: ruleTotals(entries), Cautions: cautions,
 	}
 	for i, e := range entries {
 		idx.Flights[i] = e.part
@@ -124,7 +129,7 @@ func ruleTotals(entries []FlightEntry) []ruleTotal {
 	totals := []ruleTotal{}
 	place := map[string]int{}
 	for _, entry := range entries {
-		for _, e := range entry.eval {
+		for _, e := range entry.doc.Evaluations {
 			i, known := place[e.Rule]
 			if !known {
 				i = len(totals)

@@ -66,6 +66,21 @@ func TestIndex(t *testing.T) {
 			t.Errorf("rule %d is %+v, want %+v", i, idx.Rules[i], want)
 		}
 	}
+	wantAudit := auditTotal{"gear_horn", "Gear warning horn", auditCounts{2, 0, 0, findingCounts{Late: 2, Silenced: 2}}, 25, 10, 4} // the same on both flights
+	if idx.Audits[0] != wantAudit || idx.Audits[2].NotEvaluable != 2 {
+		t.Errorf("audits are %+v", idx.Audits)
+	}
+	// By hand: 1800.4 ft on both flights; a height on none.
+	height, none := idx.Measurements[0], idx.Measurements[3]
+	if *height.Smallest != 1800.4 || *height.Median != 1800.4 || *height.Largest != 1800.4 || height.Flights != (outcomeCounts{Measured: 2}) {
+		t.Errorf("height is %+v", height)
+	}
+	if none.Median != nil || none.Flights != (outcomeCounts{DidNotHappen: 2}) {
+		t.Errorf("what did not happen is %+v", none)
+	}
+	if got := strings.Count(string(files["measurements.csv"]), "\r\n"); got != 1+2*6 {
+		t.Errorf("measurements.csv has %d lines, want a header and 6 measurements of each flight", got)
+	}
 	if want := (eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}, Low: certaintyCounts{0, 2}}); idx.Totals.Events != want || idx.Totals.Flights != 2 || idx.Totals.Failures != 4 {
 		t.Errorf("totals are %+v", idx.Totals)
 	}

@@ -58,6 +58,7 @@ type flightPage struct {
 	Ribbons []figure
 	Events  []eventView // in place of the document's
 	Rules   rulesView
+	Values  measurementsView
 	Quality qualityView
 	Left    int // events without a trace
 	// AboveAerodrome says that heights are measured from the aerodromes.
@@ -89,7 +90,7 @@ func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
 	height := flightHeight(result.Flight)
 	page := flightPage{
 		document: doc, Ribbons: ribbons(result, height),
-		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Quality: newQualityView(doc),
+		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Values: newMeasurementsView(doc.Measurements), Quality: newQualityView(doc),
 		AboveAerodrome: height.aboveAerodrome,
 	}
 	for _, e := range page.Events {

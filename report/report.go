@@ -1,8 +1,8 @@
 // Package report writes what was found in a flight: report.json (the data, after
 // the JSON Schema schemas/report.schema.json), report.html (one page that opens
-// from disk, prints and needs no network and no script) and events.csv, in a
-// folder per flight; and over all flights of a run index.html, index.json and
-// events.csv.
+// from disk, prints and needs no network and no script), events.csv and
+// measurements.csv, in a folder per flight; and over all flights of a run
+// index.html, index.json and the two tables.
 //
 // In go detect.Results; out come whole files or none. The same results give the
 // same bytes: nothing here knows the time of day. Times are seconds on the
@@ -24,11 +24,12 @@ import (
 
 // Names of the files of a flight's folder and of a run.
 const (
-	flightJSON = "report.json"
-	flightHTML = "report.html"
-	eventsFile = "events.csv"
-	indexJSON  = "index.json"
-	indexHTML  = "index.html"
+	flightJSON       = "report.json"
+	flightHTML       = "report.html"
+	eventsFile       = "events.csv"
+	measurementsFile = "measurements.csv"
+	indexJSON        = "index.json"
+	indexHTML        = "index.html"
 )
 
 // Run is what the flights of one run have in common. Nobody changes it once
@@ -44,6 +45,9 @@ type Run struct {
 	// some milliseconds a file; without it a power cut may lose a report, which a
 	// rerun writes again.
 	Sync bool
+	// Skipped counts the inputs that were left out because they were scanned
+	// before; the index says so. It is set once all flights are written.
+	Skipped int
 }
 
 // Pack is a rule pack of the run.
@@ -65,10 +69,10 @@ func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, erro
 	if err != nil {
 		return FlightEntry{}, err
 	}
-	rows := eventRows(doc)
+	rows := tables{eventRows(doc), measurementRows(doc)}
 	folder := flightFolder(run, result.Recording(), result.Flight.Number)
 	err = writeFiles(filepath.Join(dir, folder), run.Sync,
-		file{flightJSON, data}, file{flightHTML, page}, file{eventsFile, encodeCSV(rows)})
+		append([]file{{flightJSON, data}, {flightHTML, page}}, rows.files()...)...)
 	if err != nil {
 		return FlightEntry{}, err
 	}
@@ -88,11 +92,12 @@ func WriteIndex(dir string, run *Run, entries []FlightEntry, failures []Failure)
 	if err != nil {
 		return err
 	}
-	var rows [][]string
+	var rows tables
 	for _, e := range entries {
-		rows = append(rows, e.rows...)
+		rows.events = append(rows.events, e.rows.events...)
+		rows.measurements = append(rows.measurements, e.rows.measurements...)
 	}
-	return writeFiles(dir, run.Sync, file{indexJSON, data}, file{indexHTML, page}, file{eventsFile, encodeCSV(rows)})
+	return writeFiles(dir, run.Sync, append([]file{{indexJSON, data}, {indexHTML, page}}, rows.files()...)...)
 }
 
 // OutputError is returned when a report cannot be written: the disk is full,

@@ -4,8 +4,10 @@ import "downlock/detect"
 
 // summary is the counts an analyst asks for first.
 type summary struct {
-	Events      eventCounts    `json:"events"`
-	Evaluations coverageCounts `json:"evaluations"`
+	Events       eventCounts    `json:"events"`
+	Evaluations  coverageCounts `json:"evaluations"`
+	Audit        auditCounts    `json:"audit"`
+	Measurements outcomeCounts  `json:"measurements"`
 }
 
 type eventCounts struct {
@@ -73,6 +75,27 @@ func (c *coverageCounts) add(coverage string) {
 	}
 }
 
+// outcomeCounts counts measurements by what became of them.
+type outcomeCounts struct {
+	Measured     int `json:"measured"`
+	DidNotHappen int `json:"did_not_happen"`
+	NotRecorded  int `json:"not_recorded"`
+	NotEvaluable int `json:"not_evaluable"`
+}
+
+func (c *outcomeCounts) add(outcome string) {
+	switch detect.Outcome(outcome) {
+	case detect.Measured:
+		c.Measured++
+	case detect.DidNotHappen:
+		c.DidNotHappen++
+	case detect.NotRecorded:
+		c.NotRecorded++
+	default:
+		c.NotEvaluable++
+	}
+}
+
 func newSummary(doc *document) summary {
 	var s summary
 	for _, e := range doc.Events {
@@ -80,6 +103,12 @@ func newSummary(doc *document) summary {
 	}
 	for _, e := range doc.Evaluations {
 		s.Evaluations.add(e.Coverage)
+	}
+	for _, a := range doc.Audits {
+		s.Audit.add(a)
+	}
+	for _, m := range doc.Measurements {
+		s.Measurements.add(m.Outcome)
 	}
 	return s
 }

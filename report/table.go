@@ -56,13 +56,20 @@ func guard(s string) string {
 	return s
 }
 
+// tables are the rows of the CSV files of a flight or a run.
+type tables struct{ events, measurements [][]string }
+
+func (t tables) files() []file {
+	return []file{{eventsFile, encodeCSV(eventColumns, t.events)}, {measurementsFile, encodeCSV(measurementColumns, t.measurements)}}
+}
+
 // encodeCSV writes the header and rows as RFC 4180 asks, lines ended by CR LF.
-func encodeCSV(rows [][]string) []byte {
+func encodeCSV(header []string, rows [][]string) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.UseCRLF = true
 	// A bytes.Buffer takes every write, so neither can fail.
-	_ = w.Write(eventColumns)
+	_ = w.Write(header)
 	_ = w.WriteAll(rows)
 	return b.Bytes()
 }

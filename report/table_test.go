@@ -9,7 +9,7 @@ import (
 
 // The rows are written out by hand from the fixture.
 func TestEventTable(t *testing.T) {
-	got := string(encodeCSV(eventRows(newDocument(fixtureRun(t), fixtureResult(t)))))
+	got := string(encodeCSV(eventColumns, eventRows(newDocument(fixtureRun(t), fixtureResult(t)))))
 	want := strings.Join([]string{
 		"event_id,flight_id,recording,flight,aircraft,rule,title,severity,certainty,phase," +
 			"start_s,start_earliest_s,start_latest_s,end_s,end_earliest_s,end_latest_s,start_utc,end_utc,measures,basis,caution",
@@ -23,6 +23,49 @@ func TestEventTable(t *testing.T) {
 	}, "\r\n")
 	if got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// The rows are written out by hand from the fixture.
+func TestMeasurementTable(t *testing.T) {
+	doc := newDocument(fixtureRun(t), fixtureResult(t))
+	got := strings.Split(string(encodeCSV(measurementColumns, measurementRows(doc))), "\r\n")
+	const flight = "F0123456789ab,north-07.csv,1,TH-120,2031-05-04T10:00:00.000Z,"
+	for i, want := range []string{
+		"flight_id,recording,flight,aircraft,start_utc,measurement,title,group,outcome,certainty,coverage,value,lowest,highest,unit,at_s,at_utc,unknown_s,missing,definition",
+		flight + "gear-down-height,Height at gear down,Extension,measured,certain,evaluated,1800.4,1798.4,1822.1,ft,60.5,2031-05-04T10:01:00.500Z,0,,What Height at gear down means.",
+		flight + "lever-movements,Lever movements,Extension,measured,certain,partly evaluated,1,1,,1,,,3,,What Lever movements means.",
+		flight + "horn-seconds,Horn,Extension,measured,possible,evaluated,5,5,5,s,,,0,,What Horn means.",
+		flight + "go-around-height,Go-around,Extension,did not happen,certain,evaluated,,,,ft,,,0,,What Go-around means.",
+		flight + "landing-flap-height,Landing flap,Extension,not recorded,certain,partly evaluated,,,,ft,,,0,,What Landing flap means.",
+		flight + "touchdown-weight,Weight,Extension,not evaluable,certain,not evaluable,,,,kg,,,0,gross_weight is not recorded,What Weight means.",
+		"",
+	} {
+		if got[i] != want {
+			t.Errorf("got\n%s\nwant\n%s", got[i], want)
+		}
+	}
+}
+
+func TestBounds(t *testing.T) {
+	at := func(x float64) *number { return known(x) }
+	for _, c := range []struct {
+		unit        string
+		low, high   *number
+		shown, want string
+	}{
+		{"s", at(7.25), at(9.25), "8.1", "7.2 to 9.3"},
+		{"s", at(7.2), at(9.3), "8.1", "7.2 to 9.3"},
+		{"ft", at(-0.4), at(22.01), "8", "-1 to 23"},
+		{"g", at(1.4781), at(1.4781), "8.12", ""},
+		{"kt", nil, at(1), "8.1", "at most 1"},
+		{"kt", at(-1), nil, "8.1", "at least -1"},
+		{"kt", nil, nil, "8.1", "not bounded"},
+	} {
+		m := measurementPart{Unit: c.unit, Value: at(8.12), Lowest: c.low, Highest: c.high}
+		if m.Shown() != c.shown || m.Bounds() != c.want {
+			t.Errorf("%s: %q, %q; want %q, %q", c.unit, m.Shown(), m.Bounds(), c.shown, c.want)
+		}
 	}
 }
 
@@ -41,7 +84,7 @@ func TestGuard(t *testing.T) {
 func TestHostileTable(t *testing.T) {
 	r := hostileResult(t)
 	r.Events[0].Rule.Title = "=cmd|' /C calc'!A0\r\n\"x\",y"
-	rows, err := csv.NewReader(bytes.NewReader(encodeCSV(eventRows(newDocument(fixtureRun(t), r))))).ReadAll()
+	rows, err := csv.NewReader(bytes.NewReader(encodeCSV(eventColumns, eventRows(newDocument(fixtureRun(t), r))))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}

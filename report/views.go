@@ -13,12 +13,16 @@ type rulesView struct {
 	Missing []missingReason
 }
 
+// ruleGroup holds the rules of a group that could be evaluated: those with
+// something to say, and those evaluated throughout without an event.
 type ruleGroup struct {
-	Name  string
-	Rules []evaluationPart
+	Name   string
+	Rules  []evaluationPart
+	Silent []evaluationPart
 }
 
-// missingReason is one thing missing and the rules that could not do without.
+// missingReason is one thing missing and the rules or measurements that could
+// not do without.
 type missingReason struct {
 	Reason string
 	Rules  []string
@@ -49,21 +53,37 @@ func newRulesView(evaluations []evaluationPart) rulesView {
 			i = len(v.Groups)
 			v.Groups = append(v.Groups, ruleGroup{Name: e.Group})
 		}
-		v.Groups[i].Rules = append(v.Groups[i].Rules, e)
-		if !e.Not() {
-			continue
-		}
-		for _, reason := range e.Missing {
-			k := slices.IndexFunc(v.Missing, func(m missingReason) bool { return m.Reason == reason })
-			if k < 0 {
-				k = len(v.Missing)
-				v.Missing = append(v.Missing, missingReason{Reason: reason})
-			}
-			v.Missing[k].Rules = append(v.Missing[k].Rules, e.Title)
+		g := &v.Groups[i]
+		switch {
+		case e.Not():
+			v.Missing = addReasons(v.Missing, e.Missing, e.Title)
+		case e.Whole() && e.Events == 0 && len(e.Fallbacks) == 0:
+			g.Silent = append(g.Silent, e)
+		default:
+			g.Rules = append(g.Rules, e)
 		}
 	}
-	slices.SortStableFunc(v.Missing, func(a, b missingReason) int { return len(b.Rules) - len(a.Rules) })
+	v.Groups = slices.DeleteFunc(v.Groups, func(g ruleGroup) bool { return len(g.Rules)+len(g.Silent) == 0 })
+	sortReasons(v.Missing)
 	return v
+}
+
+// addReasons notes why something with that title was not evaluable.
+func addReasons(list []missingReason, reasons []string, title string) []missingReason {
+	for _, reason := range reasons {
+		k := slices.IndexFunc(list, func(m missingReason) bool { return m.Reason == reason })
+		if k < 0 {
+			k = len(list)
+			list = append(list, missingReason{Reason: reason})
+		}
+		list[k].Rules = append(list[k].Rules, title)
+	}
+	return list
+}
+
+// sortReasons puts those that concern most first.
+func sortReasons(list []missingReason) {
+	slices.SortStableFunc(list, func(a, b missingReason) int { return len(b.Rules) - len(a.Rules) })
 }
 
 // qualityView is the data quality in a few figures.

@@ -21,13 +21,13 @@ func TestWriteFlight(t *testing.T) {
 		t.Errorf("entry is %+v", entry)
 	}
 	first := readAll(t, dir)
-	for _, name := range []string{"report.json", "report.html", "events.csv"} {
+	for _, name := range []string{"report.json", "report.html", "events.csv", "measurements.csv"} {
 		if len(first[filepath.Join(entry.Folder, name)]) == 0 {
 			t.Errorf("%s is missing or empty", name)
 		}
 	}
-	if len(first) != 3 {
-		t.Errorf("%d files were written, want 3", len(first))
+	if len(first) != 4 {
+		t.Errorf("%d files were written, want 4", len(first))
 	}
 	if _, err := WriteFlight(dir, run, fixtureResult(t)); err != nil {
 		t.Fatal(err)
@@ -39,7 +39,7 @@ func TestWriteFlight(t *testing.T) {
 	}
 }
 
-// TestNothingHalfWritten makes one file of three impossible: the others must
+// TestNothingHalfWritten makes one file of four impossible: the others must
 // not appear, and no temporary file or new folder may stay.
 func TestNothingHalfWritten(t *testing.T) {
 	dir := t.TempDir()

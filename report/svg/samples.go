@@ -2,8 +2,9 @@ package svg
 
 import "sort"
 
-// Samples is a series to draw: Times in seconds rising strictly, one value
-// each. After samples further apart than Gap seconds the line is broken; Hold
+// Samples is a series to draw: Times in seconds rising, one value each. Two
+// samples at one time are where what is drawn changes: the line is broken there.
+// After samples further apart than Gap seconds the line is broken; Hold
 // is how long the last value before a break, or of a held series, is drawn on.
 type Samples struct {
 	Times, Values []float64
@@ -36,7 +37,7 @@ func (s Samples) Linear(x, y Scale) *Path {
 	p := newPath(len(s.Times))
 	thin := thinner{path: p}
 	for i, t := range s.Times {
-		if i > 0 && t-s.Times[i-1] > s.Gap {
+		if i > 0 && (t-s.Times[i-1] > s.Gap || t == s.Times[i-1]) {
 			thin.flush()
 			p.Lift()
 		}

@@ -1,0 +1,164 @@
+package report
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"downlock/detect"
+)
+
+// measurementPart is one value kept from the flight. Value is null unless the
+// outcome is measured; a bound is null where the samples give none. At is when,
+// null for what has no one time.
+type measurementPart struct {
+	Measurement    string   `json:"measurement"`
+	Title          string   `json:"title"`
+	Group          string   `json:"group"`
+	Definition     string   `json:"definition"`
+	Pack           string   `json:"pack"`
+	Unit           string   `json:"unit"`
+	Outcome        string   `json:"outcome"`
+	Certainty      string   `json:"certainty"`
+	Coverage       string   `json:"coverage"`
+	Value          *number  `json:"value"`
+	Lowest         *number  `json:"lowest"`
+	Highest        *number  `json:"highest"`
+	At             *instant `json:"at"`
+	UnknownSeconds number   `json:"unknown_seconds"`
+	Missing        []string `json:"missing"`
+	Fallbacks      []string `json:"fallbacks"`
+}
+
+func measurementParts(result *detect.Result) []measurementPart {
+	parts := make([]measurementPart, len(result.Measurements))
+	for i, m := range result.Measurements {
+		parts[i] = measurementPart{
+			Measurement: clean(m.Rule.ID), Title: clean(m.Rule.Title), Group: clean(m.Rule.Group), Definition: clean(m.Rule.Definition),
+			Pack: clean(m.Rule.Pack), Unit: clean(m.Rule.Unit),
+			Outcome: string(m.Outcome), Certainty: string(m.Certainty), Coverage: string(m.Coverage()),
+			UnknownSeconds: finite(m.UnknownSeconds, 0), Missing: cleanAll(m.Missing), Fallbacks: cleanAll(m.Fallbacks),
+		}
+		if m.Outcome == detect.Measured {
+			parts[i].Value, parts[i].Lowest, parts[i].Highest = known(m.Value), known(m.Lowest), known(m.Highest)
+			parts[i].At = optionalInstant(result.Flight, m.At)
+		}
+	}
+	return parts
+}
+
+// known is a number for JSON, null where there is none.
+func known(x float64) *number {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	n := number(x)
+	return &n
+}
+
+// measurementColumns is the header of measurements.csv: one line per flight and
+// measurement. Value and bounds are in the unit beside them and empty where there
+// are none; at is when, in seconds on the recording's axis.
+var measurementColumns = []string{
+	"flight_id", "recording", "flight", "aircraft", "start_utc", "measurement", "title", "group", "outcome", "certainty", "coverage",
+	"value", "lowest", "highest", "unit", "at_s", "at_utc", "unknown_s", "missing", "definition",
+}
+
+// measurementRows gives one row per measurement, as measurementColumns names
+// them.
+func measurementRows(doc *document) [][]string {
+	rows := make([][]string, len(doc.Measurements))
+	for i, m := range doc.Measurements {
+		var at, atUTC string
+		if m.At != nil {
+			at, atUTC = m.At.Nominal.String(), m.At.UTC
+		}
+		rows[i] = []string{
+			guard(doc.Flight.ID), guard(doc.Provenance.Input.Name), strconv.Itoa(doc.Flight.Number), guard(doc.Provenance.Profile.Aircraft), doc.Flight.StartUTC,
+			guard(m.Measurement), guard(m.Title), guard(m.Group), m.Outcome, m.Certainty, m.Coverage,
+			orEmpty(m.Value), orEmpty(m.Lowest), orEmpty(m.Highest), guard(m.Unit), at, atUTC,
+			m.UnknownSeconds.String(), guard(strings.Join(m.Missing, "; ")), guard(m.Definition),
+		}
+	}
+	return rows
+}
+
+func orEmpty(n *number) string {
+	if n == nil {
+		return ""
+	}
+	return n.String()
+}
+
+// measurementsView sorts the measurements for the page: by group what has a
+// value, then in a line what has none, and by reason what was not evaluable.
+type measurementsView struct {
+	Groups  []measurementGroup
+	Missing []missingReason
+	None    int // not evaluable
+}
+
+type measurementGroup struct {
+	Name   string
+	Values []measurementPart
+	Absent []measurementPart // did not happen, or its value was not recorded then
+}
+
+func newMeasurementsView(parts []measurementPart) measurementsView {
+	var v measurementsView
+	for _, m := range parts {
+		if m.Outcome == string(detect.NotMeasurable) {
+			v.None++
+			v.Missing = addReasons(v.Missing, m.Missing, m.Title)
+			continue
+		}
+		i := slices.IndexFunc(v.Groups, func(g measurementGroup) bool { return g.Name == m.Group })
+		if i < 0 {
+			i = len(v.Groups)
+			v.Groups = append(v.Groups, measurementGroup{Name: m.Group})
+		}
+		if m.Value != nil {
+			v.Groups[i].Values = append(v.Groups[i].Values, m)
+		} else {
+			v.Groups[i].Absent = append(v.Groups[i].Absent, m)
+		}
+	}
+	sortReasons(v.Missing)
+	return v
+}
+
+// unitDecimals are those worth showing on a page; the tables have three.
+var unitDecimals = map[string]int{"ft": 0, "ft/min": 0, "kg": 0, "1": 0, "g": 2}
+
+func (m measurementPart) decimals() int {
+	if n, ok := unitDecimals[m.Unit]; ok {
+		return n
+	}
+	return 1
+}
+
+// Shown is the value rounded for the page.
+func (m measurementPart) Shown() string { return decimals(float64(*m.Value), m.decimals()) }
+
+// Bounds words the bounds, rounded outwards; empty where the value is exact.
+func (m measurementPart) Bounds() string {
+	scale := math.Pow10(m.decimals())
+	// A hair is taken off first, so that 0.1 in binary is not rounded to 0.2.
+	low := func() string { return decimals(math.Floor(float64(*m.Lowest)*scale+1e-6)/scale, m.decimals()) }
+	high := func() string { return decimals(math.Ceil(float64(*m.Highest)*scale-1e-6)/scale, m.decimals()) }
+	switch {
+	case m.Lowest == nil && m.Highest == nil:
+		return "not bounded"
+	case m.Lowest == nil:
+		return "at most " + high()
+	case m.Highest == nil:
+		return "at least " + low()
+	case *m.Lowest == *m.Highest:
+		return ""
+	}
+	return low() + " to " + high()
+}
+
+// Happened says whether there was something to measure.
+func (m measurementPart) Happened() bool { return m.Outcome != string(detect.DidNotHappen) }
