@@ -142,7 +142,7 @@ func validReports(ts *testscript.TestScript, neg bool, args []string) {
 // noPartials makes sure nothing half-written is left below a folder:
 // nopartials DIR.
 func noPartials(ts *testscript.TestScript, neg bool, args []string) {
-	known := map[string]bool{report.FlightPage: true, "report.json": true, "events.csv": true, "index.html": true, "index.json": true}
+	known := map[string]bool{report.FlightPage: true, "report.json": true, "events.csv": true, "measurements.csv": true, "index.html": true, "index.json": true}
 	for name := range tree(ts, ts.MkAbs(args[0])) {
 		if !known[filepath.Base(name)] {
 			ts.Fatalf("%s: left behind", name)
