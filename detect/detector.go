@@ -63,7 +63,7 @@ func (d *Detector) Detect(r *ingest.Recording) []*Result {
 
 func (d *Detector) flight(f *Flight) *Result {
 	env := newEnvironment(f, d.criteria)
-	result := &Result{Flight: f, Checks: f.signals.checks}
+	result := &Result{Flight: f, Checks: f.signals.checks, Observations: observations(f)}
 	audits := map[string]*Audit{}
 	for _, w := range d.rules.Warnings {
 		a := audit(env, w)
@@ -125,9 +125,18 @@ func evaluate(env *environment, rule *Rule, audits map[string]*Audit) ([]Event, 
 // WhyNoFlight explains a recording that Detect found no flight in: a note where
 // the aircraft never leaves the ground, a problem where that cannot be told.
 func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
+	for _, c := range d.Check(r) {
+		if c.Outcome == Failed {
+			note += "; cross-check failed: " + c.Evidence + "; " + c.Hint
+		}
+	}
 	if _, _, ok := airborneCondition(checkedSignals(r, d.profile), d.profile); !ok {
 		return "", &schemas.Problem{File: r.Name, Cause: "nothing in it tells air from ground",
-			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile"}
+			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile" + note}
 	}
-	return "no flight in it: the aircraft does not leave the ground for long enough", nil
+	return "no flight in it: the aircraft does not leave the ground for long enough" + note, nil
 }
+
+// Check holds a recording against the profile, whether or not there is a flight
+// in it.
+func (d *Detector) Check(r *ingest.Recording) []Check { return checkedSignals(r, d.profile).checks }

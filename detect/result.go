@@ -88,6 +88,8 @@ type Result struct {
 	Evaluations []Evaluation // one per rule, in pack order
 	Audits      []Audit      // one per warning, in pack order
 	Checks      []Check      // cross-checks of the whole recording against the profile
+	// Observations say what is odd about single parameters in this flight.
+	Observations []Observation
 	// Measurements holds one per measurement in force, in pack order.
 	Measurements []Measurement
 }

@@ -188,13 +188,15 @@ func (b TimeBase) Long() bool { return b.Parameter != "" }
 // Seconds is how long the recording is.
 func (b TimeBase) Seconds() float64 { return b.End - b.Start }
 
-// rateText writes an interval as a rate: 4 per s, 1 in 4 s.
-func rateText(interval float64) string {
+// RateText writes the usual interval of a column as a rate: 4 per s, 1 in 4 s.
+func (c Column) RateText() string {
 	switch {
-	case interval <= 0:
+	case c.Samples == 0:
+		return "–"
+	case c.Interval <= 0:
 		return "once"
-	case interval <= 1:
-		return fmt.Sprintf("%s per s", short(1/interval))
+	case c.Interval <= 1:
+		return fmt.Sprintf("%s per s", short(1/c.Interval))
 	}
-	return fmt.Sprintf("1 in %s s", short(interval))
+	return fmt.Sprintf("1 in %s s", short(c.Interval))
 }

@@ -1,0 +1,200 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"downlock/detect/readings"
+	"downlock/schemas"
+)
+
+// ObservationKind says what is odd about a recorded parameter.
+type ObservationKind string
+
+const (
+	Frozen     ObservationKind = "frozen"       // it stays the same while another shows that it cannot
+	Dropouts   ObservationKind = "dropouts"     // gaps of a hundredth of the flight and more
+	Chatter    ObservationKind = "chatter"      // a discrete that changes to and fro
+	EndOfRange ObservationKind = "end of range" // it stays at its largest value
+)
+
+// Observation is something odd about one parameter in one flight. It is for a
+// reader to weigh: nothing is taken out for it.
+type Observation struct {
+	Kind      ObservationKind
+	Parameter string
+	Spans     []Span // where, in order
+	Evidence  string
+}
+
+// observations look at every recorded parameter of a flight.
+func observations(f *Flight) []Observation {
+	out := []Observation{}
+	add := func(kind ObservationKind, name string, spans readings.Spans, format string, args ...any) {
+		if len(spans) > 0 {
+			out = append(out, Observation{kind, name, spans, fmt.Sprintf(format, args...)})
+		}
+	}
+	for _, p := range schemas.Parameters() {
+		name := p.Name
+		if !f.signals.has(name) {
+			continue
+		}
+		s := f.signals.series[name]
+		for _, w := range frozenSigns {
+			if w.parameter == name {
+				spans := w.find(f)
+				add(Frozen, name, spans, "the same value for %.0f s while %s", spans.Seconds(), w.meanwhile)
+			}
+		}
+		if gaps := gapsIn(s.TimeValues(), s.Gap, f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
+			add(Dropouts, name, gaps, "no samples for %.0f s of %.0f s", gaps.Seconds(), f.Span.Seconds())
+		}
+		if codes := s.Codes(); codes != nil {
+			add(Chatter, name, chatter(s.TimeValues(), codes, f.Span), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
+		}
+	}
+	if line := f.signals.line("radio_altitude"); line != nil {
+		top := largest(line.Values)
+		spans := constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
+		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording: no height", top, spans.Seconds())
+	}
+	return out
+}
+
+const leastAtEnd = 30.0 // s; a hill does not stay below the aircraft for as long to the foot
+
+// gapsIn lists the gaps of a parameter within a flight.
+func gapsIn(times []float64, gap float64, within Span) (out readings.Spans) {
+	before := within.Start
+	check := func(at float64) {
+		if at-before > gap {
+			out = append(out, Span{Start: before, End: at})
+		}
+		before = at
+	}
+	for i := sort.SearchFloat64s(times, within.Start); i < len(times) && times[i] <= within.End; i++ {
+		check(times[i])
+	}
+	check(within.End)
+	return out
+}
+
+// So many changes within so short a time are no use of a lever or switch, no
+// bounce on landing and no warning that flickers at its limit: common practice.
+const (
+	chatterChanges = 8
+	chatterSeconds = 10.0
+)
+
+// chatter lists the stretches in which a discrete changes to and fro.
+func chatter(times []float64, codes []uint8, within Span) (out readings.Spans) {
+	var changes []float64
+	for i := 1; i < len(codes); i++ {
+		if codes[i] != codes[i-1] && within.Start <= times[i] && times[i] <= within.End {
+			changes = append(changes, times[i])
+		}
+	}
+	for i := chatterChanges - 1; i < len(changes); i++ {
+		if from := changes[i-chatterChanges+1]; changes[i]-from <= chatterSeconds {
+			out = readings.Union(out, readings.Spans{{Start: from, End: changes[i]}})
+		}
+	}
+	return out
+}
+
+// constantRuns lists the stretches of at least so many seconds in which a line
+// keeps one value, to the bit, without a gap.
+func constantRuns(l *readings.Line, within Span, least float64, keep func(v float64) bool) (out readings.Spans) {
+	first := sort.SearchFloat64s(l.Times, within.Start)
+	for i := first; i < len(l.Times) && l.Times[i] <= within.End; {
+		j := i
+		for j+1 < len(l.Times) && l.Times[j+1] <= within.End && l.Values[j+1] == l.Values[i] && l.Times[j+1]-l.Times[j] <= l.Gap {
+			j++
+		}
+		if l.Times[j]-l.Times[i] >= least && keep(l.Values[i]) {
+			out = append(out, Span{Start: l.Times[i], End: l.Times[j]})
+		}
+		i = j + 1
+	}
+	return out
+}
+
+// frozenSign is what shows that a parameter cannot have stayed the same.
+type frozenSign struct {
+	parameter string
+	least     float64 // s of one value
+	keep      func(v float64) bool
+	meanwhile string
+	shown     func(f *Flight, run Span) bool
+}
+
+// moves says that a parameter's smallest and largest value in a run are so far
+// apart.
+func moves(name string, by float64) func(*Flight, Span) bool {
+	return func(f *Flight, run Span) bool {
+		l := f.signals.line(name)
+		if l == nil {
+			return false
+		}
+		low, high := math.Inf(1), math.Inf(-1)
+		for i := sort.SearchFloat64s(l.Times, run.Start); i < len(l.Times) && l.Times[i] <= run.End; i++ {
+			low, high = min(low, l.Values[i]), max(high, l.Values[i])
+		}
+		return high-low >= by
+	}
+}
+
+// anyValue keeps every value.
+func anyValue(float64) bool { return true }
+
+// frozenSigns: a steady flight keeps many parameters the same for long, so each
+// needs another that contradicts it.
+var frozenSigns = []frozenSign{
+	{"pressure_altitude", 30, anyValue, "the radio altitude changes by 500 ft and more and the vertical speed is not zero", func(f *Flight, run Span) bool {
+		l := f.signals.line("vertical_speed")
+		if l == nil || !moves("radio_altitude", 500)(f, run) {
+			return false
+		}
+		m, ok := mean(l, run.Start, run.End)
+		return ok && math.Abs(m) > 300
+	}},
+	{"radio_altitude", 20, func(v float64) bool { return v > 50 && v < 2000 }, "the pressure altitude changes by 300 ft and more", moves("pressure_altitude", 300)},
+	{"computed_airspeed", 30, func(v float64) bool { return v > 60 }, "the ground speed changes by 60 kt and more", moves("ground_speed", 60)},
+	{"ground_speed", 30, func(v float64) bool { return v > 60 }, "the airspeed changes by 60 kt and more", moves("computed_airspeed", 60)},
+	{"vertical_speed", 60, func(v float64) bool { return math.Abs(v) >= 300 }, "the pressure altitude changes by less than half of it", func(f *Flight, run Span) bool {
+		vertical, pressure := f.signals.line("vertical_speed"), f.signals.line("pressure_altitude")
+		if pressure == nil {
+			return false
+		}
+		d, ok := change(pressure, run.Start, run.End)
+		said, _ := at(vertical, run.Start)
+		return ok && math.Abs(d) < math.Abs(said)/60*run.Seconds()/2
+	}},
+	{"latitude", 60, anyValue, "the longitude stays too and the ground speed is above 80 kt", standsStill},
+}
+
+// standsStill says that the longitude stays the same too while the aircraft is
+// fast: a flight due east keeps its latitude alone.
+func standsStill(f *Flight, run Span) bool {
+	longitude, speed := f.signals.line("longitude"), f.signals.line("ground_speed")
+	if longitude == nil || speed == nil || moves("longitude", 1e-9)(f, run) {
+		return false
+	}
+	m, ok := mean(speed, run.Start, run.End)
+	return ok && m > 80
+}
+
+// find lists where a parameter is frozen.
+func (w frozenSign) find(f *Flight) (out readings.Spans) {
+	l := f.signals.line(w.parameter)
+	if l == nil {
+		return nil
+	}
+	// The top of the range is no sign of a frozen one.
+	top := largest(l.Values)
+	runs := constantRuns(l, f.Span, w.least, func(v float64) bool { return w.keep(v) && (w.parameter != "radio_altitude" || v < top) })
+	return slices.DeleteFunc(runs, func(run Span) bool { return !w.shown(f, run) })
+}
