@@ -42,6 +42,25 @@ func GroupParts(paths []string, profile *schemas.Profile) [][]string {
 	return groups
 }
 
+// PartsPath is what a group of GroupParts goes by: the path of its file, or what
+// the paths of its parts have in common.
+func PartsPath(group []string, profile *schemas.Profile) string {
+	stem, part := splitPart(group[0], profile)
+	if part < 0 {
+		return stem
+	}
+	return filepath.Join(filepath.Dir(stem), commonName(stem))
+}
+
+// commonName is the name of a recording of several parts.
+func commonName(stem string) string {
+	name := filepath.Base(stem)
+	if short := strings.TrimRight(name, "-_. "); short != "" {
+		return short
+	}
+	return name
+}
+
 // splitPart takes the longest of the profile's endings off a path and gives its
 // place among them; -1 where it has none.
 func splitPart(path string, profile *schemas.Profile) (stem string, part int) {
@@ -109,7 +128,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 			whole.Notes = append(whole.Notes, fmt.Sprintf("part %q is missing", filepath.Base(stem)+ending))
 		}
 	}
-	whole.finish(filepath.Base(stem), len(paths))
+	whole.finish(commonName(stem), len(paths))
 	whole.SHA256 = hex.EncodeToString(sum.Sum(nil))
 	return &whole.Recording, nil
 }
@@ -189,10 +208,7 @@ func (m *merged) preference(s *Series) int {
 
 // finish names the whole, sorts its series and lists what no part has.
 func (m *merged) finish(name string, parts int) {
-	m.Name = strings.TrimRight(name, "-_. ")
-	if m.Name == "" {
-		m.Name = name
-	}
+	m.Name = name
 	m.Format = fmt.Sprintf("%d parts: %s", parts, strings.Join(m.formats, "; "))
 	ordered := make([]*Series, 0, len(m.Series))
 	for _, p := range schemas.Parameters() {

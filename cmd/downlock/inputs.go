@@ -10,7 +10,9 @@ import (
 	"slices"
 	"strings"
 
+	"downlock/ingest"
 	"downlock/report"
+	"downlock/report/archive"
 	"downlock/schemas"
 	"downlock/testdata"
 )
@@ -20,53 +22,70 @@ import (
 // its content.
 var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", ".arrow", ".feather", ".ipc"}
 
-// findInputs lists the files to read, in order of the arguments and, in a
-// folder, of name, each once. What cannot be read is a failure of its own.
-// Hidden files and the output folder are left out.
-func findInputs(args []string, out string) (files []string, failures []report.Failure, skipped int) {
+// foundInputs is what the arguments name.
+type foundInputs struct {
+	files    []string // to read, in order of the arguments and, in a folder, of name, each once
+	failures []report.Failure
+	leftOut  int // files of folders that are no export by their name
+}
+
+// findInputs lists the files to read. What cannot be read is a failure of its
+// own. Hidden files and the folders the run writes to are left out. A folder
+// without an export is a failure, but not for an archive: there are nights
+// without a download.
+func findInputs(args []string, o scanOptions) (found foundInputs) {
+	var written []string
+	for _, dir := range []string{o.out, o.archive, o.quarantine} {
+		if dir != "" {
+			written = append(written, absolute(dir))
+		}
+	}
 	seen := map[string]bool{}
 	add := func(path string) {
 		if key := absolute(path); !seen[key] {
 			seen[key] = true
-			files = append(files, path)
+			found.files = append(found.files, path)
 		}
+	}
+	fail := func(input string, err error) {
+		found.failures = append(found.failures, report.Failure{Input: input, Err: err})
 	}
 	for _, arg := range args {
 		info, err := os.Stat(arg)
 		if err != nil {
-			failures = append(failures, report.Failure{Input: arg, Err: err})
+			fail(arg, err)
 			continue
 		}
 		if !info.IsDir() {
 			add(arg)
 			continue
 		}
-		before := len(files)
+		before := len(found.files)
 		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
 			switch hidden := strings.HasPrefix(d.Name(), ".") && path != arg; {
 			case err != nil:
-				failures = append(failures, report.Failure{Input: path, Err: err})
+				fail(path, err)
 				return nil
-			case d.IsDir() && (hidden || absolute(path) == absolute(out)):
+			case d.IsDir() && (hidden || slices.Contains(written, absolute(path))):
 				return fs.SkipDir
 			case d.IsDir() || hidden || !d.Type().IsRegular():
 				return nil
 			case slices.Contains(exportEndings, strings.ToLower(filepath.Ext(path))):
 				add(path)
 			default:
-				skipped++
+				found.leftOut++
 			}
 			return nil
 		})
-		if err == nil && len(files) == before {
+		if err == nil && len(found.files) == before && o.archive == "" {
 			err = &schemas.Problem{File: arg, Cause: "the folder holds no export",
 				Hint: "files of a folder are taken by the ending of their name (" + strings.Join(exportEndings, " ") + "); name others one by one"}
 		}
 		if err != nil {
-			failures = append(failures, report.Failure{Input: arg, Err: err})
+			fail(arg, err)
 		}
 	}
-	return files, failures, skipped
+	return found
 }
 
 func absolute(path string) string {
@@ -76,11 +95,21 @@ func absolute(path string) string {
 	return filepath.Clean(path)
 }
 
-// repeatedNames finds the base names that several files share.
-func repeatedNames(files []string) map[string]bool {
+// groupInputs puts the files together that are parts of one recording.
+func groupInputs(files []string, profile *schemas.Profile) []archive.Input {
+	groups := ingest.GroupParts(files, profile)
+	inputs := make([]archive.Input, len(groups))
+	for i, group := range groups {
+		inputs[i] = archive.Input{Path: ingest.PartsPath(group, profile), Files: group}
+	}
+	return inputs
+}
+
+// repeatedNames finds the base names that several inputs share.
+func repeatedNames(inputs []archive.Input) map[string]bool {
 	count := map[string]int{}
-	for _, f := range files {
-		count[filepath.Base(f)]++
+	for _, in := range inputs {
+		count[filepath.Base(in.Path)]++
 	}
 	repeated := map[string]bool{}
 	for name, n := range count {

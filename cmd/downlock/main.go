@@ -21,11 +21,14 @@ const version = "0.1.0"
 
 // Exit codes, the same for every subcommand.
 const (
-	exitDone         = 0 // everything was done
-	exitInputsFailed = 1 // some inputs failed, the rest is done
-	exitUsage        = 2 // the command line is wrong, nothing was done
-	exitInvalid      = 3 // the profile or a rule pack is invalid, nothing was done
-	exitOutput       = 4 // the output could not be written
+	exitDone         = 0   // everything was done
+	exitInputsFailed = 1   // some inputs failed, the rest is done
+	exitUsage        = 2   // the command line is wrong, nothing was done
+	exitInvalid      = 3   // the profile or a rule pack is invalid, nothing was done
+	exitOutput       = 4   // the output or the archive could not be written
+	exitLocked       = 5   // another run uses the archive, nothing was done
+	exitEvents       = 6   // all done, and there are events as --fail-on asks
+	exitSignal       = 128 // and the number of the signal: stopped by it, what was finished is kept
 )
 
 const help = `downlock finds landing-gear, flap, throttle and warning configuration events in
@@ -48,7 +51,10 @@ exit codes:
   1  some inputs failed; the rest is done
   2  the command line is wrong; nothing was done
   3  the profile or a rule pack is invalid; nothing was done
-  4  the output could not be written
+  4  the output or the archive could not be written
+  5  another run uses the archive; nothing was done
+  6  all done, and there are events as --fail-on asks
+  130, 143  stopped by SIGINT or SIGTERM; what was finished is kept
 
 Results support a monitoring programme. They are no airworthiness decision, no
 maintenance release and no finding about a person.

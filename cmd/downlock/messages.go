@@ -1,10 +1,12 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"log/slog"
 	"strconv"
 	"strings"
 
@@ -13,16 +15,52 @@ import (
 )
 
 // messages are for people: each begins with what it is, and a hint on a line of
-// its own says what to do.
+// its own says what to do. Where a log is wanted (logTo), each is a line of it.
 type messages struct{ to io.Writer }
 
-func (m messages) error(text string)   { fmt.Fprintf(m.to, "downlock: error: %s\n", printable(text)) }
-func (m messages) warning(text string) { fmt.Fprintf(m.to, "downlock: warning: %s\n", printable(text)) }
-func (m messages) note(text string)    { fmt.Fprintf(m.to, "downlock: %s\n", printable(text)) }
+func (m messages) error(text string)   { m.write(slog.LevelError, "error: ", text) }
+func (m messages) warning(text string) { m.write(slog.LevelWarn, "warning: ", text) }
+func (m messages) note(text string)    { m.write(slog.LevelInfo, "", text) }
 func (m messages) hint(text string) {
-	if text != "" {
+	if _, log := m.to.(logLines); text != "" && !log {
 		fmt.Fprintf(m.to, "  hint: %s\n", printable(text))
 	}
+}
+
+func (m messages) write(level slog.Level, word, text string) {
+	if log, ok := m.to.(logLines); ok {
+		log.to.Log(context.Background(), level, printable(text))
+		return
+	}
+	fmt.Fprintf(m.to, "downlock: %s%s\n", word, printable(text))
+}
+
+// logLines stands in for the place messages go to, and makes each a line of a
+// log with its time and level.
+type logLines struct {
+	io.Writer
+	to *slog.Logger
+}
+
+// logTo makes a log of a form, text or json, of where messages go; none for "".
+func logTo(to io.Writer, form string) io.Writer {
+	switch form {
+	case "text":
+		return logLines{to, slog.New(slog.NewTextHandler(to, nil))}
+	case "json":
+		return logLines{to, slog.New(slog.NewJSONHandler(to, nil))}
+	}
+	return to
+}
+
+// problem prints one problem of a file.
+func (m messages) problem(p *schemas.Problem) {
+	log, ok := m.to.(logLines)
+	if !ok {
+		m.error(p.Detail())
+		return
+	}
+	log.to.Error(printable(p.Cause), "file", printable(p.File), "line", p.Line, "column", p.Column, "hint", printable(p.Hint))
 }
 
 // failure prints an error in full: every problem with its line and hint.
@@ -45,7 +83,7 @@ func (m messages) failure(err error) {
 		m.error(err.Error())
 	}
 	for _, p := range many {
-		m.error(p.Detail())
+		m.problem(p)
 	}
 }
 

@@ -6,8 +6,34 @@ import (
 	"path/filepath"
 	"strings"
 
+	"downlock/detect"
 	"downlock/report"
 )
+
+// flightLine is one flight in figures.
+type flightLine struct {
+	number       int
+	events       map[string]int // by severity
+	possible     int            // events of any severity that are only possible
+	notEvaluable int            // rules
+	folder       string         // of its report; "" where none was written
+}
+
+func newFlightLine(r *detect.Result) flightLine {
+	line := flightLine{number: r.Flight.Number, events: map[string]int{}}
+	for _, e := range r.Events {
+		line.events[string(e.Severity)]++
+		if e.Certainty == detect.Possible {
+			line.possible++
+		}
+	}
+	for _, e := range r.Evaluations {
+		if e.Coverage == detect.NotEvaluable {
+			line.notEvaluable++
+		}
+	}
+	return line
+}
 
 // resultLines writes a line per flight for scripts: tab-separated, a line of
 // headings first, in the order of the inputs.
@@ -34,8 +60,12 @@ func (r *resultLines) line(cells ...string) {
 }
 
 func (r *resultLines) write(o outcome) {
-	for _, e := range o.entries {
-		r.line(o.input, fmt.Sprint(e.Number), fmt.Sprint(e.High()), fmt.Sprint(e.Medium()), fmt.Sprint(e.Low()), fmt.Sprint(e.Possible()),
-			fmt.Sprint(e.NotEvaluable), filepath.Join(r.out, e.Folder, report.FlightPage))
+	for _, f := range o.flights {
+		page := ""
+		if f.folder != "" {
+			page = filepath.Join(r.out, f.folder, report.FlightPage)
+		}
+		r.line(o.input.Path, fmt.Sprint(f.number), fmt.Sprint(f.events[string(detect.High)]), fmt.Sprint(f.events[string(detect.Medium)]),
+			fmt.Sprint(f.events[string(detect.Low)]), fmt.Sprint(f.possible), fmt.Sprint(f.notEvaluable), page)
 	}
 }

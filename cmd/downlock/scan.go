@@ -1,105 +1,33 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
-	"runtime"
-
-	"github.com/spf13/pflag"
+	"time"
 
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/report"
+	"downlock/report/archive"
 	"downlock/schemas"
 )
-
-const scanHelp = `usage: downlock scan [flags] INPUT...
-
-Reads each INPUT (a file, or a folder with the exports in and below it), finds
-the flights and their events and writes, below the output folder, a folder per
-flight with report.html, report.json and events.csv, and over all of them
-index.html, index.json and events.csv.
-
-An export is CSV (wide: a column per parameter; long: time, parameter, value),
-plain, gzip or zstd; Parquet (wide or long); or an Arrow IPC file. The content
-decides, not the name.
-
-flags:
-  -p, --profile FILE   aircraft profile; needed for all but shipped demo data
-  -r, --rules FILE     rule pack on top of the built-in one; may be repeated
-  -o, --out DIR        output folder                (default downlock-reports)
-  -j, --jobs N         inputs read at the same time (default: one per core)
-      --sync           have every report on disk before it gets its name
-  -q, --quiet          no progress bar, no notes; errors only
-
-On stdout: a line per flight, tab-separated, after a line of headings.
-
-examples:
-  downlock scan --out reports demo
-  downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
-
-exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile or rules invalid,
-4 the output could not be written
-`
-
-// scanOptions are the flags of scan.
-type scanOptions struct {
-	profile string
-	rules   []string
-	out     string
-	jobs    int
-	sync    bool
-	quiet   bool
-}
-
-func scanCommand(args []string, stdout, stderr io.Writer) int {
-	say := messages{stderr}
-	var o scanOptions
-	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
-	flags.StringVarP(&o.profile, "profile", "p", "", "")
-	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
-	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
-	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
-	flags.BoolVar(&o.sync, "sync", false, "")
-	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
-	if code, done := parseFlags(flags, args, scanHelp, stdout, stderr); done {
-		return code
-	}
-	switch {
-	case flags.NArg() == 0:
-		say.error("scan needs at least one input")
-		say.hint("try `downlock scan --profile my-type.yaml exports/`")
-		return exitUsage
-	case o.jobs < 1:
-		say.error(fmt.Sprintf("--jobs %d: it takes at least one", o.jobs))
-		return exitUsage
-	case o.out == "":
-		say.error("--out needs a folder")
-		return exitUsage
-	}
-	files, failures, skipped := findInputs(flags.Args(), o.out)
-	s, code := newScan(o, files, say)
-	if s == nil {
-		return code
-	}
-	if skipped > 0 && !o.quiet {
-		say.note(count(skipped, "file") + " of the folders left out: by the name no export")
-	}
-	return s.run(files, failures, stdout, stderr)
-}
 
 // scan is what the inputs of a run have in common.
 type scan struct {
 	options  scanOptions
 	profile  *schemas.Profile
 	detector *detect.Detector
+	inputs   []archive.Input
 	report   *report.Run
+	archive  *archive.Archive // nil where none is kept
+	stop     context.Context  // done once the run is asked to stop
 	say      messages
 }
 
-// newScan reads profile and rules; nil with an exit code when that fails.
+// newScan reads profile and rules and opens the archive; nil with an exit code
+// when that fails.
 func newScan(o scanOptions, files []string, say messages) (*scan, int) {
 	profile, code := chooseProfile(o, files, say)
 	if profile == nil {
@@ -115,11 +43,16 @@ func newScan(o scanOptions, files []string, say messages) (*scan, int) {
 		say.failure(err)
 		return nil, exitInvalid
 	}
-	run := &report.Run{Version: version, Profile: profile, RepeatedNames: repeatedNames(files), Sync: o.sync}
+	inputs := groupInputs(files, profile)
+	run := &report.Run{Version: version, Profile: profile, RepeatedNames: repeatedNames(inputs), Sync: o.sync}
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
-	return &scan{options: o, profile: profile, detector: detector, report: run, say: say}, exitDone
+	s := &scan{options: o, profile: profile, detector: detector, inputs: inputs, report: run, stop: context.Background(), say: say}
+	if code := s.openArchive(); code != exitDone {
+		return nil, code
+	}
+	return s, exitDone
 }
 
 // chooseProfile reads the profile, or takes the shipped one for demo data.
@@ -147,86 +80,160 @@ func chooseProfile(o scanOptions, files []string, say messages) (*schemas.Profil
 
 // outcome is what became of one input.
 type outcome struct {
-	input   string
-	entries []report.FlightEntry
+	input   archive.Input
+	sight   archive.Sight // as it was when it was read
+	began   time.Time
+	unbegun bool // the run was stopped before
+	skipped bool // unchanged since it was scanned before
+	unsound bool // it is damaged, and no passing trouble
+	flights []flightLine
+	entries []report.FlightEntry // where reports are written
 	note    string
 	err     error
 }
 
-// one takes one input all the way: read it, find the flights and their events,
-// write the reports.
-func (s *scan) one(input string) (o outcome) {
-	o.input = input
+// one takes one input all the way: see whether it is new, read it, find the flights and their events,
+// write the reports, keep it all in the archive.
+func (s *scan) one(input archive.Input) (o outcome) {
+	o = outcome{input: input, began: time.Now()}
+	if o.unbegun = s.stop.Err() != nil; o.unbegun {
+		return o
+	}
 	defer func() {
 		if r := recover(); r != nil {
-			o.err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", input, r)
+			o.err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", input.Path, r)
 		}
+		s.keepFailure(&o)
 	}()
-	recording, err := ingest.Read(input, s.profile)
+	if o.sight, o.err = input.Look(); o.err != nil {
+		return o
+	}
+	if o.skipped, o.err = s.unchanged(&o); o.skipped || o.err != nil {
+		return o
+	}
+	recording, err := s.read(&o)
 	if err != nil {
 		o.err = err
 		return o
 	}
 	results := s.detector.Detect(recording)
 	if len(results) == 0 {
-		o.note, o.err = s.detector.WhyNoFlight(recording)
-	}
-	for _, result := range results {
-		entry, err := report.WriteFlight(s.options.out, s.report, result)
-		if err != nil {
-			o.err = err
+		if o.note, o.err = s.detector.WhyNoFlight(recording); o.err != nil {
 			return o
 		}
-		o.entries = append(o.entries, entry)
+	}
+	if o.err = s.writeReports(&o, results); o.err == nil {
+		o.err = s.keep(&o, recording, results)
 	}
 	return o
 }
 
-// run scans the files and writes the index; failures are those found before.
-func (s *scan) run(files []string, failures []report.Failure, stdout, stderr io.Writer) int {
-	inputs := len(files) + len(failures)
-	for _, f := range failures {
+// read reads the input and makes sure that it was at rest.
+func (s *scan) read(o *outcome) (*ingest.Recording, error) {
+	recording, err := ingest.ReadParts(o.input.Files, s.profile)
+	after, looking := o.input.Look()
+	switch {
+	case looking != nil:
+		return nil, looking
+	case after != o.sight:
+		return nil, &schemas.Problem{File: o.input.Path, Cause: "changed while it was read",
+			Hint: "it may be being copied still; scan it again once that is done"}
+	case err != nil:
+		var problem *schemas.Problem
+		o.unsound = errors.As(err, &problem)
+		return nil, err
+	}
+	return recording, nil
+}
+
+// writeReports writes the reports of the flights, where they are wanted, and
+// counts what is in them.
+func (s *scan) writeReports(o *outcome, results []*detect.Result) error {
+	for _, result := range results {
+		line := newFlightLine(result)
+		if s.options.out != "" {
+			entry, err := report.WriteFlight(s.options.out, s.report, result)
+			if err != nil {
+				return err
+			}
+			line.folder = entry.Folder
+			o.entries = append(o.entries, entry)
+		}
+		o.flights = append(o.flights, line)
+	}
+	return nil
+}
+
+// run scans the files, writes index and archive and gives the exit code.
+func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
+	t := newTally(len(s.inputs), found.failures)
+	for _, f := range t.failures {
 		s.say.failure(f.Err)
 	}
-	bar := newProgress(stderr, len(files), s.options.quiet)
+	bar := newProgress(stderr, len(s.inputs), s.options.quiet)
 	lines := newResultLines(stdout, s.options.out)
-	var entries []report.FlightEntry
-	var output *report.OutputError
-	forEach(files, s.options.jobs, s.one, func(o outcome) (goOn bool) {
+	stopped := s.stopOnSignal(bar)
+	defer stopped.ignore()
+	var output error
+	forEach(s.inputs, s.options.jobs, s.one, func(o outcome) (goOn bool) {
 		bar.step()
-		entries = append(entries, o.entries...)
-		lines.write(o)
-		if errors.As(o.err, &output) {
+		if isOutput(o.err) {
+			output = o.err
 			return false
 		}
+		t.add(o)
+		lines.write(o)
 		if o.err != nil {
 			bar.clear()
 			s.say.failure(o.err)
-			failures = append(failures, report.Failure{Input: o.input, Err: o.err})
 		} else if o.note != "" && !s.options.quiet {
 			bar.clear()
-			s.say.note(o.input + ": " + o.note)
+			s.say.note(o.input.Path + ": " + o.note)
 		}
 		return true
 	})
 	bar.clear()
+	t.signal = stopped.signal()
+	if output == nil {
+		output = s.finish(t)
+	} else {
+		s.discard()
+	}
+	if output == nil && lines.err != nil {
+		output = &report.OutputError{Path: "standard output", Err: lines.err}
+	}
 	if output != nil {
 		s.say.failure(output)
 		return exitOutput
 	}
-	if err := report.WriteIndex(s.options.out, s.report, entries, failures); err != nil {
-		s.say.failure(err)
-		return exitOutput
-	}
-	if err := lines.err; err != nil {
-		s.say.failure(&report.OutputError{Path: "standard output", Err: err})
-		return exitOutput
-	}
 	if !s.options.quiet {
-		s.say.note(fmt.Sprintf("%s from %s, %d failed; open %s", count(len(entries), "flight"), count(inputs, "input"), len(failures), filepath.Join(s.options.out, "index.html")))
+		s.say.note(t.line(s.options))
 	}
-	if len(failures) > 0 {
-		return exitInputsFailed
+	return t.exitCode(s.options.failOn)
+}
+
+// finish writes what is written once a run: the archive, the index over the
+// flights, and the run's figures; then damaged inputs are moved aside, those
+// the archive has noted.
+func (s *scan) finish(t *tally) error {
+	if s.archive != nil {
+		if err := s.archive.Commit(); err != nil {
+			return err
+		}
 	}
-	return exitDone
+	if s.options.out != "" {
+		s.report.Skipped = t.skipped
+		if err := report.WriteIndex(s.options.out, s.report, t.entries, t.failures); err != nil {
+			return err
+		}
+	}
+	s.quarantine(t)
+	return t.write(s.options)
+}
+
+// isOutput reports whether an error is one of writing, which ends the run, and
+// not one of an input.
+func isOutput(err error) bool {
+	var output *report.OutputError
+	return errors.As(err, &output)
 }

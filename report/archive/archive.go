@@ -52,11 +52,11 @@ type Archive struct {
 // Open takes the archive for a run, making it when missing, and finishes what a
 // run before left staged. The inputs are those the run will ask about. The error
 // is a LockedError, a schemas.Problem of a damaged file, or a report.OutputError.
-func Open(dir string, run *report.Run, inputs []string) (*Archive, error) {
+func Open(dir string, run *report.Run, inputs []Input) (*Archive, error) {
 	return open(dir, run, inputs, realDisk{})
 }
 
-func open(dir string, run *report.Run, inputs []string, d disk) (*Archive, error) {
+func open(dir string, run *report.Run, inputs []Input, d disk) (*Archive, error) {
 	lock, err := lockArchive(dir)
 	if err != nil {
 		return nil, err
@@ -79,8 +79,8 @@ func (a *Archive) Close() { a.lock.Close() }
 // Unchanged reports whether the input was scanned before, to the end, with the
 // same profile, packs and version, and is the same file still: by size and times
 // where those can be trusted, else by its hash, which is noted for the next time.
-func (a *Archive) Unchanged(input string, sight Sight) (bool, error) {
-	m := a.known[inputKey(absolute(input))]
+func (a *Archive) Unchanged(in Input, sight Sight) (bool, error) {
+	m := a.known[inputKey(absolute(in.Path))]
 	if !m.current {
 		return false, nil
 	}
@@ -88,15 +88,15 @@ func (a *Archive) Unchanged(input string, sight Sight) (bool, error) {
 		return true, nil
 	}
 	now := time.Now()
-	sum, err := fileSum(input)
+	sum, err := in.sum()
 	if err != nil || sum != m.sum {
 		return false, nil // what is wrong with it shows when it is scanned
 	}
-	after, err := Look(input)
+	after, err := in.Look()
 	if err != nil || after != sight {
 		return false, nil
 	}
-	head := a.newHead(input, sight, now)
+	head := a.newHead(in, sight, now)
 	head.Entry.SHA256, head.Entry.Recording, head.Entry.Outcome = sum, m.recording, done
 	head.Entry.Flights = m.flights
 	return true, a.stage(head, nil)
@@ -104,8 +104,8 @@ func (a *Archive) Unchanged(input string, sight Sight) (bool, error) {
 
 // Stage keeps the results of an input until Commit; sight is how it looked when
 // it was read, at the time now. The error is a report.OutputError.
-func (a *Archive) Stage(input string, sight Sight, now time.Time, sha256 string, results []*detect.Result) error {
-	head := a.newHead(input, sight, now)
+func (a *Archive) Stage(in Input, sight Sight, now time.Time, sha256 string, results []*detect.Result) error {
+	head := a.newHead(in, sight, now)
 	head.Scanned = true
 	head.Entry.SHA256, head.Entry.Recording = sha256, sha256
 	head.Entry.Outcome, head.Entry.Flights = done, len(results)
@@ -121,11 +121,11 @@ func (a *Archive) Stage(input string, sight Sight, now time.Time, sha256 string,
 
 // StageFailure notes that an input could not be scanned. The rows it gave
 // before, if any, stay.
-func (a *Archive) StageFailure(input string, sight Sight, now time.Time, cause error) error {
-	head := a.newHead(input, sight, now)
+func (a *Archive) StageFailure(in Input, sight Sight, now time.Time, cause error) error {
+	head := a.newHead(in, sight, now)
 	head.Entry.Outcome, head.Entry.Cause = failed, clip(text(cause.Error()))
 	head.Entry.Recording = head.Was
-	if sum, err := fileSum(input); err == nil {
+	if sum, err := in.sum(); err == nil {
 		head.Entry.SHA256 = sum
 	}
 	return a.stage(head, nil)
@@ -140,8 +140,8 @@ func clip(s string) string {
 	return text(s[:most]) + " …"
 }
 
-func (a *Archive) newHead(input string, sight Sight, now time.Time) stagedHead {
-	path := absolute(input)
+func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
+	path := absolute(in.Path)
 	head := stagedHead{Entry: newSetting(a.run), Name: text(filepath.Base(path)), Shard: inputShard(path)}
 	head.Entry.Key, head.Entry.Path = inputKey(path), text(path)
 	head.Was = a.known[head.Entry.Key].recording

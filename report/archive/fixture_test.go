@@ -93,17 +93,22 @@ func later() time.Time { return time.Now().Add(time.Hour) }
 // night is one run over the inputs: what scan does, without the scanning. It
 // gives the first error, and how many inputs were skipped.
 func night(dir string, run *report.Run, paths []string, d disk) (skipped int, err error) {
-	a, err := open(dir, run, paths, d)
+	list := make([]Input, len(paths))
+	for i, p := range paths {
+		list[i] = Input{p, []string{p}}
+	}
+	a, err := open(dir, run, list, d)
 	if err != nil {
 		return 0, err
 	}
 	defer a.Close()
-	for _, p := range paths {
-		sight, err := Look(p)
+	for _, in := range list {
+		p := in.Path
+		sight, err := in.Look()
 		if err != nil {
 			return skipped, err
 		}
-		if same, err := a.Unchanged(p, sight); err != nil {
+		if same, err := a.Unchanged(in, sight); err != nil {
 			a.Discard()
 			return skipped, err
 		} else if same {
@@ -115,10 +120,10 @@ func night(dir string, run *report.Run, paths []string, d disk) (skipped int, er
 			return skipped, err
 		}
 		if strings.HasPrefix(string(content), "bad") {
-			err = a.StageFailure(p, sight, later(), fmt.Errorf("line 1: is bad"))
+			err = a.StageFailure(in, sight, later(), fmt.Errorf("line 1: is bad"))
 		} else {
 			sha, results := fixtureResults(run, filepath.Base(p), string(content))
-			err = a.Stage(p, sight, later(), sha, results)
+			err = a.Stage(in, sight, later(), sha, results)
 		}
 		if err != nil {
 			a.Discard()

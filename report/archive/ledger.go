@@ -106,10 +106,10 @@ type memory struct {
 }
 
 // remember reads what the ledger knows about the inputs.
-func (a *Archive) remember(paths []string) error {
+func (a *Archive) remember(inputs []Input) error {
 	wanted := map[string][]string{} // keys by shard
-	for _, p := range paths {
-		p = absolute(p)
+	for _, in := range inputs {
+		p := absolute(in.Path)
 		shard := filepath.Join(a.dir, inputShard(p))
 		wanted[shard] = append(wanted[shard], inputKey(p))
 	}

@@ -16,13 +16,28 @@ type Sight struct {
 	Changed  int64 // ns since 1970: of the file's own record, which nobody can set back; 0 where the system has none
 }
 
-// Look asks the file system about an input.
-func Look(path string) (Sight, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return Sight{}, err
+// Input is one thing to scan: a file, or the files that are parts of one
+// recording, in their order. Path is what it goes by: of parts what their paths
+// have in common.
+type Input struct {
+	Path  string
+	Files []string
+}
+
+// Look asks the file system about an input: the sizes of its files added up, the
+// latest of their times.
+func (in Input) Look() (Sight, error) {
+	var s Sight
+	for _, path := range in.Files {
+		info, err := os.Stat(path)
+		if err != nil {
+			return Sight{}, err
+		}
+		s.Size += info.Size()
+		s.Modified = max(s.Modified, info.ModTime().UnixNano())
+		s.Changed = max(s.Changed, changeTime(info))
 	}
-	return Sight{Size: info.Size(), Modified: info.ModTime().UnixNano(), Changed: changeTime(info)}, nil
+	return s, nil
 }
 
 // restTime is how long a file must have been at rest when it was read for its
@@ -36,16 +51,20 @@ func (s Sight) atRest(now time.Time) bool {
 	return max(s.Modified, s.Changed) < now.Add(-restTime).UnixNano()
 }
 
-// fileSum is the SHA-256 of a file, in hex.
-func fileSum(path string) (string, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
+// sum is the SHA-256 of the files one after another, in hex, as a recording has
+// it.
+func (in Input) sum() (string, error) {
 	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
+	for _, path := range in.Files {
+		f, err := os.Open(path)
+		if err != nil {
+			return "", err
+		}
+		_, err = io.Copy(h, f)
+		f.Close()
+		if err != nil {
+			return "", err
+		}
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
 }

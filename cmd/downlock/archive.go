@@ -1,0 +1,69 @@
+package main
+
+import (
+	"errors"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/report/archive"
+)
+
+// openArchive takes the archive for this run, where one is kept.
+func (s *scan) openArchive() (code int) {
+	if s.options.archive == "" {
+		return exitDone
+	}
+	a, err := archive.Open(s.options.archive, s.report, s.inputs)
+	var locked *archive.LockedError
+	switch {
+	case errors.As(err, &locked):
+		s.say.error(locked.Error())
+		s.say.hint(locked.Hint())
+		return exitLocked
+	case err != nil:
+		s.say.failure(err)
+		return exitOutput
+	}
+	s.archive = a
+	return exitDone
+}
+
+func (s *scan) close() {
+	if s.archive != nil {
+		s.archive.Close()
+	}
+}
+
+// unchanged reports whether the archive holds the input as it is now.
+func (s *scan) unchanged(o *outcome) (bool, error) {
+	if s.archive == nil || s.options.rescan {
+		return false, nil
+	}
+	return s.archive.Unchanged(o.input, o.sight)
+}
+
+// keep stages what was found in the input.
+func (s *scan) keep(o *outcome, recording *ingest.Recording, results []*detect.Result) error {
+	if s.archive == nil {
+		return nil
+	}
+	return s.archive.Stage(o.input, o.sight, o.began, recording.SHA256, results)
+}
+
+// keepFailure notes a failed input in the archive, so that the next run says it
+// again and tries it again.
+func (s *scan) keepFailure(o *outcome) {
+	if s.archive == nil || o.err == nil || isOutput(o.err) {
+		return
+	}
+	if err := s.archive.StageFailure(o.input, o.sight, o.began, o.err); err != nil {
+		o.err = err
+	}
+}
+
+// discard drops what was staged, for a run whose output cannot be written.
+func (s *scan) discard() {
+	if s.archive != nil {
+		s.archive.Discard()
+	}
+}

@@ -1,0 +1,140 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"runtime"
+	"slices"
+
+	"github.com/spf13/pflag"
+
+	"downlock/detect"
+)
+
+const scanHelp = `usage: downlock scan [flags] INPUT...
+
+Reads each INPUT (a file, or a folder with the exports in and below it), finds
+the flights and their events and writes, below the output folder, a folder per
+flight with report.html, report.json and events.csv, and over all of them
+index.html, index.json and events.csv.
+
+An export is CSV (wide: a column per parameter; long: time, parameter, value),
+plain, gzip or zstd; Parquet (wide or long); or an Arrow IPC file. The content
+decides, not the name.
+
+flags:
+  -p, --profile FILE   aircraft profile; needed for all but shipped demo data
+  -r, --rules FILE     rule pack on top of the built-in one; may be repeated
+  -o, --out DIR        output folder (default downlock-reports; with --archive
+                       reports are written only where this is given)
+  -j, --jobs N         inputs read at the same time (default: one per core)
+      --sync           have every report on disk before it gets its name
+  -q, --quiet          no progress bar, no notes; errors only
+
+every night:
+      --archive DIR    keep what is found in Parquet tables, by month, and skip
+                       inputs scanned before that did not change since
+      --rescan         scan them again; with --archive
+      --quarantine DIR move damaged inputs there; nothing is overwritten
+      --fail-on LEVEL  end with 6 where an event of severity low, medium or high,
+                       or above, was found
+      --summary FILE   write the run's figures and failures as JSON
+      --metrics FILE   write them for a Prometheus node exporter's text files
+      --log FORM       messages as log lines: text or json
+
+On stdout: a line per flight, tab-separated, after a line of headings.
+
+examples:
+  downlock scan --out reports demo
+  downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
+  downlock scan -q --profile my-type.yaml --archive fleet downloads/
+
+exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile or rules invalid,
+4 the output or the archive could not be written, 5 another run uses the archive,
+6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
+finished is kept. Of several the first of 4, 130, 143, 1, 6.
+`
+
+// scanOptions are the flags of scan.
+type scanOptions struct {
+	profile    string
+	rules      []string
+	out        string // "" where no reports are wanted
+	jobs       int
+	sync       bool
+	quiet      bool
+	archive    string
+	rescan     bool
+	quarantine string
+	failOn     string
+	summary    string
+	metrics    string
+	log        string
+}
+
+func scanCommand(args []string, stdout, stderr io.Writer) int {
+	say := messages{stderr}
+	var o scanOptions
+	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
+	flags.StringVarP(&o.profile, "profile", "p", "", "")
+	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
+	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
+	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
+	flags.BoolVar(&o.sync, "sync", false, "")
+	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
+	flags.StringVar(&o.archive, "archive", "", "")
+	flags.BoolVar(&o.rescan, "rescan", false, "")
+	flags.StringVar(&o.quarantine, "quarantine", "", "")
+	flags.StringVar(&o.failOn, "fail-on", "", "")
+	flags.StringVar(&o.summary, "summary", "", "")
+	flags.StringVar(&o.metrics, "metrics", "", "")
+	flags.StringVar(&o.log, "log", "", "")
+	if code, done := parseFlags(flags, args, scanHelp, stdout, stderr); done {
+		return code
+	}
+	if wrong, hint := o.mistake(flags); wrong != "" {
+		say.error(wrong)
+		say.hint(hint)
+		return exitUsage
+	}
+	if o.archive != "" && !flags.Changed("out") {
+		o.out = ""
+	}
+	stderr = logTo(stderr, o.log)
+	say = messages{stderr}
+	found := findInputs(flags.Args(), o)
+	s, code := newScan(o, found.files, say)
+	if s == nil {
+		return code
+	}
+	defer s.close()
+	if found.leftOut > 0 && !o.quiet {
+		say.note(count(found.leftOut, "file") + " of the folders left out: by the name no export")
+	}
+	return s.run(found, stdout, stderr)
+}
+
+// severities in rising order, as --fail-on takes them.
+var severities = []string{string(detect.Low), string(detect.Medium), string(detect.High)}
+
+// mistake says what is wrong with the command line, and what to do; "" when
+// nothing is.
+func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
+	switch {
+	case flags.NArg() == 0:
+		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
+	case o.jobs < 1:
+		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
+	case o.out == "":
+		return "--out needs a folder", ""
+	case flags.Changed("archive") && o.archive == "":
+		return "--archive needs a folder", ""
+	case o.rescan && o.archive == "":
+		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
+	case o.failOn != "" && !slices.Contains(severities, o.failOn):
+		return "--fail-on " + quote(o.failOn) + " is no severity", "use low, medium or high"
+	case o.log != "" && o.log != "text" && o.log != "json":
+		return "--log " + quote(o.log) + " is no form of a log", "use text or json"
+	}
+	return "", ""
+}

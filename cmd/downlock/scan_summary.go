@@ -1,0 +1,121 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"downlock/report"
+)
+
+// summary is the file --summary writes, for whoever looks after the nights.
+type summary struct {
+	Schema   string         `json:"schema"`
+	Version  string         `json:"version"`
+	Began    string         `json:"began_utc"`
+	Seconds  float64        `json:"seconds"`
+	Inputs   int            `json:"inputs"`
+	Scanned  int            `json:"scanned"`
+	Skipped  int            `json:"skipped"` // unchanged
+	Unbegun  int            `json:"not_begun"`
+	Failed   int            `json:"failed"`
+	Signal   int            `json:"stopped_by_signal,omitempty"`
+	Flights  int            `json:"flights"`
+	Events   map[string]int `json:"events"` // by severity
+	Bytes    int64          `json:"bytes"`
+	Rate     float64        `json:"megabytes_per_second"`
+	Code     int            `json:"exit_code"`
+	Failures []failedInput  `json:"failures"`
+}
+
+type failedInput struct {
+	Input string `json:"input"`
+	Cause string `json:"cause"`
+}
+
+func (t *tally) summary(o scanOptions) summary {
+	seconds := time.Since(t.began).Seconds()
+	s := summary{Schema: "downlock run 1", Version: version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
+		Inputs: t.inputs, Scanned: t.scanned(), Skipped: t.skipped, Unbegun: t.unbegun, Failed: len(t.failures), Signal: t.signal,
+		Flights: t.flights, Events: map[string]int{}, Bytes: t.bytes, Rate: float64(t.bytes) / 1e6 / seconds,
+		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
+	for _, severity := range severities {
+		s.Events[severity] = t.events[severity]
+	}
+	for _, f := range t.failures {
+		s.Failures = append(s.Failures, failedInput{f.Input, f.Err.Error()})
+	}
+	return s
+}
+
+// write writes the run's figures where they are wanted.
+func (t *tally) write(o scanOptions) error {
+	s := t.summary(o)
+	if o.summary != "" {
+		data, err := json.MarshalIndent(s, "", " ")
+		if err == nil {
+			err = writeWhole(o.summary, append(data, '\n'))
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if o.metrics != "" {
+		return writeWhole(o.metrics, metricsText(s))
+	}
+	return nil
+}
+
+// metricsText is the Prometheus text format, version 0.0.4 (from memory): a HELP
+// and a TYPE line, then a line per label value.
+func metricsText(s summary) []byte {
+	var b bytes.Buffer
+	metric := func(name, help string, samples ...string) {
+		fmt.Fprintf(&b, "# HELP downlock_%s %s\n# TYPE downlock_%s gauge\n", name, help, name)
+		for _, sample := range samples {
+			fmt.Fprintf(&b, "downlock_%s%s\n", name, sample)
+		}
+	}
+	var events []string
+	for _, severity := range severities {
+		events = append(events, fmt.Sprintf("{severity=%q} %d", severity, s.Events[severity]))
+	}
+	metric("last_run_inputs", "Inputs of the last run by what became of them.",
+		fmt.Sprintf(`{outcome="scanned"} %d`, s.Scanned), fmt.Sprintf(`{outcome="skipped"} %d`, s.Skipped),
+		fmt.Sprintf(`{outcome="failed"} %d`, s.Failed), fmt.Sprintf(`{outcome="not_begun"} %d`, s.Unbegun))
+	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
+	metric("last_run_events", "Events found by the last run by severity.", events...)
+	metric("last_run_bytes", "Size of the inputs the last run read.", fmt.Sprintf(" %d", s.Bytes))
+	metric("last_run_seconds", "Time the last run took.", fmt.Sprintf(" %.3f", s.Seconds))
+	metric("last_run_exit_code", "Exit code of the last run that wrote its output.", fmt.Sprintf(" %d", s.Code))
+	metric("last_run_timestamp_seconds", "End of the last run, seconds since 1970.", fmt.Sprintf(" %d", time.Now().Unix()))
+	return b.Bytes()
+}
+
+// writeWhole replaces a file as a whole, so that a reader finds an old or a new
+// one.
+func writeWhole(path string, data []byte) error {
+	temporary, err := os.CreateTemp(filepath.Dir(path), "."+strings.TrimLeft(filepath.Base(path), ".")+"-*")
+	if err != nil {
+		return &report.OutputError{Path: path, Err: err}
+	}
+	_, err = temporary.Write(data)
+	if err == nil {
+		err = temporary.Chmod(0o644)
+	}
+	if closing := temporary.Close(); err == nil {
+		err = closing
+	}
+	if err == nil {
+		err = os.Rename(temporary.Name(), path)
+	}
+	if err != nil {
+		os.Remove(temporary.Name())
+		return &report.OutputError{Path: path, Err: err}
+	}
+	return nil
+}
