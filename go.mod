@@ -15,6 +15,7 @@ require (
 	github.com/spf13/pflag v1.1.0
 	golang.org/x/term v0.47.0
 	golang.org/x/text v0.44.0
+	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )
 
