@@ -1,0 +1,112 @@
+package simulator
+
+import (
+	"fmt"
+	"slices"
+
+	"downlock/schemas"
+)
+
+// Boundary is a rule and two flights, one that just meets it and one that just
+// misses it: they differ in one figure, on either side of a limit by little more
+// than sampling and accuracy can mistake it by.
+type Boundary struct {
+	Rule        string
+	Met, Missed *Flight
+}
+
+// onset is a scenario with one figure left open, and that figure where the rule
+// is just met and just missed.
+type onset struct {
+	rule        string
+	scenario    func(x float64) Scenario
+	met, missed float64
+	profile     string // "" for the TH-120
+}
+
+// Boundaries gives the two flights of every rule.
+func Boundaries() ([]Boundary, error) {
+	var out []Boundary
+	for _, o := range slices.Concat(selectionOnsets(), approachOnsets(), lowOnsets(), limitOnsets(), takeOffOnsets(), healthOnsets(), hornOnsets(), alertOnsets()) {
+		if o.profile == "" {
+			o.profile = "th120"
+		}
+		p, err := schemas.ShippedProfileNamed(o.profile)
+		if err != nil {
+			return nil, err
+		}
+		b := Boundary{Rule: o.rule}
+		for _, x := range []struct {
+			figure float64
+			to     **Flight
+		}{{o.met, &b.Met}, {o.missed, &b.Missed}} {
+			s := o.scenario(x.figure)
+			s.Name, s.Seed = fmt.Sprintf("%s at %g", o.rule, x.figure), 1
+			if *x.to, err = New(s, p); err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, b)
+	}
+	return out, nil
+}
+
+// The day of these flights does not matter.
+var boundaryDay = day(8, 1, 12, 0)
+
+// leave, arrive and circle are the parts of flights they are made of. crew
+// changes what the crew does, then what else happens; either may be nil.
+func leave(until float64, crew func(*departure, float64), then func(*script, float64)) func(float64) Scenario {
+	return func(x float64) Scenario {
+		s := leaving(boundaryDay, 0, until, func(d *departure) {
+			if crew != nil {
+				crew(d, x)
+			}
+		})
+		return s.and(then, x)
+	}
+}
+
+func arrive(before float64, crew func(*arrival, float64), then func(*script, float64)) func(float64) Scenario {
+	return func(x float64) Scenario {
+		s := arriving(boundaryDay, before, func(a *arrival) {
+			if crew != nil {
+				crew(a, x)
+			}
+		})
+		return s.and(then, x)
+	}
+}
+
+func circle(crew func(*arrival, *climbAway, float64), then func(*script, float64)) func(float64) Scenario {
+	return func(x float64) Scenario {
+		s := circling(boundaryDay, func(a *arrival, c *climbAway) { crew(a, c, x) })
+		return s.and(then, x)
+	}
+}
+
+func (s *script) and(then func(*script, float64), x float64) Scenario {
+	if then != nil {
+		then(s, x)
+	}
+	return s.done()
+}
+
+// lowestAt puts the lowest point of a circling flight at a height, ft.
+func (s *script) lowestAt(height float64) {
+	for i, k := range s.Height {
+		switch k.Value {
+		case 1000:
+			s.Height[i].Value = height + 350
+		case 650:
+			s.Height[i].Value = height
+		case 760:
+			s.Height[i].Value = height + 110
+		}
+	}
+}
+
+// force adds a fault of a column.
+func (s *script) force(column string, start, end, value float64) {
+	s.Faults.Forced = append(s.Faults.Forced, Force{column, start, end, value})
+}
