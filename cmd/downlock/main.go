@@ -36,6 +36,7 @@ flight-recorder exports.
 
 usage:
   downlock scan [flags] INPUT...   read exports, write a report for every flight
+  downlock inspect FILE...         what stands in an export; suggest a profile
   downlock demo DIR                write the invented demo exports into DIR
   downlock rules [ID]              list the rules, or explain one
   downlock --version
@@ -70,6 +71,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 	switch args[0] {
 	case "scan":
 		return scanCommand(args[1:], stdout, stderr)
+	case "inspect":
+		return inspectCommand(args[1:], stdout, stderr)
 	case "demo":
 		return demoCommand(args[1:], stdout, stderr)
 	case "rules":
@@ -82,6 +85,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return exitDone
 	}
 	say.error("unknown subcommand " + quote(args[0]))
-	say.hint("use scan, demo or rules; `downlock --help` says what each does")
+	say.hint("use scan, inspect, demo or rules; `downlock --help` says what each does")
 	return exitUsage
 }
