@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"downlock/ingest/matlab"
 	"downlock/schemas"
 )
 
@@ -36,7 +37,7 @@ type RawColumn struct{ Name, Unit string }
 type RawTime struct {
 	schemas.TimeColumns
 	Long     schemas.LongColumns // empty for a wide export
-	Form     string              // "seconds", "clock" or "date and time"
+	Form     string              // "seconds", "clock", "date and time" or "rate of each parameter"
 	Evidence []string
 	Doubt    string // what the user should check, "" for nothing
 }
@@ -63,7 +64,7 @@ type RawVisitor interface {
 // OpenRaw reads an export and finds its columns and its time. What the user can
 // mend comes back as *schemas.Problem, other errors are the file system's.
 //
-// A format plugs in by giving Columns, Time and a walk of its own: see openRaw.
+// A format plugs in by giving Columns, Time and a walk of its own: see open.
 func OpenRaw(path string) (*Raw, error) {
 	data, err := readExport(path)
 	if err != nil {
@@ -115,6 +116,9 @@ func (raw *Raw) open(path string, content []byte) error {
 			}
 			return raw.openColumnar(r, file, "Arrow")
 		})
+	}
+	if matlab.Is(content[:min(len(content), peekBytes)]) {
+		return guarded(r, "MATLAB", func() error { return raw.openMAT(r, content) })
 	}
 	return raw.openCSV(r, content)
 }

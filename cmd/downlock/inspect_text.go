@@ -50,7 +50,11 @@ func writeTime(b *strings.Builder, s *survey.Survey) {
 	if t.Unit != "" {
 		unit = " in " + t.Unit
 	}
-	fmt.Fprintf(b, "time      column %q, %s%s: %s\n", t.Column, t.Form, unit, strings.Join(t.Evidence, "; "))
+	column := "no column"
+	if t.Column != "" {
+		column = fmt.Sprintf("column %q", t.Column)
+	}
+	fmt.Fprintf(b, "time      %s, %s%s: %s\n", column, t.Form, unit, strings.Join(t.Evidence, "; "))
 	if t.Doubt != "" {
 		fmt.Fprintf(b, "          check: %s\n", t.Doubt)
 	}
@@ -60,7 +64,7 @@ func writeTime(b *strings.Builder, s *survey.Survey) {
 	}
 	b.WriteString("\n")
 	fmt.Fprintf(b, "          gaps %s, steps back %d, jumps %d, repeated times %d", gapText(t.Gaps, t.Longest), t.StepsBack, t.Jumps, t.Repeats)
-	if t.Form != "seconds" {
+	if t.Form == "clock" || t.Form == "date and time" {
 		fmt.Fprintf(b, ", midnights %d", t.Midnights)
 	}
 	b.WriteString("\n")

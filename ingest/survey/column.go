@@ -14,10 +14,10 @@ type Column struct {
 	Unit     string  `json:"unit,omitempty"` // as the export states it
 	Samples  int     `json:"samples"`        // cells with a value
 	Invalid  int     `json:"invalid"`        // cells that say "no valid value"
-	Blank    float64 `json:"blank"`          // share of rows without a cell; of a long export 0
+	Blank    float64 `json:"blank"`          // share of rows without a cell; 0 where a row is no more than a sample
 	Lost     float64 `json:"lost"`           // share of samples missing at the column's own rate
 	Interval float64 `json:"interval"`       // usual time between samples, s
-	Offset   float64 `json:"offset"`         // usual time of a sample within its interval, at most a second; s
+	Offset   float64 `json:"offset"`         // usual time of a sample within its interval, s
 	Start    float64 `json:"start"`          // first sample, s
 	End      float64 `json:"end"`            // last sample, s
 
@@ -150,7 +150,7 @@ func (c *columnTally) column(named ingest.RawColumn, base TimeBase) Column {
 		Name: named.Name, Unit: named.Unit, Samples: c.count, Invalid: c.invalid, Interval: usual,
 		Longest: []Gap{}, States: []State{}, StepsBack: c.back, Repeats: c.repeats, Changes: c.changes, sketch: c.sketch,
 	}
-	if base.Rows > 0 && !base.Long() {
+	if base.Rows > 0 && !base.Long() && base.Column != "" {
 		out.Blank = rounded(1 - float64(c.count+c.invalid)/float64(base.Rows))
 	}
 	if c.count == 0 {

@@ -108,6 +108,10 @@ func (d *draft) time() {
 	if t.Doubt != "" {
 		d.comment("", "DECIDE: %s.", t.Doubt)
 	}
+	if t.Column == "" {
+		d.ratedTime()
+		return
+	}
 	entries := []string{"column: " + quoted(t.Column)}
 	if t.Unit != "" {
 		entries = append(entries, "unit: "+t.Unit)
@@ -121,6 +125,25 @@ func (d *draft) time() {
 	d.line("time: {%s}", strings.Join(entries, ", "))
 	if t.Long() {
 		d.line("long: {parameter: %s, value: %s}", quoted(t.Parameter), quoted(t.Value))
+	}
+	d.line("")
+}
+
+// ratedTime writes the time of an export whose parameters have rates: the
+// parameters of its clock, or else a column that is never looked for.
+func (d *draft) ratedTime() {
+	u := d.survey.Time.UTC
+	var entries []string
+	for _, e := range [][2]string{{"year", u.Year}, {"month", u.Month}, {"day", u.Day}, {"hour", u.Hour}, {"minute", u.Minute}, {"second", u.Second}} {
+		if e[1] != "" {
+			entries = append(entries, e[0]+": "+quoted(e[1]))
+		}
+	}
+	if len(entries) == 0 {
+		d.comment("", "DECIDE: no parameters of a UTC clock were recognised; name them here: utc: {hour: ..., minute: ..., second: ...}.")
+		d.line("time: {column: none}")
+	} else {
+		d.line("time: {utc: {%s}}", strings.Join(entries, ", "))
 	}
 	d.line("")
 }

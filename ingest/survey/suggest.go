@@ -92,7 +92,11 @@ func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Sugges
 		return out, false
 	}
 	out = Suggestion{Parameter: p.Name, Column: c.Name, Decide: []string{}, score: score}
-	out.Evidence = []string{fmt.Sprintf("the name reads as %q", strings.Join(said, " "))}
+	out.Evidence = []string{fmt.Sprintf("the name reads as %q", plain.Replace(strings.Join(said, " ")))}
+	if strings.HasSuffix(p.Name, "_strut_compressed") && (slices.Contains(said, "1") || slices.Contains(said, "2")) {
+		out.score = min(out.score, sureScore-0.1)
+		out.decide("which side a number stands for is assumed, 1 for left: check it")
+	}
 	switch {
 	case p.Numeric():
 		ok = j.number(&out, c, p)
@@ -104,6 +108,9 @@ func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Sugges
 	out.settle()
 	return out, ok
 }
+
+// plain writes words the dictionary has as one for people.
+var plain = strings.NewReplacer("weightonwheels", "weight on wheels", "nosewheel", "nose wheel")
 
 // settle makes the score a confidence.
 func (s *Suggestion) settle() {

@@ -51,6 +51,11 @@ func Of(raw *ingest.Raw) (*Survey, error) {
 		s.Epoch = raw.Epoch.UTC().Format("2006-01-02T15:04:05.000Z")
 	}
 	s.Time = newTimeBase(raw.Time, &c.rows)
+	if s.Time.Column == "" { // no rows: the recording is as long as its longest parameter
+		for i := range c.columns {
+			s.Time.End = max(s.Time.End, rounded(c.columns[i].high))
+		}
+	}
 	for i, named := range raw.Columns {
 		var tally columnTally
 		if i < len(c.columns) {

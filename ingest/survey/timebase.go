@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"downlock/ingest"
+	"downlock/schemas"
 )
 
 // TimeBase is how the time of the rows runs.
@@ -19,7 +20,9 @@ type TimeBase struct {
 	Parameter string   `json:"parameter,omitempty"` // of a long export
 	Value     string   `json:"value,omitempty"`
 	Evidence  []string `json:"evidence"`
-	Doubt     string   `json:"doubt,omitempty"`
+	// UTC names the parameters of the clock of an export without a time column.
+	UTC   schemas.UTCParameters `json:"-"`
+	Doubt string                `json:"doubt,omitempty"`
 
 	Rows      int     `json:"rows"`
 	Start     float64 `json:"start"`    // s
@@ -148,8 +151,11 @@ func (t *timeTally) gaps(usual float64) []Gap {
 }
 
 // offset is the usual time of a sample within its interval (or within a second,
-// where the interval is longer or no part of one), in s.
+// where that is no multiple of it) in s; of a slow column that of its first.
 func (t *timeTally) offset(usual float64) float64 {
+	if usual > 1 {
+		return math.Round(math.Mod(t.first, usual)*1000) / 1000
+	}
 	period := int64(math.Round(usual * 1000))
 	if period <= 0 || period > 1000 || 1000%period != 0 {
 		period = 1000
@@ -171,12 +177,12 @@ func newTimeBase(found ingest.RawTime, t *timeTally) TimeBase {
 	usual := t.usual()
 	b := TimeBase{
 		Column: found.Column, Form: found.Form, Unit: found.Unit, Date: found.Date, Clock: found.Clock,
-		Parameter: found.Long.Parameter, Value: found.Long.Value, Evidence: append([]string{}, found.Evidence...), Doubt: found.Doubt,
+		Parameter: found.Long.Parameter, Value: found.Long.Value, Evidence: append([]string{}, found.Evidence...), Doubt: found.Doubt, UTC: found.UTC,
 		Rows: t.count, Start: rounded(t.low), End: rounded(t.high), Interval: usual,
 		Gaps: t.longer(gapIntervals*usual + 0.0005), Longest: t.gaps(usual), Jumps: t.longer(jumpSeconds),
 		StepsBack: t.back, Repeats: t.repeats,
 	}
-	if found.Form != "seconds" {
+	if found.Form == "clock" || found.Form == "date and time" {
 		b.Midnights = t.midnights
 	}
 	return b
