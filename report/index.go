@@ -49,6 +49,7 @@ type index struct {
 type indexTotals struct {
 	Flights  int         `json:"flights"`
 	Failures int         `json:"failures"`
+	Skipped  int         `json:"skipped"` // unchanged inputs, not in any count
 	Events   eventCounts `json:"events"`
 }
 
@@ -110,7 +111,7 @@ func newEntry(folder string, doc *document, rows tables) FlightEntry {
 func newIndex(run *Run, entries []FlightEntry, failures []Failure) *index {
 	idx := &index{
 		Schema: indexSchema, Version: clean(run.Version), Profile: newProfilePart(run), Packs: newPackParts(run),
-		Totals:  indexTotals{Flights: len(entries), Failures: len(failures)},
+		Totals:  indexTotals{Flights: len(entries), Failures: len(failures), Skipped: run.Skipped},
 		Flights: make([]indexFlight, len(entries)), Failures: make([]failurePart, len(failures)),
 		Audits: auditTotals(entries), Measurements: measurementTotals(entries), Rules: ruleTotals(entries), Cautions: cautions,
 	}
