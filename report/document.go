@@ -25,6 +25,8 @@ type document struct {
 	Audits       []auditPart       `json:"audits"`
 	Measurements []measurementPart `json:"measurements"`
 	Evaluations  []evaluationPart  `json:"evaluations"`
+	Checks       []checkPart       `json:"checks"`
+	Observations []observationPart `json:"observations"`
 	Cautions     []string          `json:"cautions"`
 }
 
@@ -81,6 +83,8 @@ func newDocument(run *Run, result *detect.Result) *document {
 		Events:       eventParts(result),
 		Audits:       auditParts(result),
 		Measurements: measurementParts(result),
+		Checks:       checkParts(result),
+		Observations: observationParts(result),
 		Cautions:     cautions,
 	}
 	doc.Evaluations = evaluationParts(result)
