@@ -19,7 +19,9 @@ import (
 //
 // While, where given, is when it counts: moments (of From, where there is one)
 // at which it does not hold are left out, and so is the rest of the number. Take
-// says which of several is kept: the first, last, largest or smallest.
+// says which of several is kept: the first, last, largest or smallest. The first
+// and last of a flight are not evaluable where the recording begins or ends in
+// the air; everything else is of the part of the flight that was recorded.
 type MeasurementRule struct {
 	ID         string
 	Title      string
@@ -126,14 +128,15 @@ func measure(env *environment, rule *MeasurementRule) Measurement {
 	return m
 }
 
-// beyondRecording says when a measurement rests on the lift-off or touchdown of
-// a flight the recording holds without it: that one is not "did not happen".
+// beyondRecording says when what is to be measured may lie outside a recording
+// that holds only part of the flight: that is not "did not happen".
 func beyondRecording(f *Flight, rule *MeasurementRule) (missing []string) {
-	if names := rule.names(); slices.Contains(names, "lift_off") && f.BeginsInAir {
-		missing = append(missing, "lift_off: the recording begins in the air")
+	names := rule.names()
+	if f.BeginsInAir && (rule.Take == "first" || slices.Contains(names, "lift_off")) {
+		missing = append(missing, "the recording begins in the air: the lift-off, and what came first after it, are not in it")
 	}
-	if names := rule.names(); slices.Contains(names, "touchdown") && f.EndsInAir {
-		missing = append(missing, "touchdown: the recording ends in the air")
+	if f.EndsInAir && (rule.Take == "last" || slices.Contains(names, "touchdown")) {
+		missing = append(missing, "the recording ends in the air: the touchdown, and what came last before it, are not in it")
 	}
 	return missing
 }

@@ -356,7 +356,7 @@ func TestMeasurementsHoldTheTruth(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	flights := 600
+	flights := 300
 	if testing.Short() {
 		flights = 100
 	}

@@ -23,6 +23,19 @@ type flightPart struct {
 	Notes        []string       `json:"notes"`
 }
 
+// Recorded says which part of the flight the recording holds.
+func (f flightPart) Recorded() string {
+	switch {
+	case f.BeginsInAir && f.EndsInAir:
+		return "in the air only"
+	case f.BeginsInAir:
+		return "from the air on"
+	case f.EndsInAir:
+		return "up to the air"
+	}
+	return "whole flight"
+}
+
 type approachPart struct {
 	stretch
 	Outcome string `json:"outcome"`

@@ -59,9 +59,10 @@ func known(x float64) *number {
 
 // measurementColumns is the header of measurements.csv: one line per flight and
 // measurement. Value and bounds are in the unit beside them and empty where there
-// are none; at is when, in seconds on the recording's axis.
+// are none; at is when, in seconds on the recording's axis;
+// recorded says which part of the flight the recording holds.
 var measurementColumns = []string{
-	"flight_id", "recording", "flight", "aircraft", "start_utc", "measurement", "title", "group", "outcome", "certainty", "coverage",
+	"flight_id", "recording", "flight", "aircraft", "start_utc", "recorded", "measurement", "title", "group", "outcome", "certainty", "coverage",
 	"value", "lowest", "highest", "unit", "at_s", "at_utc", "unknown_s", "missing", "definition",
 }
 
@@ -75,7 +76,7 @@ func measurementRows(doc *document) [][]string {
 			at, atUTC = m.At.Nominal.String(), m.At.UTC
 		}
 		rows[i] = []string{
-			guard(doc.Flight.ID), guard(doc.Provenance.Input.Name), strconv.Itoa(doc.Flight.Number), guard(doc.Provenance.Profile.Aircraft), doc.Flight.StartUTC,
+			guard(doc.Flight.ID), guard(doc.Provenance.Input.Name), strconv.Itoa(doc.Flight.Number), guard(doc.Provenance.Profile.Aircraft), doc.Flight.StartUTC, doc.Flight.Recorded(),
 			guard(m.Measurement), guard(m.Title), guard(m.Group), m.Outcome, m.Certainty, m.Coverage,
 			orEmpty(m.Value), orEmpty(m.Lowest), orEmpty(m.Highest), guard(m.Unit), at, atUTC,
 			m.UnknownSeconds.String(), guard(strings.Join(m.Missing, "; ")), guard(m.Definition),
@@ -99,10 +100,12 @@ type measurementsView struct {
 	None    int // not evaluable
 }
 
+// measurementGroup holds the measurements of a group with a value, and the
+// titles of those without.
 type measurementGroup struct {
-	Name   string
-	Values []measurementPart
-	Absent []measurementPart // did not happen, or its value was not recorded then
+	Name                      string
+	Values                    []measurementPart
+	DidNotHappen, NotRecorded []string
 }
 
 func newMeasurementsView(parts []measurementPart) measurementsView {
@@ -118,10 +121,16 @@ func newMeasurementsView(parts []measurementPart) measurementsView {
 			i = len(v.Groups)
 			v.Groups = append(v.Groups, measurementGroup{Name: m.Group})
 		}
-		if m.Value != nil {
-			v.Groups[i].Values = append(v.Groups[i].Values, m)
-		} else {
-			v.Groups[i].Absent = append(v.Groups[i].Absent, m)
+		g := &v.Groups[i]
+		switch {
+		case m.Value != nil:
+			g.Values = append(g.Values, m)
+		case m.Outcome == string(detect.NotRecorded):
+			g.NotRecorded = append(g.NotRecorded, m.Title)
+		case m.Certainty == string(detect.Possible):
+			g.DidNotHappen = append(g.DidNotHappen, m.Title+" (as far as recorded)")
+		default:
+			g.DidNotHappen = append(g.DidNotHappen, m.Title)
 		}
 	}
 	sortReasons(v.Missing)
@@ -131,22 +140,28 @@ func newMeasurementsView(parts []measurementPart) measurementsView {
 // unitDecimals are those worth showing on a page; the tables have three.
 var unitDecimals = map[string]int{"ft": 0, "ft/min": 0, "kg": 0, "1": 0, "g": 2}
 
-func (m measurementPart) decimals() int {
-	if n, ok := unitDecimals[m.Unit]; ok {
+func decimalsOf(unit string) int {
+	if n, ok := unitDecimals[unit]; ok {
 		return n
 	}
 	return 1
 }
 
-// Shown is the value rounded for the page.
-func (m measurementPart) Shown() string { return decimals(float64(*m.Value), m.decimals()) }
+// rounded is a value as a page shows it, empty where there is none.
+func rounded(n *number, unit string) string {
+	if n == nil {
+		return ""
+	}
+	return decimals(float64(*n), decimalsOf(unit))
+}
 
 // Bounds words the bounds, rounded outwards; empty where the value is exact.
 func (m measurementPart) Bounds() string {
-	scale := math.Pow10(m.decimals())
+	places := decimalsOf(m.Unit)
+	scale := math.Pow10(places)
 	// A hair is taken off first, so that 0.1 in binary is not rounded to 0.2.
-	low := func() string { return decimals(math.Floor(float64(*m.Lowest)*scale+1e-6)/scale, m.decimals()) }
-	high := func() string { return decimals(math.Ceil(float64(*m.Highest)*scale-1e-6)/scale, m.decimals()) }
+	low := func() string { return decimals(math.Floor(float64(*m.Lowest)*scale+1e-6)/scale, places) }
+	high := func() string { return decimals(math.Ceil(float64(*m.Highest)*scale-1e-6)/scale, places) }
 	switch {
 	case m.Lowest == nil && m.Highest == nil:
 		return "not bounded"
@@ -159,6 +174,3 @@ func (m measurementPart) Bounds() string {
 	}
 	return low() + " to " + high()
 }
-
-// Happened says whether there was something to measure.
-func (m measurementPart) Happened() bool { return m.Outcome != string(detect.DidNotHappen) }

@@ -22,14 +22,15 @@ var pages = sync.OnceValues(func() (*template.Template, error) {
 		return nil, err
 	}
 	return template.New("").Funcs(template.FuncMap{
-		"style": func() template.CSS { return template.CSS(style) },
-		"count": count,
-		"words": words,
-		"join":  strings.Join,
-		"short": func(hash string) string { return hash[:min(12, len(hash))] },
-		"clock": shortClock,
-		"day":   func(utc string) string { return utc[:min(10, len(utc))] },
-		"unit":  shownUnit,
+		"style":   func() template.CSS { return template.CSS(style) },
+		"count":   count,
+		"words":   words,
+		"join":    strings.Join,
+		"short":   func(hash string) string { return hash[:min(12, len(hash))] },
+		"clock":   shortClock,
+		"day":     func(utc string) string { return utc[:min(10, len(utc))] },
+		"unit":    shownUnit,
+		"rounded": rounded,
 		// The part of every chart that holds lines, to cut them off at its edges.
 		"plotLeft":  func() float64 { return chartLeft },
 		"plotWidth": func() float64 { return chartWidth - chartLeft - chartRight },

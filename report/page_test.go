@@ -101,8 +101,8 @@ func TestFlightPage(t *testing.T) {
 		"late certain 10:00:57.0 UTC, 57 s (between 56 and 57 s) 10:01:01.0 UTC, 61 s (between 60 and 61 s) 4 4 (3 to 5) silenced possible",
 		"isolation switch in the air", "7 1200 already, or not after it", "2 not known 28 s later",
 		"Measurements", "Height at gear down 1800 ft 1798 to 1823 10:01:00.5 What Height at gear down means.", // bounds rounded outwards
-		"Lever movements 1 at least 1 (3 s unknown)", "Horn (may not have happened) 5 s What Horn means.",
-		"Go-around: did not happen; Landing flap: not recorded", "Not evaluable: 1 gross_weight is not recorded Weight",
+		"Lever movements 1 at least 1 (3 s unknown)", "Horn possible 5 s What Horn means.",
+		"Happened, value not recorded then: Landing flap Did not happen: Go-around", "Not evaluable: 1 gross_weight is not recorded Weight",
 		"Parameter quality", "left gear down locked left_gear_down_locked 190 1 4 – 1 11", "UP LOCK, UPLK",
 		"Rules 1 evaluated, 1 partly evaluated, 1 not evaluable", "6.7 %", // 10 s of 150 s
 		"Provenance", "123456 bytes", strings.Repeat("0c", 32), strings.Repeat("ab", 32), "downlock 0.1.0",

@@ -30,9 +30,9 @@ func TestEventTable(t *testing.T) {
 func TestMeasurementTable(t *testing.T) {
 	doc := newDocument(fixtureRun(t), fixtureResult(t))
 	got := strings.Split(string(encodeCSV(measurementColumns, measurementRows(doc))), "\r\n")
-	const flight = "F0123456789ab,north-07.csv,1,TH-120,2031-05-04T10:00:00.000Z,"
+	const flight = "F0123456789ab,north-07.csv,1,TH-120,2031-05-04T10:00:00.000Z,from the air on,"
 	for i, want := range []string{
-		"flight_id,recording,flight,aircraft,start_utc,measurement,title,group,outcome,certainty,coverage,value,lowest,highest,unit,at_s,at_utc,unknown_s,missing,definition",
+		"flight_id,recording,flight,aircraft,start_utc,recorded,measurement,title,group,outcome,certainty,coverage,value,lowest,highest,unit,at_s,at_utc,unknown_s,missing,definition",
 		flight + "gear-down-height,Height at gear down,Extension,measured,certain,evaluated,1800.4,1798.4,1822.1,ft,60.5,2031-05-04T10:01:00.500Z,0,,What Height at gear down means.",
 		flight + "lever-movements,Lever movements,Extension,measured,certain,partly evaluated,1,1,,1,,,3,,What Lever movements means.",
 		flight + "horn-seconds,Horn,Extension,measured,possible,evaluated,5,5,5,s,,,0,,What Horn means.",
@@ -63,8 +63,8 @@ func TestBounds(t *testing.T) {
 		{"kt", nil, nil, "8.1", "not bounded"},
 	} {
 		m := measurementPart{Unit: c.unit, Value: at(8.12), Lowest: c.low, Highest: c.high}
-		if m.Shown() != c.shown || m.Bounds() != c.want {
-			t.Errorf("%s: %q, %q; want %q, %q", c.unit, m.Shown(), m.Bounds(), c.shown, c.want)
+		if rounded(m.Value, m.Unit) != c.shown || m.Bounds() != c.want {
+			t.Errorf("%s: %q, %q; want %q, %q", c.unit, rounded(m.Value, m.Unit), m.Bounds(), c.shown, c.want)
 		}
 	}
 }

@@ -121,6 +121,15 @@ func TestGapsStayOpen(t *testing.T) {
 	}
 }
 
+// Two values at 1 s, on either side of a change of what is drawn; by hand.
+func TestLineBreaksBetweenTwoValuesAtOneTime(t *testing.T) {
+	s := Samples{Times: []float64{0, 1, 1, 2}, Values: []float64{1, 2, 0, 1}, Gap: 3}
+	got := string(s.Linear(Scale{0, 10, 0, 100}, Scale{0, 2, 20, 0}).d)
+	if want := "M0 10l10-10M10 20l10-10"; got != want {
+		t.Errorf("the line is %s, want %s", got, want)
+	}
+}
+
 func TestWithin(t *testing.T) {
 	s := Samples{Times: []float64{0, 1, 2, 3, 4}, Values: []float64{10, 11, 12, 13, 14}, Gap: 3}
 	for _, c := range []struct {
