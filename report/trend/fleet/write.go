@@ -1,0 +1,188 @@
+package fleet
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strconv"
+	"sync"
+	"time"
+
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/detect"
+	"downlock/schemas"
+)
+
+// Write makes the tables of an archive in dir.
+func (f Fleet) Write(dir string) error {
+	rules, err := f.rules()
+	if err != nil {
+		return err
+	}
+	errs := make([]error, f.Months)
+	var wait sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for i := range next {
+				errs[i] = f.writeMonth(dir, i, rules)
+			}
+		})
+	}
+	for i := range f.Months {
+		next <- i
+	}
+	close(next)
+	wait.Wait()
+	return errors.Join(errs...)
+}
+
+// output is the part of one table; its zero value is not ready.
+type output[T any] struct {
+	file   *os.File
+	writer *parquet.GenericWriter[T]
+	rows   []T
+	err    error
+}
+
+// newOutput begins a part, with what package archive gives its writer.
+func newOutput[T any](dir, table, month string) *output[T] {
+	o := &output[T]{}
+	folder := filepath.Join(dir, "tables", table, "month="+month)
+	if o.err = os.MkdirAll(folder, 0o777); o.err != nil {
+		return o
+	}
+	if o.file, o.err = os.Create(filepath.Join(folder, "part.parquet")); o.err != nil {
+		return o
+	}
+	o.writer = parquet.NewGenericWriter[T](o.file, parquet.CreatedBy("downlock", "", ""),
+		parquet.KeyValueMetadata("downlock.table_version", strconv.Itoa(schemas.TableVersions[table])),
+		parquet.Compression(&parquet.Zstd), parquet.DataPageVersion(2), parquet.PageBufferSize(256<<10), parquet.MaxRowsPerRowGroup(100_000))
+	return o
+}
+
+func (o *output[T]) add(row T) {
+	o.rows = append(o.rows, row)
+	if len(o.rows) == 4096 {
+		o.flush()
+	}
+}
+
+func (o *output[T]) flush() {
+	if o.err == nil {
+		_, o.err = o.writer.Write(o.rows)
+	}
+	o.rows = o.rows[:0]
+}
+
+func (o *output[T]) close() error {
+	o.flush()
+	if o.writer != nil {
+		o.err = errors.Join(o.err, o.writer.Close(), o.file.Close())
+	}
+	return o.err
+}
+
+// monthWriter writes the flights of one month into the five tables.
+type monthWriter struct {
+	Fleet
+	month        int
+	rates        []float64
+	rules        []*detect.Rule
+	source       *rand.Rand
+	flights      *output[schemas.FlightRow]
+	events       *output[schemas.EventRow]
+	evaluations  *output[schemas.EvaluationRow]
+	measurements *output[schemas.MeasurementRow]
+	audits       *output[schemas.AuditRow]
+}
+
+func (f Fleet) writeMonth(dir string, month int, rules []*detect.Rule) error {
+	name := f.month(month).Format("2006-01")
+	w := &monthWriter{f, month, f.baseRates(), rules, f.source(month),
+		newOutput[schemas.FlightRow](dir, schemas.FlightsTable, name),
+		newOutput[schemas.EventRow](dir, schemas.EventsTable, name),
+		newOutput[schemas.EvaluationRow](dir, schemas.EvaluationsTable, name),
+		newOutput[schemas.MeasurementRow](dir, schemas.MeasurementsTable, name),
+		newOutput[schemas.AuditRow](dir, schemas.AuditsTable, name)}
+	recordings := make([]string, f.flightsIn(month))
+	for i := range recordings {
+		recordings[i] = fmt.Sprintf("%016x%016x%016x%016x", w.source.Uint64(), w.source.Uint64(), w.source.Uint64(), w.source.Uint64())
+	}
+	slices.Sort(recordings)
+	for i, recording := range recordings {
+		w.flight(i, recording)
+	}
+	return errors.Join(w.flights.close(), w.events.close(), w.evaluations.close(), w.measurements.close(), w.audits.close())
+}
+
+func (w *monthWriter) flight(i int, recording string) {
+	aircraft := w.source.IntN(w.Aircraft)
+	id := recording[:16] + "-1"
+	start := w.Fleet.month(w.month).Add(time.Duration(i) * time.Minute / 2)
+	airborne, landed := 420.0, 4800.0
+	w.flights.add(schemas.FlightRow{
+		Recording: recording, RecordingName: fmt.Sprintf("%s-%d-%05d.parquet", w.airframe(aircraft), w.month, i), FlightID: id, Number: 1,
+		Aircraft: w.aircraftType(aircraft), Version: "invented", StartUTC: start, EndS: 5000,
+		LiftOffUTC: start.Add(420 * time.Second), LiftOffS: &airborne, TouchdownUTC: start.Add(4800 * time.Second), TouchdownS: &landed,
+		Approaches: 1,
+	})
+	for rule := range w.rules {
+		w.evaluate(rule, aircraft, recording, id)
+	}
+	w.measure(aircraft, recording, id)
+	for _, warning := range warnings {
+		due, sounded := 6+w.source.Float64(), 6+w.source.Float64()
+		w.audits.add(schemas.AuditRow{Recording: recording, FlightID: id, Warning: warning, Coverage: string(detect.Evaluated), Due: 1, Sounded: 1,
+			DueSeconds: thousandths(due), SoundedSeconds: thousandths(sounded), AgreementSeconds: thousandths(min(due, sounded))})
+	}
+}
+
+// evaluate writes the evaluation of one rule and its event, if there is one. A
+// larger type does without every ninth rule; one flight in thirty is known in
+// part.
+func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
+	r := w.rules[rule]
+	row := schemas.EvaluationRow{Recording: recording, FlightID: id, Rule: r.ID, Coverage: string(detect.Evaluated), ScopeSeconds: 600}
+	known := 1.0
+	switch {
+	case rule%9 == 8 && w.aircraftType(aircraft) == "TH-440":
+		row.Coverage, row.ScopeSeconds, known = string(detect.NotEvaluable), 0, 0
+		row.Missing = []string{"nose_wheel_angle: not recorded"}
+	case w.source.IntN(30) == 0:
+		row.Coverage, row.UnknownSeconds = string(detect.PartlyEvaluated), float64(w.source.IntN(600))
+		known = 1 - row.UnknownSeconds/row.ScopeSeconds
+	}
+	if w.source.Float64() < known*w.rates[rule]*w.factor(rule, w.month, aircraft) {
+		row.Events = 1
+		w.events.add(schemas.EventRow{Recording: recording, FlightID: id, EventID: id + "-" + r.ID, Rule: r.ID, Title: r.Title, Group: r.Group,
+			Severity: string(severities[min(w.source.IntN(6), 2)]), Certainty: string(certainties[min(w.source.IntN(4), 1)]),
+			Phase: string(detect.ApproachPhase), StartS: 4500, EndS: 4510})
+	}
+	w.evaluations.add(row)
+}
+
+var (
+	severities  = []detect.Severity{detect.High, detect.Medium, detect.Low}
+	certainties = []detect.Certainty{detect.Possible, detect.Certain}
+)
+
+func (w *monthWriter) measure(aircraft int, recording, id string) {
+	for n, m := range measured {
+		value := thousandths(m.mean + m.spread*w.source.NormFloat64() + w.slower(n, w.month, aircraft))
+		row := schemas.MeasurementRow{Recording: recording, FlightID: id, Measurement: m.name, Unit: m.unit,
+			Outcome: string(detect.Measured), Certainty: string(detect.Certain), Coverage: string(detect.Evaluated), Value: &value}
+		if w.source.IntN(50) == 0 {
+			row.Outcome, row.Value = string(detect.DidNotHappen), nil
+		}
+		w.measurements.add(row)
+	}
+}
+
+func thousandths(x float64) float64 { return math.Round(x*1000) / 1000 }

@@ -1,0 +1,150 @@
+package tally
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/schemas"
+)
+
+// mostStrata bounds the groups of flights together: past it a table of groups
+// says nothing, and the counts no longer fit in memory.
+const mostStrata = 4000
+
+// groupColumns checks the columns to group by against the newest month, and adds
+// the individual aircraft where it is known.
+func groupColumns(o Options, months []string) ([]string, error) {
+	path := partPath(o.Archive, schemas.FlightsTable, months[len(months)-1])
+	p, err := openPart(path)
+	if p == nil {
+		return nil, err
+	}
+	defer p.close()
+	var can []string
+	for _, f := range p.Schema().Fields() {
+		if f.Leaf() && !f.Repeated() && groupable(f) {
+			can = append(can, f.Name())
+		}
+	}
+	by := slices.Clone(o.By)
+	if slices.Contains(can, AirframeColumn) || o.Airframe != nil {
+		by = append(by, AirframeColumn)
+	}
+	for _, name := range by {
+		if !slices.Contains(can, name) && (name != AirframeColumn || o.Airframe == nil) {
+			return nil, &schemas.Problem{File: path, Cause: fmt.Sprintf("flights cannot be grouped by %q", name),
+				Hint: "they can be by " + strings.Join(can, ", ")}
+		}
+	}
+	slices.Sort(by)
+	return slices.Compact(by), nil
+}
+
+// groupable leaves out what is of its own in every flight: times and measures.
+func groupable(f parquet.Field) bool {
+	switch f.Type().Kind() {
+	case parquet.ByteArray, parquet.Boolean, parquet.Int32:
+		return true
+	}
+	return false
+}
+
+// readFlights reads which flights the month has and which group each is in.
+func (m *monthTally) readFlights(o Options) error {
+	seen := map[string]int{}
+	return eachGroup(partPath(o.Archive, schemas.FlightsTable, m.name), func(g *group) error {
+		var ids words
+		if err := g.readWords("flight_id", &ids); err != nil {
+			return err
+		}
+		columns := make([][]string, len(o.By))
+		for i, name := range o.By {
+			var err error
+			if columns[i], err = g.texts(o, name, len(ids.index)); err != nil {
+				return err
+			}
+		}
+		for row := range ids.index {
+			values := make([]string, len(columns))
+			for i := range columns {
+				values[i] = columns[i][row]
+			}
+			key := strings.Join(values, "\x00")
+			s, ok := seen[key]
+			if !ok {
+				if s = len(m.strata); s == mostStrata {
+					return &schemas.Problem{File: g.path, Cause: fmt.Sprintf("more than %d groups of flights by %s", mostStrata, strings.Join(o.By, ", ")),
+						Hint: "group by fewer columns, or by one with fewer values"}
+				}
+				seen[key] = s
+				m.strata, m.flights = append(m.strata, values), append(m.flights, 0)
+			}
+			m.flights[s]++
+			m.stratumOf[ids.at(row)] = s
+		}
+		return nil
+	})
+}
+
+// texts reads a column to group by as text; "" where it is absent.
+func (g *group) texts(o Options, name string, rows int) ([]string, error) {
+	out := make([]string, rows)
+	chunk := g.chunk(name)
+	if chunk == nil && name == AirframeColumn && o.Airframe != nil {
+		return out, g.airframes(o, out)
+	}
+	if chunk == nil { // a month written before the column was added
+		return out, nil
+	}
+	var whole []int32
+	var err error
+	switch chunk.Type().Kind() {
+	case parquet.Boolean:
+		return out, g.yesOrNo(chunk, out)
+	case parquet.Int32:
+		whole, err = g.readInts(name, whole)
+		for i := range whole {
+			out[i] = strconv.Itoa(int(whole[i]))
+		}
+		return out, err
+	}
+	var w words
+	err = g.readWords(name, &w)
+	for i := range w.index {
+		out[i] = w.at(i)
+	}
+	return out, err
+}
+
+func (g *group) yesOrNo(chunk parquet.ColumnChunk, out []string) error {
+	row := 0
+	return eachPage(chunk, func(page parquet.Page) error {
+		values := make([]parquet.Value, page.NumValues())
+		n, _ := page.Values().ReadValues(values)
+		for _, v := range values[:n] {
+			if !v.IsNull() {
+				out[row] = map[bool]string{false: "no", true: "yes"}[v.Boolean()]
+			}
+			row++
+		}
+		return nil
+	})
+}
+
+// airframes finds the individual aircraft in the names of the recordings.
+func (g *group) airframes(o Options, out []string) error {
+	var names words
+	if err := g.readWords("recording_name", &names); err != nil {
+		return err
+	}
+	for i := range names.index {
+		if found := o.Airframe.FindStringSubmatch(names.at(i)); len(found) > 1 {
+			out[i] = found[1]
+		}
+	}
+	return nil
+}

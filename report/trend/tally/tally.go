@@ -1,0 +1,227 @@
+// Package tally adds up an archive: flights, evaluations, events, measurements
+// and audits, per month and per group of flights.
+//
+// In goes the folder of an archive (package report/archive says how it is laid
+// out); out comes a Tally, small next to the tables: a count for every month,
+// rule and group, and the measured values themselves. Only the columns and months
+// asked for are read; rules and coverages are counted by their place in the
+// files' dictionaries, several months at the same time. The same archive gives
+// the same Tally.
+//
+// It decides nothing: rates, intervals and comparisons are made from it.
+package tally
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"downlock/schemas"
+)
+
+// Options says what to add up.
+type Options struct {
+	Archive     string
+	From, To    string         // months YYYY-MM, both included; "" for no bound
+	CertainOnly bool           // leave out events that are only possible
+	By          []string       // columns of flights to group by
+	Airframe    *regexp.Regexp // over the recording's name: its first group names the individual aircraft
+	// Rejected tells events that review found false, by id; nil without a review.
+	Rejected func(eventID string) bool
+}
+
+// AirframeColumn is the group column for individual aircraft: a column of that
+// name in flights, or what Options.Airframe finds.
+const AirframeColumn = "airframe"
+
+// Tally is an archive added up.
+type Tally struct {
+	Months   []Month // in order; a month between without flights is there, empty
+	Rules    []string
+	Titles   map[string]string // of rules that have events
+	Columns  []string          // that flights are grouped by
+	Strata   [][]string        // each a value per column; every flight is in one
+	Measured []Measured
+	Warnings []string
+
+	Undated  int      // flights without a date, in no month
+	Distant  []string // months left out because years without flights follow
+	Orphans  int      // rows whose flight is not there: the archive was written to meanwhile
+	Possible int      // events left out because only possible
+	False    int      // events left out because review found them false
+}
+
+// Measured is one measurement.
+type Measured struct{ Name, Unit string }
+
+// Month is what one month holds.
+type Month struct {
+	Name    string        // YYYY-MM
+	Flights []int         // by stratum
+	Cells   [][]Cell      // by rule, stratum
+	Events  []Event       // in the order of the table
+	Values  [][][]float64 // by measurement, stratum; in the order of the table
+	Audits  []Audit       // by warning
+}
+
+// Cell is the flights of one month, rule and stratum by coverage.
+type Cell struct {
+	Evaluated, Partly, NotEvaluable int32
+	Known                           float64 // of the partly evaluated: the parts of the scope that are known, added up
+}
+
+// Able is the number of flights that could have shown the event, a partly
+// evaluated one weighted by the known part of its scope.
+func (c Cell) Able() float64 { return float64(c.Evaluated) + c.Known }
+
+// Add adds another cell.
+func (c *Cell) Add(d Cell) {
+	c.Evaluated += d.Evaluated
+	c.Partly += d.Partly
+	c.NotEvaluable += d.NotEvaluable
+	c.Known += d.Known
+}
+
+// Event is one event that counts.
+type Event struct {
+	Flight, Phase string
+	Rule, Stratum int
+	Severity      Severity
+	Certain       bool
+}
+
+// Severity is a severity as a number, to count by.
+type Severity uint8
+
+// The severities.
+const (
+	Low Severity = iota
+	Medium
+	High
+	Severities int = 3
+)
+
+func (s Severity) String() string { return [...]string{"low", "medium", "high"}[s] }
+
+// Audit is one warning over the audited flights of a month.
+type Audit struct {
+	Flights                                           int // audited, wholly or partly
+	Due, Sounded                                      int // stretches
+	DueSeconds, SoundedSeconds, AgreementSeconds      float64
+	Missed, Late, Nuisance, Silenced, WronglySilenced int
+}
+
+// Agreement is the time a warning sounded when it was to, as a share of the time
+// it sounded or was to; not a number when there was none.
+func (a Audit) Agreement() float64 {
+	return a.AgreementSeconds / (a.DueSeconds + a.SoundedSeconds - a.AgreementSeconds)
+}
+
+// Read adds up an archive. The error is a schemas.Problem of a damaged or missing
+// file, of a column that cannot be grouped by, or one of the file system.
+func Read(o Options) (*Tally, error) {
+	names, err := months(o)
+	if err != nil {
+		return nil, err
+	}
+	distant, names := splitDistant(names)
+	if o.By, err = groupColumns(o, names); err != nil {
+		return nil, err
+	}
+	read := make([]*monthTally, len(names))
+	errs := make([]error, len(names))
+	var wait sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for i := range next {
+				read[i], errs[i] = readMonth(o, names[i])
+			}
+		})
+	}
+	for i := range names {
+		next <- i
+	}
+	close(next)
+	wait.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return nil, firstOf(errs)
+	}
+	t, err := merge(o, read)
+	if err != nil {
+		return nil, err
+	}
+	t.Distant = distant
+	t.Undated, err = undated(o)
+	return t, err
+}
+
+func firstOf(errs []error) error {
+	return errs[slices.IndexFunc(errs, func(err error) bool { return err != nil })]
+}
+
+// partPath is where the part of a month is.
+func partPath(archive, table, month string) string {
+	return filepath.Join(archive, "tables", table, "month="+month, "part.parquet")
+}
+
+const unknownMonth = "unknown"
+
+// months lists the months with flights that the options ask for, in order.
+func months(o Options) ([]string, error) {
+	folder := filepath.Join(o.Archive, "tables", schemas.FlightsTable)
+	entries, err := os.ReadDir(folder)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &schemas.Problem{File: o.Archive, Cause: "is no archive: it has no table of flights",
+			Hint: "`downlock scan --archive DIR` makes one"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, e := range entries {
+		name, ok := strings.CutPrefix(e.Name(), "month=")
+		if ok && name != unknownMonth && (o.From == "" || name >= o.From) && (o.To == "" || name <= o.To) {
+			names = append(names, name)
+		}
+	}
+	if len(names) == 0 {
+		return nil, &schemas.Problem{File: o.Archive, Cause: "holds no flight with a date in the months asked for",
+			Hint: "flights whose recordings have no date are in no month and in no trend"}
+	}
+	return names, nil
+}
+
+// mostEmpty is the number of months without a flight that a series may hold.
+// After more, what lies before is another time, or a recorder's wrong clock.
+const mostEmpty = 24
+
+// splitDistant leaves out the months before the last long gap.
+func splitDistant(names []string) (distant, kept []string) {
+	first := 0
+	for i := 1; i < len(names); i++ {
+		next := names[i-1]
+		for range mostEmpty + 1 {
+			next = after(next)
+		}
+		if next < names[i] {
+			first = i
+		}
+	}
+	return names[:first], names[first:]
+}
+
+// undated counts the flights without a date.
+func undated(o Options) (n int, err error) {
+	err = eachGroup(partPath(o.Archive, schemas.FlightsTable, unknownMonth), func(g *group) error {
+		n += int(g.rows.NumRows())
+		return nil
+	})
+	return n, err
+}
