@@ -86,6 +86,11 @@ func (s Spliced) Samples(windows Spans) (times, values []float64) {
 		}
 	}
 	sort.Slice(all, func(i, j int) bool { return all[i].part.Line.Times[all[i].from] < all[j].part.Line.Times[all[j].from] })
+	n := 0
+	for _, x := range all {
+		n += x.to - x.from
+	}
+	times, values = make([]float64, 0, n), make([]float64, 0, n)
 	for _, x := range all {
 		times = append(times, x.part.Line.Times[x.from:x.to]...)
 		for _, v := range x.part.Line.Values[x.from:x.to] {
