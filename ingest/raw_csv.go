@@ -77,7 +77,7 @@ func (t *csvText) findRawHeader() bool {
 func allNames(columns []string) bool {
 	named := 0
 	for _, name := range columns {
-		if formOf([]byte(name), '.') != formUnknown || formOf([]byte(name), ',') != formUnknown {
+		if isTime([]byte(name)) {
 			return false
 		}
 		if name != "" {
@@ -119,7 +119,7 @@ func (t *csvText) takeUnits() []string {
 	units := make([]string, len(t.columns))
 	for i := range cells {
 		text := s.textOf(&cells[i])
-		if form := formOf(bytes.TrimSpace(text), '.'); form != formUnknown {
+		if isTime(bytes.TrimSpace(text)) {
 			return nil // a row with a number or a time in it holds data
 		}
 		units[cells[i].column] = bareUnit(text)

@@ -113,7 +113,8 @@ func (h *head) candidate(i int) *timeCandidate {
 		filled++
 		last = at
 	}
-	if filled == 0 || 10*filled < 9*h.rows || 50*falls > steps || len(rises) == 0 && h.rows > 1 {
+	outOfPlace := 50*falls <= steps || falls == 1 && steps >= 10
+	if filled == 0 || 10*filled < 9*h.rows || !outOfPlace || len(rises) == 0 && h.rows > 1 {
 		return nil
 	}
 	c.form = a.form
@@ -174,6 +175,17 @@ func (h *head) timeUnit(c *timeCandidate) (unit, doubt string) {
 		return "ms", fmt.Sprintf("the unit of the time is not stated; rows are %g apart, so it is taken for milliseconds", c.step)
 	}
 	return "s", ""
+}
+
+// isTime reports whether a cell is a number or a time.
+func isTime(cell []byte) bool {
+	for _, point := range []byte{'.', ','} {
+		a := axis{unit: 1, point: point}
+		if _, cause := a.parse(cell, nil); cause == "" {
+			return true
+		}
+	}
+	return false
 }
 
 // findLong finds the columns of a long export: few columns, one of them the

@@ -18,6 +18,7 @@ const (
 	RulePackSchema = "rules.schema.json"
 	ReportSchema   = "report.schema.json"
 	IndexSchema    = "index.schema.json"
+	InspectSchema  = "inspect.schema.json"
 )
 
 var (

@@ -234,8 +234,8 @@ func (s *Suggestion) byWords(c *Column, parameter string) bool {
 // byRarity takes the value that is seldom seen for true.
 func (s *Suggestion) byRarity(c *Column) {
 	s.assume(c)
-	if only := c.States[0].Text; c.Distinct == 1 && (only == "0" || only == "1") {
-		s.TrueWhen, s.FalseWhen, s.Decide = []string{map[string]string{"0": "1", "1": "0"}[only]}, []string{only}, []string{}
+	if only := c.States[0].Text; c.Distinct == 1 && only == "0" {
+		s.Decide = []string{}
 		s.evidence("%s throughout, as a warning or emergency control that is never on", only)
 	}
 	if c.Distinct == 2 {
@@ -244,7 +244,7 @@ func (s *Suggestion) byRarity(c *Column) {
 			seldom = 1
 		}
 		share := float64(c.States[seldom].Samples) / float64(c.Samples)
-		if share < 0.2 {
+		if share < 0.2 && c.States[seldom].Text != "0" { // a 0 seldom seen may as well be one of few pauses
 			s.TrueWhen, s.FalseWhen, s.Decide = []string{c.States[seldom].Text}, []string{c.States[1-seldom].Text}, []string{}
 			s.evidence("%s stands in %.1f %% of the samples, as a warning does", c.States[seldom].Text, 100*share)
 		}

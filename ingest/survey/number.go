@@ -96,6 +96,12 @@ func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
 		}
 	}
 	switch {
+	case p.Name == "radio_altitude" && c.AtTop > 0.05 && len(fit) > 1:
+		// A range that ends at 762 m ends at 2500 ft.
+		if s.Unit = "ft"; c.Largest > 750 && c.Largest < 775 {
+			s.Unit = "m"
+		}
+		s.evidence("the unit is not stated; a range that ends at %s is one in %s", short(c.Largest), s.Unit)
 	case len(fit) == 0:
 		s.decide("the unit is not stated and the values fit none of the usual ones: check it")
 	case len(fit) == 1:
@@ -153,7 +159,7 @@ func (j *judge) relate(suggestions []Suggestion) {
 }
 
 // leastWindows is how many climbs and descents tell a ratio.
-const leastWindows = 8
+const leastWindows = 6
 
 // climbRatio is the middle ratio of the mean vertical speed to the change of
 // altitude per minute, over stretches of some samples in which it changes.
@@ -164,7 +170,7 @@ func climbRatio(vertical, altitude *sketch) (ratio float64, windows int) {
 		from, to := vertical.times[i], vertical.times[i+length]
 		a, ok1 := altitude.at(from)
 		b, ok2 := altitude.at(to)
-		if change := b - a; ok1 && ok2 && to > from && to-from < 120 && math.Abs(change) > 150 {
+		if change := b - a; ok1 && ok2 && to > from && to-from < 120 && math.Abs(change) > 60 {
 			mean := 0.0
 			for _, v := range vertical.values[i : i+length] {
 				mean += v / length
