@@ -1,6 +1,7 @@
 package simulator
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -13,6 +14,8 @@ import (
 type Boundary struct {
 	Rule        string
 	Met, Missed *Flight
+
+	onset onset
 }
 
 // onset is a scenario with one figure left open, and that figure where the rule
@@ -28,27 +31,33 @@ type onset struct {
 func Boundaries() ([]Boundary, error) {
 	var out []Boundary
 	for _, o := range slices.Concat(selectionOnsets(), approachOnsets(), lowOnsets(), limitOnsets(), takeOffOnsets(), healthOnsets(), hornOnsets(), alertOnsets()) {
-		if o.profile == "" {
-			o.profile = "th120"
-		}
-		p, err := schemas.ShippedProfileNamed(o.profile)
-		if err != nil {
+		b := Boundary{Rule: o.rule, onset: o}
+		var errs [2]error
+		b.Missed, errs[0] = b.Between(0)
+		b.Met, errs[1] = b.Between(1)
+		if err := errors.Join(errs[:]...); err != nil {
 			return nil, err
-		}
-		b := Boundary{Rule: o.rule}
-		for _, x := range []struct {
-			figure float64
-			to     **Flight
-		}{{o.met, &b.Met}, {o.missed, &b.Missed}} {
-			s := o.scenario(x.figure)
-			s.Name, s.Seed = fmt.Sprintf("%s at %g", o.rule, x.figure), 1
-			if *x.to, err = New(s, p); err != nil {
-				return nil, err
-			}
 		}
 		out = append(out, b)
 	}
 	return out, nil
+}
+
+// Between is the flight with the figure at a share of the way from Missed to
+// Met. Where exactly the rule begins to be met is for its truth to say.
+func (b Boundary) Between(share float64) (*Flight, error) {
+	o := b.onset
+	if o.profile == "" {
+		o.profile = "th120"
+	}
+	p, err := schemas.ShippedProfileNamed(o.profile)
+	if err != nil {
+		return nil, err
+	}
+	x := o.missed + share*(o.met-o.missed)
+	s := o.scenario(x)
+	s.Name, s.Seed = fmt.Sprintf("%s at %g", o.rule, x), 1
+	return New(s, p)
 }
 
 // The day of these flights does not matter.

@@ -43,7 +43,7 @@ const between = 30
 // Truths gives what really happened, flight by flight.
 func (f *Flight) Truths() []Truth {
 	var truths []Truth
-	events := f.events()
+	events := f.events(true)
 	for _, w := range f.windows() {
 		t := Truth{Number: len(truths) + 1, Events: []Event{}}
 		for i, a := range w.airborne {
@@ -64,6 +64,7 @@ func (f *Flight) Truths() []Truth {
 		}
 		for _, e := range events {
 			if e.Start >= w.start && e.Start < w.end {
+				e.Start, e.End = *milli(e.Start), *milli(e.End)
 				t.Events = append(t.Events, e)
 			}
 		}
@@ -92,10 +93,16 @@ func (f *Flight) windows() []window {
 	return all
 }
 
-// events are all true events of the recording, in order of time.
-func (f *Flight) events() []Event {
+// Happened gives every event that really happens in the recording, and none that
+// the samples merely leave open: what Truths gives, whatever the sampling.
+func (f *Flight) Happened() []Event { return f.events(false) }
+
+// events are the events of the recording, in order of time, those that are
+// undecided where asked for.
+func (f *Flight) events(undecided bool) []Event {
 	var events []Event
 	for _, r := range f.spanRules() {
+		r.undecided = r.undecided && undecided
 		events = append(events, f.spanEvents(r)...)
 	}
 	for _, r := range f.momentRules() {
@@ -103,9 +110,6 @@ func (f *Flight) events() []Event {
 	}
 	events = append(events, f.auditEvents()...)
 	slices.SortStableFunc(events, func(a, b Event) int { return compareTimes(a.Start, b.Start) })
-	for i := range events {
-		events[i].Start, events[i].End = *milli(events[i].Start), *milli(events[i].End)
-	}
 	return events
 }
 
