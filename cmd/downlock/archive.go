@@ -39,7 +39,7 @@ func (s *scan) unchanged(o *outcome) (bool, error) {
 	if s.archive == nil || s.options.rescan {
 		return false, nil
 	}
-	return s.archive.Unchanged(o.input, o.sight)
+	return s.archive.Unchanged(o.input, o.sight, o.began)
 }
 
 // keep stages what was found in the input.

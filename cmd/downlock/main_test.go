@@ -33,6 +33,7 @@ func TestScripts(t *testing.T) {
 			"sametree":   sameTree,
 			"validjson":  validReports,
 			"nopartials": noPartials,
+			"sametables": sameTables,
 		},
 	})
 }

@@ -79,7 +79,8 @@ func (a *Archive) Close() { a.lock.Close() }
 // Unchanged reports whether the input was scanned before, to the end, with the
 // same profile, packs and version, and is the same file still: by size and times
 // where those can be trusted, else by its hash, which is noted for the next time.
-func (a *Archive) Unchanged(in Input, sight Sight) (bool, error) {
+// sight is how it looked at the time now.
+func (a *Archive) Unchanged(in Input, sight Sight, now time.Time) (bool, error) {
 	m := a.known[inputKey(absolute(in.Path))]
 	if !m.current {
 		return false, nil
@@ -87,7 +88,6 @@ func (a *Archive) Unchanged(in Input, sight Sight) (bool, error) {
 	if m.sight == sight && m.sight.Modified != 0 { // 0: not to be trusted
 		return true, nil
 	}
-	now := time.Now()
 	sum, err := in.sum()
 	if err != nil || sum != m.sum {
 		return false, nil // what is wrong with it shows when it is scanned

@@ -52,13 +52,10 @@ func (a *Archive) commit() error {
 	if err := a.changeOver(over); err != nil {
 		return err
 	}
-	for _, s := range all {
-		if err := a.disk.remove(s.file); err != nil {
-			return outputError(s.file, err)
+	for _, folder := range []string{filepath.Join(a.dir, stagingFolder), a.newFile("")} {
+		if err := a.disk.remove(folder); err != nil {
+			return outputError(folder, err)
 		}
-	}
-	if err := a.disk.remove(a.newFile("")); err != nil {
-		return outputError(a.newFile(""), err)
 	}
 	a.changing = false
 	return nil

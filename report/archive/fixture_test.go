@@ -108,7 +108,7 @@ func night(dir string, run *report.Run, paths []string, d disk) (skipped int, er
 		if err != nil {
 			return skipped, err
 		}
-		if same, err := a.Unchanged(in, sight); err != nil {
+		if same, err := a.Unchanged(in, sight, later()); err != nil {
 			a.Discard()
 			return skipped, err
 		} else if same {
@@ -135,7 +135,7 @@ func night(dir string, run *report.Run, paths []string, d disk) (skipped int, er
 
 func mustNight(t testing.TB, dir string, run *report.Run, paths []string) int {
 	t.Helper()
-	skipped, err := night(dir, run, paths, realDisk{})
+	skipped, err := night(dir, run, paths, quickDisk{})
 	if err != nil {
 		t.Fatal(err)
 	}
