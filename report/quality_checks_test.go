@@ -1,0 +1,84 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"downlock/detect"
+	"downlock/schemas"
+)
+
+// checkedResult is the fixture with a failed check and the rule it costs, a
+// passed one and two observations.
+func checkedResult(t testing.TB) *detect.Result {
+	r := fixtureResult(t)
+	r.Checks = []detect.Check{
+		{ID: "strut-polarity", Title: "struts against speed", Outcome: detect.Failed, Parameters: []string{"left_strut_compressed"},
+			Evidence: "left_strut_compressed is compressed for 0 % of 48 s on the ground", Hint: "turn true_when round"},
+		{ID: "ground-speed", Title: "ground speed against airspeed", Outcome: detect.Passed, Parameters: []string{"ground_speed"}, Evidence: "0.97 times"},
+	}
+	r.Observations = []detect.Observation{
+		{Kind: detect.Frozen, Parameter: "pressure_altitude", Spans: []detect.Span{{Start: 10, End: 50}}, Evidence: "the same value for 40 s"},
+		{Kind: detect.EndOfRange, Parameter: "radio_altitude", Spans: []detect.Span{{Start: 60, End: 90}}, Evidence: "reads 2500 ft"},
+	}
+	r.Evaluations[2].Missing = []string{"left_strut_compressed: cross-check failed: struts against speed"}
+	return r
+}
+
+func TestChecksFollowSchema(t *testing.T) {
+	r := checkedResult(t)
+	for _, hostileText := range []bool{false, true} {
+		if hostileText {
+			r.Checks[0].Title, r.Checks[0].Evidence, r.Checks[0].Hint, r.Checks[0].Parameters = hostile, hostile, hostile, []string{hostile}
+			r.Observations[0].Parameter, r.Observations[0].Evidence = hostile, hostile
+		}
+		data, err := encodeJSON(newDocument(fixtureRun(t), r))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := valid(t, schemas.ReportSchema, data); err != nil {
+			t.Error(err)
+		}
+		page, err := renderFlight(newDocument(fixtureRun(t), r), r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(page), "<script>alert") {
+			t.Error("text from outside is not escaped")
+		}
+	}
+}
+
+// What failed stands before everything else, with evidence, what to do and what
+// it costs.
+func TestFailedChecksStandOnTop(t *testing.T) {
+	r := checkedResult(t)
+	data, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := string(data)
+	at := 0
+	for _, text := range []string{"<main>", "The profile does not fit this recording", "struts against speed", "left_strut_compressed is compressed for 0 % of 48 s on the ground",
+		"turn true_when round", "left strut compressed; 1 rule not evaluable for it", `class="glance"`, "1 cross-check of the profile failed", "1 odd thing",
+		"Cross-checks of the profile", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
+		i := strings.Index(page[at:], text)
+		if i < 0 {
+			t.Fatalf("%q is not on the page after what must come before it", text)
+		}
+		at += i
+	}
+}
+
+func TestNothingFailedSaysNothing(t *testing.T) {
+	r := fixtureResult(t)
+	data, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, text := range []string{"does not fit this recording", "cross-check", "odd thing", "What is odd"} {
+		if strings.Contains(string(data), text) {
+			t.Errorf("%q is on a page without checks", text)
+		}
+	}
+}
