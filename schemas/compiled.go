@@ -19,6 +19,7 @@ const (
 	ReportSchema   = "report.schema.json"
 	IndexSchema    = "index.schema.json"
 	InspectSchema  = "inspect.schema.json"
+	VerdictSchema  = "verdict.schema.json"
 )
 
 var (
