@@ -45,7 +45,7 @@ type Archive struct {
 	run      *report.Run
 	disk     disk
 	lock     *os.File
-	known    map[string]memory // by key of the input; not changed while inputs are scanned
+	known    map[string]remembered // by key of the input; not changed while inputs are scanned
 	changing bool              // files were renamed and staging is not empty yet
 }
 
@@ -61,7 +61,7 @@ func open(dir string, run *report.Run, inputs []Input, d disk) (*Archive, error)
 	if err != nil {
 		return nil, err
 	}
-	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]memory{}}
+	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]remembered{}}
 	if err = a.commit(); err == nil {
 		err = a.remember(inputs)
 	}

@@ -96,9 +96,9 @@ func recordingShard(sha string) string {
 	return filepath.Join(ledgerFolder, "recordings", sha[:2]+".jsonl")
 }
 
-// memory is the part of an input's entry a run needs; small, since a run may
+// remembered is the part of an input's entry a run needs; small, since a run may
 // have very many inputs.
-type memory struct {
+type remembered struct {
 	sight          Sight
 	sum, recording string
 	flights        int
@@ -123,7 +123,7 @@ func (a *Archive) remember(inputs []Input) error {
 			if err != nil {
 				return err
 			}
-			a.known[key] = memory{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
+			a.known[key] = remembered{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
 				e.Outcome == done && sameSetting(&e, newSetting(a.run))}
 			return nil
 		})

@@ -1,0 +1,48 @@
+package schemas
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/parquet-go/parquet-go"
+)
+
+// The columns of every table, written here a second time by hand: whoever adds
+// one adds it at the end, optional, and raises the table's version. Nothing else
+// is done to a table that archives hold.
+var tableColumns = map[string]string{
+	FlightsTable + " 1": `recording recording_name flight_id number aircraft profile_sha256 packs.list.element version
+		start_utc? start_s end_s begins_in_air ends_in_air
+		lift_off_utc? lift_off_s? lift_off_earliest_s? lift_off_latest_s? touchdown_utc? touchdown_s? touchdown_earliest_s? touchdown_latest_s?
+		approaches go_arounds touch_and_goes`,
+	EventsTable + " 1": `recording flight_id event_id rule title rule_group severity certainty phase moment
+		start_utc? start_s start_earliest_s start_latest_s end_utc? end_s end_earliest_s end_latest_s
+		measures.list.element.name measures.list.element.unit measures.list.element.value?`,
+	EvaluationsTable + " 1": `recording flight_id rule coverage events scope_seconds unknown_seconds missing.list.element fallbacks.list.element`,
+	MeasurementsTable + " 1": `recording flight_id measurement unit outcome certainty coverage value? lowest? highest?
+		at_utc? at_s? unknown_seconds missing.list.element fallbacks.list.element`,
+	AuditsTable + " 1": `recording flight_id warning coverage due sounded due_seconds sounded_seconds agreement_seconds unknown_seconds
+		missed late nuisance silenced wrongly_silenced switch_uses missing.list.element`,
+}
+
+func TestTableColumns(t *testing.T) {
+	for name, schema := range map[string]*parquet.Schema{
+		FlightsTable: parquet.SchemaOf(FlightRow{}), EventsTable: parquet.SchemaOf(EventRow{}), EvaluationsTable: parquet.SchemaOf(EvaluationRow{}),
+		MeasurementsTable: parquet.SchemaOf(MeasurementRow{}), AuditsTable: parquet.SchemaOf(AuditRow{}),
+	} {
+		var got []string
+		for _, path := range schema.Columns() {
+			column := strings.Join(path, ".")
+			if leaf, ok := schema.Lookup(path...); ok && leaf.Node.Optional() {
+				column += "?"
+			}
+			got = append(got, column)
+		}
+		version := fmt.Sprintf("%s %d", name, TableVersions[name])
+		if diff := cmp.Diff(strings.Fields(tableColumns[version]), got); diff != "" {
+			t.Errorf("%s: %s", version, diff)
+		}
+	}
+}
