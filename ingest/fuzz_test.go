@@ -2,6 +2,8 @@ package ingest
 
 import (
 	"bytes"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"downlock/ingest/export"
@@ -37,7 +39,14 @@ func FuzzReadColumnar(f *testing.F) {
 		}
 		f.Add(b.Bytes())
 	}
-	profile := profileOf(f, "column: time", testColumns)
+	f.Add(zipped(f, map[string][]byte{"a.csv": []byte("time,CAS\n0,1\n")}))
+	f.Add([]byte("\xff\xfet\x00i\x00m\x00e\x00,\x00C\x00A\x00S\x00\n\x000\x00,\x001\x00"))
+	if data, err := os.ReadFile(filepath.Join("..", "testdata", "mat", "big-endian.mat")); err != nil {
+		f.Fatal(err)
+	} else {
+		f.Add(data)
+	}
+	profile := profileOf(f, "column: time, utc: {hour: GMT_HOUR, minute: GMT_MINUTE, second: GMT_SEC}", testColumns)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		fuzzRead(t, data, "columnar", func() (*Recording, error) { return ReadBytes("f", data, profile) })
 	})

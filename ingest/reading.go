@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"downlock/schemas"
@@ -183,7 +184,7 @@ func suggest(written string, known []string) string {
 		if strings.EqualFold(strings.Join(strings.Fields(name), " "), strings.Join(strings.Fields(written), " ")) {
 			return fmt.Sprintf("did you mean %q?", name)
 		}
-		if len(name) <= maxNameBytes {
+		if len(name) <= maxNameBytes && strconv.Quote(name) == `"`+name+`"` { // a hint repeats it as it stands
 			candidates = append(candidates, name)
 		}
 	}
