@@ -90,14 +90,22 @@ func (d *Detector) flight(f *Flight) *Result {
 	return result
 }
 
+// lackingSystems says which of the systems the type does not have.
+func lackingSystems(p *schemas.Profile, systems []string) (missing []string) {
+	for _, system := range systems {
+		if !p.HasSystem(system) {
+			missing = append(missing, "the type has no "+strings.ReplaceAll(system, "_", " "))
+		}
+	}
+	return missing
+}
+
 // evaluate applies one rule to one flight.
 func evaluate(env *environment, rule *Rule, audits map[string]*Audit) ([]Event, Evaluation) {
 	evaluation := Evaluation{Rule: rule, Coverage: Evaluated, ScopeSeconds: env.flight.Span.Seconds()}
-	evaluation.Missing, evaluation.Fallbacks = env.needs(rule.Requires)
-	for _, system := range rule.Systems {
-		if !env.flight.Profile.HasSystem(system) {
-			evaluation.Missing = append([]string{"the type has no " + strings.ReplaceAll(system, "_", " ")}, evaluation.Missing...)
-		}
+	evaluation.Missing = lackingSystems(env.flight.Profile, rule.Systems)
+	if len(evaluation.Missing) == 0 { // a type without the system records nothing of it either
+		evaluation.Missing, evaluation.Fallbacks = env.needs(rule.Requires)
 	}
 	if len(evaluation.Missing) > 0 {
 		evaluation.Coverage = NotEvaluable
