@@ -51,12 +51,25 @@ func (rows *csvRows) next() (at float64, more bool, err error) {
 			r.short.add(t.number)
 		}
 		at, timed, err := rows.time()
-		if err != nil || timed {
-			return at, timed, err
+		if err != nil {
+			return 0, false, err
+		}
+		if timed {
+			rows.noteOpenEnd()
+			return at, true, nil
 		}
 		r.untimed.add(t.number)
 	}
 	return 0, false, t.failure()
+}
+
+// noteOpenEnd notes a last value that may have lost its end: nothing tells 12.3
+// from the beginning of 12.375 in a file cut off there.
+func (rows *csvRows) noteOpenEnd() {
+	t := rows.text
+	if last := &rows.cells[len(rows.cells)-1]; !t.ended && int(last.at)+len(rows.splitter.textOf(last)) >= len(t.line) {
+		rows.reading.notes = append(rows.reading.notes, fmt.Sprintf("the last line, %d, has no line end: if the file was cut off there, its last value may be wrong", t.number))
+	}
 }
 
 // cut splits the line at hand, joined with the lines after it that its quoted

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/klauspost/compress/zip"
@@ -165,11 +166,16 @@ func (o *outcomes) count(t *testing.T, s specimen, sound *Recording, damaged []b
 }
 
 // checkBeginning wants every series of a file cut off to be the beginning of the
-// one in the whole file.
+// one in the whole file; where the cut may have gone through the last value, a
+// note must say so.
 func checkBeginning(t *testing.T, whole, cut *Recording) {
 	t.Helper()
 	samples := samplesOf(whole)
+	open := slices.ContainsFunc(cut.Notes, func(note string) bool { return strings.Contains(note, "has no line end") })
 	for name, part := range samplesOf(cut) {
+		if n := len(part); open && n > 0 && part[n-1][0] == cut.End {
+			part = part[:n-1]
+		}
 		if n := len(part); n > len(samples[name]) || n > 0 && !slices.Equal(part, samples[name][:n]) {
 			t.Errorf("%s: %d samples of a file cut off are not the first ones of the whole", name, n)
 		}

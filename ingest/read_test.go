@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -123,6 +124,20 @@ func TestCSVHabits(t *testing.T) {
 				t.Errorf("rows from %v to %v s, want 0 to 1.5", r.Start, r.End)
 			}
 		})
+	}
+}
+
+// Nothing tells whether a last line without an end is whole.
+func TestLastLineWithoutEnd(t *testing.T) {
+	note := "has no line end: if the file was cut off there, its last value may be wrong"
+	for text, want := range map[string]bool{
+		"time,CAS\n0,1\n1,23\n": false, "time,CAS\n0,1\n1,23": true, "time,CAS,LEVER\n0,1,UP\n1,23,": false, "time,CAS,LEVER\n0,1,UP\n1,,\"UP\"": false,
+		"time,parameter,value\n0,CAS,1\n1,CAS,2": true, "time,CAS,x\n0,1,a\n1,2,b": false, // a column nobody reads
+	} {
+		r := read(t, text, profileOf(t, "column: time", testColumns))
+		if got := len(r.Notes) > 0 && strings.Contains(r.Notes[0], note); got != want {
+			t.Errorf("%q: notes %q", text, r.Notes)
+		}
 	}
 }
 
