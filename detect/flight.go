@@ -13,6 +13,9 @@ type Flight struct {
 	Recording *ingest.Recording
 	Profile   *schemas.Profile
 	Span      Span // the part of the recording that belongs to it
+	// Month, YYYY-MM, is the one its start was in where the date is withheld from
+	// results and its month is not; else "". Not set by Detect.
+	Month string
 
 	BeginsInAir  bool   // no lift-off was recorded
 	EndsInAir    bool   // no landing was recorded

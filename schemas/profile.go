@@ -9,14 +9,16 @@ import (
 // nobody changes it.
 type Profile struct {
 	Schema   string
-	Aircraft string   // the type
-	Title    string   // one line for reports
-	Note     string   // where the figures come from
-	Legs     []string // nose left right left_body right_body: those the type has
-	Engines  int
-	Systems  []string // optional systems the type has
-	Time     TimeColumns
-	Long     LongColumns
+	Aircraft string // the type
+	Title    string // one line for reports
+	Note     string // where the figures come from
+	// Registration is that of the one aircraft the profile is for; usually "".
+	Registration string
+	Legs         []string // nose left right left_body right_body: those the type has
+	Engines      int
+	Systems      []string // optional systems the type has
+	Time         TimeColumns
+	Long         LongColumns
 	// Parts lists the endings of the names of files that make up one recording
 	// together, such as -air.csv and -gear.csv; empty: every file is one of its own.
 	Parts []string

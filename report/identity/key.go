@@ -1,0 +1,140 @@
+// Package identity withholds who flew what when, and keeps results comparable.
+//
+// What identifies (the name and path of a recording, its hash, size and times,
+// the registration, a reviewer's name) becomes a token: HMAC-SHA-256 under a key
+// that the holder of the key alone can make again, the same for the same thing as
+// long as the key is the same. So a fleet can be trended by aircraft and month
+// while nobody who sees the results can tell whose flight it was; EASA AMC1
+// ORO.AOC.130 and ICAO Annex 19 ask for such confidentiality (from memory). Dates
+// become months, times of day go, positions are left out.
+//
+// It is done once, where a recording has been read and nothing has been found in
+// it yet, and where an error leaves an input: what comes after cannot tell what
+// it does not know. This is no anonymity: whoever holds a recording can compare
+// its values with what a report shows.
+//
+// A nil Key withholds nothing, so that nobody has to ask.
+package identity
+
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/base32"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"downlock/schemas"
+)
+
+// Key makes tokens. It shows itself to nobody, whatever it is printed with.
+type Key struct{ secret []byte }
+
+// Format keeps the key out of messages.
+func (k *Key) Format(s fmt.State, _ rune) { io.WriteString(s, "key withheld") }
+
+const (
+	minKeyBytes = 16      // 128 bits, as far as its maker chose them at random
+	maxKeyBytes = 4 << 10 // a larger file is not meant for this
+)
+
+// ReadKey reads a key file, every byte of which counts. The warning says that
+// others may read it too; it is empty where they may not. The error is a
+// schemas.Problem.
+func ReadKey(path string) (key *Key, warning string, err error) {
+	problem := func(cause string) error {
+		return &schemas.Problem{File: path, Cause: cause,
+			Hint: fmt.Sprintf("make one with `head -c 32 /dev/urandom >%s && chmod 600 %s`, and keep it: other tokens come of another key", path, path)}
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, "", problem("is no key file that can be read: " + withoutPath(err).Error())
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err == nil && info.IsDir() {
+		return nil, "", problem("is a folder, no key file")
+	}
+	secret, err := io.ReadAll(io.LimitReader(f, maxKeyBytes+1))
+	switch {
+	case err != nil:
+		return nil, "", problem("is no key file that can be read: " + withoutPath(err).Error())
+	case len(secret) < minKeyBytes:
+		return nil, "", problem(fmt.Sprintf("has %d bytes; a key has at least %d", len(secret), minKeyBytes))
+	case len(secret) > maxKeyBytes:
+		return nil, "", problem(fmt.Sprintf("has more than %d bytes: this is no key file", maxKeyBytes))
+	}
+	if info != nil && info.Mode().IsRegular() && info.Mode().Perm()&0o077 != 0 {
+		warning = path + ": others may read this key, and with it find out whose flight a report is; `chmod 600` keeps them from it"
+	}
+	return &Key{secret}, warning, nil
+}
+
+// Kind is what a token stands for, and the letter it begins with.
+type Kind string
+
+const (
+	Aircraft  Kind = "A" // a registration
+	Recording Kind = "R" // the base name of a recording
+	Folder    Kind = "D" // the folder of a recording
+	Profile   Kind = "P" // the file of a profile
+	Person    Kind = "N" // a reviewer's name
+)
+
+var letters = base32.StdEncoding.WithPadding(base32.NoPadding)
+
+// tokenLength in letters of five bits: of ten million tokens of a kind two are
+// the same with a chance of 4 in 100 000.
+const tokenLength = 12
+
+// Token stands for a text of a kind: R-XXXXXXXXXXXX. An empty text has none.
+func (k *Key) Token(kind Kind, text string) string {
+	if k == nil || text == "" {
+		return text
+	}
+	return string(kind) + "-" + letters.EncodeToString(k.mac("token "+string(kind), text))[:tokenLength]
+}
+
+// Path stands for an absolute path: the token of the folder and that of the base
+// name.
+func (k *Key) Path(path string) string {
+	if k == nil {
+		return path
+	}
+	return k.Token(Folder, filepath.Dir(path)) + "/" + k.Token(Recording, filepath.Base(path))
+}
+
+// Sum stands for a SHA-256 in hex, in the same form.
+func (k *Key) Sum(sum string) string {
+	if k == nil || sum == "" {
+		return sum
+	}
+	return hex.EncodeToString(k.mac("sum", sum))
+}
+
+// Number stands for a number that is only compared, as the size and times of a
+// file are: 0 for 0, else one above.
+func (k *Key) Number(n int64) int64 {
+	if k == nil || n == 0 {
+		return n
+	}
+	return int64(binary.BigEndian.Uint64(k.mac("number", fmt.Sprint(n)))>>1) | 1
+}
+
+// Check is what an archive keeps of a key to know it again; it tells nothing
+// about the key.
+func (k *Key) Check() string {
+	if k == nil {
+		return ""
+	}
+	return hex.EncodeToString(k.mac("check", "")[:16])
+}
+
+func (k *Key) mac(kind, text string) []byte {
+	h := hmac.New(sha256.New, k.secret)
+	fmt.Fprintf(h, "downlock %s %s", kind, text)
+	return h.Sum(nil)
+}

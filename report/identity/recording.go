@@ -1,0 +1,122 @@
+package identity
+
+import (
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// positions are the parameters that say where a flight was.
+var positions = []string{"latitude", "longitude"}
+
+// withheldNote is what a report says of a recording whose identity is withheld.
+const withheldNote = "identity withheld: date, time of day and positions are left out, names and hashes are tokens, the size is rounded, and second 0 is the first second of the recording"
+
+// Recording gives the recording as results may know it. Nothing of r changes;
+// what is not withheld is shared with it.
+//
+// Times begin again at the recording's first second, since in an export with
+// clock times they are the time of day. A whole number is taken off, which is
+// exact in binary and leaves every interval as it was.
+func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
+	if k == nil {
+		return r
+	}
+	out := *r
+	shift := first(r)
+	out.Name, out.SHA256, out.Bytes = filepath.Base(input.Shown), k.Sum(r.SHA256), k.Coarse(r.Bytes)
+	out.Epoch = time.Time{}
+	out.Start, out.End = r.Start-shift, r.End-shift
+	out.Series = nil
+	moved := map[*array.Float64]*array.Float64{} // series may share their times
+	for _, s := range r.Series {
+		if slices.Contains(positions, s.Parameter.Name) {
+			continue
+		}
+		copied := *s
+		if moved[s.Times] == nil {
+			moved[s.Times] = earlier(s.Times, shift)
+		}
+		copied.Times = moved[s.Times]
+		out.Series = append(out.Series, &copied)
+	}
+	out.Notes = []string{withheldNote}
+	for _, n := range r.Notes {
+		out.Notes = append(out.Notes, input.Text(n))
+	}
+	return &out
+}
+
+// first is the whole second the recording begins in.
+func first(r *ingest.Recording) float64 { return math.Floor(r.Start) }
+
+func earlier(times *array.Float64, shift float64) *array.Float64 {
+	if shift == 0 {
+		return times
+	}
+	b := array.NewFloat64Builder(memory.DefaultAllocator)
+	defer b.Release()
+	b.Reserve(times.Len())
+	for _, t := range times.Float64Values() {
+		b.UnsafeAppend(t - shift)
+	}
+	return b.NewFloat64Array()
+}
+
+// Date notes the month each flight began in, which stays known; r is the
+// recording as it was read.
+func (k *Key) Date(results []*detect.Result, r *ingest.Recording) {
+	if k == nil || r.Epoch.IsZero() {
+		return
+	}
+	for _, result := range results {
+		start := result.Flight.Span.Start + first(r)
+		if math.IsNaN(start) || math.Abs(start) > 1e9 {
+			continue
+		}
+		at := r.Epoch.UTC().Add(time.Duration(math.Round(start*1000)) * time.Millisecond)
+		if year := at.Year(); year >= 1 && year <= 9999 {
+			result.Flight.Month = at.Format("2006-01")
+		}
+	}
+}
+
+// Profile gives the profile as results may know it: the type of the aircraft
+// stays, since it tells no aircraft by itself; file, hash, title and registration
+// do not. It is for words alone: nothing is looked up in it.
+func (k *Key) Profile(p *schemas.Profile) *schemas.Profile {
+	if k == nil {
+		return p
+	}
+	out := *p
+	out.File, out.SHA256, out.Title, out.Note = k.Token(Profile, p.File), k.Sum(p.SHA256), p.Aircraft, ""
+	out.Registration = k.Token(Aircraft, plainRegistration(p.Registration))
+	return &out
+}
+
+// plainRegistration makes the spellings of a registration one, so that it has
+// one token.
+func plainRegistration(text string) string {
+	return strings.ToUpper(strings.Join(strings.Fields(text), ""))
+}
+
+// Coarse rounds a size to two digits: the exact one tells a file from others.
+func (k *Key) Coarse(n int64) int64 {
+	if k == nil {
+		return n
+	}
+	unit := int64(1)
+	for n/unit >= 100 {
+		unit *= 10
+	}
+	return (n + unit/2) / unit * unit
+}

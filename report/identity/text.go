@@ -1,0 +1,141 @@
+package identity
+
+import (
+	"errors"
+	"io/fs"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+
+	"downlock/schemas"
+)
+
+// Input is what one input goes by: Shown in every output, and what must not be
+// shown, as its files are called.
+type Input struct {
+	Shown    string
+	files    map[string]string // token by file as named, profile included
+	withheld *strings.Replacer // nil where nothing is
+}
+
+// minWithheld is the length of the shortest name looked for in messages: one of
+// two letters is in every other word.
+const minWithheld = 3
+
+// Input gives what an input is shown as, a path of its files and the profile it
+// is read with.
+func (k *Key) Input(path string, files []string, profile string) Input {
+	if k == nil {
+		return Input{Shown: path}
+	}
+	in := Input{Shown: k.Path(absolute(path)), files: map[string]string{}}
+	type pair struct{ text, token string }
+	var pairs []pair
+	add := func(text, token string) {
+		if len(text) >= minWithheld {
+			pairs = append(pairs, pair{text, token})
+		}
+	}
+	for _, file := range append([]string{path}, files...) {
+		shown := k.Path(absolute(file))
+		name := filepath.Base(file)
+		in.files[file] = shown
+		add(file, shown)
+		add(absolute(file), shown)
+		add(name, filepath.Base(shown))
+		for stem := name; filepath.Ext(stem) != ""; { // export.csv.gz: export.csv, export
+			stem = strings.TrimSuffix(stem, filepath.Ext(stem))
+			add(stem, filepath.Base(shown))
+		}
+	}
+	if profile != "" {
+		in.files[profile] = k.Token(Profile, profile)
+		add(profile, k.Token(Profile, profile))
+		add(filepath.Base(profile), k.Token(Profile, profile))
+	}
+	// The longest first: a path before the name in it.
+	slices.SortStableFunc(pairs, func(a, b pair) int { return len(b.text) - len(a.text) })
+	var list []string
+	for _, p := range pairs {
+		list = append(list, p.text, p.token)
+	}
+	in.withheld = strings.NewReplacer(list...)
+	return in
+}
+
+// What a text from a file may tell, in the forms it takes in messages: cells and
+// names of columns are quoted; dates, clock times and hashes may stand bare.
+var (
+	quoted = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
+	dated  = regexp.MustCompile(`\b\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\b\d{1,2}[-/.]\d{1,2}[-/.]\d{4}\b|\b\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}\b|\b(?:19|20)\d{6}\b`)
+	timed  = regexp.MustCompile(`\b\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?`)
+	hashed = regexp.MustCompile(`\b[0-9a-fA-F]{32,}\b`)
+)
+
+const withheldText = "(withheld)"
+
+// Text gives a message about the input as it may be shown.
+func (in Input) Text(s string) string {
+	if in.withheld == nil {
+		return s
+	}
+	s = in.withheld.Replace(s)
+	for _, form := range []*regexp.Regexp{quoted, dated, timed, hashed} {
+		s = form.ReplaceAllString(s, withheldText)
+	}
+	return s
+}
+
+// Error gives an error about the input as it may be shown: the place in the file
+// stays, what stands there does not.
+func (in Input) Error(err error) error {
+	if in.withheld == nil || err == nil {
+		return err
+	}
+	var many schemas.Problems
+	var one *schemas.Problem
+	var path *fs.PathError
+	switch {
+	case errors.As(err, &many):
+		out := make(schemas.Problems, len(many))
+		for i, p := range many {
+			out[i] = in.problem(p)
+		}
+		return out
+	case errors.As(err, &one):
+		return in.problem(one)
+	case errors.As(err, &path):
+		return &fs.PathError{Op: path.Op, Path: in.Shown, Err: path.Err}
+	}
+	return errors.New(in.Text(err.Error()))
+}
+
+func (in Input) problem(p *schemas.Problem) *schemas.Problem {
+	return &schemas.Problem{File: in.file(p.File), Line: p.Line, Column: p.Column, Cause: in.Text(p.Cause), Hint: in.Text(p.Hint)}
+}
+
+// file is the token of a file of the input, and that of the input for whatever
+// else a problem is said to be in.
+func (in Input) file(name string) string {
+	if shown := in.files[name]; shown != "" {
+		return shown
+	}
+	return in.Shown
+}
+
+func absolute(path string) string {
+	if a, err := filepath.Abs(path); err == nil {
+		return a
+	}
+	return filepath.Clean(path)
+}
+
+// withoutPath leaves out the path of a file, for messages that begin with it.
+func withoutPath(err error) error {
+	var of *fs.PathError
+	if errors.As(err, &of) {
+		return of.Err
+	}
+	return err
+}
