@@ -18,7 +18,7 @@ func selectionOnsets() []onset {
 		{"gear-locked-down-after-up", leave(30, nil, stuck), 5.2, 2.8, ""},
 		{"lever-lock-released-early", leave(20, nil, func(s *script, x float64) {
 			s.force("lever lock released", 80.8, 80.8+x, 1)
-		}), 2.1, 0.9, ""},
+		}), 3.1, 1.9, ""}, // two seconds make an event
 		{"lever-lock-overridden", leave(20, nil, func(s *script, x float64) {
 			s.do(lift+x, LeverLockOverride, 1)
 		}), -1, 0.3, ""},

@@ -39,7 +39,7 @@ func (f *Flight) gearSpans() []spanRule {
 	return []spanRule{
 		{id: "gear-up-before-strut-extension", condition: all(up, f.mainCompressed()), undecided: true},
 		{id: "gear-locked-down-after-up", condition: all(airborne, f.stayedDown())},
-		{id: "lever-lock-released-early", condition: all(f.on("lever lock released", 1), not(override), not(released)), atLeast: 1},
+		{id: "lever-lock-released-early", condition: all(f.on("lever lock released", 1), not(override), not(released)), atLeast: 2},
 		{id: "lever-lock-overridden", condition: all(override, not(released))},
 		{id: "go-around-gear-left-down", condition: lasting(all(airborne, f.lever(LeverDown), until(f.goArounds(), up)), f.value("go_around_gear_time"))},
 	}

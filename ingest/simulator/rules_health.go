@@ -15,7 +15,7 @@ func (f *Flight) healthSpans() []spanRule {
 		{id: "up-lock-lost", condition: f.upLockLost(), atLeast: 2},
 		{id: "doors-left-open", condition: all(airborne, lasting(all(f.allUp(), doors), f.value("door_time")))},
 		{id: "strut-switches-disagree", condition: lasting(some(all(left, not(right)), all(right, not(left))), f.value("strut_disagreement_time"))},
-		{id: "strut-switch-chatter", condition: some(often(f.flicks("left strut"), 6, 5), often(f.flicks("right strut"), 6, 5)), gap: 10},
+		{id: "strut-switch-chatter", condition: all(some(often(f.flicks("left strut"), 6, 5), often(f.flicks("right strut"), 6, 5)), f.strutsAtRest()), gap: 10},
 	}
 	if f.Profile.HasSystem("alternate_extension") {
 		rules = append(rules, spanRule{id: "alternate-extension", condition: all(airborne, lasting(all(f.allDown(), doors), f.value("door_time")))})
@@ -37,6 +37,13 @@ func (f *Flight) upLockLost() known {
 		lost = all(lost, not(f.on("alternate extension", 1)))
 	}
 	return lost
+}
+
+// strutsAtRest is away from the lift-offs and touchdowns, at which the struts
+// work.
+func (f *Flight) strutsAtRest() known {
+	up, down := f.liftOffs(), f.touchdowns()
+	return not(some(before(up, 5), after(up, 10), before(down, 5), after(down, 10)))
 }
 
 // flicks are the changes of a switch, both ways.
