@@ -5,8 +5,12 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"hash"
+	"io"
 	"path/filepath"
 	"time"
+
+	"golang.org/x/text/encoding/unicode"
 
 	"downlock/ingest/matlab"
 	"downlock/schemas"
@@ -25,8 +29,9 @@ type Raw struct {
 	Notes   []string    // complete after Walk
 	Epoch   time.Time   // UTC at time 0, zero where the export has no date; set by Walk
 
-	compression string
-	walk        func(visit RawVisitor) error
+	file   string // as the user named it
+	reopen func() (in io.ReadCloser, size int64, err error)
+	walk   func(visit RawVisitor) error
 }
 
 // RawColumn is one column: its name and the unit the export states, "" for none.
@@ -62,65 +67,108 @@ type RawVisitor interface {
 }
 
 // OpenRaw reads an export and finds its columns and its time. What the user can
-// mend comes back as *schemas.Problem, other errors are the file system's.
+// mend comes back as *schemas.Problem, other errors are the file system's. A CSV
+// file is read again, in pieces, by each Walk; of other files the content is
+// kept.
 //
 // A format plugs in by giving Columns, Time and a walk of its own: see open.
 func OpenRaw(path string) (*Raw, error) {
-	data, err := readExport(path)
-	if err != nil {
-		return nil, err
-	}
-	return OpenRawBytes(path, data)
+	return openRaw(path, func() (io.ReadCloser, int64, error) { return openExport(path, maxContentBytes) })
 }
 
 // OpenRawBytes is OpenRaw for a file already in memory. The bytes are kept until
 // the last Walk and not changed.
 func OpenRawBytes(path string, data []byte) (*Raw, error) {
-	content, compression, err := decompress(path, data, maxContentBytes)
+	return openRaw(path, func() (io.ReadCloser, int64, error) {
+		return io.NopCloser(bytes.NewReader(data)), int64(len(data)), nil
+	})
+}
+
+func openRaw(path string, reopen func() (io.ReadCloser, int64, error)) (*Raw, error) {
+	raw := &Raw{Name: filepath.Base(path), file: path, reopen: reopen}
+	sum := sha256.New()
+	size, packing, err := raw.unpacked(sum, raw.open)
 	if err != nil {
 		return nil, err
 	}
-	sum := sha256.Sum256(data)
-	raw := &Raw{Name: filepath.Base(path), SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(data)), compression: compression}
-	if err := raw.open(path, content); err != nil {
-		return nil, err
-	}
-	if raw.compression != "" {
-		raw.Format += ", " + raw.compression
+	raw.SHA256, raw.Bytes = hex.EncodeToString(sum.Sum(nil)), size
+	if packing != "" {
+		raw.Format += ", " + packing
 	}
 	return raw, nil
 }
 
-// open chooses the format by content.
-func (raw *Raw) open(path string, content []byte) error {
-	r, err := newReading(path, &schemas.Profile{})
+// unpacked opens the file, gives its content to use, and reads what use leaves
+// into sum.
+func (raw *Raw) unpacked(sum hash.Hash, use func(*reading, *content) error) (size int64, packing string, err error) {
+	in, expected, err := raw.reopen()
 	if err != nil {
-		return err
+		return 0, "", err
 	}
+	defer in.Close()
+	r, err := raw.reading()
+	if err != nil {
+		return 0, "", err
+	}
+	r.raw = openStream(in, expected, sum)
+	defer r.raw.close()
+	c, err := unpack(raw.file, r.raw, maxContentBytes)
+	if err != nil {
+		return 0, "", err
+	}
+	defer c.close()
+	if err := use(r, c); err != nil {
+		return 0, "", err
+	}
+	size, err = r.raw.finish()
+	return size, c.packing, err
+}
+
+// open chooses the format by content.
+func (raw *Raw) open(r *reading, c *content) error {
+	head, err := c.peek(128)
 	switch {
-	case len(content) == 0:
+	case err != nil:
+		return err
+	case len(head) == 0:
 		return r.problem("is empty", "the readout may have failed; export the recording again")
-	case bytes.HasPrefix(content, []byte("PAR1")):
-		return guarded(r, "Parquet", func() error {
+	case bytes.HasPrefix(head, []byte("PAR1")):
+		return r.readWhole(c, "Parquet", func(content []byte) error {
 			file, err := r.openParquet(content)
 			if err != nil {
 				return err
 			}
 			return raw.openColumnar(r, file, "Parquet")
 		})
-	case bytes.HasPrefix(content, []byte("ARROW1")):
-		return guarded(r, "Arrow", func() error {
+	case bytes.HasPrefix(head, []byte("ARROW1")):
+		return r.readWhole(c, "Arrow", func(content []byte) error {
 			file, err := r.openArrow(content)
 			if err != nil {
 				return err
 			}
 			return raw.openColumnar(r, file, "Arrow")
 		})
+	case matlab.Is(head):
+		return r.readWhole(c, "MATLAB", func(content []byte) error { return raw.openMAT(r, content) })
+	case matlab.IsHDF5(head):
+		return r.problem("is a MATLAB file of version 7.3, which is another format (HDF5)", "save it again with the option -v7")
 	}
-	if matlab.Is(content[:min(len(content), peekBytes)]) {
-		return guarded(r, "MATLAB", func() error { return raw.openMAT(r, content) })
+	in, utf16 := textOf(c, head)
+	if err := raw.openCSV(r, in); err != nil {
+		return err
 	}
-	return raw.openCSV(r, content)
+	if utf16 {
+		raw.Format += ", UTF-16"
+	}
+	return nil
+}
+
+// textOf reads UTF-16 as UTF-8, and all else as it is.
+func textOf(c *content, head []byte) (in io.Reader, utf16 bool) {
+	if order, mark, ok := utf16Order(head); ok {
+		return unicode.UTF16(order, mark).NewDecoder().Reader(c), true
+	}
+	return c, false
 }
 
 // Walk gives every row and cell to the visitor, reading the export once more
@@ -128,8 +176,8 @@ func (raw *Raw) open(path string, content []byte) error {
 func (raw *Raw) Walk(visit RawVisitor) error { return raw.walk(visit) }
 
 // reading makes a reader that knows the time columns and maps nothing.
-func (raw *Raw) reading(file string) (*reading, error) {
-	return newReading(file, &schemas.Profile{Time: raw.Time.TimeColumns, Long: raw.Time.Long})
+func (raw *Raw) reading() (*reading, error) {
+	return newReading(raw.file, &schemas.Profile{Time: raw.Time.TimeColumns, Long: raw.Time.Long})
 }
 
 // finish takes over what a walk has found out.

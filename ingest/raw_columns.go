@@ -28,7 +28,7 @@ func (raw *Raw) openColumnar(r *reading, file columnar, kind string) error {
 		raw.Format = "long " + kind
 	}
 	raw.walk = func(visit RawVisitor) error {
-		w, err := raw.reading(r.file)
+		w, err := raw.reading()
 		if err != nil {
 			return err
 		}

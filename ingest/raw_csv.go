@@ -2,7 +2,9 @@ package ingest
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
+	"io"
 )
 
 // headRows is how many rows tell what the time columns are: four minutes and
@@ -13,8 +15,9 @@ const headRows = 2000
 const headerSampleLines = 20
 
 // openCSV finds header, units and time columns of a CSV export.
-func (raw *Raw) openCSV(r *reading, content []byte) error {
-	t := &csvText{window: wholeWindow(content), file: r.file}
+func (raw *Raw) openCSV(r *reading, in io.Reader) error {
+	t := &csvText{window: newWindow(in, 0), file: r.file}
+	t.more(0)
 	t.skipMark()
 	if !t.findRawHeader() {
 		if err := t.failure(); err != nil {
@@ -45,8 +48,18 @@ func (raw *Raw) openCSV(r *reading, content []byte) error {
 	if raw.Time.Long.Parameter != "" {
 		raw.Format = "long CSV"
 	}
-	start := *t
-	raw.walk = func(visit RawVisitor) error { return raw.walkCSV(start, h.point, places, visit) }
+	w := csvWalk{columns: t.columns, delimiter: t.delimiter, point: h.point, places: places, lines: t.number}
+	raw.walk = func(visit RawVisitor) error {
+		_, _, err := raw.unpacked(sha256.New(), func(r *reading, c *content) error {
+			head, err := c.peek(128)
+			if err != nil {
+				return err
+			}
+			in, _ := textOf(c, head)
+			return raw.walkCSV(r, in, w, visit)
+		})
+		return err
+	}
 	return nil
 }
 
@@ -128,12 +141,24 @@ func (t *csvText) takeUnits() []string {
 	return units
 }
 
+// csvWalk is what a walk needs to know of a CSV export.
+type csvWalk struct {
+	columns   []string
+	delimiter byte
+	point     byte  // decimal mark
+	places    []int // of the columns, among those that are no time
+	lines     int   // up to the header, or the units below it
+}
+
 // walkCSV gives every row and cell to the visitor.
-func (raw *Raw) walkCSV(t csvText, point byte, places []int, visit RawVisitor) error {
-	r, err := raw.reading(t.file)
-	if err != nil {
-		return err
+func (raw *Raw) walkCSV(r *reading, in io.Reader, w csvWalk, visit RawVisitor) error {
+	t := csvText{window: newWindow(in, 0), file: r.file, columns: w.columns, delimiter: w.delimiter}
+	t.more(0)
+	t.skipMark()
+	for t.number < w.lines && t.advance() {
 	}
+	t.keep = false
+	point, places := w.point, w.places
 	r.axis.point = point
 	t.layout = r.layoutOf(t.columns)
 	if t.layout.long() {

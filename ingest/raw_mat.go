@@ -44,14 +44,14 @@ func (raw *Raw) openMAT(r *reading, content []byte) error {
 	raw.Time = RawTime{Form: formRate, Evidence: []string{"every parameter has its own number of samples a second"}}
 	raw.Time.UTC = utcParameters(raw.Columns)
 	raw.Notes = r.notes
-	raw.walk = func(visit RawVisitor) error { return raw.walkMAT(r.file, content, fastest, visit) }
+	raw.walk = func(visit RawVisitor) error { return raw.walkMAT(content, fastest, visit) }
 	return nil
 }
 
 // walkMAT gives the times of the parameter sampled most often as those of the
 // rows, then the samples of each.
-func (raw *Raw) walkMAT(path string, content []byte, fastest int, visit RawVisitor) error {
-	r, err := raw.reading(path)
+func (raw *Raw) walkMAT(content []byte, fastest int, visit RawVisitor) error {
+	r, err := raw.reading()
 	if err != nil {
 		return err
 	}

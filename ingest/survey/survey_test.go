@@ -1,10 +1,15 @@
 package survey
 
 import (
+	"bytes"
+	"fmt"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"golang.org/x/text/encoding/unicode"
 
 	"downlock/ingest"
 )
@@ -203,6 +208,65 @@ func TestFormatsSurveyAlike(t *testing.T) {
 			g := got.Column(w.Name)
 			if g == nil || g.Samples != w.Samples || g.Interval != w.Interval || g.Offset != w.Offset || g.Smallest != w.Smallest || g.Largest != w.Largest || g.Distinct != w.Distinct {
 				t.Errorf("%s: %s is %+v, in the CSV file %+v", ending, w.Name, g, w)
+			}
+		}
+	}
+}
+
+// UTF-16, packed twice as large, is surveyed like UTF-8.
+func TestUTF16SurveysAlike(t *testing.T) {
+	const text = "time;höhe\n0,0;1\n0,5;2\n1,0;4\n"
+	utf16, err := unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().String(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, written := range []string{text, utf16} {
+		s := surveyText(t, written)
+		if c := s.Column("höhe"); c == nil || c.Samples != 3 || c.Interval != 0.5 || c.Largest != 4 || s.Time.Rows != 3 {
+			t.Errorf("%s: %+v", s.Format, c)
+		}
+	}
+}
+
+// An export much larger than what is kept in memory of it: a walk reads it in
+// pieces, and no sample is lost where they meet.
+func TestLargeExportIsCountedInFull(t *testing.T) {
+	var b bytes.Buffer
+	b.WriteString("preamble\ntime,a,b\n")
+	const rows = 200_000
+	for i := range rows {
+		fmt.Fprintf(&b, "%d.%d,%d,%s\n", i/2, i%2*5, i, []string{"UP", "DOWN"}[i/1000%2])
+	}
+	s := surveyText(t, b.String())
+	a, w := s.Column("a"), s.Column("b")
+	if s.Time.Rows != rows || a.Samples != rows || a.Largest != rows-1 || a.Interval != 0.5 || w.Changes != rows/1000-1 || w.States[0].Samples != rows/2 {
+		t.Errorf("time %+v\na %+v\nb %+v", s.Time, *a, *w)
+	}
+	if n := len(a.sketch.times); n > sketchRoom {
+		t.Errorf("%d samples kept", n)
+	}
+}
+
+// Damaged files are problems of the file, never panics.
+func TestDamagedFiles(t *testing.T) {
+	files, _ := filepath.Glob("../../testdata/formats/*")
+	mat, _ := filepath.Glob("../../testdata/mat/*.mat")
+	for _, file := range append(files, mat...) {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, cut := range []int{1, 7, 50, 1000} {
+			damaged := bytes.Clone(data[:len(data)-len(data)/cut/2])
+			for i := len(damaged) / 2; i < len(damaged); i += 1 + len(damaged)/17 {
+				damaged[i] ^= 0x55
+			}
+			raw, err := ingest.OpenRawBytes(file, damaged)
+			if err == nil {
+				_, err = Of(raw)
+			}
+			if err != nil && !strings.Contains(err.Error(), filepath.Base(file)) {
+				t.Errorf("%s cut: %v does not name the file", file, err)
 			}
 		}
 	}
