@@ -46,10 +46,11 @@ type inputPart struct {
 }
 
 type profilePart struct {
-	Aircraft string `json:"aircraft"`
-	Title    string `json:"title"`
-	File     string `json:"file"`
-	SHA256   string `json:"sha256"`
+	Aircraft     string `json:"aircraft"`
+	Registration string `json:"registration,omitempty"`
+	Title        string `json:"title"`
+	File         string `json:"file"`
+	SHA256       string `json:"sha256"`
 }
 
 type packPart struct {
@@ -80,7 +81,7 @@ func newDocument(run *Run, result *detect.Result) *document {
 		Flight:       newFlightPart(result.Flight),
 		Parameters:   parameterParts(result.Flight),
 		Absent:       absentParts(result.Recording()),
-		Events:       eventParts(result),
+		Events:       eventParts(run, result),
 		Audits:       auditParts(result),
 		Measurements: measurementParts(result),
 		Checks:       checkParts(result),
@@ -105,7 +106,7 @@ func newProvenance(run *Run, result *detect.Result) provenance {
 
 func newProfilePart(run *Run) profilePart {
 	p := run.Profile
-	return profilePart{clean(p.Aircraft), clean(p.Title), clean(p.File), p.SHA256}
+	return profilePart{clean(p.Aircraft), clean(p.Registration), clean(p.Title), clean(p.File), p.SHA256}
 }
 
 func newPackParts(run *Run) []packPart {

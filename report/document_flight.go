@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"math"
 
 	"downlock/detect"
@@ -12,6 +13,7 @@ type flightPart struct {
 	Span         stretch        `json:"span"`
 	Epoch        string         `json:"epoch,omitempty"`     // UTC at second 0
 	StartUTC     string         `json:"start_utc,omitempty"` // of Span
+	Month        string         `json:"month,omitempty"`     // YYYY-MM of the start; alone where the date is withheld
 	BeginsInAir  bool           `json:"begins_in_air"`
 	EndsInAir    bool           `json:"ends_in_air"`
 	LiftOff      *instant       `json:"lift_off"`
@@ -48,11 +50,13 @@ type phasePart struct {
 
 func newFlightPart(f *detect.Flight) flightPart {
 	epoch := f.Recording.Epoch
+	start := clock(epoch, f.Span.Start)
 	part := flightPart{
 		ID: clean(f.ID), Number: f.Number,
 		Span:        stretches([]detect.Span{f.Span}, f.Span)[0],
 		Epoch:       clock(epoch, 0),
-		StartUTC:    clock(epoch, f.Span.Start),
+		StartUTC:    start,
+		Month:       cmp.Or(f.Month, monthOf(start)),
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
 		LiftOff: optionalInstant(f, f.LiftOff), Touchdown: optionalInstant(f, f.Touchdown),
 		TouchAndGoes: instants(f, f.TouchAndGoes), GoArounds: instants(f, f.GoArounds),
@@ -101,6 +105,7 @@ type eventPart struct {
 	Measures  []measurePart `json:"measures"`
 	Basis     string        `json:"basis"`
 	Caution   string        `json:"caution,omitempty"`
+	Verdict   *Verdict      `json:"verdict,omitempty"`
 }
 
 // measurePart has no value where the parameter was not recorded.
@@ -110,7 +115,7 @@ type measurePart struct {
 	Value *number `json:"value"`
 }
 
-func eventParts(result *detect.Result) []eventPart {
+func eventParts(run *Run, result *detect.Result) []eventPart {
 	parts := make([]eventPart, len(result.Events))
 	f := result.Flight
 	for i, e := range result.Events {
@@ -121,6 +126,7 @@ func eventParts(result *detect.Result) []eventPart {
 			Certain: stretches(e.Sure, f.Span), Possible: stretches(e.Maybe, f.Span),
 			Measures: measureParts(e.Measures),
 			Basis:    clean(e.Rule.Basis), Caution: clean(e.Rule.Caution),
+			Verdict: verdictOf(run, f, &result.Events[i]),
 		}
 	}
 	return parts

@@ -60,6 +60,7 @@ type indexFlight struct {
 	Number      int            `json:"number"`
 	Aircraft    string         `json:"aircraft"`
 	Start       string         `json:"start_utc,omitempty"`
+	Month       string         `json:"month,omitempty"`
 	LiftOff     *instant       `json:"lift_off"`
 	Touchdown   *instant       `json:"touchdown"`
 	Events      eventCounts    `json:"events"`
@@ -96,7 +97,7 @@ func newEntry(folder string, doc *document, rows tables) FlightEntry {
 	}
 	e.part = indexFlight{
 		ID: doc.Flight.ID, Folder: folder, Recording: e.Recording, Number: e.Number,
-		Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC,
+		Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
 		LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
 		Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
 	}

@@ -63,7 +63,7 @@ func known(x float64) *number {
 // recorded says which part of the flight the recording holds.
 var measurementColumns = []string{
 	"flight_id", "recording", "flight", "aircraft", "start_utc", "recorded", "measurement", "title", "group", "outcome", "certainty", "coverage",
-	"value", "lowest", "highest", "unit", "at_s", "at_utc", "unknown_s", "missing", "definition",
+	"value", "lowest", "highest", "unit", "at_s", "at_utc", "unknown_s", "missing", "definition", "registration", "month",
 }
 
 // measurementRows gives one row per measurement, as measurementColumns names
@@ -80,6 +80,7 @@ func measurementRows(doc *document) [][]string {
 			guard(m.Measurement), guard(m.Title), guard(m.Group), m.Outcome, m.Certainty, m.Coverage,
 			orEmpty(m.Value), orEmpty(m.Lowest), orEmpty(m.Highest), guard(m.Unit), at, atUTC,
 			m.UnknownSeconds.String(), guard(strings.Join(m.Missing, "; ")), guard(m.Definition),
+			guard(doc.Provenance.Profile.Registration), doc.Flight.Month,
 		}
 	}
 	return rows

@@ -19,6 +19,7 @@ import (
 	"path/filepath"
 
 	"downlock/detect"
+	"downlock/report/identity"
 	"downlock/schemas"
 )
 
@@ -45,6 +46,15 @@ type Run struct {
 	// some milliseconds a file; without it a power cut may lose a report, which a
 	// rerun writes again.
 	Sync bool
+	// Share lets others read what is written, as the umask says; else it is its
+	// writer's alone.
+	Share bool
+	// Identity withholds who flew what when; nil where nothing is withheld. Results
+	// come without it already: the archive asks for the rest.
+	Identity *identity.Key
+	// Verdict gives what review found out about an event, nil for nothing; nil
+	// itself where no review is kept.
+	Verdict func(*detect.Flight, *detect.Event) *Verdict
 	// Skipped counts the inputs that were left out because they were scanned
 	// before; the index says so. It is set once all flights are written.
 	Skipped int
@@ -71,7 +81,7 @@ func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, erro
 	}
 	rows := tables{eventRows(doc), measurementRows(doc)}
 	folder := flightFolder(run, result.Recording(), result.Flight.Number)
-	err = writeFiles(filepath.Join(dir, folder), run.Sync,
+	err = writeFiles(filepath.Join(dir, folder), run.Sync, run.Share,
 		append([]file{{flightJSON, data}, {flightHTML, page}}, rows.files()...)...)
 	if err != nil {
 		return FlightEntry{}, err
@@ -97,7 +107,7 @@ func WriteIndex(dir string, run *Run, entries []FlightEntry, failures []Failure)
 		rows.events = append(rows.events, e.rows.events...)
 		rows.measurements = append(rows.measurements, e.rows.measurements...)
 	}
-	return writeFiles(dir, run.Sync, append([]file{{indexJSON, data}, {indexHTML, page}}, rows.files()...)...)
+	return writeFiles(dir, run.Sync, run.Share, append([]file{{indexJSON, data}, {indexHTML, page}}, rows.files()...)...)
 }
 
 // OutputError is returned when a report cannot be written: the disk is full,

@@ -8,13 +8,14 @@ import (
 )
 
 // eventColumns is the header of events.csv. Times are seconds on the
-// recording's axis; the UTC columns are empty where the recording has no date.
+// recording's axis; the UTC columns are empty where the recording has no date or
+// it is withheld. The verdict is that of review, where an archive is kept.
 // Measures are name=value unit, separated by semicolons; a value that was not
 // recorded is left empty.
 var eventColumns = []string{
 	"event_id", "flight_id", "recording", "flight", "aircraft", "rule", "title", "severity", "certainty", "phase",
 	"start_s", "start_earliest_s", "start_latest_s", "end_s", "end_earliest_s", "end_latest_s",
-	"start_utc", "end_utc", "measures", "basis", "caution",
+	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict",
 }
 
 // eventRows gives one row per event, as eventColumns names them.
@@ -27,6 +28,7 @@ func eventRows(doc *document) [][]string {
 			e.Start.Nominal.String(), e.Start.Earliest.String(), e.Start.Latest.String(),
 			e.End.Nominal.String(), e.End.Earliest.String(), e.End.Latest.String(),
 			e.Start.UTC, e.End.UTC, guard(measureText(e.Measures)), guard(e.Basis), guard(e.Caution),
+			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(e.Verdict.Short()),
 		}
 	}
 	return rows

@@ -67,6 +67,14 @@ func clock(epoch time.Time, t float64) string {
 	return utc(epoch, t).Format("2006-01-02T15:04:05.000Z")
 }
 
+// monthOf cuts the month, YYYY-MM, out of a time clock gave; empty without one.
+func monthOf(clock string) string {
+	if len(clock) != len("2006-01-02T15:04:05.000Z") { // a year of four digits
+		return ""
+	}
+	return clock[:len("2006-01")]
+}
+
 func utc(epoch time.Time, t float64) time.Time {
 	return epoch.UTC().Add(time.Duration(math.Round(t*1000)) * time.Millisecond)
 }

@@ -1,6 +1,10 @@
 package report
 
 import (
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 )
@@ -14,11 +18,11 @@ type file struct {
 // writeFiles puts the files into dir, which is made when missing: all of them
 // under temporary names first, then renamed, so that a reader finds an old or a
 // new file, never half a one. When one cannot be written none is replaced and
-// nothing is left behind.
-func writeFiles(dir string, sync bool, files ...file) error {
+// nothing is left behind. What is made is private unless share is set.
+func writeFiles(dir string, sync, share bool, files ...file) error {
 	made := missingFolders(dir)
 	temporary := make([]string, 0, len(files))
-	err := os.MkdirAll(dir, 0o777)
+	err := os.MkdirAll(dir, FolderMode(share))
 	if err != nil {
 		err = &OutputError{dir, err}
 	}
@@ -27,7 +31,7 @@ func writeFiles(dir string, sync bool, files ...file) error {
 			break
 		}
 		var name string
-		if name, err = writeTemporary(dir, sync, f); name != "" {
+		if name, err = writeTemporary(dir, sync, share, f); name != "" {
 			temporary = append(temporary, name)
 		}
 	}
@@ -53,15 +57,12 @@ func writeFiles(dir string, sync bool, files ...file) error {
 // writeTemporary writes a file under a name of its own beside its place, where
 // a rename cannot cross disks. It gives the name even with an error, for the
 // caller to remove.
-func writeTemporary(dir string, sync bool, f file) (name string, err error) {
-	t, err := os.CreateTemp(dir, "."+f.name+"-*")
+func writeTemporary(dir string, sync, share bool, f file) (name string, err error) {
+	t, err := newTemporary(dir, f.name, FileMode(share))
 	if err != nil {
 		return "", &OutputError{filepath.Join(dir, f.name), err}
 	}
 	_, err = t.Write(f.data)
-	if err == nil {
-		err = t.Chmod(0o644) // CreateTemp's 0600 would hide reports from colleagues
-	}
 	if err == nil && sync {
 		err = t.Sync()
 	}
@@ -72,6 +73,18 @@ func writeTemporary(dir string, sync bool, f file) (name string, err error) {
 		err = &OutputError{filepath.Join(dir, f.name), err}
 	}
 	return t.Name(), err
+}
+
+// newTemporary is os.CreateTemp with a mode, which the umask makes stricter.
+func newTemporary(dir, name string, mode fs.FileMode) (*os.File, error) {
+	for {
+		var random [8]byte
+		rand.Read(random[:]) // never fails, says its documentation
+		t, err := os.OpenFile(filepath.Join(dir, "."+name+"-"+hex.EncodeToString(random[:])), os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+		if !errors.Is(err, fs.ErrExist) {
+			return t, err
+		}
+	}
 }
 
 // missingFolders lists dir and the folders above it that do not exist yet,

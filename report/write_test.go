@@ -77,7 +77,7 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 	dir := t.TempDir()
 	// A file name longer than file systems allow fails after the folders are made.
-	err := writeFiles(filepath.Join(dir, "a", "b"), false, file{"x", []byte("x")}, file{strings.Repeat("y", 300), nil})
+	err := writeFiles(filepath.Join(dir, "a", "b"), false, false, file{"x", []byte("x")}, file{strings.Repeat("y", 300), nil})
 	var output *OutputError
 	if !errors.As(err, &output) {
 		t.Fatalf("the error is %v", err)
