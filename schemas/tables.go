@@ -5,7 +5,7 @@ import "time"
 // The archive keeps five tables. A row is keyed by the SHA-256 of its recording,
 // in hex, always the first column; flight_id leads to the flight. Times ending in
 // _s are seconds on the recording's axis, those ending in _utc are absent where
-// the recording has no date. Numbers are rounded to three decimals.
+// the recording has no date, or it is withheld. Numbers are rounded to three decimals.
 //
 // A table's number rises when a column is added, and a column may only be added
 // at the end and be optional; one whose meaning changes gets a new name. So a
@@ -20,7 +20,7 @@ const (
 
 // TableVersions is the number of each table's present form.
 var TableVersions = map[string]int{
-	FlightsTable: 1, EventsTable: 1, EvaluationsTable: 1, MeasurementsTable: 1, AuditsTable: 1,
+	FlightsTable: 2, EventsTable: 1, EvaluationsTable: 1, MeasurementsTable: 1, AuditsTable: 1,
 }
 
 // FlightRow is one flight: the denominator of every rate.
@@ -51,6 +51,10 @@ type FlightRow struct {
 	Approaches         int32     `parquet:"approaches" json:"approaches"`
 	GoArounds          int32     `parquet:"go_arounds" json:"go_arounds"`
 	TouchAndGoes       int32     `parquet:"touch_and_goes" json:"touch_and_goes"`
+
+	// Since version 2: of the aircraft, where the profile or the command line gives
+	// one; a token where identity is withheld.
+	Registration string `parquet:"registration,optional,dict" json:"registration"`
 }
 
 // EventRow is one event.

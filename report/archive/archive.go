@@ -17,6 +17,8 @@
 //	tables/TABLE/month=YYYY-MM/part.parquet   month of the flight's start, UTC; month=unknown without a date
 //	ledger/inputs/, ledger/recordings/        sorted lines of JSON
 //	staging/, new/                            of a run; an interrupted one is finished by the next
+//	identity                                  only where identity is withheld
+//	reviews/                                  see package review
 //	lock
 package archive
 
@@ -46,23 +48,26 @@ type Archive struct {
 	disk     disk
 	lock     *os.File
 	known    map[string]remembered // by key of the input; not changed while inputs are scanned
-	changing bool              // files were renamed and staging is not empty yet
+	changing bool                  // files were renamed and staging is not empty yet
 }
 
 // Open takes the archive for a run, making it when missing, and finishes what a
 // run before left staged. The inputs are those the run will ask about. The error
 // is a LockedError, a schemas.Problem of a damaged file, or a report.OutputError.
 func Open(dir string, run *report.Run, inputs []Input) (*Archive, error) {
-	return open(dir, run, inputs, realDisk{})
+	return open(dir, run, inputs, realDisk{run.Share})
 }
 
 func open(dir string, run *report.Run, inputs []Input, d disk) (*Archive, error) {
-	lock, err := lockArchive(dir)
+	lock, err := lockArchive(dir, run.Share)
 	if err != nil {
 		return nil, err
 	}
 	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]remembered{}}
-	if err = a.commit(); err == nil {
+	if err = a.mark(); err == nil {
+		err = a.commit()
+	}
+	if err == nil {
 		err = a.remember(inputs)
 	}
 	if err != nil {
@@ -81,14 +86,15 @@ func (a *Archive) Close() { a.lock.Close() }
 // where those can be trusted, else by its hash, which is noted for the next time.
 // sight is how it looked at the time now.
 func (a *Archive) Unchanged(in Input, sight Sight, now time.Time) (bool, error) {
-	m := a.known[inputKey(absolute(in.Path))]
+	m := a.known[inputKey(a.place(in))]
 	if !m.current {
 		return false, nil
 	}
-	if m.sight == sight && m.sight.Modified != 0 { // 0: not to be trusted
+	if m.sight == a.seal(sight) && m.sight.Modified != 0 { // 0: not to be trusted
 		return true, nil
 	}
 	sum, err := in.sum()
+	sum = a.run.Identity.Sum(sum)
 	if err != nil || sum != m.sum {
 		return false, nil // what is wrong with it shows when it is scanned
 	}
@@ -126,9 +132,25 @@ func (a *Archive) StageFailure(in Input, sight Sight, now time.Time, cause error
 	head.Entry.Outcome, head.Entry.Cause = failed, clip(text(cause.Error()))
 	head.Entry.Recording = head.Was
 	if sum, err := in.sum(); err == nil {
-		head.Entry.SHA256 = sum
+		head.Entry.SHA256 = a.run.Identity.Sum(sum)
 	}
 	return a.stage(head, nil)
+}
+
+// place is what the ledger knows an input by: its absolute path, or the tokens of
+// it, which its path is where identity is withheld.
+func (a *Archive) place(in Input) string {
+	if a.run.Identity != nil {
+		return in.Path
+	}
+	return absolute(in.Path)
+}
+
+// seal hides the size and times of a file, which tell a flight's date, where
+// identity is withheld. They are only ever compared.
+func (a *Archive) seal(s Sight) Sight {
+	key := a.run.Identity
+	return Sight{key.Number(s.Size), key.Number(s.Modified), key.Number(s.Changed)}
 }
 
 // clip bounds the cause of a failure in the ledger.
@@ -141,13 +163,14 @@ func clip(s string) string {
 }
 
 func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
-	path := absolute(in.Path)
+	path := a.place(in)
 	head := stagedHead{Entry: newSetting(a.run), Name: text(filepath.Base(path)), Shard: inputShard(path)}
 	head.Entry.Key, head.Entry.Path = inputKey(path), text(path)
 	head.Was = a.known[head.Entry.Key].recording
-	head.Entry.Size = sight.Size
+	sealed := a.seal(sight)
+	head.Entry.Size = sealed.Size
 	if sight.atRest(now) {
-		head.Entry.Modified, head.Entry.Changed = sight.Modified, sight.Changed
+		head.Entry.Modified, head.Entry.Changed = sealed.Modified, sealed.Changed
 	}
 	return head
 }

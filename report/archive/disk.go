@@ -29,13 +29,17 @@ type outFile interface {
 	Sync() error
 }
 
-type realDisk struct{}
+// realDisk makes files that are their writer's alone unless they are to be shared.
+type realDisk struct{ share bool }
 
-func (realDisk) create(path string) (outFile, error) {
-	f, err := os.Create(path)
+func (d realDisk) create(path string) (outFile, error) {
+	create := func() (*os.File, error) {
+		return os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, report.FileMode(d.share))
+	}
+	f, err := create()
 	if errors.Is(err, fs.ErrNotExist) {
-		if err = os.MkdirAll(filepath.Dir(path), 0o777); err == nil {
-			f, err = os.Create(path)
+		if err = os.MkdirAll(filepath.Dir(path), report.FolderMode(d.share)); err == nil {
+			f, err = create()
 		}
 	}
 	if err != nil {
@@ -44,10 +48,10 @@ func (realDisk) create(path string) (outFile, error) {
 	return f, nil
 }
 
-func (realDisk) rename(from, to string) error {
+func (d realDisk) rename(from, to string) error {
 	err := os.Rename(from, to)
 	if errors.Is(err, fs.ErrNotExist) {
-		if err = os.MkdirAll(filepath.Dir(to), 0o777); err == nil {
+		if err = os.MkdirAll(filepath.Dir(to), report.FolderMode(d.share)); err == nil {
 			err = os.Rename(from, to)
 		}
 	}

@@ -109,7 +109,7 @@ type remembered struct {
 func (a *Archive) remember(inputs []Input) error {
 	wanted := map[string][]string{} // keys by shard
 	for _, in := range inputs {
-		p := absolute(in.Path)
+		p := a.place(in)
 		shard := filepath.Join(a.dir, inputShard(p))
 		wanted[shard] = append(wanted[shard], inputKey(p))
 	}

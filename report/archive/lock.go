@@ -34,13 +34,13 @@ func (e *LockedError) Hint() string {
 // lockArchive takes the archive for this process. The lock is the system's, on
 // the open file, and is gone with the process: the file itself stays, and
 // blocks nobody.
-func lockArchive(dir string) (*os.File, error) {
+func lockArchive(dir string, share bool) (*os.File, error) {
 	path := filepath.Join(dir, lockName)
-	err := os.MkdirAll(dir, 0o777)
+	err := os.MkdirAll(dir, report.FolderMode(share))
 	if err != nil {
 		return nil, &report.OutputError{Path: dir, Err: err}
 	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o666)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, report.FileMode(share))
 	if err != nil {
 		return nil, &report.OutputError{Path: path, Err: err}
 	}

@@ -28,9 +28,11 @@ func newFlightRows(run *report.Run, r *detect.Result) flightRows {
 	rows := flightRows{Month: unknownMonth, Flight: flightRow(run, r)}
 	if start := rows.Flight.StartUTC; !start.IsZero() {
 		rows.Month = start.Format("2006-01")
+	} else if month := r.Flight.Month; month != "" {
+		rows.Month = month
 	}
 	for i := range r.Events {
-		rows.Events = append(rows.Events, eventRow(r.Flight, &r.Events[i]))
+		rows.Events = append(rows.Events, EventRow(r.Flight, &r.Events[i]))
 	}
 	for i := range r.Evaluations {
 		rows.Evaluations = append(rows.Evaluations, evaluationRow(r.Flight, &r.Evaluations[i]))
@@ -52,6 +54,7 @@ func flightRow(run *report.Run, r *detect.Result) schemas.FlightRow {
 		StartUTC: utc(f, f.Span.Start), StartS: rounded(f.Span.Start), EndS: rounded(f.Span.End),
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
 		Approaches: int32(len(f.Approaches)), GoArounds: int32(len(f.GoArounds)), TouchAndGoes: int32(len(f.TouchAndGoes)),
+		Registration: text(run.Profile.Registration),
 	}
 	if t := f.LiftOff; t != nil {
 		row.LiftOffUTC, row.LiftOffS = utc(f, t.Nominal), known(t.Nominal)
@@ -73,7 +76,8 @@ func packNames(run *report.Run) []string {
 	return names
 }
 
-func eventRow(f *detect.Flight, e *detect.Event) schemas.EventRow {
+// EventRow states an event as a row of the events table.
+func EventRow(f *detect.Flight, e *detect.Event) schemas.EventRow {
 	row := schemas.EventRow{
 		Recording: f.Recording.SHA256, FlightID: f.ID, EventID: e.ID,
 		Rule: text(e.Rule.ID), Title: text(e.Rule.Title), Group: text(e.Rule.Group),

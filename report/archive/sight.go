@@ -18,7 +18,7 @@ type Sight struct {
 
 // Input is one thing to scan: a file, or the files that are parts of one
 // recording, in their order. Path is what it goes by: of parts what their paths
-// have in common.
+// have in common; where identity is withheld, the tokens of it.
 type Input struct {
 	Path  string
 	Files []string

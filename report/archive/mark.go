@@ -1,0 +1,93 @@
+package archive
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"downlock/report/identity"
+	"downlock/schemas"
+)
+
+// An archive is identified or not as a whole, and under one key: names beside
+// tokens would tell what the tokens stand for, and another key would count every
+// flight twice. The file says that identity is withheld, and a check of the key
+// that tells nothing about it; an identified archive has none.
+const (
+	markName  = "identity"
+	markText  = "identity withheld; key check "
+	maxMark   = 200
+	otherHint = "scan into an archive of its own, or with the key this one was begun with"
+)
+
+// Withheld gives the key check of an archive whose identities are withheld, ""
+// for one with names. The error is a schemas.Problem, or one of reading.
+func Withheld(dir string) (check string, err error) {
+	path := filepath.Join(dir, markName)
+	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, maxMark))
+	if err != nil {
+		return "", err
+	}
+	check, ok := strings.CutPrefix(strings.TrimSpace(string(text)), markText)
+	if !ok || check == "" {
+		return "", damaged(path, errors.New("it should say whether identity is withheld"))
+	}
+	return check, nil
+}
+
+// CheckKey holds a key, nil for none, against what the archive was begun with.
+func CheckKey(dir string, key *identity.Key) error {
+	check, err := Withheld(dir)
+	if err != nil {
+		return err
+	}
+	switch {
+	case check == key.Check():
+		return nil
+	case key == nil:
+		return &schemas.Problem{File: dir, Cause: "identity is withheld in this archive, and not in this run", Hint: "use --deidentify with the key it was begun with"}
+	case check == "" && !begun(dir):
+		return nil
+	case check == "":
+		return &schemas.Problem{File: dir, Cause: "this archive holds names and dates, which --deidentify would put beside their tokens", Hint: otherHint}
+	}
+	return &schemas.Problem{File: dir, Cause: "this archive was begun with another key", Hint: otherHint}
+}
+
+// begun reports whether anything was ever written into the archive.
+func begun(dir string) bool {
+	for _, name := range []string{tablesFolder, ledgerFolder, stagingFolder} {
+		if _, err := os.Lstat(filepath.Join(dir, name)); err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// mark checks the key and, in an archive that begins, notes it.
+func (a *Archive) mark() error {
+	key := a.run.Identity
+	if err := CheckKey(a.dir, key); err != nil || key == nil || begun(a.dir) {
+		return err
+	}
+	place := filepath.Join(a.dir, markName)
+	err := writeFile(a.disk, a.newFile(markName), place, true, func(w io.Writer) error {
+		_, err := io.WriteString(w, markText+key.Check()+"\n")
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return a.disk.rename(a.newFile(markName), place)
+}
