@@ -1,0 +1,115 @@
+//go:build linux
+
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// nightFlights is how many twenty-minute flights the benchmark of a night scans.
+const nightFlights = 2000
+
+// BenchmarkNight scans a night of 2,000 twenty-minute flights into an archive,
+// in a process of its own for the peak memory, then again, when all is skipped,
+// beside encoding/csv merely reading the same files on as many cores.
+func BenchmarkNight(b *testing.B) {
+	n := newNights(b, nightFlights)
+	untilAtRest()
+	files, size := filesBelow(b, n.exports)
+	whole := filepath.Join(b.TempDir(), "archive")
+	night := func(b *testing.B, archive string, words string) {
+		cmd, messages := n.scan(archive)
+		cmd.Run()
+		if text := messages.String(); !strings.Contains(text, words) {
+			b.Fatalf("not %q: %s", words, text)
+		}
+		if kib := peakMemory(cmd.ProcessState.SysUsage()); kib > 0 {
+			b.ReportMetric(float64(kib)/1024, "MiB-peak")
+		}
+		// Of all cores together: a figure other programs on the machine disturb less.
+		b.ReportMetric((cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds(), "cpu-s")
+	}
+	perSecond := func(b *testing.B, unit string) {
+		b.ReportMetric(float64(nightFlights*b.N)/b.Elapsed().Seconds(), unit)
+	}
+	b.Run("downlock", func(b *testing.B) {
+		b.SetBytes(size)
+		for i := range b.N {
+			archive := whole
+			if i > 0 {
+				archive = filepath.Join(b.TempDir(), "archive")
+			}
+			night(b, archive, strconv.Itoa(nightFlights-1)+" flights from "+strconv.Itoa(nightFlights)+" inputs, 1 failed, 0 skipped")
+		}
+		perSecond(b, "flights/s")
+	})
+	b.Run("skipped", func(b *testing.B) {
+		for range b.N {
+			night(b, whole, fmt.Sprintf("0 flights from %d inputs, 1 failed, %d skipped", nightFlights, nightFlights-1))
+		}
+		perSecond(b, "files/s")
+	})
+	b.Run("encoding_csv", func(b *testing.B) {
+		b.SetBytes(size)
+		for range b.N {
+			forEach(files, 2, readRecords, func(err error) bool {
+				if err != nil {
+					b.Fatal(err)
+				}
+				return true
+			})
+		}
+		perSecond(b, "files/s")
+	})
+}
+
+func filesBelow(b *testing.B, dir string) (files []string, size int64) {
+	b.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, e := range entries {
+		info, err := e.Info()
+		if err != nil {
+			b.Fatal(err)
+		}
+		files, size = append(files, filepath.Join(dir, e.Name())), size+info.Size()
+	}
+	return files, size
+}
+
+// readRecords is readCSV for files with a remark of one cell before the header.
+func readRecords(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	in := csv.NewReader(f)
+	in.ReuseRecord, in.FieldsPerRecord = true, -1
+	for err == nil {
+		_, err = in.Read()
+	}
+	if errors.Is(err, io.EOF) {
+		return nil
+	}
+	return err
+}
+
+// peakMemory is the most memory a process that ended had, in KiB.
+func peakMemory(usage any) int64 {
+	if u, ok := usage.(*syscall.Rusage); ok {
+		return u.Maxrss
+	}
+	return 0
+}

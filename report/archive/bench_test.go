@@ -1,0 +1,134 @@
+package archive
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/detect"
+)
+
+// A night of the benchmark: two thousand recordings of a flight, each with as
+// many rows as the built-in rules make.
+const (
+	nightRecordings  = 2000
+	ruleCount        = 70
+	measurementCount = 40
+)
+
+// benchResults are the results of one recording with rows as many as usual.
+func benchResults(n int) (sha string, results []*detect.Result) {
+	sha, results = fixtureResults(fixtureRun("1"), "", fmt.Sprintf("2031-03 %d", n))
+	r := results[0]
+	for i := len(r.Evaluations); i < ruleCount; i++ {
+		e := r.Evaluations[0]
+		e.Rule = benchRules[i]
+		r.Evaluations = append(r.Evaluations, e)
+	}
+	for i := len(r.Measurements); i < measurementCount; i++ {
+		m := r.Measurements[0]
+		m.Value += float64(n%100) + float64(i)
+		r.Measurements = append(r.Measurements, m)
+	}
+	return sha, results[:1]
+}
+
+var benchRules = func() (rules []*detect.Rule) {
+	for i := range ruleCount {
+		rules = append(rules, &detect.Rule{ID: fmt.Sprintf("rule-number-%d", i), Title: "A rule", Group: "Rules"})
+	}
+	return rules
+}()
+
+// writeMonth makes an archive that holds so many recordings of one month, and
+// their entries in the ledger, by writing tables and ledger as they are.
+func writeMonth(b *testing.B, dir string, recordings int) {
+	b.Helper()
+	numbers := map[string]int{}
+	for n := range recordings {
+		sha, _ := fixtureResults(fixtureRun("1"), "", fmt.Sprintf("2031-03 %d", n))
+		numbers[sha] = n
+	}
+	order := sortedKeys(numbers)
+	var writers []*parquet.Writer
+	for i := range tables {
+		f, err := realDisk{}.create(filepath.Join(dir, partPath(tables[i].name, "2031-03")))
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer f.Close()
+		writers = append(writers, tables[i].newWriter(f))
+	}
+	shards := map[string][]string{}
+	for _, sha := range order {
+		_, results := benchResults(numbers[sha])
+		f := newFlightRows(fixtureRun("1"), results[0])
+		for i := range tables {
+			if _, err := writers[i].WriteRows(tables[i].rows(&f)); err != nil {
+				b.Fatal(err)
+			}
+		}
+		for shard, entry := range map[string]any{
+			recordingShard(sha): recordingEntry{Key: sha, Holders: []holder{{Input: sha[:32], Name: "a.csv"}}, Months: []string{"2031-03"}},
+			inputShard("/old/" + sha[:2] + "/x"): inputEntry{Key: sha[:32], Path: "/old/" + sha, SHA256: sha, Recording: sha,
+				Profile: sha, Packs: []string{sha, sha}, Version: "1", Outcome: done, Flights: 1},
+		} {
+			shards[shard] = append(shards[shard], string(encodeLine(entry)))
+		}
+	}
+	for _, w := range writers {
+		if err := w.Close(); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for shard, lines := range shards {
+		slices.Sort(lines)
+		if err := writeFile(realDisk{}, filepath.Join(dir, shard), shard, false, func(w io.Writer) error {
+			_, err := w.Write([]byte(strings.Join(lines, "\n") + "\n"))
+			return err
+		}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkCommit merges a night into an empty archive, and into the last night
+// of a month of such nights.
+func BenchmarkCommit(b *testing.B) {
+	for _, nights := range []int{0, 29} {
+		b.Run(fmt.Sprintf("after_%d_nights", nights), func(b *testing.B) {
+			full := filepath.Join(b.TempDir(), "archive")
+			writeMonth(b, full, nights*nightRecordings)
+			for b.Loop() {
+				b.StopTimer()
+				dir := filepath.Join(b.TempDir(), "archive")
+				if err := os.CopyFS(dir, os.DirFS(full)); err != nil {
+					b.Fatal(err)
+				}
+				a, err := Open(dir, fixtureRun("1"), nil)
+				if err != nil {
+					b.Fatal(err)
+				}
+				for n := range nightRecordings {
+					sha, results := benchResults(1e6 + n)
+					if err := a.Stage(Input{Path: fmt.Sprintf("/new/%d", n)}, Sight{}, time.Now(), sha, results); err != nil {
+						b.Fatal(err)
+					}
+				}
+				b.StartTimer()
+				if err := a.Commit(); err != nil {
+					b.Fatal(err)
+				}
+				a.Close()
+			}
+			b.ReportMetric(float64(nightRecordings*b.N)/b.Elapsed().Seconds(), "recordings/s")
+		})
+	}
+}
