@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -14,23 +15,28 @@ import (
 	"downlock/testdata"
 )
 
-const demoHelp = `usage: downlock demo DIR
+const demoHelp = `usage: downlock demo [flags] DIR
 
 Writes the demo exports of the invented operator Tarnholm Air and its invented
 twin jet TH-120 into DIR, with truth.json (what really happens in each) and
 th120.yaml (the profile, a start for your own). DIR is made when missing; files
 of the same name are replaced.
 
+flags:
+      --type TYPE   th120, or th440 for those of the larger type, whose trucks
+                    tilt and whose body gear steers   (default th120)
+
 example:
   downlock demo demo && downlock scan --out reports demo
 `
 
-// demoProfile is the name the shipped profile is written under.
+// demoProfile is the name the profile of the TH-120 is written under.
 const demoProfile = "th120.yaml"
 
 func demoCommand(args []string, stdout, stderr io.Writer) int {
 	say := messages{stderr}
 	flags := pflag.NewFlagSet("demo", pflag.ContinueOnError)
+	kind := flags.String("type", testdata.DemoFolders[0].Profile, "")
 	if code, done := parseFlags(flags, args, demoHelp, stdout, stderr); done {
 		return code
 	}
@@ -39,7 +45,12 @@ func demoCommand(args []string, stdout, stderr io.Writer) int {
 		say.hint("try `downlock demo demo`")
 		return exitUsage
 	}
-	names, err := writeDemo(flags.Arg(0))
+	names, err := writeDemo(flags.Arg(0), *kind)
+	if errors.Is(err, errNoType) {
+		say.error(fmt.Sprintf("--type %s: there is no such type", *kind))
+		say.hint("use th120 or th440")
+		return exitUsage
+	}
 	if err != nil {
 		say.failure(err)
 		return exitOutput
@@ -50,8 +61,21 @@ func demoCommand(args []string, stdout, stderr io.Writer) int {
 	return exitDone
 }
 
-// writeDemo writes the demo files into dir and gives their names in order.
-func writeDemo(dir string) (names []string, err error) {
+// errNoType says that no demo files are of the type asked for.
+var errNoType = errors.New("no such type")
+
+// writeDemo writes the demo files of a type, named as its profile, into dir and
+// gives their names in order; errNoType for an unknown type.
+func writeDemo(dir, kind string) (names []string, err error) {
+	folder := ""
+	for _, f := range testdata.DemoFolders {
+		if f.Profile == kind {
+			folder = f.Folder
+		}
+	}
+	if folder == "" {
+		return nil, errNoType
+	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, &report.OutputError{Path: dir, Err: err}
 	}
@@ -63,7 +87,7 @@ func writeDemo(dir string) (names []string, err error) {
 		names = append(names, name)
 		return nil
 	}
-	entries, err := fs.ReadDir(testdata.Demo, "demo")
+	entries, err := fs.ReadDir(testdata.Demo, folder)
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +95,7 @@ func writeDemo(dir string) (names []string, err error) {
 		if e.Name() == "manifest" {
 			continue
 		}
-		data, err := fs.ReadFile(testdata.Demo, "demo/"+e.Name())
+		data, err := fs.ReadFile(testdata.Demo, folder+"/"+e.Name())
 		if err != nil {
 			return nil, err
 		}
@@ -79,5 +103,5 @@ func writeDemo(dir string) (names []string, err error) {
 			return nil, err
 		}
 	}
-	return names, write(demoProfile, schemas.ShippedProfileText())
+	return names, write(kind+".yaml", schemas.ShippedProfileTextNamed(kind))
 }

@@ -120,15 +120,23 @@ func repeatedNames(inputs []archive.Input) map[string]bool {
 	return repeated
 }
 
-// firstForeign is the first of the files that is not shipped demo data, "" when
-// all are.
-func firstForeign(files []string) string {
+// demoProfileOf names the shipped profile of the files, all of them shipped demo
+// data of one type; else foreign is the first of another type or of none.
+func demoProfileOf(files []string) (profile, foreign string) {
 	for _, f := range files {
-		if sum, err := fileSum(f); err == nil && !testdata.IsDemo(sum) {
-			return f
+		sum, err := fileSum(f)
+		if err != nil {
+			continue // read later, and failing then
+		}
+		name := testdata.DemoProfile(sum)
+		switch {
+		case profile == "" && name != "":
+			profile = name
+		case name != profile || name == "":
+			return name, f
 		}
 	}
-	return ""
+	return profile, ""
 }
 
 func fileSum(path string) (string, error) {

@@ -41,7 +41,7 @@ func TestScripts(t *testing.T) {
 // prepare lays out what the scripts need: the demo files and profile, and
 // damaged exports.
 func prepare(dir string) error {
-	if _, err := writeDemo(filepath.Join(dir, "demo")); err != nil {
+	if _, err := writeDemo(filepath.Join(dir, "demo"), "th120"); err != nil {
 		return err
 	}
 	good, err := fs.ReadFile(testdata.Demo, "demo/tarnholm-04.csv.gz")

@@ -12,6 +12,7 @@ import (
 	"downlock/report"
 	"downlock/report/archive"
 	"downlock/schemas"
+	"downlock/testdata"
 )
 
 // scan is what the inputs of a run have in common.
@@ -65,12 +66,20 @@ func chooseProfile(o scanOptions, files []string, say messages) (*schemas.Profil
 		}
 		return p, exitDone
 	}
-	if foreign := firstForeign(files); foreign != "" {
+	name, foreign := demoProfileOf(files)
+	switch {
+	case foreign != "" && name != "":
+		say.error(fmt.Sprintf("%s is shipped demo data of another type than the files before it", foreign))
+		say.hint("scan the files of each type by themselves")
+		return nil, exitUsage
+	case foreign != "":
 		say.error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", foreign))
 		say.hint("`downlock demo DIR` writes " + demoProfile + ", a commented profile to start from; then use --profile FILE")
 		return nil, exitUsage
+	case name == "": // no file can be read: whichever, it is not used
+		name = testdata.DemoFolders[0].Profile
 	}
-	p, err := schemas.ShippedProfile()
+	p, err := schemas.ShippedProfileNamed(name)
 	if err != nil {
 		say.failure(err)
 		return nil, exitInvalid
