@@ -24,12 +24,12 @@ func (s *scan) quarantine(t *tally) {
 			continue
 		}
 		for _, path := range o.input.Files {
-			place, err := moveAside(path, s.options.quarantine)
+			place, err := moveAside(path, s.options.quarantine, s.options.share)
 			switch {
 			case err != nil:
-				s.say.warning(fmt.Sprintf("%s: stays where it is, it cannot be moved: %v", path, err))
+				s.say.warning(fmt.Sprintf("%s: stays where it is, it cannot be moved: %v", o.input.Path, s.identity(o.input).Error(err)))
 			case !s.options.quiet:
-				s.say.note(path + ": moved to " + place)
+				s.say.note(s.movedNote(o.input, path, place))
 			}
 		}
 	}
@@ -37,7 +37,7 @@ func (s *scan) quarantine(t *tally) {
 
 // moveAside moves a file into a folder, under a name nothing there has. A link
 // that fails where the name is taken cannot overwrite, whatever others do.
-func moveAside(path, folder string) (place string, err error) {
+func moveAside(path, folder string, share bool) (place string, err error) {
 	info, err := os.Lstat(path)
 	if err != nil {
 		return "", err
@@ -45,7 +45,7 @@ func moveAside(path, folder string) (place string, err error) {
 	if !info.Mode().IsRegular() {
 		return "", errors.New("it is a link, no file")
 	}
-	if err := os.MkdirAll(folder, 0o777); err != nil {
+	if err := os.MkdirAll(folder, report.FolderMode(share)); err != nil {
 		return "", err
 	}
 	for n := 1; ; n++ {
@@ -55,7 +55,7 @@ func moveAside(path, folder string) (place string, err error) {
 		}
 		err = os.Link(path, place)
 		if errors.Is(err, syscall.EXDEV) || errors.Is(err, syscall.EPERM) || errors.Is(err, errors.ErrUnsupported) {
-			err = copyNew(path, place)
+			err = copyNew(path, place, share)
 		}
 		if err == nil {
 			return place, os.Remove(path)
@@ -67,13 +67,13 @@ func moveAside(path, folder string) (place string, err error) {
 }
 
 // copyNew copies a file to a place on another disk, where nothing must be.
-func copyNew(path, place string) error {
+func copyNew(path, place string, share bool) error {
 	in, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	out, err := os.OpenFile(place, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	out, err := os.OpenFile(place, os.O_WRONLY|os.O_CREATE|os.O_EXCL, report.FileMode(share))
 	if err != nil {
 		return err
 	}

@@ -41,6 +41,9 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 		}
 	}
 	seen := map[string]bool{}
+	if o.deidentify != "" {
+		seen[absolute(o.deidentify)] = true // a key is no input, whatever its name
+	}
 	add := func(path string) {
 		if key := absolute(path); !seen[key] {
 			seen[key] = true

@@ -45,12 +45,19 @@ func newScan(o scanOptions, files []string, say messages) (*scan, int) {
 		return nil, exitInvalid
 	}
 	inputs := groupInputs(files, profile)
-	run := &report.Run{Version: version, Profile: profile, RepeatedNames: repeatedNames(inputs), Sync: o.sync}
+	showInputs(inputs, o.key)
+	run := &report.Run{Version: version, Profile: o.resultProfile(profile), RepeatedNames: repeatedNames(inputs),
+		Sync: o.sync, Share: o.share, Identity: o.key}
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
 	s := &scan{options: o, profile: profile, detector: detector, inputs: inputs, report: run, stop: context.Background(), say: say}
-	if code := s.openArchive(); code != exitDone {
+	code = s.openArchive()
+	if code == exitDone {
+		code = s.readVerdicts()
+	}
+	if code != exitDone {
+		s.close()
 		return nil, code
 	}
 	return s, exitDone
@@ -73,7 +80,7 @@ func chooseProfile(o scanOptions, files []string, say messages) (*schemas.Profil
 		say.hint("scan the files of each type by themselves")
 		return nil, exitUsage
 	case foreign != "":
-		say.error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", foreign))
+		say.error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", o.key.Input(foreign, nil, "").Shown))
 		say.hint("`downlock demo DIR` writes " + demoProfile + ", a commented profile to start from; then use --profile FILE")
 		return nil, exitUsage
 	case name == "": // no file can be read: whichever, it is not used
@@ -101,8 +108,8 @@ type outcome struct {
 	err     error
 }
 
-// one takes one input all the way: see whether it is new, read it, find the flights and their events,
-// write the reports, keep it all in the archive.
+// one takes one input all the way: see whether it is new, read it, withhold its identity where asked,
+// find the flights and their events, write the reports, keep it all in the archive.
 func (s *scan) one(input archive.Input) (o outcome) {
 	o = outcome{input: input, began: time.Now()}
 	if o.unbegun = s.stop.Err() != nil; o.unbegun {
@@ -112,6 +119,7 @@ func (s *scan) one(input archive.Input) (o outcome) {
 		if r := recover(); r != nil {
 			o.err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", input.Path, r)
 		}
+		s.withhold(&o)
 		s.keepFailure(&o)
 	}()
 	if o.sight, o.err = input.Look(); o.err != nil {
@@ -125,7 +133,7 @@ func (s *scan) one(input archive.Input) (o outcome) {
 		o.err = err
 		return o
 	}
-	results := s.detector.Detect(recording)
+	recording, results := s.detect(&o, recording)
 	if len(results) == 0 {
 		if o.note, o.err = s.detector.WhyNoFlight(recording); o.err != nil {
 			return o
@@ -175,7 +183,7 @@ func (s *scan) writeReports(o *outcome, results []*detect.Result) error {
 
 // run scans the files, writes index and archive and gives the exit code.
 func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
-	t := newTally(len(s.inputs), found.failures)
+	t := newTally(len(s.inputs), showFailures(found.failures, s.options.key))
 	for _, f := range t.failures {
 		s.say.failure(f.Err)
 	}

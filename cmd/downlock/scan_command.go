@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/detect"
+	"downlock/report/identity"
 )
 
 const scanHelp = `usage: downlock scan [flags] INPUT...
@@ -28,6 +29,13 @@ flags:
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
   -j, --jobs N         inputs read at the same time (default: one per core)
+      --aircraft TEXT  registration of the aircraft the inputs are of
+      --deidentify KEYFILE
+                       withhold who flew when: names, paths, hashes and the
+                       registration become tokens under the key in the file (16
+                       bytes or more), dates become months; in all that is written
+      --share          let others read what is written, as the umask says;
+                       without it files are yours alone
       --sync           have every report on disk before it gets its name
   -q, --quiet          no progress bar, no notes; errors only
 
@@ -49,9 +57,9 @@ examples:
   downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
   downlock scan -q --profile my-type.yaml --archive fleet downloads/
 
-exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile or rules invalid,
-4 the output or the archive could not be written, 5 another run uses the archive,
-6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
+exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, rules or key
+invalid, 4 the output or the archive could not be written, 5 another run uses the
+archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
 finished is kept. Of several the first of 4, 130, 143, 1, 6.
 `
 
@@ -70,6 +78,10 @@ type scanOptions struct {
 	summary    string
 	metrics    string
 	log        string
+	aircraft   string
+	deidentify string
+	key        *identity.Key // nil where nothing is withheld
+	share      bool
 }
 
 func scanCommand(args []string, stdout, stderr io.Writer) int {
@@ -89,6 +101,9 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.summary, "summary", "", "")
 	flags.StringVar(&o.metrics, "metrics", "", "")
 	flags.StringVar(&o.log, "log", "", "")
+	flags.StringVar(&o.aircraft, "aircraft", "", "")
+	flags.StringVar(&o.deidentify, "deidentify", "", "")
+	flags.BoolVar(&o.share, "share", false, "")
 	if code, done := parseFlags(flags, args, scanHelp, stdout, stderr); done {
 		return code
 	}
@@ -102,6 +117,11 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 	}
 	stderr = logTo(stderr, o.log)
 	say = messages{stderr}
+	key, ok := readKey(o.deidentify, say)
+	if !ok {
+		return exitInvalid
+	}
+	o.key = key
 	found := findInputs(flags.Args(), o)
 	s, code := newScan(o, found.files, say)
 	if s == nil {
@@ -129,6 +149,8 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--out needs a folder", ""
 	case flags.Changed("archive") && o.archive == "":
 		return "--archive needs a folder", ""
+	case flags.Changed("deidentify") && o.deidentify == "":
+		return "--deidentify needs a key file", "make one with `head -c 32 /dev/urandom >KEYFILE && chmod 600 KEYFILE`"
 	case o.rescan && o.archive == "":
 		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
 	case o.failOn != "" && !slices.Contains(severities, o.failOn):

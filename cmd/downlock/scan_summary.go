@@ -41,7 +41,7 @@ func (t *tally) summary(o scanOptions) summary {
 	seconds := time.Since(t.began).Seconds()
 	s := summary{Schema: "downlock run 1", Version: version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
 		Inputs: t.inputs, Scanned: t.scanned(), Skipped: t.skipped, Unbegun: t.unbegun, Failed: len(t.failures), Signal: t.signal,
-		Flights: t.flights, Events: map[string]int{}, Bytes: t.bytes, Rate: float64(t.bytes) / 1e6 / seconds,
+		Flights: t.flights, Events: map[string]int{}, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
 		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
 	for _, severity := range severities {
 		s.Events[severity] = t.events[severity]
@@ -58,14 +58,14 @@ func (t *tally) write(o scanOptions) error {
 	if o.summary != "" {
 		data, err := json.MarshalIndent(s, "", " ")
 		if err == nil {
-			err = writeWhole(o.summary, append(data, '\n'))
+			err = writeWhole(o.summary, append(data, '\n'), o.share)
 		}
 		if err != nil {
 			return err
 		}
 	}
 	if o.metrics != "" {
-		return writeWhole(o.metrics, metricsText(s))
+		return writeWhole(o.metrics, metricsText(s), true) // figures alone, which the exporter reads
 	}
 	return nil
 }
@@ -98,13 +98,13 @@ func metricsText(s summary) []byte {
 
 // writeWhole replaces a file as a whole, so that a reader finds an old or a new
 // one.
-func writeWhole(path string, data []byte) error {
+func writeWhole(path string, data []byte, share bool) error {
 	temporary, err := os.CreateTemp(filepath.Dir(path), "."+strings.TrimLeft(filepath.Base(path), ".")+"-*")
 	if err != nil {
 		return &report.OutputError{Path: path, Err: err}
 	}
 	_, err = temporary.Write(data)
-	if err == nil {
+	if err == nil && share { // CreateTemp makes files private
 		err = temporary.Chmod(0o644)
 	}
 	if closing := temporary.Close(); err == nil {
