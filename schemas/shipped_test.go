@@ -38,3 +38,28 @@ func TestShippedProfile(t *testing.T) {
 		t.Error("changing the text changes the shipped one")
 	}
 }
+
+// The larger type has what the smaller one does not.
+func TestShippedProfileNamed(t *testing.T) {
+	p, err := ShippedProfileNamed("th440")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Aircraft != "TH-440" || p.Engines != 4 || len(p.Legs) != 5 {
+		t.Errorf("got %s with %d engines and legs %v, want TH-440 with 4 and 5 legs", p.Aircraft, p.Engines, p.Legs)
+	}
+	for _, system := range []string{"lever_lock", "truck_tilt", "body_gear_steering", "emergency_pressure"} {
+		if !p.HasSystem(system) {
+			t.Errorf("no %s", system)
+		}
+	}
+	if p.HasSystem("alternate_extension") {
+		t.Error("it has an alternate extension")
+	}
+	if _, err := ShippedProfileNamed("th999"); err == nil {
+		t.Error("a name that is none gives a profile")
+	}
+	if ShippedProfileTextNamed("../parameters") != nil {
+		t.Error("a text that is no profile")
+	}
+}
