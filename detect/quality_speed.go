@@ -55,7 +55,8 @@ func speedChecks(s *signals, r reference) []Check {
 // speedRatio is the ground speed over the true airspeed in the air.
 func speedRatio(inAir readings.Spans, air, ground, pressure *readings.Line) ratio {
 	var values []float64
-	for _, w := range windowsOf(inAir, speedWindow) {
+	low := pressure.Compare(readings.Below, lowAltitude, inAir).True
+	for _, w := range windowsOf(low, speedWindow) {
 		a, ok1 := mean(air, w.Start, w.End)
 		g, ok2 := mean(ground, w.Start, w.End)
 		h, ok3 := at(pressure, w.Start)
@@ -104,7 +105,8 @@ func swappedSpeeds(s *signals, r reference, air, ground, pressure *readings.Line
 	c := Check{ID: "swapped-speeds", Title: "airspeed and ground speed at altitude", Outcome: NotPossible, Parameters: []string{"ground_speed", "computed_airspeed"}}
 	const high = 25000.0 // ft; the true airspeed is 1.5 times the computed one there
 	var values []float64
-	for _, w := range windowsOf(r.air, speedWindow) {
+	aloft := pressure.Compare(readings.Above, high, r.air).True
+	for _, w := range windowsOf(aloft, speedWindow) {
 		a, ok1 := mean(air, w.Start, w.End)
 		g, ok2 := mean(ground, w.Start, w.End)
 		h, ok3 := at(pressure, w.Start)

@@ -114,7 +114,11 @@ func (s *Survey) countFlights() Flights {
 			landed = false
 		}
 	}
-	return Flights{Likely: n, Column: p.by, Why: fmt.Sprintf("so often %s rose from the values of a taxi to those of a flight", p.by)}
+	why := fmt.Sprintf("so often %s rose from the values of a taxi to those of a flight", p.by)
+	if apart := s.Time.Seconds() / sketchRoom * 2; apart > leastFlight {
+		why += fmt.Sprintf("; looked at every %.0f s, so short flights and turnarounds may be missed", apart)
+	}
+	return Flights{Likely: n, Column: p.by, Why: why}
 }
 
 // reference finds the columns that look most like airspeed and radio altitude,
