@@ -56,6 +56,9 @@ func NewRanked(values []float64) *Ranked {
 	return r
 }
 
+// Sorted gives the pooled sample; the caller must not change it.
+func (r *Ranked) Sorted() []float64 { return r.sorted }
+
 // Against tests whether a part of the pooled sample lies higher or lower than
 // the rest (F. Wilcoxon 1945; H. Mann and D. Whitney 1947). P is 1 when either
 // has fewer than 10 values, where the approximation is poor.

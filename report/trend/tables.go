@@ -1,0 +1,69 @@
+package trend
+
+import (
+	"bytes"
+	"encoding/csv"
+	"maps"
+	"reflect"
+	"slices"
+	"strconv"
+
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/report"
+)
+
+func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
+
+// tableFiles writes rows as NAME.csv and NAME.parquet, with the same columns.
+func tableFiles[T any](name string, rows []T) ([]report.File, error) {
+	var b bytes.Buffer
+	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.Compression(&parquet.Zstd))
+	if _, err := w.Write(rows); err != nil {
+		return nil, err
+	}
+	if err := w.Close(); err != nil {
+		return nil, err
+	}
+	return []report.File{{Name: name + ".csv", Data: csvOf(rows)}, {Name: name + ".parquet", Data: b.Bytes()}}, nil
+}
+
+// csvOf writes the header and rows as RFC 4180 asks, lines ended by CR LF.
+func csvOf[T any](rows []T) []byte {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.UseCRLF = true
+	var header []string
+	for _, c := range parquet.SchemaOf(new(T)).Columns() {
+		header = append(header, c[0])
+	}
+	// A bytes.Buffer takes every write, so none can fail.
+	_ = w.Write(header)
+	cells := make([]string, len(header))
+	for i := range rows {
+		value := reflect.ValueOf(&rows[i]).Elem()
+		for k := range cells {
+			cells[k] = cell(value.Field(k))
+		}
+		_ = w.Write(cells)
+	}
+	w.Flush()
+	return b.Bytes()
+}
+
+func cell(v reflect.Value) string {
+	switch v.Kind() {
+	case reflect.Pointer:
+		if v.IsNil() {
+			return ""
+		}
+		return cell(v.Elem())
+	case reflect.Float64:
+		return strconv.FormatFloat(v.Float(), 'g', -1, 64)
+	case reflect.Int64:
+		return strconv.FormatInt(v.Int(), 10)
+	case reflect.Bool:
+		return strconv.FormatBool(v.Bool())
+	}
+	return report.Guard(report.Clean(v.String()))
+}

@@ -1,0 +1,172 @@
+// Package trend answers from an archive what is getting worse, where, and
+// whether it is real: rates of events per thousand flights that could have shown
+// them, with exact intervals; two periods and all groups of flights compared,
+// corrected for the number of comparisons; distributions of the measurements;
+// and a page that says first in words what stands out.
+//
+// In goes a tally.Tally, out come a Trend and its files: trend.html, flights/
+// (the flights behind the numbers, a page per rule), trend.json, and every table
+// as CSV and Parquet. The same archive and options give the same bytes.
+//
+// Nothing here calls a person or an aircraft unsafe: it compares counts.
+package trend
+
+import (
+	"fmt"
+
+	"downlock/detect"
+	"downlock/report/trend/statistics"
+	"downlock/report/trend/tally"
+	"downlock/schemas"
+)
+
+// Options says how to compare.
+type Options struct {
+	Months     int     // in each of the two periods; 0: 12, or half of what there is
+	Level      float64 // chance of a false alarm anywhere (Holm), or share of false ones (Benjamini-Hochberg)
+	Correction string  // holm or benjamini-hochberg
+	// Reports leads from a flight's id to its report, as seen from the page; empty
+	// when there is none.
+	Reports map[string]string
+	// Archive is how the page's SQL calls the folder of the archive.
+	Archive         string
+	AirframePattern string // as the tally was read with; "" for none
+	CertainOnly     bool   // as the tally was read
+	Reviewed        bool   // a review took false events out
+	Version         string
+}
+
+// Corrections.
+const (
+	Holm              = "holm"
+	BenjaminiHochberg = "benjamini-hochberg"
+)
+
+// Fewest is the number of events below which nothing is called a finding: on
+// three events no statement rests.
+const Fewest = 5
+
+// Confidence of every interval.
+const Confidence = 0.95
+
+// Period is a run of months, both included, as places in Tally.Months.
+type Period struct{ First, Last int }
+
+func (p Period) has(month int) bool { return p.First <= month && month <= p.Last }
+
+// Trend is what an archive says.
+type Trend struct {
+	*tally.Tally
+	Options
+	Before, Recent Period
+
+	titles       map[string]string // of rules and measurements
+	counts       map[Period]*counts
+	monthly      [][]count // by rule, month
+	comparisons  []comparison
+	shifts       []shift
+	seasons      []season
+	Findings     []Finding // significant and worse or changed, the strongest first
+	Improvements []Finding // significant and better
+	Doubtful     []Finding // would be significant alone, is not among so many; or rests on few events
+	Seasonal     []Finding // significant waves over the year
+	Tests        int       // that the correction allows for
+}
+
+// New makes the trends. The error is a schemas.Problem when there are too few
+// months to compare.
+func New(t *tally.Tally, o Options) (*Trend, error) {
+	tr := &Trend{Tally: t, Options: o, counts: map[Period]*counts{}}
+	if err := tr.choosePeriods(); err != nil {
+		return nil, err
+	}
+	tr.titles = titles(t)
+	tr.count()
+	tr.compareRates()
+	tr.compareMeasurements()
+	tr.findSeasons()
+	tr.correct()
+	tr.rank()
+	return tr, nil
+}
+
+// choosePeriods takes whole years where there are two, so that a season is the
+// same in both.
+func (t *Trend) choosePeriods() error {
+	n, have := t.Options.Months, len(t.Tally.Months)
+	if n == 0 {
+		n = min(12, have/2)
+	}
+	if have < 2 || 2*n > have {
+		return &schemas.Problem{File: t.Archive, Cause: fmt.Sprintf("holds %d months in a row; comparing two periods of %d needs %d", have, max(n, 1), 2*max(n, 1)),
+			Hint: "choose shorter periods with --months, or wait until there are more flights"}
+	}
+	t.Recent = Period{have - n, have - 1}
+	t.Before = Period{have - 2*n, have - n - 1}
+	return nil
+}
+
+// Name writes a period.
+func (t *Trend) Name(p Period) string {
+	first, last := t.Tally.Months[p.First].Name, t.Tally.Months[p.Last].Name
+	if first == last {
+		return first
+	}
+	return first + " to " + last
+}
+
+// WholeYears says that both periods are whole years, in which a season cancels.
+func (t *Trend) WholeYears() bool { return (t.Recent.Last-t.Recent.First+1)%12 == 0 }
+
+// titles are those of the events themselves, and of the built-in measurements.
+func titles(t *tally.Tally) map[string]string {
+	out := map[string]string{}
+	if set, err := detect.LoadRules(); err == nil {
+		for _, r := range set.Rules {
+			out[r.ID] = r.Title
+		}
+		for _, m := range set.Measurements {
+			out[m.ID] = m.Title
+		}
+	}
+	for rule, title := range t.Titles {
+		out[rule] = title
+	}
+	return out
+}
+
+// title is what a rule or measurement is called on the page.
+func (t *Trend) title(id string) string {
+	if title := t.titles[id]; title != "" {
+		return title
+	}
+	return id
+}
+
+// correct corrects every p value for all of them together.
+func (t *Trend) correct() {
+	var all []*float64
+	var p []float64
+	add := func(raw float64, corrected *float64) { p, all = append(p, raw), append(all, corrected) }
+	for i := range t.comparisons {
+		if c := &t.comparisons[i]; c.tested() {
+			add(c.Result.P, &c.Corrected)
+		}
+	}
+	for i := range t.shifts {
+		if s := &t.shifts[i]; s.tested() {
+			add(s.Result.P, &s.Corrected)
+		}
+	}
+	for i := range t.seasons {
+		add(t.seasons[i].P, &t.seasons[i].Corrected)
+	}
+	t.Tests = len(p)
+	corrected := statistics.Holm(p)
+	if t.Correction == BenjaminiHochberg {
+		corrected = statistics.BenjaminiHochberg(p)
+	}
+	for i := range all {
+		*all[i] = corrected[i]
+	}
+}
