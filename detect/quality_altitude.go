@@ -127,8 +127,9 @@ func radioRatio(s *signals) ratio {
 		v, ok := at(radio, t)
 		return ok && lowest < v && v < min(highest, top)
 	}
+	low := readings.And(radio.Compare(readings.Above, lowest, s.window), radio.Compare(readings.Below, min(highest, top), s.window))
 	var values []float64
-	for _, w := range windowsOf(s.window, climbWindow) {
+	for _, w := range windowsOf(low.True, climbWindow) {
 		d, ok1 := change(pressure, w.Start, w.End)
 		h, ok2 := change(radio, w.Start, w.End)
 		if ok1 && ok2 && inside(w.Start) && inside(w.End) && math.Abs(d) >= leastChange {
@@ -189,14 +190,9 @@ func radioCeiling(s *signals, profile *schemas.Profile) Check {
 		ceiling = defaultRadioCeiling
 	}
 	top := largest(radio.Values)
-	low, high, seconds := math.Inf(1), math.Inf(-1), 0.0
-	for i, v := range radio.Values {
-		if v == top {
-			if p, ok := at(pressure, radio.Times[i]); ok {
-				low, high, seconds = min(low, p), max(high, p), seconds+radio.Interval
-			}
-		}
-	}
+	atTop := radio.Compare(readings.AtLeast, top, s.window).True
+	seconds := atTop.Seconds()
+	low, high := extremesIn(pressure, atTop)
 	// A height is not the same to the foot while the altitude changes by thousands.
 	const leastClimb, leastSeconds = 2000.0, 60.0
 	c.Evidence = fmt.Sprintf("the largest radio altitude is %.0f ft, for %.0f s; the ceiling is %.0f ft", top, seconds, ceiling)

@@ -82,10 +82,28 @@ func largest(values []float64) float64 {
 	return top
 }
 
-// windowsOf cuts a stretch of time into windows of equal length.
-func windowsOf(spans readings.Spans, seconds float64) (out readings.Spans) {
+// extremesIn is the smallest and largest sample within the spans, infinite when
+// there is none.
+func extremesIn(l *readings.Line, spans readings.Spans) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
 	for _, s := range spans {
-		for t := s.Start; t+seconds <= s.End; t += seconds {
+		from, to := sort.SearchFloat64s(l.Times, s.Start), sort.SearchFloat64s(l.Times, s.End)
+		for _, v := range l.Values[from:to] {
+			low, high = min(low, v), max(high, v)
+		}
+	}
+	return low, high
+}
+
+// mostWindows is as many as a ratio needs: more of a long flight say the same.
+const mostWindows = 500
+
+// windowsOf cuts stretches of time into windows of equal length, further apart
+// where there would be more than mostWindows.
+func windowsOf(spans readings.Spans, seconds float64) (out readings.Spans) {
+	step := max(seconds, spans.Seconds()/mostWindows)
+	for _, s := range spans {
+		for t := s.Start; t+seconds <= s.End; t += step {
 			out = append(out, Span{Start: t, End: t + seconds})
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"downlock/detect/readings"
+	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -49,7 +50,7 @@ func observations(f *Flight) []Observation {
 				add(Frozen, name, spans, "the same value for %.0f s while %s", spans.Seconds(), w.meanwhile)
 			}
 		}
-		if gaps := gapsIn(s.TimeValues(), s.Gap, f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
+		if gaps := gapsIn(s, f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
 			add(Dropouts, name, gaps, "no samples for %.0f s of %.0f s", gaps.Seconds(), f.Span.Seconds())
 		}
 		if codes := s.Codes(); codes != nil {
@@ -66,17 +67,25 @@ func observations(f *Flight) []Observation {
 
 const leastAtEnd = 30.0 // s; a hill does not stay below the aircraft for as long to the foot
 
-// gapsIn lists the gaps of a parameter within a flight.
-func gapsIn(times []float64, gap float64, within Span) (out readings.Spans) {
+// gapsIn lists the gaps of a parameter within a flight. Nearly always there are
+// none between samples, which the longest interval says at once.
+func gapsIn(s *ingest.Series, within Span) (out readings.Spans) {
+	times := s.TimeValues()
+	from := sort.SearchFloat64s(times, within.Start)
+	to := sort.Search(len(times), func(i int) bool { return times[i] > within.End })
 	before := within.Start
 	check := func(at float64) {
-		if at-before > gap {
+		if at-before > s.Gap {
 			out = append(out, Span{Start: before, End: at})
 		}
 		before = at
 	}
-	for i := sort.SearchFloat64s(times, within.Start); i < len(times) && times[i] <= within.End; i++ {
-		check(times[i])
+	if from < to && s.Longest > 0 && s.Longest <= s.Gap {
+		check(times[from])
+		before, from = times[to-1], to
+	}
+	for _, t := range times[from:to] {
+		check(t)
 	}
 	check(within.End)
 	return out

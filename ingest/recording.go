@@ -39,6 +39,7 @@ type Series struct {
 	Times     *array.Float64 // s
 	Values    arrow.Array    // *array.Float64 for numbers in Parameter.Unit; *array.Uint8 for a discrete (0, 1) or a state (index into Parameter.States)
 	Interval  float64        // typical sampling interval (median), s; 0 with fewer than two samples
+	Longest   float64        // longest interval between neighbouring samples, s; 0 where it is not known
 	Gap       float64        // longest interval between samples that is not a gap, s
 	Accuracy  float64        // ±, in Parameter.Unit; 0: none stated
 	Dropped   Dropped

@@ -30,7 +30,7 @@ func (c *channel) series() (s *Series, repeated int) {
 		s.Dropped.Range = c.dropImplausible()
 		s.Dropped.Spike = c.dropSpikes()
 	}
-	s.Interval = typicalInterval(c.times)
+	s.Interval, s.Longest = intervals(c.times)
 	s.Gap = c.source.AllowedGap
 	if s.Gap == 0 {
 		s.Gap = max(gapIntervals*s.Interval, c.parameter.LongestInterval)
@@ -176,29 +176,30 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	return n - kept
 }
 
-// typicalInterval is the median interval between samples in seconds, to a
-// microsecond; 0 with fewer than two samples.
-func typicalInterval(times []float64) float64 {
+// intervals gives the median and the longest interval between samples in
+// seconds, the median to a microsecond; both 0 with fewer than two samples.
+func intervals(times []float64) (typical, longest float64) {
 	if len(times) < 2 {
-		return 0
+		return 0, 0
 	}
 	interval := func(i int) int64 { return int64(min((times[i+1]-times[i])*1e6+0.5, 1e18)) }
 	// Nearly always the first interval is that of the majority, so the median.
 	first, same := interval(0), 0
 	for i := range len(times) - 1 {
+		longest = max(longest, times[i+1]-times[i])
 		if interval(i) == first {
 			same++
 		}
 	}
 	if 2*same > len(times)-1 {
-		return float64(first) / 1e6
+		return float64(first) / 1e6, longest
 	}
-	intervals := make([]int64, len(times)-1)
-	for i := range intervals {
-		intervals[i] = interval(i)
+	all := make([]int64, len(times)-1)
+	for i := range all {
+		all[i] = interval(i)
 	}
-	slices.Sort(intervals)
-	return float64(intervals[len(intervals)/2]) / 1e6
+	slices.Sort(all)
+	return float64(all[len(all)/2]) / 1e6, longest
 }
 
 // float64Array hands the slice to Arrow without a copy.
