@@ -14,7 +14,7 @@ import (
 
 // quarantine moves damaged inputs aside, so that the next night does not read
 // them again; one that cannot be moved stays, with a warning.
-func (s *scan) quarantine(t *tally) {
+func (s *scan) quarantine(t *runTotals) {
 	if s.options.quarantine == "" {
 		return
 	}

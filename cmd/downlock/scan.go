@@ -183,7 +183,7 @@ func (s *scan) writeReports(o *outcome, results []*detect.Result) error {
 
 // run scans the files, writes index and archive and gives the exit code.
 func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
-	t := newTally(len(s.inputs), showFailures(found.failures, s.options.key))
+	t := newRunTotals(len(s.inputs), showFailures(found.failures, s.options.key))
 	for _, f := range t.failures {
 		s.say.failure(f.Err)
 	}
@@ -232,7 +232,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 // finish writes what is written once a run: the archive, the index over the
 // flights, and the run's figures; then damaged inputs are moved aside, those
 // the archive has noted.
-func (s *scan) finish(t *tally) error {
+func (s *scan) finish(t *runTotals) error {
 	if s.archive != nil {
 		if err := s.archive.Commit(); err != nil {
 			return err

@@ -37,7 +37,7 @@ type failedInput struct {
 	Cause string `json:"cause"`
 }
 
-func (t *tally) summary(o scanOptions) summary {
+func (t *runTotals) summary(o scanOptions) summary {
 	seconds := time.Since(t.began).Seconds()
 	s := summary{Schema: "downlock run 1", Version: version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
 		Inputs: t.inputs, Scanned: t.scanned(), Skipped: t.skipped, Unbegun: t.unbegun, Failed: len(t.failures), Signal: t.signal,
@@ -53,7 +53,7 @@ func (t *tally) summary(o scanOptions) summary {
 }
 
 // write writes the run's figures where they are wanted.
-func (t *tally) write(o scanOptions) error {
+func (t *runTotals) write(o scanOptions) error {
 	s := t.summary(o)
 	if o.summary != "" {
 		data, err := json.MarshalIndent(s, "", " ")

@@ -9,8 +9,8 @@ import (
 	"downlock/report"
 )
 
-// tally is what a run adds up.
-type tally struct {
+// runTotals is what a run adds up.
+type runTotals struct {
 	began    time.Time
 	inputs   int // all of them, also those that could not be found
 	skipped  int
@@ -24,12 +24,12 @@ type tally struct {
 	signal   int       // that stopped the run, 0 for none
 }
 
-// newTally begins with the inputs there are, and those that could not be found.
-func newTally(inputs int, failures []report.Failure) *tally {
-	return &tally{began: time.Now(), inputs: inputs + len(failures), events: map[string]int{}, failures: failures}
+// newRunTotals begins with the inputs there are, and those that could not be found.
+func newRunTotals(inputs int, failures []report.Failure) *runTotals {
+	return &runTotals{began: time.Now(), inputs: inputs + len(failures), events: map[string]int{}, failures: failures}
 }
 
-func (t *tally) add(o outcome) {
+func (t *runTotals) add(o outcome) {
 	switch {
 	case o.unbegun:
 		t.unbegun++
@@ -54,10 +54,10 @@ func (t *tally) add(o outcome) {
 }
 
 // scanned counts the inputs that were read to the end.
-func (t *tally) scanned() int { return t.inputs - t.skipped - t.unbegun - len(t.failures) }
+func (t *runTotals) scanned() int { return t.inputs - t.skipped - t.unbegun - len(t.failures) }
 
 // line is the run in one line.
-func (t *tally) line(o scanOptions) string {
+func (t *runTotals) line(o scanOptions) string {
 	s := fmt.Sprintf("%s from %s, %d failed", count(t.flights, "flight"), count(t.inputs-t.unbegun, "input"), len(t.failures))
 	if o.archive != "" {
 		s += fmt.Sprintf(", %d skipped: unchanged", t.skipped)
@@ -73,7 +73,7 @@ func (t *tally) line(o scanOptions) string {
 
 // exitCode is that of a run whose output is written: stopped before failures
 // before events.
-func (t *tally) exitCode(failOn string) int {
+func (t *runTotals) exitCode(failOn string) int {
 	switch {
 	case t.signal != 0:
 		return exitSignal + t.signal
