@@ -1,6 +1,10 @@
 package report
 
-import "html/template"
+import (
+	"html/template"
+
+	"downlock/ingest"
+)
 
 // Style is the style sheet of every page, for the pages of the packages below.
 func Style() (template.CSS, error) {
@@ -16,13 +20,21 @@ type File struct {
 
 // WriteFiles puts the files into dir, which is made when missing: all of them or
 // none. With sync they are on disk before they get their names. The error is an
-// OutputError.
-func WriteFiles(dir string, sync bool, files ...File) error {
+// OutputError. What is made is private unless share is set.
+func WriteFiles(dir string, sync, share bool, files ...File) error {
 	own := make([]file, len(files))
 	for i, f := range files {
 		own[i] = file{f.Name, f.Data}
 	}
-	return writeFiles(dir, sync, false, own...)
+	return writeFiles(dir, sync, share, own...)
+}
+
+// FlightFolders lists the folders the report of a flight may be in, given its
+// recording as the archive has it: the second where inputs shared a name.
+func FlightFolders(recording, sha256 string, number int) []string {
+	rec := &ingest.Recording{Name: recording, SHA256: sha256}
+	repeated := &Run{RepeatedNames: map[string]bool{recording: true}}
+	return []string{flightFolder(&Run{}, rec, number), flightFolder(repeated, rec, number)}
 }
 
 // Clean replaces what a reader cannot see and what could mislead one.

@@ -39,6 +39,7 @@ usage:
   downlock inspect FILE...         what stands in an export; suggest a profile
   downlock demo DIR                write the invented demo exports into DIR
   downlock rules [ID]              list the rules, or explain one
+  downlock trend --archive DIR     what is getting worse over months and aircraft
   downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
 
@@ -55,6 +56,7 @@ exit codes:
   4  the output or the archive could not be written
   5  another run uses the archive; nothing was done
   6  all done, and there are events as --fail-on asks
+  7  all done, and an indicator of trend is at an alert level
   130, 143  stopped by SIGINT or SIGTERM; what was finished is kept
 
 Results support a monitoring programme. They are no airworthiness decision, no
@@ -77,6 +79,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return demoCommand(args[1:], stdout, stderr)
 	case "rules":
 		return rulesCommand(args[1:], stdout, stderr)
+	case "trend":
+		return trendCommand(args[1:], stdout, stderr)
 	case "--help", "-h", "help":
 		io.WriteString(stdout, help)
 		return exitDone
@@ -85,6 +89,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return exitDone
 	}
 	say.error("unknown subcommand " + quote(args[0]))
-	say.hint("use scan, inspect, demo or rules; `downlock --help` says what each does")
+	say.hint("use scan, inspect, demo, rules or trend; `downlock --help` says what each does")
 	return exitUsage
 }

@@ -7,6 +7,7 @@ import (
 
 	"downlock/report/svg"
 	"downlock/report/trend/statistics"
+	"downlock/report/trend/tally"
 )
 
 // Measures of a chart, in the units of its view box.
@@ -173,7 +174,7 @@ func (t *Trend) drawGroups(n int) template.HTML {
 	low, high := math.Inf(1), math.Inf(-1)
 	for i := range t.shifts {
 		s := &t.shifts[i]
-		if s.Measurement == n && s.Group != nil && !s.Periods && s.First.N > 0 && s.Group.Column == "airframe" {
+		if s.Measurement == n && s.Group != nil && !s.Periods && s.First.N > 0 && s.Group.Column == tally.RegistrationColumn {
 			of = append(of, s)
 			low, high = min(low, s.First.Median), max(high, s.First.Median)
 		}

@@ -181,7 +181,7 @@ func (t *Trend) groups() []group {
 		for _, value := range values {
 			g := group{Column: column, Value: value, strata: byValue[value], Against: "all other flights"}
 			ofType := ""
-			if column == tally.AirframeColumn && typeAt >= 0 && value != "" {
+			if column == tally.RegistrationColumn && typeAt >= 0 && value != "" {
 				ofType = t.Strata[g.strata[0]][typeAt]
 				g.Against = "the other aircraft of type " + ofType
 			}
@@ -196,4 +196,11 @@ func (t *Trend) groups() []group {
 		}
 	}
 	return out
+}
+
+// tellsAircraftApart says whether the individual aircraft of some flights is
+// known.
+func (t *Trend) tellsAircraftApart() bool {
+	i := slices.Index(t.Columns, tally.RegistrationColumn)
+	return i >= 0 && slices.ContainsFunc(t.Strata, func(values []string) bool { return values[i] != "" })
 }

@@ -166,7 +166,7 @@ func (t *Trend) shiftHeadline(s *shift) string {
 func (t *Trend) shiftDetail(s *shift) string {
 	m := t.Measured[s.Measurement]
 	then := "all of its kind"
-	if s.Group != nil && s.Group.Column == tally.AirframeColumn {
+	if s.Group != nil && s.Group.Column == tally.RegistrationColumn {
 		then = "all aircraft of its type"
 	}
 	if s.Periods {

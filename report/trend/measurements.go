@@ -97,7 +97,7 @@ func (t *Trend) shiftsOf(n int, groups []group) []shift {
 		slices.Sort(earlier)
 		s.Earlier = newSpread(earlier)
 		out = append(out, s)
-		if g.Column == tally.AirframeColumn {
+		if g.Column == tally.RegistrationColumn {
 			out = append(out, between(n, g, part, earlier))
 		}
 	}

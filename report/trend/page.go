@@ -114,7 +114,11 @@ func (t *Trend) newPage() *page {
 			severities[e.Severity]++
 		}
 	}
-	p.Columns = strings.ReplaceAll(strings.Join(t.Columns, ", "), "_", " ")
+	columns := slices.Clone(t.Columns)
+	if !t.tellsAircraftApart() {
+		columns = slices.DeleteFunc(columns, func(c string) bool { return c == tally.RegistrationColumn })
+	}
+	p.Columns = strings.ReplaceAll(strings.Join(columns, ", "), "_", " ")
 	p.Columns = strings.Replace(p.Columns, typeColumn, "aircraft type", 1)
 	p.EventNote = fmt.Sprintf("%s of high, %s of medium, %s of low severity.", grouped(float64(severities[tally.High])), grouped(float64(severities[tally.Medium])), grouped(float64(severities[tally.Low])))
 	p.Counted = "Certain and possible events are counted."
@@ -178,8 +182,8 @@ func (t *Trend) method() []string {
 		"A season is a yearly wave in a Poisson regression that allows for a steady drift.",
 		"Measurements are compared by the rank-sum test. One stands out when that is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that a value is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",
 	}
-	if !slices.Contains(t.Columns, tally.AirframeColumn) {
-		list = append(list, "Individual aircraft are not told apart in this archive, or not by the names of its recordings (--airframe).")
+	if !t.tellsAircraftApart() {
+		list = append(list, "The individual aircraft is not known of any flight. `scan --aircraft` says it, or `trend --airframe` finds it in the names of recordings.")
 	}
 	return list
 }

@@ -70,8 +70,8 @@ FROM able LEFT JOIN counted USING (rule, value) ORDER BY ALL`})
 
 // columnSQL is a group column as the tally reads it.
 func (t *Trend) columnSQL(column string) string {
-	if column == tally.AirframeColumn && t.AirframePattern != "" {
-		return "regexp_extract(recording_name, " + quoted(t.AirframePattern) + ", 1)"
+	if column == tally.RegistrationColumn && t.AirframePattern != "" {
+		return "coalesce(nullif(registration, ''), regexp_extract(recording_name, " + quoted(t.AirframePattern) + ", 1))"
 	}
 	return `CAST("` + strings.ReplaceAll(column, `"`, `""`) + `" AS VARCHAR)`
 }

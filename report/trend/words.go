@@ -88,7 +88,7 @@ func (g *group) name() string {
 	switch g.Column {
 	case typeColumn:
 		return "type " + g.Value
-	case "airframe":
+	case "registration":
 		return "aircraft " + g.Value
 	}
 	return strings.ReplaceAll(g.Column, "_", " ") + " " + g.Value

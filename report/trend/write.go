@@ -16,7 +16,7 @@ const flightsFolder = "flights"
 
 // Write writes the page, the flights behind it and the tables into dir. The error
 // is a report.OutputError, or an error of a template.
-func (t *Trend) Write(dir string, sync bool) error {
+func (t *Trend) Write(dir string, sync, share bool) error {
 	html, err := t.Page()
 	if err != nil {
 		return err
@@ -43,10 +43,10 @@ func (t *Trend) Write(dir string, sync bool) error {
 	if err != nil {
 		return err
 	}
-	if err := report.WriteFiles(filepath.Join(dir, flightsFolder), sync, lists...); err != nil {
+	if err := report.WriteFiles(filepath.Join(dir, flightsFolder), sync, share, lists...); err != nil {
 		return err
 	}
-	return report.WriteFiles(dir, sync, files...)
+	return report.WriteFiles(dir, sync, share, files...)
 }
 
 // json is the lists and the rates of all flights by month and period.

@@ -131,7 +131,7 @@ func (w *monthWriter) flight(i int, recording string) {
 		Recording: recording, RecordingName: fmt.Sprintf("%s-%d-%05d.parquet", w.airframe(aircraft), w.month, i), FlightID: id, Number: 1,
 		Aircraft: w.aircraftType(aircraft), Version: "invented", StartUTC: start, EndS: 5000,
 		LiftOffUTC: start.Add(420 * time.Second), LiftOffS: &airborne, TouchdownUTC: start.Add(4800 * time.Second), TouchdownS: &landed,
-		Approaches: 1,
+		Approaches: 1, Registration: w.airframe(aircraft),
 	})
 	for rule := range w.rules {
 		w.evaluate(rule, aircraft, recording, id)

@@ -16,7 +16,7 @@ import (
 const mostStrata = 4000
 
 // groupColumns checks the columns to group by against the newest month, and adds
-// the individual aircraft where it is known.
+// the registration.
 func groupColumns(o Options, months []string) ([]string, error) {
 	path := partPath(o.Archive, schemas.FlightsTable, months[len(months)-1])
 	p, err := openPart(path)
@@ -30,12 +30,9 @@ func groupColumns(o Options, months []string) ([]string, error) {
 			can = append(can, f.Name())
 		}
 	}
-	by := slices.Clone(o.By)
-	if slices.Contains(can, AirframeColumn) || o.Airframe != nil {
-		by = append(by, AirframeColumn)
-	}
+	by := append(slices.Clone(o.By), RegistrationColumn)
 	for _, name := range by {
-		if !slices.Contains(can, name) && (name != AirframeColumn || o.Airframe == nil) {
+		if !slices.Contains(can, name) && name != RegistrationColumn {
 			return nil, &schemas.Problem{File: path, Cause: fmt.Sprintf("flights cannot be grouped by %q", name),
 				Hint: "they can be by " + strings.Join(can, ", ")}
 		}
@@ -94,11 +91,8 @@ func (m *monthTally) readFlights(o Options) error {
 func (g *group) texts(o Options, name string, rows int) ([]string, error) {
 	out := make([]string, rows)
 	chunk := g.chunk(name)
-	if chunk == nil && name == AirframeColumn && o.Airframe != nil {
-		return out, g.airframes(o, out)
-	}
 	if chunk == nil { // a month written before the column was added
-		return out, nil
+		return out, g.airframes(o, name, out)
 	}
 	var whole []int32
 	var err error
@@ -117,7 +111,10 @@ func (g *group) texts(o Options, name string, rows int) ([]string, error) {
 	for i := range w.index {
 		out[i] = w.at(i)
 	}
-	return out, err
+	if err != nil {
+		return out, err
+	}
+	return out, g.airframes(o, name, out)
 }
 
 func (g *group) yesOrNo(chunk parquet.ColumnChunk, out []string) error {
@@ -135,16 +132,49 @@ func (g *group) yesOrNo(chunk parquet.ColumnChunk, out []string) error {
 	})
 }
 
-// airframes finds the individual aircraft in the names of the recordings.
-func (g *group) airframes(o Options, out []string) error {
+// airframes finds the individual aircraft in the names of the recordings, where
+// asked to and no registration is known.
+func (g *group) airframes(o Options, column string, out []string) error {
+	if column != RegistrationColumn || o.Airframe == nil || !slices.Contains(out, "") {
+		return nil
+	}
 	var names words
 	if err := g.readWords("recording_name", &names); err != nil {
 		return err
 	}
 	for i := range names.index {
-		if found := o.Airframe.FindStringSubmatch(names.at(i)); len(found) > 1 {
+		if found := o.Airframe.FindStringSubmatch(names.at(i)); len(found) > 1 && out[i] == "" {
 			out[i] = found[1]
 		}
 	}
 	return nil
+}
+
+// readRecordings finds the recordings of the flights with events.
+func (m *monthTally) readRecordings(o Options) error {
+	if !o.Recordings {
+		return nil
+	}
+	m.recordings = map[string]Recording{}
+	for _, e := range m.events {
+		m.recordings[e.Flight] = Recording{}
+	}
+	return eachGroup(partPath(o.Archive, schemas.FlightsTable, m.name), func(g *group) error {
+		var ids, names, hashes words
+		for name, w := range map[string]*words{"flight_id": &ids, "recording_name": &names, "recording": &hashes} {
+			if err := g.readWords(name, w); err != nil {
+				return err
+			}
+		}
+		numbers, err := g.readInts("number", nil)
+		if err != nil {
+			return err
+		}
+		for row := range ids.index {
+			if _, wanted := m.recordings[ids.at(row)]; wanted {
+				m.recordings[ids.at(row)] = Recording{names.at(row), hashes.at(row), int(numbers[row])}
+			}
+		}
+		return nil
+	})
 }

@@ -2,6 +2,7 @@ package tally
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -12,7 +13,7 @@ import (
 // merge puts months read apart into common order: strata by their values, rules,
 // measurements and warnings as the first month has them.
 func merge(o Options, read []*monthTally) (*Tally, error) {
-	t := &Tally{Columns: o.By, Titles: map[string]string{}}
+	t := &Tally{Columns: o.By, Titles: map[string]string{}, Recordings: map[string]Recording{}}
 	strata := map[string]bool{}
 	var rules, measurements, warnings numbering
 	for _, m := range read {
@@ -83,9 +84,8 @@ func (t *Tally) add(m *monthTally, place map[string]int, rules, measurements, wa
 		e := &month.Events[i]
 		e.Rule, e.Stratum = rules.of(m.rules.names[e.Rule]), to[e.Stratum]
 	}
-	for rule, title := range m.titles {
-		t.Titles[rule] = title
-	}
+	maps.Copy(t.Titles, m.titles)
+	maps.Copy(t.Recordings, m.recordings)
 	t.Orphans += m.orphans
 	t.Possible += m.possible
 	t.False += m.falseOnes

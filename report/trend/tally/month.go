@@ -21,6 +21,7 @@ type monthTally struct {
 	events                        []Event
 	values                        [][][]float64
 	audits                        []Audit
+	recordings                    map[string]Recording
 
 	orphans, possible, falseOnes int
 }
@@ -46,7 +47,7 @@ func (n *numbering) of(name string) int {
 
 func readMonth(o Options, name string) (*monthTally, error) {
 	m := &monthTally{name: name, stratumOf: map[string]int{}, titles: map[string]string{}}
-	for _, read := range []func(Options) error{m.readFlights, m.readEvaluations, m.readEvents, m.readMeasurements, m.readAudits} {
+	for _, read := range []func(Options) error{m.readFlights, m.readEvaluations, m.readEvents, m.readRecordings, m.readMeasurements, m.readAudits} {
 		if err := read(o); err != nil {
 			return nil, err
 		}

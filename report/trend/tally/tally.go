@@ -28,17 +28,20 @@ import (
 // Options says what to add up.
 type Options struct {
 	Archive     string
-	From, To    string         // months YYYY-MM, both included; "" for no bound
-	CertainOnly bool           // leave out events that are only possible
-	By          []string       // columns of flights to group by
-	Airframe    *regexp.Regexp // over the recording's name: its first group names the individual aircraft
+	From, To    string   // months YYYY-MM, both included; "" for no bound
+	CertainOnly bool     // leave out events that are only possible
+	By          []string // columns of flights to group by, beside the registration
+	// Airframe, over the recording's name, tells individual aircraft apart where no
+	// registration is known: its first group takes its place. nil for none.
+	Airframe *regexp.Regexp
 	// Rejected tells events that review found false, by id; nil without a review.
 	Rejected func(eventID string) bool
+	// Recordings asks for the recording of every flight with an event.
+	Recordings bool
 }
 
-// AirframeColumn is the group column for individual aircraft: a column of that
-// name in flights, or what Options.Airframe finds.
-const AirframeColumn = "airframe"
+// RegistrationColumn is the group column for individual aircraft.
+const RegistrationColumn = "registration"
 
 // Tally is an archive added up.
 type Tally struct {
@@ -50,11 +53,20 @@ type Tally struct {
 	Measured []Measured
 	Warnings []string
 
+	// Recordings has the recording of every flight with an event, where asked for.
+	Recordings map[string]Recording
+
 	Undated  int      // flights without a date, in no month
 	Distant  []string // months left out because years without flights follow
 	Orphans  int      // rows whose flight is not there: the archive was written to meanwhile
 	Possible int      // events left out because only possible
 	False    int      // events left out because review found them false
+}
+
+// Recording is where a flight is from.
+type Recording struct {
+	Name, SHA256 string
+	Number       int // of the flight
 }
 
 // Measured is one measurement.

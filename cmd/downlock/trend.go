@@ -1,0 +1,227 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"downlock/report"
+	"downlock/report/trend"
+	added "downlock/report/trend/tally" // scan has a tally of its own
+)
+
+const trendHelp = `usage: downlock trend --archive DIR [flags]
+
+Reads the tables of an archive (downlock scan --archive) and says what is getting
+worse, where, and how sure that is: trend.html, with the flights behind every
+number; trend.json; and every table as CSV and Parquet.
+
+A rate divides by the flights that could have shown the event. The last twelve
+months are compared with the twelve before them, and in them every type,
+aircraft and other group with the rest, by exact tests that allow for their
+number. Fewer than five events are called a small number and never an alarm.
+
+flags:
+  -a, --archive DIR      the archive to read
+  -o, --out DIR          output folder                   (default downlock-trend)
+      --from MONTH       first month to read, YYYY-MM       (default: the oldest)
+      --to MONTH         last month to read, YYYY-MM        (default: the newest)
+      --months N         months in each of the two periods compared
+                         (default 12, or half of what there is)
+      --by COLUMN        group flights by a column of the table flights, beside
+                         aircraft and registration; may be repeated
+      --airframe PATTERN where no registration is known: a regular expression over
+                         the recording's name, whose first group takes its place
+      --certain-only     count certain events only    (default: possible ones too)
+      --level X          significance level                        (default 0.05)
+      --correction NAME  for the number of comparisons: holm (chance of one false
+                         alarm), benjamini-hochberg (share of false alarms)
+                                                                   (default holm)
+      --reports DIR      link flights to their reports below DIR, a folder that
+                         scan --out wrote
+      --indicators FILE  safety performance indicators (YAML); also writes
+                         indicators.html, a one-page status
+      --share            let others read what is written, as the umask says
+      --sync             have every file on disk before it gets its name
+  -q, --quiet            no notes; errors only
+
+On stdout: a line per finding, tab-separated, after a line of headings.
+
+examples:
+  downlock trend --archive fleet --out trends
+  downlock trend -a fleet --certain-only --months 6 --to 2026-06 --by go_arounds
+  downlock trend -a fleet --airframe '^([A-Z]+-[0-9]+)_' --reports reports
+
+exit codes: 0 done, 2 usage, 3 indicators invalid or nothing to compare, 4 the
+archive could not be read or the output not written, 7 an indicator is at an
+alert level
+`
+
+// exitAlert is the exit code of a trend with an indicator at an alert level;
+// everything was done.
+const exitAlert = 7
+
+// trendOptions are the flags of trend.
+type trendOptions struct {
+	tally              added.Options
+	trend              trend.Options
+	airframe           string
+	out                string
+	reports            string
+	indicators         string
+	share, sync, quiet bool
+}
+
+func trendCommand(args []string, stdout, stderr io.Writer) int {
+	say := messages{to: stderr}
+	var o trendOptions
+	flags := pflag.NewFlagSet("trend", pflag.ContinueOnError)
+	flags.StringVarP(&o.tally.Archive, "archive", "a", "", "")
+	flags.StringVarP(&o.out, "out", "o", "downlock-trend", "")
+	flags.StringVar(&o.tally.From, "from", "", "")
+	flags.StringVar(&o.tally.To, "to", "", "")
+	flags.IntVar(&o.trend.Months, "months", 0, "")
+	flags.StringArrayVar(&o.tally.By, "by", nil, "")
+	flags.StringVar(&o.airframe, "airframe", "", "")
+	flags.BoolVar(&o.tally.CertainOnly, "certain-only", false, "")
+	flags.Float64Var(&o.trend.Level, "level", 0.05, "")
+	flags.StringVar(&o.trend.Correction, "correction", trend.Holm, "")
+	flags.StringVar(&o.reports, "reports", "", "")
+	flags.StringVar(&o.indicators, "indicators", "", "")
+	flags.BoolVar(&o.share, "share", false, "")
+	flags.BoolVar(&o.sync, "sync", false, "")
+	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
+	if code, done := parseFlags(flags, args, trendHelp, stdout, stderr); done {
+		return code
+	}
+	if cause, hint := o.check(flags.Args()); cause != "" {
+		say.error(cause)
+		say.hint(hint)
+		return exitUsage
+	}
+	return o.run(stdout, say)
+}
+
+var month = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
+
+// check says what is wrong with the flags, and completes the options.
+func (o *trendOptions) check(rest []string) (cause, hint string) {
+	switch {
+	case o.tally.Archive == "":
+		return "trend needs --archive", "`downlock scan --archive DIR` makes one"
+	case len(rest) > 0:
+		return "trend takes no " + quote(rest[0]), "name the archive with --archive"
+	case o.out == "":
+		return "--out needs a folder", ""
+	case o.trend.Months < 0:
+		return fmt.Sprintf("--months %d: it takes at least one", o.trend.Months), ""
+	case !(o.trend.Level > 0 && o.trend.Level < 1):
+		return fmt.Sprintf("--level %v: it takes a number between 0 and 1", o.trend.Level), "0.05 is usual"
+	case o.trend.Correction != trend.Holm && o.trend.Correction != trend.BenjaminiHochberg:
+		return "--correction " + quote(o.trend.Correction) + " is not known", "use holm or benjamini-hochberg"
+	}
+	for _, name := range []string{o.tally.From, o.tally.To} {
+		if name != "" && !month.MatchString(name) {
+			return quote(name) + " is no month", "write YYYY-MM"
+		}
+	}
+	if o.airframe != "" {
+		pattern, err := regexp.Compile(o.airframe)
+		if err != nil {
+			return "--airframe: " + strings.TrimPrefix(err.Error(), "error parsing regexp: "), "Go's regular expressions; the first group (in parentheses) is the aircraft"
+		}
+		if pattern.NumSubexp() == 0 {
+			return "--airframe has no group", "put the part that names the aircraft into parentheses"
+		}
+		o.tally.Airframe = pattern
+	}
+	o.tally.By = append(o.tally.By, "aircraft")
+	o.trend.Archive, o.trend.AirframePattern, o.trend.CertainOnly, o.trend.Version = o.tally.Archive, o.airframe, o.tally.CertainOnly, version
+	o.tally.Recordings = o.reports != ""
+	return "", ""
+}
+
+// run adds up, compares and writes.
+func (o *trendOptions) run(stdout io.Writer, say messages) int {
+	rejected, damaged, err := trend.FalseEvents(o.tally.Archive)
+	if err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	for _, p := range damaged {
+		say.warning(p.Error())
+	}
+	o.tally.Rejected, o.trend.Reviewed = rejected, rejected != nil
+	t, err := added.Read(o.tally)
+	if err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	o.trend.Reports = o.reportLinks(t)
+	tr, err := trend.New(t, o.trend)
+	if err != nil {
+		say.failure(err)
+		return exitInvalid
+	}
+	if err := tr.Write(o.out, o.sync, o.share); err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	if err := writeFindings(stdout, tr); err != nil {
+		say.failure(&report.OutputError{Path: "standard output", Err: err})
+		return exitOutput
+	}
+	if !o.quiet {
+		say.note(fmt.Sprintf("%s over %s; open %s", count(len(tr.Findings), "finding"), count(len(t.Months), "month"), filepath.Join(o.out, trend.PageName)))
+	}
+	return exitDone
+}
+
+// reportLinks finds the reports of the flights with events below the folder, as
+// seen from the output folder.
+func (o *trendOptions) reportLinks(t *added.Tally) map[string]string {
+	links := map[string]string{}
+	base := relative(o.out, o.reports)
+	for flight, r := range t.Recordings {
+		for _, folder := range report.FlightFolders(r.Name, r.SHA256, r.Number) {
+			if _, err := os.Stat(filepath.Join(o.reports, folder, report.FlightPage)); err == nil {
+				links[flight] = base + "/" + folder + "/" + report.FlightPage
+			}
+		}
+	}
+	return links
+}
+
+// relative is the way from one folder to another, with slashes.
+func relative(from, to string) string {
+	a, err1 := filepath.Abs(from)
+	b, err2 := filepath.Abs(to)
+	if way, err := filepath.Rel(a, b); err1 == nil && err2 == nil && err == nil {
+		return filepath.ToSlash(way)
+	}
+	return filepath.ToSlash(to)
+}
+
+// writeFindings writes the result lines.
+func writeFindings(stdout io.Writer, t *trend.Trend) error {
+	if _, err := fmt.Fprintln(stdout, "list\tsubject\tcolumn\tvalue\tp_corrected\tfinding"); err != nil {
+		return err
+	}
+	for _, list := range []struct {
+		name     string
+		findings []trend.Finding
+	}{{"stands out", t.Findings}, {"better", t.Improvements}, {"season", t.Seasonal}} {
+		for _, f := range list.findings {
+			_, err := fmt.Fprintf(stdout, "%s\t%s\t%s\t%s\t%.3g\t%s\n", list.name, printable(f.Subject), f.Column, printable(f.Value), f.P, printable(f.Headline))
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
