@@ -20,7 +20,7 @@ import (
 // exportEndings are the names files of a folder are taken by; a file named on
 // the command line is read whatever its name. What a file holds is told from
 // its content.
-var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", ".arrow", ".feather", ".ipc"}
+var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", ".arrow", ".feather", ".ipc", ".mat", ".zip"}
 
 // foundInputs is what the arguments name.
 type foundInputs struct {

@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -61,7 +62,12 @@ func prepare(dir string) error {
 	for i := range random {
 		random[i] = byte(source.Uint32())
 	}
+	big, err := compressed(append(slices.Clone(plain.Bytes()), bytes.Repeat(lastRow(plain.Bytes()), 40_000)...))
+	if err != nil {
+		return err
+	}
 	for name, data := range map[string][]byte{
+		"big.csv.gz":       big, // more than 1 MiB unpacked
 		"good.csv.gz":      good,
 		"good.csv":         plain.Bytes(),
 		"truncated.csv.gz": good[:len(good)/2],
@@ -73,6 +79,22 @@ func prepare(dir string) error {
 		}
 	}
 	return nil
+}
+
+// lastRow is the last line of a text, with its line end.
+func lastRow(text []byte) []byte {
+	text = bytes.TrimRight(text, "\n")
+	return append(slices.Clone(text[bytes.LastIndexByte(text, '\n')+1:]), '\n')
+}
+
+func compressed(data []byte) ([]byte, error) {
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b)
+	if _, err := z.Write(data); err != nil {
+		return nil, err
+	}
+	err := z.Close()
+	return b.Bytes(), err
 }
 
 // exits runs a command that must end with the code: exits CODE COMMAND ARG...

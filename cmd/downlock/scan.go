@@ -147,7 +147,7 @@ func (s *scan) one(input archive.Input) (o outcome) {
 
 // read reads the input and makes sure that it was at rest.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
-	recording, err := ingest.ReadParts(o.input.Files, s.profile)
+	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20}.ReadParts(o.input.Files, s.profile)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/detect"
+	"downlock/ingest"
 	"downlock/report/identity"
 )
 
@@ -20,8 +21,8 @@ flight with report.html, report.json and events.csv, and over all of them
 index.html, index.json and events.csv.
 
 An export is CSV (wide: a column per parameter; long: time, parameter, value),
-plain, gzip or zstd; Parquet (wide or long); or an Arrow IPC file. The content
-decides, not the name.
+plain, gzip, zstd or alone in a zip; Parquet (wide or long); an Arrow IPC file; or
+a MATLAB level 5 file. The content decides, not the name.
 
 flags:
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data
@@ -29,6 +30,7 @@ flags:
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
   -j, --jobs N         inputs read at the same time (default: one per core)
+      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
       --aircraft TEXT  registration of the aircraft the inputs are of
       --deidentify KEYFILE
                        withhold who flew when: names, paths, hashes and the
@@ -69,6 +71,7 @@ type scanOptions struct {
 	rules      []string
 	out        string // "" where no reports are wanted
 	jobs       int
+	maxSize    int64 // MiB
 	sync       bool
 	quiet      bool
 	archive    string
@@ -92,6 +95,7 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
 	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
 	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
+	flags.Int64Var(&o.maxSize, "max-size", ingest.DefaultMaxBytes>>20, "")
 	flags.BoolVar(&o.sync, "sync", false, "")
 	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
 	flags.StringVar(&o.archive, "archive", "", "")
@@ -145,6 +149,8 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
 	case o.jobs < 1:
 		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
+	case o.maxSize < 1 || o.maxSize > 1<<20:
+		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	case o.out == "":
 		return "--out needs a folder", ""
 	case flags.Changed("archive") && o.archive == "":
