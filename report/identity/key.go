@@ -77,20 +77,22 @@ func ReadKey(path string) (key *Key, warning string, err error) {
 type Kind string
 
 const (
-	Aircraft  Kind = "A" // a registration
-	Recording Kind = "R" // the base name of a recording
-	Folder    Kind = "D" // the folder of a recording
-	Profile   Kind = "P" // the file of a profile
-	Person    Kind = "N" // a reviewer's name
+	Aircraft  Kind = "a" // a registration
+	Recording Kind = "r" // the base name of a recording
+	Folder    Kind = "d" // the folder of a recording
+	Profile   Kind = "p" // the file of a profile
+	Person    Kind = "n" // a reviewer's name
 )
 
-var letters = base32.StdEncoding.WithPadding(base32.NoPadding)
+// letters are those of base32 in lower case: tokens become names of folders, and
+// some file systems take A and a for the same.
+var letters = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
 
 // tokenLength in letters of five bits: of ten million tokens of a kind two are
 // the same with a chance of 4 in 100 000.
 const tokenLength = 12
 
-// Token stands for a text of a kind: R-XXXXXXXXXXXX. An empty text has none.
+// Token stands for a text of a kind: r-xxxxxxxxxxxx. An empty text has none.
 func (k *Key) Token(kind Kind, text string) string {
 	if k == nil || text == "" {
 		return text
