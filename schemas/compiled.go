@@ -20,6 +20,8 @@ const (
 	IndexSchema    = "index.schema.json"
 	InspectSchema  = "inspect.schema.json"
 	VerdictSchema  = "verdict.schema.json"
+
+	IndicatorsSchema = "indicators.schema.json"
 )
 
 var (
