@@ -12,7 +12,7 @@ import (
 
 	"downlock/report"
 	"downlock/report/trend"
-	added "downlock/report/trend/tally" // scan has a tally of its own
+	"downlock/report/trend/tally"
 )
 
 const trendHelp = `usage: downlock trend --archive DIR [flags]
@@ -68,7 +68,7 @@ const exitAlert = 7
 
 // trendOptions are the flags of trend.
 type trendOptions struct {
-	tally              added.Options
+	tally              tally.Options
 	trend              trend.Options
 	airframe           string
 	out                string
@@ -157,7 +157,7 @@ func (o *trendOptions) run(stdout io.Writer, say messages) int {
 		say.warning(p.Error())
 	}
 	o.tally.Rejected, o.trend.Reviewed = rejected, rejected != nil
-	t, err := added.Read(o.tally)
+	t, err := tally.Read(o.tally)
 	if err != nil {
 		say.failure(err)
 		return exitOutput
@@ -167,6 +167,10 @@ func (o *trendOptions) run(stdout io.Writer, say messages) int {
 	if err != nil {
 		say.failure(err)
 		return exitInvalid
+	}
+	indicators, code := o.readIndicators(tr, say)
+	if code != exitDone {
+		return code
 	}
 	if err := tr.Write(o.out, o.sync, o.share); err != nil {
 		say.failure(err)
@@ -179,12 +183,44 @@ func (o *trendOptions) run(stdout io.Writer, say messages) int {
 	if !o.quiet {
 		say.note(fmt.Sprintf("%s over %s; open %s", count(len(tr.Findings), "finding"), count(len(t.Months), "month"), filepath.Join(o.out, trend.PageName)))
 	}
-	return exitDone
+	return o.judge(tr, indicators, say)
+}
+
+func (o *trendOptions) readIndicators(tr *trend.Trend, say messages) (*trend.Indicators, int) {
+	if o.indicators == "" {
+		return nil, exitDone
+	}
+	in, err := tr.ReadIndicators(o.indicators)
+	if err != nil {
+		say.failure(err)
+		return nil, exitInvalid
+	}
+	return in, exitDone
+}
+
+// judge says which indicators are at an alert level.
+func (o *trendOptions) judge(tr *trend.Trend, in *trend.Indicators, say messages) int {
+	if in == nil {
+		return exitDone
+	}
+	statuses := tr.Judge(in)
+	if err := tr.WriteIndicators(o.out, in, statuses, o.sync, o.share); err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	code := exitDone
+	for _, s := range statuses {
+		if s.Alert != "" {
+			say.warning(fmt.Sprintf("indicator %s is at an alert level in %s: %s", s.ID, s.Latest().Name, s.Alert))
+			code = exitAlert
+		}
+	}
+	return code
 }
 
 // reportLinks finds the reports of the flights with events below the folder, as
 // seen from the output folder.
-func (o *trendOptions) reportLinks(t *added.Tally) map[string]string {
+func (o *trendOptions) reportLinks(t *tally.Tally) map[string]string {
 	links := map[string]string{}
 	base := relative(o.out, o.reports)
 	for flight, r := range t.Recordings {

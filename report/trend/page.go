@@ -74,7 +74,7 @@ func (t *Trend) templates() (*template.Template, error) {
 		"plural":      func(n any, nouns string) string { return plural(int(number(n)), nouns) },
 		"whole":       func(n any) string { return grouped(number(n)) },
 		"sum":         func(a, b int) int { return a + b },
-		"decimals":    decimals,
+		"decimals":    func(x any) string { return decimals(number(x)) },
 		"flightsPage": func(rule string) string { return pages[rule] },
 	}).ParseFS(templateFiles, "templates/*.html")
 }
@@ -85,6 +85,8 @@ func number(n any) float64 {
 		return float64(n)
 	case float64:
 		return n
+	case *float64:
+		return *n
 	}
 	return 0
 }
@@ -121,10 +123,7 @@ func (t *Trend) newPage() *page {
 	p.Columns = strings.ReplaceAll(strings.Join(columns, ", "), "_", " ")
 	p.Columns = strings.Replace(p.Columns, typeColumn, "aircraft type", 1)
 	p.EventNote = fmt.Sprintf("%s of high, %s of medium, %s of low severity.", grouped(float64(severities[tally.High])), grouped(float64(severities[tally.Medium])), grouped(float64(severities[tally.Low])))
-	p.Counted = "Certain and possible events are counted."
-	if t.CertainOnly {
-		p.Counted = fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
-	}
+	p.Counted = t.counted()
 	p.LevelPercent = decimals(100 * t.Level)
 	p.Sureness = fmt.Sprintf("is the chance that even one of %s comparisons is called significant when nothing changed (Holm's correction).", grouped(float64(t.Tests)))
 	if t.Correction == BenjaminiHochberg {
@@ -149,6 +148,14 @@ func (t *Trend) newPage() *page {
 		p.Measurements = append(p.Measurements, f)
 	}
 	return p
+}
+
+// counted says which events count.
+func (t *Trend) counted() string {
+	if t.CertainOnly {
+		return fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
+	}
+	return "Certain and possible events are counted."
 }
 
 // notes are what the reader must know before any number.

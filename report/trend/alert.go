@@ -1,0 +1,209 @@
+package trend
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"downlock/report/trend/statistics"
+	"downlock/report/trend/tally"
+)
+
+// Status is how an indicator stands. The alert levels are the mean of the
+// preceding period's points and one, two and three of their standard deviations
+// (of the whole population) beyond it, and an alert is one point beyond the third
+// level, two in a row beyond the second or three in a row beyond the first, as
+// ICAO Doc 9859 describes (from memory). An alert stands when the newest point
+// completes one.
+type Status struct {
+	Indicator
+	Points    []Point // the preceding ones, then the current ones
+	Before    int     // how many of them precede
+	Mean, SD  float64
+	Levels    [3]float64
+	TargetAt  *float64
+	CurrentAt float64 // mean of the current points
+	Alert     string  // "" for none; else what triggers it
+	Earlier   []string
+	Small     bool // an alert would rest on too few events
+	NotEnough string
+	Unit      string
+	TargetMet bool
+}
+
+// Point is an indicator in one of its periods.
+type Point struct {
+	Name   string
+	Value  float64 // not a number where nothing could be counted
+	Events int
+	Able   float64 // flights able to show the event, or with the measurement
+}
+
+// fewestPoints is the number of preceding points below which a standard
+// deviation says nothing.
+const fewestPoints = 3
+
+// Judge works out how every indicator stands.
+func (t *Trend) Judge(in *Indicators) []Status {
+	out := make([]Status, len(in.Indicators))
+	for i := range in.Indicators {
+		out[i] = t.judge(in.Indicators[i])
+	}
+	return out
+}
+
+func (t *Trend) judge(in Indicator) Status {
+	s := Status{Indicator: in, Unit: in.unit(t)}
+	all := t.pointsOf(&in)
+	current := min(in.Current, len(all))
+	s.Before = min(in.Preceding, len(all)-current)
+	s.Points = all[len(all)-current-s.Before:]
+	var preceding []float64
+	for _, p := range s.Points[:s.Before] {
+		if !math.IsNaN(p.Value) {
+			preceding = append(preceding, p.Value)
+		}
+	}
+	if len(preceding) < fewestPoints {
+		s.NotEnough = fmt.Sprintf("%d %ss with a value before the current ones; alert levels need %d", len(preceding), in.Period, fewestPoints)
+		s.CurrentAt = meanOf(s.Points[s.Before:])
+		return s
+	}
+	s.Mean, s.SD = stat.PopMeanStdDev(preceding, nil)
+	s.setLevels()
+	return s
+}
+
+// setLevels sets levels and target and looks for alerts.
+func (s *Status) setLevels() {
+	sign := 1.0
+	if s.Worse == "lower" {
+		sign = -1
+	}
+	for k := range s.Levels {
+		s.Levels[k] = s.Mean + sign*float64(k+1)*s.SD
+	}
+	current := s.Points[s.Before:]
+	s.CurrentAt = meanOf(current)
+	s.TargetAt = s.Target
+	if s.TargetChange != nil {
+		at := s.Mean * (1 + *s.TargetChange/100)
+		s.TargetAt = &at
+	}
+	s.TargetMet = s.TargetAt != nil && sign*s.CurrentAt <= sign**s.TargetAt
+	for i := range current {
+		trigger := s.trigger(current[:i+1], sign)
+		small := s.Rule != "" && current[i].Events < Fewest && sign > 0
+		switch last := i == len(current)-1; {
+		case trigger == "":
+		case last && small:
+			s.Small = true
+		case last:
+			s.Alert = trigger
+		case !small:
+			s.Earlier = append(s.Earlier, current[i].Name+": "+trigger)
+		}
+	}
+}
+
+// trigger says which condition the last of the points completes.
+func (s *Status) trigger(points []Point, sign float64) string {
+	inARow := func(n int, level float64) bool {
+		if len(points) < n {
+			return false
+		}
+		return !slices.ContainsFunc(points[len(points)-n:], func(p Point) bool { return !(sign*p.Value > sign*level) })
+	}
+	switch {
+	case s.AlertLevel != nil && inARow(1, *s.AlertLevel):
+		return "a point beyond the level set"
+	case s.SD == 0 && inARow(1, s.Mean):
+		return "a point beyond a mean that never varied"
+	case s.SD == 0:
+		return ""
+	case inARow(1, s.Levels[2]):
+		return "a point beyond the mean and three standard deviations"
+	case inARow(2, s.Levels[1]):
+		return "two points in a row beyond the mean and two standard deviations"
+	case inARow(3, s.Levels[0]):
+		return "three points in a row beyond the mean and one standard deviation"
+	}
+	return ""
+}
+
+func meanOf(points []Point) float64 {
+	sum, n := 0.0, 0
+	for _, p := range points {
+		if !math.IsNaN(p.Value) {
+			sum, n = sum+p.Value, n+1
+		}
+	}
+	return sum / float64(n)
+}
+
+// pointsOf gives the whole periods of an indicator, in order: a quarter or year
+// that the archive holds only part of is none.
+func (t *Trend) pointsOf(in *Indicator) (out []Point) {
+	length := map[string]int{"month": 1, "quarter": 3, "year": 12}[in.Period]
+	for m := 0; m+length <= len(t.Tally.Months); {
+		name := t.Tally.Months[m].Name
+		calendar := calendarMonth(name)
+		if calendar == 0 || (calendar-1)%length != 0 {
+			m++
+			continue
+		}
+		switch length {
+		case 3:
+			name = fmt.Sprintf("%s Q%d", name[:4], (calendar+2)/3)
+		case 12:
+			name = name[:4]
+		}
+		p := t.point(in, Period{m, m + length - 1})
+		p.Name = name
+		out = append(out, p)
+		m += length
+	}
+	return out
+}
+
+func (t *Trend) point(in *Indicator, p Period) Point {
+	if in.Rule != "" {
+		return t.ratePoint(in, p)
+	}
+	var values []float64
+	if in.measured >= 0 {
+		for m := p.First; m <= p.Last; m++ {
+			values = append(values, slices.Concat(t.Tally.Months[m].Values[in.measured]...)...)
+		}
+	}
+	slices.Sort(values)
+	point := Point{Able: float64(len(values))}
+	if in.Beyond != nil {
+		point.Value = 100 * statistics.ShareBeyond(values, *in.Beyond)
+	} else {
+		point.Value = statistics.Quantile(values, *in.Quantile)
+	}
+	return point
+}
+
+func (t *Trend) ratePoint(in *Indicator, p Period) Point {
+	point := Point{Value: math.NaN()}
+	if in.rule < 0 {
+		return point
+	}
+	for m := p.First; m <= p.Last; m++ {
+		c := t.monthly[in.rule][m]
+		point.Able += c.Able()
+		for s, n := range c.Severity {
+			if in.wants(tally.Severity(s)) {
+				point.Events += n
+			}
+		}
+	}
+	if point.Able > 0 {
+		point.Value = 1000 * float64(point.Events) / point.Able
+	}
+	return point
+}

@@ -1,0 +1,163 @@
+package trend
+
+import (
+	"fmt"
+	"os"
+	"strconv"
+
+	"downlock/report/trend/tally"
+	"downlock/schemas"
+)
+
+// Indicator is one safety performance indicator, as its file gives it, completed
+// with what it leaves out.
+type Indicator struct {
+	ID, Title      string
+	Rule           string
+	Severity       []string
+	Measurement    string
+	Quantile       *float64
+	Beyond         *float64
+	Worse          string
+	Period         string
+	Current        int
+	Preceding      int
+	Target         *float64
+	TargetChange   *float64 `yaml:"target_change"`
+	AlertLevel     *float64 `yaml:"alert_level"`
+	rule, measured int      // place in the tally; -1 where the archive has none
+}
+
+// Indicators is a file of them.
+type Indicators struct {
+	Title      string
+	Indicators []Indicator
+}
+
+// ReadIndicators reads and checks a file of indicators against the archive. The
+// error is schemas.Problems, or one of the file system.
+func (t *Trend) ReadIndicators(path string) (*Indicators, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return t.parseIndicators(path, data)
+}
+
+func (t *Trend) parseIndicators(path string, data []byte) (*Indicators, error) {
+	doc, err := schemas.ParseDocument(path, data)
+	if err != nil {
+		return nil, err
+	}
+	schema, err := schemas.CompiledSchema(schemas.IndicatorsSchema)
+	if err != nil {
+		return nil, err
+	}
+	if err := doc.Validate(schema); err != nil {
+		return nil, err
+	}
+	out := &Indicators{Title: "Safety performance indicators"}
+	if err := doc.Decode(out); err != nil {
+		return nil, err
+	}
+	var problems schemas.Problems
+	seen := map[string]bool{}
+	for i := range out.Indicators {
+		at := "/indicators/" + strconv.Itoa(i)
+		in := &out.Indicators[i]
+		problems = append(problems, t.checkIndicator(doc, at, in)...)
+		if seen[in.ID] {
+			problems = append(problems, doc.Problem(at+"/id", fmt.Sprintf("a second indicator %s", in.ID), "give each a name of its own"))
+		}
+		seen[in.ID] = true
+		in.complete(t)
+	}
+	if len(problems) > 0 {
+		return nil, problems.InOrder()
+	}
+	return out, nil
+}
+
+// checkIndicator finds what a schema cannot: names nobody knows, and entries that
+// exclude each other.
+func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) (found schemas.Problems) {
+	in.rule, in.measured = -1, -1
+	clash := func(both bool, entry, other string) {
+		if both {
+			found = append(found, doc.KeyProblem(at+"/"+entry, fmt.Sprintf("an indicator has %s or %s, not both", other, entry), "leave one out"))
+		}
+	}
+	clash(in.Rule != "" && in.Measurement != "", "measurement", "a rule")
+	clash(in.Rule != "" && in.Quantile != nil, "quantile", "a rule")
+	clash(in.Rule != "" && in.Beyond != nil, "beyond", "a rule")
+	clash(in.Quantile != nil && in.Beyond != nil, "beyond", "a quantile")
+	clash(in.Measurement != "" && len(in.Severity) > 0, "severity", "a measurement")
+	clash(in.Target != nil && in.TargetChange != nil, "target_change", "a target")
+	known := func(entry, written string, names []string) int {
+		for i, name := range names {
+			if name == written {
+				return i
+			}
+		}
+		if written != "" && t.titles[written] == "" {
+			hint := schemas.Suggest(written, append(sortedKeys(t.titles), names...))
+			if hint == "" {
+				hint = "`downlock rules` lists rules and measurements"
+			}
+			found = append(found, doc.Problem(at+"/"+entry, fmt.Sprintf("no %s is called %q, in the archive or built in", entry, written), hint))
+		}
+		return -1
+	}
+	in.rule = known("rule", in.Rule, t.Rules)
+	names := make([]string, len(t.Measured))
+	for i, m := range t.Measured {
+		names[i] = m.Name
+	}
+	in.measured = known("measurement", in.Measurement, names)
+	return found
+}
+
+// points are how many are watched, and how many come before, where not given.
+var points = map[string][2]int{"month": {12, 12}, "quarter": {4, 8}, "year": {1, 5}}
+
+func (in *Indicator) complete(t *Trend) {
+	if in.Title == "" {
+		in.Title = t.title(in.Rule + in.Measurement)
+	}
+	if in.Period == "" {
+		in.Period = "month"
+	}
+	if in.Current == 0 {
+		in.Current = points[in.Period][0]
+	}
+	if in.Preceding == 0 {
+		in.Preceding = points[in.Period][1]
+	}
+	if in.Measurement != "" && in.Quantile == nil && in.Beyond == nil {
+		median := 0.5
+		in.Quantile = &median
+	}
+}
+
+// wants says whether events of a severity count.
+func (in *Indicator) wants(s tally.Severity) bool {
+	for _, word := range in.Severity {
+		if word == s.String() {
+			return true
+		}
+	}
+	return len(in.Severity) == 0
+}
+
+// unit is what the values of an indicator are in.
+func (in *Indicator) unit(t *Trend) string {
+	switch {
+	case in.Rule != "":
+		return "events per 1,000 flights"
+	case in.Beyond != nil:
+		return "% of flights"
+	case in.measured >= 0:
+		return t.Measured[in.measured].Unit
+	}
+	return ""
+}
