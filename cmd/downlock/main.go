@@ -24,7 +24,7 @@ const (
 	exitDone         = 0   // everything was done
 	exitInputsFailed = 1   // some inputs failed, the rest is done
 	exitUsage        = 2   // the command line is wrong, nothing was done
-	exitInvalid      = 3   // the profile or a rule pack is invalid, nothing was done
+	exitInvalid      = 3   // the profile, a rule pack or a key is invalid, nothing was done
 	exitOutput       = 4   // the output or the archive could not be written
 	exitLocked       = 5   // another run uses the archive, nothing was done
 	exitEvents       = 6   // all done, and there are events as --fail-on asks
@@ -40,6 +40,8 @@ usage:
   downlock demo DIR                write the invented demo exports into DIR
   downlock rules [ID]              list the rules, or explain one
   downlock trend --archive DIR     what is getting worse over months and aircraft
+  downlock review --archive DIR    verdicts of analysts on events
+  downlock prune --older-than 90d  remove old reports
   downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
 
@@ -52,7 +54,7 @@ exit codes:
   0  done
   1  some inputs failed; the rest is done
   2  the command line is wrong; nothing was done
-  3  the profile or a rule pack is invalid; nothing was done
+  3  the profile, a rule pack or a key is invalid; nothing was done
   4  the output or the archive could not be written
   5  another run uses the archive; nothing was done
   6  all done, and there are events as --fail-on asks
@@ -81,6 +83,10 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return rulesCommand(args[1:], stdout, stderr)
 	case "trend":
 		return trendCommand(args[1:], stdout, stderr)
+	case "review":
+		return reviewCommand(args[1:], stdout, stderr)
+	case "prune":
+		return pruneCommand(args[1:], stdout, stderr)
 	case "--help", "-h", "help":
 		io.WriteString(stdout, help)
 		return exitDone
@@ -89,6 +95,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return exitDone
 	}
 	say.error("unknown subcommand " + quote(args[0]))
-	say.hint("use scan, inspect, demo, rules or trend; `downlock --help` says what each does")
+	say.hint("use scan, inspect, demo, rules, trend, review or prune; `downlock --help` says what each does")
 	return exitUsage
 }

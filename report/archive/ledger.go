@@ -58,8 +58,8 @@ type holder struct {
 // names by the alphabet, so that the order of scanning has no say.
 func (r *recordingEntry) name() string {
 	name := ""
-	for i, h := range r.Holders {
-		if i == 0 || h.Name < name {
+	for _, h := range r.Holders {
+		if h.Name != "" && (name == "" || h.Name < name) { // "": see Prune
 			name = h.Name
 		}
 	}

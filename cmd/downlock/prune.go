@@ -1,0 +1,149 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"downlock/report"
+	"downlock/report/archive"
+)
+
+const pruneHelp = `usage: downlock prune --older-than DAYS [--reports DIR] [--archive DIR --rows] [flags]
+
+Removes what tells most about single flights once it is old: the folders of
+reports of flights that began before. The tables of an archive stay, and the
+ledger of what was scanned. Nothing is removed but what scan wrote, by name; no
+link is followed; a folder scan did not write is refused.
+
+flags:
+      --older-than DAYS  such as 90d; a flight whose date is withheld is older once
+                         its month is
+      --reports DIR      the output folder of scan
+      --archive DIR      the archive; nothing in it is removed without --rows
+      --rows             also the rows of whole months that are older, and the
+                         names and paths of their recordings; only in an archive
+                         with names, since tokens tell nobody who flew. Verdicts
+                         stay.
+      --dry-run          say what would be removed, and remove nothing
+      --share            what is written anew may be read by others
+
+On stdout: a line per folder of a flight and per month removed.
+
+example:
+  downlock prune --older-than 90d --reports reports --dry-run
+
+exit codes: 0 done, 2 usage, 4 a folder is not downlock's, or could not be
+changed, 5 another run uses the archive.
+`
+
+// pruneOptions are the flags of prune.
+type pruneOptions struct {
+	reports, archive, olderThan string
+	rows, dryRun, share         bool
+}
+
+func pruneCommand(args []string, stdout, stderr io.Writer) int {
+	return prune(args, time.Now(), stdout, stderr)
+}
+
+// prune is pruneCommand at a time.
+func prune(args []string, now time.Time, stdout, stderr io.Writer) int {
+	say := messages{stderr}
+	var o pruneOptions
+	flags := pflag.NewFlagSet("prune", pflag.ContinueOnError)
+	flags.StringVar(&o.reports, "reports", "", "")
+	flags.StringVar(&o.archive, "archive", "", "")
+	flags.StringVar(&o.olderThan, "older-than", "", "")
+	flags.BoolVar(&o.rows, "rows", false, "")
+	flags.BoolVar(&o.dryRun, "dry-run", false, "")
+	flags.BoolVar(&o.share, "share", false, "")
+	if code, done := parseFlags(flags, args, pruneHelp, stdout, stderr); done {
+		return code
+	}
+	days, ok := parseDays(o.olderThan)
+	wrong, hint := "", ""
+	switch {
+	case flags.NArg() > 0:
+		wrong, hint = "prune takes no "+quote(flags.Arg(0)), "name the folder with --reports"
+	case !ok:
+		wrong, hint = "--older-than "+quote(o.olderThan)+" is no number of days", "write it as 90d; at least 1d"
+	case o.rows && o.archive == "":
+		wrong, hint = "--rows needs --archive DIR", ""
+	case o.reports == "" && !o.rows:
+		wrong, hint = "there is nothing to prune", "name a folder of reports with --reports, or rows of an archive with --archive DIR --rows"
+	}
+	if wrong != "" {
+		say.error(wrong)
+		say.hint(hint)
+		return exitUsage
+	}
+	before := now.UTC().AddDate(0, 0, -days)
+	if o.reports != "" {
+		if code := o.pruneReports(before, stdout, say); code != exitDone {
+			return code
+		}
+	}
+	if o.rows {
+		return o.pruneRows(before, stdout, say)
+	}
+	return exitDone
+}
+
+// parseDays reads a number of days such as 90d.
+func parseDays(text string) (days int, ok bool) {
+	const most = 36500
+	digits, ok := strings.CutSuffix(text, "d")
+	days, err := strconv.Atoi(digits)
+	return days, ok && err == nil && days >= 1 && days <= most
+}
+
+func (o *pruneOptions) pruneReports(before time.Time, stdout io.Writer, say messages) int {
+	p, err := report.Prune(o.reports, before, o.dryRun)
+	for _, name := range p.Removed {
+		fmt.Fprintln(stdout, printable(name))
+	}
+	for _, name := range p.Foreign {
+		say.warning(name + ": the folder stays, it holds something downlock did not write")
+	}
+	if err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	say.note(fmt.Sprintf("%s %s, %d kept, %d without a date kept", count(len(p.Removed), "flight"), o.removed(), p.Kept, len(p.Undated)))
+	if p.Listed {
+		say.note("the index and its tables still tell about them, until scan writes them anew")
+	}
+	return exitDone
+}
+
+func (o *pruneOptions) pruneRows(before time.Time, stdout io.Writer, say messages) int {
+	p, err := archive.Prune(o.archive, before, o.dryRun, o.share)
+	var locked *archive.LockedError
+	switch {
+	case errors.As(err, &locked):
+		say.error(locked.Error())
+		say.hint(locked.Hint())
+		return exitLocked
+	case err != nil:
+		say.failure(err)
+		return exitOutput
+	}
+	for _, month := range p.Months {
+		fmt.Fprintln(stdout, "month="+printable(month))
+	}
+	say.note(fmt.Sprintf("%s of rows %s, with the names of %s", count(len(p.Months), "month"), o.removed(), count(p.Recordings, "recording")))
+	return exitDone
+}
+
+func (o *pruneOptions) removed() string {
+	if o.dryRun {
+		return "would be removed"
+	}
+	return "removed"
+}

@@ -1,0 +1,160 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"downlock/report/archive"
+	"downlock/report/identity"
+	"downlock/report/review"
+	"downlock/schemas"
+)
+
+// foundEvent is an event of the archive and the flight it is of.
+type foundEvent struct {
+	month  string
+	event  schemas.EventRow
+	flight schemas.FlightRow
+}
+
+// errFound ends a search.
+var errFound = errors.New("found")
+
+// find looks for an event; nil, with an exit code, where there is none.
+func (o *reviewOptions) find(id string, say messages) (*foundEvent, int) {
+	var found *foundEvent
+	err := archive.Events(o.archive, "", func(month string, e *schemas.EventRow) error {
+		if e.EventID != id {
+			return nil
+		}
+		found = &foundEvent{month: month, event: *e}
+		return errFound
+	})
+	if found == nil {
+		if err != nil {
+			say.failure(err)
+			return nil, exitOutput
+		}
+		say.error(quote(id) + ": no such event in " + o.archive)
+		say.hint("`downlock review --archive " + o.archive + " --all` lists the events; one that was scanned again with another profile may be gone")
+		return nil, exitUsage
+	}
+	err = archive.Flights(o.archive, found.month, func(_ string, f *schemas.FlightRow) error {
+		if f.FlightID == found.event.FlightID {
+			found.flight = *f
+			return errFound
+		}
+		return nil
+	})
+	if err != nil && !errors.Is(err, errFound) {
+		say.failure(err)
+		return nil, exitOutput
+	}
+	return found, exitDone
+}
+
+// show writes one event and its history, a line each thing.
+func (o *reviewOptions) show(id string, stdout io.Writer, say messages) int {
+	found, code := o.find(id, say)
+	if found == nil {
+		return code
+	}
+	history, damaged, err := review.History(o.archive, id)
+	if err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	code = reportDamaged(damaged, say)
+	lines := &resultLines{to: stdout}
+	for _, l := range found.lines() {
+		lines.line(l[0], l[1])
+	}
+	if len(history) == 0 {
+		lines.line("review", "open: nobody has looked at it yet")
+	}
+	for _, v := range history {
+		text := fmt.Sprintf("%s by %s: %s", v.At.Format("2006-01-02 15:04:05 UTC"), v.By, v.Finding)
+		for _, more := range []string{v.Cause, v.Comment} {
+			if more != "" {
+				text += "; " + more
+			}
+		}
+		if v.Outdated(found.event) {
+			text += " (outdated: the event has changed since)"
+		}
+		lines.line("review", text)
+	}
+	if lines.err != nil {
+		say.failure(lines.err)
+		return exitOutput
+	}
+	return code
+}
+
+// lines words the event for people.
+func (f *foundEvent) lines() [][2]string {
+	e := &f.event
+	out := [][2]string{
+		{"event", e.EventID}, {"rule", e.Rule}, {"title", e.Title}, {"severity", e.Severity}, {"certainty", e.Certainty},
+		{"phase", e.Phase}, {"month", f.month},
+		{"recording", fmt.Sprintf("%s, flight %d (%s)", f.flight.RecordingName, f.flight.Number, e.FlightID)},
+		{"aircraft", strings.TrimSuffix(f.flight.Aircraft+", "+f.flight.Registration, ", ")},
+		{"start", timeText(e.StartS, e.StartEarliestS, e.StartLatestS, e.StartUTC)},
+	}
+	if !e.Moment {
+		out = append(out, [2]string{"end", timeText(e.EndS, e.EndEarliestS, e.EndLatestS, e.EndUTC)})
+	}
+	for _, m := range e.Measures {
+		value := "not recorded"
+		if m.Value != nil {
+			value = strings.TrimSuffix(seconds(*m.Value)+" "+m.Unit, " 1")
+		}
+		out = append(out, [2]string{strings.ReplaceAll(m.Name, "_", " "), value})
+	}
+	return out
+}
+
+func timeText(nominal, earliest, latest float64, utc time.Time) string {
+	text := seconds(nominal) + " s"
+	if earliest != latest {
+		text += " (between " + seconds(earliest) + " and " + seconds(latest) + ")"
+	}
+	if !utc.IsZero() {
+		text += ", " + utc.UTC().Format("2006-01-02 15:04:05 UTC")
+	}
+	return text
+}
+
+func seconds(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+
+// set adds a verdict on an event.
+func (o *reviewOptions) set(id string, stdout io.Writer, say messages) int {
+	key, ok := readKey(o.deidentify, say)
+	if !ok {
+		return exitInvalid
+	}
+	found, code := o.find(id, say)
+	if found == nil {
+		return code
+	}
+	if err := archive.CheckKey(o.archive, key); err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	v := review.Verdict{Event: id, Finding: review.Finding(o.verdict), Cause: o.cause, Comment: o.comment,
+		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: time.Now(), Evidence: review.Evidence(found.event)}
+	path, err := review.Write(o.archive, v, o.share)
+	if err != nil {
+		say.failure(err)
+		if isOutput(err) {
+			return exitOutput
+		}
+		return exitUsage
+	}
+	fmt.Fprintln(stdout, printable(path))
+	return exitDone
+}
