@@ -146,6 +146,7 @@ func TestDiskFull(t *testing.T) {
 	}
 	defer exec.Command("umount", disk).Run()
 	n := newNights(t, 6)
+	untilAtRest()
 	dir := filepath.Join(disk, "archive")
 	if code, messages := n.run(t, dir); code != exitInputsFailed {
 		t.Fatalf("exit code %d: %s", code, messages)
