@@ -68,8 +68,8 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 // names of columns are quoted; dates, clock times and hashes may stand bare.
 var (
 	quoted = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
-	dated  = regexp.MustCompile(`\b\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\b\d{1,2}[-/.]\d{1,2}[-/.]\d{4}\b|\b\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}\b|\b(?:19|20)\d{6}\b`)
-	timed  = regexp.MustCompile(`\b\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?`)
+	dated  = regexp.MustCompile(`\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4}|\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}|(?:19|20)\d{6}`)
+	timed  = regexp.MustCompile(`\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?`)
 	hashed = regexp.MustCompile(`\b[0-9a-fA-F]{32,}\b`)
 )
 
