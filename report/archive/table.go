@@ -59,7 +59,7 @@ func (t *table) newWriter(w io.Writer) *parquet.Writer {
 		parquet.Compression(&parquet.Zstd),
 		parquet.DataPageVersion(2),
 		parquet.PageBufferSize(256<<10),
-		parquet.MaxRowsPerRowGroup(100_000),
+		parquet.MaxRowsPerRowGroup(32_768), // bounds the memory of a merge: dictionaries and pages of one group,
 	)
 }
 

@@ -1,0 +1,48 @@
+package archive
+
+import (
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+)
+
+var sqlWord = regexp.MustCompile(`'[^']*'|[A-Za-z_][A-Za-z_0-9]*`)
+
+// Words of README's queries that are SQL's own, or names the queries give.
+var sqlWords = strings.Fields(`SELECT FROM WHERE AND AS ON USING JOIN GROUP ORDER BY DESC FILTER DISTINCT
+	count sum round nullif unnest read_parquet hive_partitioning true month
+	e f flights_able per_1000_flights reason flights rules`)
+
+// TestQueriesNameColumns: README's queries read tables and columns there are.
+// testdata/duckdb runs them.
+func TestQueriesNameColumns(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := slices.Clone(sqlWords)
+	var globs []string
+	for _, x := range tables {
+		globs = append(globs, "'fleet/tables/"+x.name+"/*/part.parquet'")
+		for _, path := range x.schema.Columns() {
+			known = append(known, path[0])
+		}
+	}
+	blocks := strings.Split(string(readme), "```sql\n")[1:]
+	if len(blocks) == 0 {
+		t.Fatal("README has no query")
+	}
+	for _, block := range blocks {
+		query, _, _ := strings.Cut(block, "```")
+		for _, word := range sqlWord.FindAllString(query, -1) {
+			switch {
+			case strings.HasPrefix(word, "'fleet") && !slices.Contains(globs, word):
+				t.Errorf("%s is no table", word)
+			case word[0] != '\'' && !slices.Contains(known, word):
+				t.Errorf("%s is no column, in\n%s", word, query)
+			}
+		}
+	}
+}
