@@ -1,0 +1,63 @@
+package fleet
+
+import (
+	"strconv"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"downlock/report/trend/tally"
+)
+
+// Tally gives the fleet as a Tally straight away, without tables: events are
+// Poisson with the rate times the flights, all of them evaluated.
+func (f Fleet) Tally() (*tally.Tally, error) {
+	rules, err := f.rules()
+	if err != nil {
+		return nil, err
+	}
+	t := &tally.Tally{Columns: []string{"aircraft", tally.RegistrationColumn}, Titles: map[string]string{}, Warnings: warnings}
+	for _, r := range rules {
+		t.Rules = append(t.Rules, r.ID)
+	}
+	for _, m := range measured {
+		t.Measured = append(t.Measured, tally.Measured{Name: m.name, Unit: m.unit})
+	}
+	for a := range f.Aircraft {
+		t.Strata = append(t.Strata, []string{f.aircraftType(a), f.airframe(a)})
+	}
+	for month := range f.Months {
+		t.Months = append(t.Months, f.tallyMonth(month))
+	}
+	return t, nil
+}
+
+func (f Fleet) tallyMonth(month int) tally.Month {
+	source := f.source(month)
+	rates := f.baseRates()
+	each := max(1, f.flightsIn(month)/f.Aircraft)
+	m := tally.Month{Name: f.month(month).Format("2006-01"), Flights: make([]int, f.Aircraft), Cells: make([][]tally.Cell, f.Rules),
+		Values: make([][][]float64, len(measured)), Audits: make([]tally.Audit, len(warnings))}
+	for a := range m.Flights {
+		m.Flights[a] = each
+	}
+	for r := range m.Cells {
+		m.Cells[r] = make([]tally.Cell, f.Aircraft)
+		for a := range m.Cells[r] {
+			m.Cells[r][a].Evaluated = int32(each)
+			n := int(distuv.Poisson{Lambda: float64(each) * rates[r] * f.factor(r, month, a), Src: source}.Rand())
+			for range n {
+				m.Events = append(m.Events, tally.Event{Flight: strconv.Itoa(len(m.Events)), Phase: "approach", Rule: r, Stratum: a,
+					Severity: tally.Severity(source.IntN(3)), Certain: source.IntN(4) > 0})
+			}
+		}
+	}
+	for n, what := range measured {
+		m.Values[n] = make([][]float64, f.Aircraft)
+		for a := range m.Values[n] {
+			for range each {
+				m.Values[n][a] = append(m.Values[n][a], thousandths(what.mean+what.spread*source.NormFloat64()+f.slower(n, month, a)))
+			}
+		}
+	}
+	return m
+}

@@ -1,0 +1,281 @@
+package tally_test
+
+import (
+	"errors"
+	"maps"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/report/trend/fleet"
+	"downlock/report/trend/tally"
+	"downlock/schemas"
+)
+
+var small = fleet.Fleet{Seed: 4, Flights: 3000, Months: 24, First: "2031-02", Aircraft: 6, Rules: 12}
+
+// written is an archive of the small fleet.
+func written(t *testing.T) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := small.Write(dir); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+func rowsOf[T any](t *testing.T, dir, table, month string) []T {
+	t.Helper()
+	rows, err := parquet.ReadFile[T](filepath.Join(dir, "tables", table, "month="+month, "part.parquet"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows
+}
+
+// Against whole rows, read one after the other and counted with maps.
+func TestReadAgainstRows(t *testing.T) {
+	dir := written(t)
+	for name, o := range map[string]tally.Options{
+		"all": {Archive: dir, By: []string{"aircraft"}}, "certain": {Archive: dir, CertainOnly: true},
+		"some": {Archive: dir, From: "2031-08", To: "2032-03", By: []string{"begins_in_air", "number"}},
+	} {
+		got, err := tally.Read(o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := 24; name != "some" && len(got.Months) != want || name == "some" && len(got.Months) != 8 {
+			t.Errorf("%s: %d months", name, len(got.Months))
+		}
+		for _, m := range got.Months {
+			checkMonth(t, name, dir, o, got, &m)
+		}
+		if got.Orphans != 0 || got.Undated != 0 || len(got.Distant) != 0 {
+			t.Errorf("%s: %d orphans, %d undated, distant %v", name, got.Orphans, got.Undated, got.Distant)
+		}
+	}
+}
+
+func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tally, m *tally.Month) {
+	t.Helper()
+	group := map[string]string{} // of a flight
+	flights := map[string]int{}
+	for _, f := range rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, m.Name) {
+		values := map[string]string{"aircraft": f.Aircraft, "registration": f.Registration, "begins_in_air": "no", "number": "1"}
+		var key []string
+		for _, c := range got.Columns {
+			key = append(key, values[c])
+		}
+		group[f.FlightID] = strings.Join(key, "|")
+		flights[group[f.FlightID]]++
+	}
+	type place struct{ rule, group string }
+	cells := map[place]tally.Cell{}
+	for _, e := range rowsOf[schemas.EvaluationRow](t, dir, schemas.EvaluationsTable, m.Name) {
+		c := cells[place{e.Rule, group[e.FlightID]}]
+		switch e.Coverage {
+		case "evaluated":
+			c.Evaluated++
+		case "partly evaluated":
+			c.Partly++
+			c.Known += 1 - e.UnknownSeconds/e.ScopeSeconds
+		case "not evaluable":
+			c.NotEvaluable++
+		}
+		cells[place{e.Rule, group[e.FlightID]}] = c
+	}
+	counted := 0
+	for _, e := range rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, m.Name) {
+		if !o.CertainOnly || e.Certainty == "certain" {
+			ours := m.Events[counted]
+			if ours.Flight != e.FlightID || got.Rules[ours.Rule] != e.Rule || ours.Severity.String() != e.Severity || ours.Certain != (e.Certainty == "certain") || ours.Phase != e.Phase ||
+				strings.Join(got.Strata[ours.Stratum], "|") != group[e.FlightID] {
+				t.Fatalf("%s, %s: event %+v, want %+v", name, m.Name, ours, e)
+			}
+			counted++
+		}
+	}
+	if counted != len(m.Events) {
+		t.Errorf("%s, %s: %d events, want %d", name, m.Name, len(m.Events), counted)
+	}
+	values := map[place][]float64{}
+	for _, v := range rowsOf[schemas.MeasurementRow](t, dir, schemas.MeasurementsTable, m.Name) {
+		if v.Value != nil {
+			values[place{v.Measurement, group[v.FlightID]}] = append(values[place{v.Measurement, group[v.FlightID]}], *v.Value)
+		}
+	}
+	for s, stratum := range got.Strata {
+		key := strings.Join(stratum, "|")
+		if m.Flights[s] != flights[key] {
+			t.Errorf("%s, %s, %s: %d flights, want %d", name, m.Name, key, m.Flights[s], flights[key])
+		}
+		for r, rule := range got.Rules {
+			want := cells[place{rule, key}]
+			if c := m.Cells[r][s]; c.Evaluated != want.Evaluated || c.Partly != want.Partly || c.NotEvaluable != want.NotEvaluable || math.Abs(c.Known-want.Known) > 1e-9 {
+				t.Errorf("%s, %s, %s, %s: %+v, want %+v", name, m.Name, rule, key, c, want)
+			}
+		}
+		for n, measured := range got.Measured {
+			if !slices.Equal(m.Values[n][s], values[place{measured.Name, key}]) {
+				t.Errorf("%s, %s, %s, %s: other values", name, m.Name, measured.Name, key)
+			}
+		}
+	}
+	checkAudits(t, dir, got, m)
+}
+
+func checkAudits(t *testing.T, dir string, got *tally.Tally, m *tally.Month) {
+	t.Helper()
+	want := map[string]tally.Audit{}
+	for _, a := range rowsOf[schemas.AuditRow](t, dir, schemas.AuditsTable, m.Name) {
+		w := want[a.Warning]
+		w.Flights, w.Due, w.Sounded = w.Flights+1, w.Due+int(a.Due), w.Sounded+int(a.Sounded)
+		w.DueSeconds, w.SoundedSeconds, w.AgreementSeconds = w.DueSeconds+a.DueSeconds, w.SoundedSeconds+a.SoundedSeconds, w.AgreementSeconds+a.AgreementSeconds
+		want[a.Warning] = w
+	}
+	for i, warning := range got.Warnings {
+		if m.Audits[i] != want[warning] || want[warning].Flights == 0 {
+			t.Errorf("%s, %s: %+v, want %+v", m.Name, warning, m.Audits[i], want[warning])
+		}
+	}
+}
+
+// An airframe is found in the recording's name where the registration is
+// missing, review takes events out, and recordings are named.
+func TestReadOptions(t *testing.T) {
+	dir := written(t)
+	const month = "2032-01"
+	path := filepath.Join(dir, "tables", schemas.FlightsTable, "month="+month, "part.parquet")
+	rows := rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, month)
+	for i := range rows {
+		rows[i].Registration = ""
+	}
+	if err := parquet.WriteFile(path, rows); err != nil {
+		t.Fatal(err)
+	}
+	events := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, month)
+	bad := events[0].EventID
+	got, err := tally.Read(tally.Options{Archive: dir, Airframe: regexp.MustCompile(fleet.AirframePattern), Recordings: true,
+		Rejected: func(id string) bool { return id == bad }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(got.Strata) != small.Aircraft || got.Strata[0][0] != "TARN-01" {
+		t.Errorf("aircraft %v", got.Strata)
+	}
+	if got.False != 1 {
+		t.Errorf("%d events left out, want 1", got.False)
+	}
+	for _, row := range rows {
+		if r, ok := got.Recordings[row.FlightID]; ok && (r.Name != row.RecordingName || r.SHA256 != row.Recording || r.Number != 1) {
+			t.Errorf("recording %+v of %+v", r, row)
+		}
+	}
+	if len(got.Recordings) == 0 {
+		t.Error("no recordings")
+	}
+	without, err := tally.Read(tally.Options{Archive: dir, From: month, To: month})
+	if err != nil || len(without.Strata) != 1 || without.Strata[0][0] != "" {
+		t.Errorf("without a pattern: %v %v", without.Strata, err)
+	}
+}
+
+// Months that are missing between others are there without flights; months
+// before years without any are left out and named; flights whose rows are
+// missing are counted.
+func TestReadCalendar(t *testing.T) {
+	dir := written(t)
+	for _, table := range slices.Sorted(maps.Keys(schemas.TableVersions)) {
+		folder := filepath.Join(dir, "tables", table)
+		if err := os.RemoveAll(filepath.Join(folder, "month=2031-05")); err != nil {
+			t.Fatal(err)
+		}
+		for from, to := range map[string]string{"2031-02": "1980-01", "2031-03": "unknown"} {
+			if err := os.Rename(filepath.Join(folder, "month="+from), filepath.Join(folder, "month="+to)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	flights := rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, "2031-06")
+	gone := flights[0].FlightID
+	if err := parquet.WriteFile(filepath.Join(dir, "tables", schemas.FlightsTable, "month=2031-06", "part.parquet"), flights[1:]); err != nil {
+		t.Fatal(err)
+	}
+	orphans := 0
+	count := func(id string) {
+		if id == gone {
+			orphans++
+		}
+	}
+	for _, e := range rowsOf[schemas.EvaluationRow](t, dir, schemas.EvaluationsTable, "2031-06") {
+		count(e.FlightID)
+	}
+	for _, e := range rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, "2031-06") {
+		count(e.FlightID)
+	}
+	for _, e := range rowsOf[schemas.MeasurementRow](t, dir, schemas.MeasurementsTable, "2031-06") {
+		count(e.FlightID)
+	}
+	for _, e := range rowsOf[schemas.AuditRow](t, dir, schemas.AuditsTable, "2031-06") {
+		count(e.FlightID)
+	}
+	got, err := tally.Read(tally.Options{Archive: dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Months[0].Name != "2031-04" || got.Months[1].Name != "2031-05" || len(got.Months) != 22 || slices.Max(got.Months[1].Flights) != 0 {
+		t.Errorf("months from %s, %d", got.Months[0].Name, len(got.Months))
+	}
+	if !slices.Equal(got.Distant, []string{"1980-01"}) || got.Undated == 0 || got.Orphans != orphans {
+		t.Errorf("distant %v, %d undated, %d orphans, want %d", got.Distant, got.Undated, got.Orphans, orphans)
+	}
+}
+
+// What cannot be read or grouped by is a problem with a file and a hint, never a
+// panic.
+func TestReadProblems(t *testing.T) {
+	dir := written(t)
+	problem := func(what string, o tally.Options, cause string) {
+		t.Helper()
+		_, err := tally.Read(o)
+		var p *schemas.Problem
+		if !errors.As(err, &p) || !strings.Contains(p.Cause, cause) || p.Hint == "" {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	problem("no archive", tally.Options{Archive: t.TempDir()}, "is no archive")
+	problem("no month", tally.Options{Archive: dir, From: "2050-01"}, "no flight with a date")
+	problem("no column", tally.Options{Archive: dir, By: []string{"pilot"}}, `grouped by "pilot"`)
+	problem("a list", tally.Options{Archive: dir, By: []string{"packs"}}, "grouped by")
+	problem("a time", tally.Options{Archive: dir, By: []string{"start_utc"}}, "grouped by")
+	path := filepath.Join(dir, "tables", schemas.EvaluationsTable, "month=2031-09", "part.parquet")
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, at := range []int{0, 3, 40, len(data) / 3, len(data) / 2, len(data) - 300, len(data) - 40, len(data) - 6} {
+		damaged := slices.Clone(data)
+		for i := at; i < min(at+8, len(data)); i++ {
+			damaged[i] ^= 0xa5
+		}
+		if err := os.WriteFile(path, damaged, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := tally.Read(tally.Options{Archive: dir}); err != nil {
+			var p *schemas.Problem
+			if !errors.As(err, &p) || p.File != path {
+				t.Errorf("damaged at %d: %v", at, err)
+			}
+		}
+	}
+	if err := os.WriteFile(path, data[:len(data)/2], 0o600); err != nil {
+		t.Fatal(err)
+	}
+	problem("cut off", tally.Options{Archive: dir}, "damaged")
+}
