@@ -74,7 +74,7 @@ func TestDiskFullAnywhere(t *testing.T) {
 	want := contents(t, archiveBefore())
 	for left := 0; ; left += stride() {
 		dir := archiveBefore()
-		_, err := night(dir, fixtureRun("1"), paths, &brittleDisk{left: left, full: true})
+		_, err := night(dir, fixtureRun("1"), paths, &brittleDisk{left: left, mode: full})
 		if err == nil {
 			t.Logf("full within the first %d changes", left)
 			return
@@ -87,5 +87,36 @@ func TestDiskFullAnywhere(t *testing.T) {
 		if t.Failed() {
 			t.Fatalf("full after %d changes", left)
 		}
+	}
+}
+
+// TestStuckAnywhere lets every renaming fail from some change on. When new files
+// were taking their places a run over no inputs at all must finish the change;
+// before, the archive must be as it was.
+func TestStuckAnywhere(t *testing.T) {
+	archiveBefore, paths := nightToDisturb(t)
+	before, undisturbed := contents(t, archiveBefore()), archiveBefore()
+	mustNight(t, undisturbed, fixtureRun("1"), paths)
+	after := contents(t, undisturbed)
+	changing := 0
+	for left := 0; ; left += stride() {
+		dir := archiveBefore()
+		_, err := night(dir, fixtureRun("1"), paths, &brittleDisk{left: left, mode: stuck})
+		if err == nil {
+			break
+		}
+		want := before
+		if staged, _ := filepath.Glob(filepath.Join(dir, stagingFolder, "*")); len(staged) > 0 {
+			want = after
+			changing++
+		}
+		mustNight(t, dir, fixtureRun("1"), nil)
+		sameContents(t, "stuck", contents(t, dir), want)
+		if t.Failed() {
+			t.Fatalf("stuck after %d changes", left)
+		}
+	}
+	if changing == 0 {
+		t.Error("never stuck while new files took their places")
 	}
 }

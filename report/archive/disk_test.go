@@ -29,34 +29,54 @@ func (quickDisk) syncFolder(string) error { return nil }
 
 // brittleDisk is the real disk until so many changes were made. From then on a
 // dying one makes no change at all, as if the process were gone, a write in
-// progress half done; a full one takes no data, and renames and removes.
+// progress half done; a full one takes no data, and renames and removes; on a
+// stuck one files can be written and removed, and none put in its place.
 type brittleDisk struct {
 	quickDisk
 	left int
-	full bool // else dying
+	mode brittleMode
 }
 
-var (
-	errDead = errors.New("the process is gone")
-	errFull = errors.New("no space left on device")
+type brittleMode int
+
+const (
+	dying brittleMode = iota
+	full
+	stuck
 )
 
-func (d *brittleDisk) spend(takesData bool) error {
+var (
+	errDead  = errors.New("the process is gone")
+	errFull  = errors.New("no space left on device")
+	errStuck = errors.New("operation not permitted")
+)
+
+type change int
+
+const (
+	data change = iota
+	name
+	other
+)
+
+func (d *brittleDisk) spend(c change) error {
 	if d.left > 0 {
 		d.left--
 		return nil
 	}
 	switch {
-	case !d.full:
+	case d.mode == dying:
 		return errDead
-	case takesData:
+	case d.mode == full && c == data:
 		return errFull
+	case d.mode == stuck && c == name:
+		return errStuck
 	}
 	return nil
 }
 
 func (d *brittleDisk) create(path string) (outFile, error) {
-	if err := d.spend(true); err != nil {
+	if err := d.spend(data); err != nil {
 		return nil, err
 	}
 	f, err := d.quickDisk.create(path)
@@ -67,7 +87,7 @@ func (d *brittleDisk) create(path string) (outFile, error) {
 }
 
 func (d *brittleDisk) rename(from, to string) error {
-	if err := d.spend(false); err != nil {
+	if err := d.spend(name); err != nil {
 		return err
 	}
 	return d.quickDisk.rename(from, to)
@@ -81,11 +101,11 @@ func (d *brittleDisk) remove(path string) error {
 		return nil
 	})
 	slices.Reverse(names) // what is in a folder before the folder
-	for _, name := range names {
-		if err := d.spend(false); err != nil {
+	for _, path := range names {
+		if err := d.spend(other); err != nil {
 			return err
 		}
-		if err := d.quickDisk.remove(name); err != nil {
+		if err := d.quickDisk.remove(path); err != nil {
 			return err
 		}
 	}
@@ -93,7 +113,7 @@ func (d *brittleDisk) remove(path string) error {
 }
 
 func (d *brittleDisk) syncFolder(path string) error {
-	if err := d.spend(false); err != nil {
+	if err := d.spend(other); err != nil {
 		return err
 	}
 	return d.quickDisk.syncFolder(path)
@@ -104,16 +124,16 @@ type brittleFile struct {
 	disk *brittleDisk
 }
 
-func (f brittleFile) Write(data []byte) (int, error) {
-	if err := f.disk.spend(true); err != nil {
-		n, _ := f.outFile.Write(data[:len(data)/2])
+func (f brittleFile) Write(b []byte) (int, error) {
+	if err := f.disk.spend(data); err != nil {
+		n, _ := f.outFile.Write(b[:len(b)/2])
 		return n, err
 	}
-	return f.outFile.Write(data)
+	return f.outFile.Write(b)
 }
 
 func (f brittleFile) Sync() error {
-	if err := f.disk.spend(true); err != nil {
+	if err := f.disk.spend(data); err != nil {
 		return err
 	}
 	return f.outFile.Sync()

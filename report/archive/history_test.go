@@ -54,7 +54,7 @@ func (m *model) flights() []string {
 	}
 	var lines []string
 	for sha, name := range names {
-		for i, month := range strings.Fields(m.content[sha]) {
+		for i, month := range fixtureMonths(m.version[sha], m.content[sha]) {
 			if month == "undated" {
 				month = unknownMonth
 			}

@@ -207,16 +207,25 @@ func TestWriteRefuses(t *testing.T) {
 	}
 }
 
+// TestVerdictsArePrivate unless they are shared, and then as any file is.
 func TestVerdictsArePrivate(t *testing.T) {
-	for share, want := range map[bool]os.FileMode{false: 0, true: 0o044} {
+	usual := filepath.Join(t.TempDir(), "usual")
+	if err := os.WriteFile(usual, nil, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	info, _ := os.Stat(usual)
+	for share, want := range map[bool]os.FileMode{false: 0o600, true: info.Mode()} {
 		dir := filepath.Join(t.TempDir(), "archive")
 		path, err := Write(dir, fixtureVerdict(1, Valid), share)
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, p := range []string{path, filepath.Dir(path), dir} {
-			if info, _ := os.Stat(p); info.Mode().Perm()&0o044 != want {
-				t.Errorf("share %v: %s has mode %v", share, p, info.Mode())
+		if info, _ := os.Stat(path); info.Mode() != want {
+			t.Errorf("share %v: the file has mode %v", share, info.Mode())
+		}
+		for _, p := range []string{filepath.Dir(path), dir} {
+			if info, _ := os.Stat(p); !share && info.Mode().Perm() != 0o700 {
+				t.Errorf("%s has mode %v", p, info.Mode())
 			}
 		}
 	}
