@@ -1,0 +1,203 @@
+package trend
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"downlock/report/trend/fleet"
+	"downlock/report/trend/tally"
+)
+
+// medium is a fleet of 120,000 flights with everything wrong that fleets here
+// can have.
+var medium = fleet.Fleet{Seed: 21, Flights: 120_000, Months: 48, First: "2028-01", Aircraft: 20, Rules: 45}
+
+func trendOf(t *testing.T, f fleet.Fleet, o Options) *Trend {
+	t.Helper()
+	counted, err := f.Tally()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o.Level == 0 {
+		o.Level, o.Correction = 0.05, Holm
+	}
+	tr, err := New(counted, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+// What was put in is on top, in words with the right figures, and nothing else
+// is there.
+func TestInjectedEffectsAreFound(t *testing.T) {
+	truth, err := medium.Truth()
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr := trendOf(t, medium, Options{})
+	found := map[string]Finding{}
+	for _, f := range tr.Findings {
+		found[f.Subject+" "+f.Value] = f
+	}
+	for _, want := range []string{truth.DriftRule + " ", truth.AircraftRule + " " + truth.Aircraft, truth.SlowLeg + " " + truth.Aircraft} {
+		if _, ok := found[want]; !ok {
+			t.Errorf("not found: %s; there are %v", want, found)
+		}
+		delete(found, want)
+	}
+	// The bad aircraft is one of twenty at nine times the rate: it raises the whole
+	// fleet's to (19 + 9)/20 = 1.4 times the year before.
+	if f, ok := found[truth.AircraftRule+" "]; ok && !strings.Contains(f.Headline, "1.") {
+		t.Errorf("the fleet's rate: %s", f.Headline)
+	}
+	delete(found, truth.AircraftRule+" ")
+	// It is also one of the six of its type, which it raises to (5 + 9)/6 = 2.33
+	// times the rate of the other types.
+	if f, ok := found[truth.AircraftRule+" TH-440"]; ok && (f.Strength > 2.33 || !strings.Contains(f.Headline, "has 2.")) {
+		t.Errorf("the type's rate: %s", f.Headline)
+	}
+	delete(found, truth.AircraftRule+" TH-440")
+	if len(found) > 0 {
+		t.Errorf("nothing is wrong with %v", found)
+	}
+	if len(tr.Seasonal) != 1 || tr.Seasonal[0].Subject != truth.SeasonRule || !strings.Contains(tr.Seasonal[0].Headline, "January") && !strings.Contains(tr.Seasonal[0].Headline, "December") && !strings.Contains(tr.Seasonal[0].Headline, "February") {
+		t.Errorf("season: %+v", tr.Seasonal)
+	}
+	// The drift over the last 12 of 18 months: factors 1 + 2·k/18 for k = 7 to 18
+	// average 2.3889, and for k = 1 to 6 with six months at 1 before them 1.1944,
+	// so the ratio is about 2.
+	for _, f := range tr.Findings {
+		if f.Subject == truth.DriftRule && (f.Strength < 1.4 || f.Strength > 2.0) {
+			t.Errorf("smallest ratio %v", f.Strength)
+		}
+	}
+	page, err := tr.Page()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range tr.Findings {
+		if !strings.Contains(string(page), f.Headline) {
+			t.Errorf("the page does not say %q", f.Headline)
+		}
+	}
+}
+
+// Fleets in which nothing is wrong: with Holm at 0.05 no more than 5 % of them
+// have a finding of any kind, improvements and seasons among them.
+func TestFalseAlarms(t *testing.T) {
+	fleets := 120
+	if testing.Short() {
+		fleets = 20
+	}
+	alarms := 0
+	for seed := range fleets {
+		f := fleet.Fleet{Seed: uint64(5000 + seed), Flights: 24_000, Months: 24, First: "2030-03", Aircraft: 12, Rules: 30, Nothing: true}
+		tr := trendOf(t, f, Options{})
+		if len(tr.Findings)+len(tr.Improvements)+len(tr.Seasonal) > 0 {
+			alarms++
+		}
+		if tr.Tests < 300 {
+			t.Fatalf("only %d comparisons", tr.Tests)
+		}
+	}
+	mean := 0.05 * float64(fleets)
+	if limit := mean + 3*math.Sqrt(mean*0.95); float64(alarms) > limit {
+		t.Errorf("%d of %d fleets raise an alarm, at most %.0f expected", alarms, fleets, limit)
+	}
+	t.Logf("%d of %d fleets raise an alarm", alarms, fleets)
+}
+
+// one makes a tally of one rule on two aircraft, with so many events of each in
+// each month, on 100 flights each a month.
+func one(events ...[2]int) *tally.Tally {
+	t := &tally.Tally{Rules: []string{"gear-late"}, Titles: map[string]string{}, Columns: []string{"aircraft", "registration"},
+		Strata: [][]string{{"TH-120", "A"}, {"TH-120", "B"}}}
+	name := "2030-01"
+	for i, month := range events {
+		name = "2030-" + []string{"01", "02", "03", "04", "05", "06", "07", "08", "09", "10", "11", "12"}[i]
+		m := tally.Month{Name: name, Flights: []int{100, 100}, Cells: [][]tally.Cell{{{Evaluated: 100}, {Evaluated: 80, Partly: 20, Known: 10}}}}
+		for s, n := range month {
+			for k := range n {
+				m.Events = append(m.Events, tally.Event{Flight: name + string(rune('A'+s)) + string(rune('a'+k)), Stratum: s, Severity: tally.High, Certain: true})
+			}
+		}
+		t.Months = append(t.Months, m)
+	}
+	return t
+}
+
+// Three events where there was none are no alarm, whatever the level; and are
+// called small.
+func TestSmallNumbers(t *testing.T) {
+	tr, err := New(one([2]int{0, 0}, [2]int{0, 0}, [2]int{0, 4}, [2]int{0, 0}), Options{Level: 0.99, Correction: BenjaminiHochberg})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(tr.Findings) > 0 {
+		t.Errorf("an alarm on four events: %v", tr.Findings)
+	}
+	rows := tr.RateRows()
+	if !rows[0].Small || rows[0].Events != 0 {
+		t.Errorf("%+v", rows[0])
+	}
+}
+
+// Rates by hand: aircraft B is known for 80 whole flights and 10 of 20 in part, so
+// 190 flights a month are able; 12 events in the two recent months are
+// 12/380 = 31.58 per thousand, and Garwood's limits of 12 are 6.2006 and 20.9616
+// (from memory of the tables), over 0.38.
+func TestRatesByHand(t *testing.T) {
+	tr, err := New(one([2]int{0, 0}, [2]int{1, 0}, [2]int{2, 4}, [2]int{1, 5}), Options{Level: 0.05, Correction: Holm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range tr.RateRows() {
+		if row.Period != "2030-03 to 2030-04" || row.Severity != "" || row.Column != "" {
+			continue
+		}
+		if row.Events != 12 || row.Able != 380 || row.Partly != 40 || math.Abs(*row.Rate-31.5789) > 1e-4 ||
+			math.Abs(*row.Low*0.38-6.2006) > 1e-4 || math.Abs(*row.High*0.38-20.9616) > 1e-4 {
+			t.Errorf("%+v: %v (%v to %v)", row, *row.Rate, *row.Low, *row.High)
+		}
+	}
+	var c ComparisonRow
+	for _, row := range tr.ComparisonRows() {
+		if row.Value == "B" {
+			c = row
+		}
+	}
+	if c.Count != 9 || c.Count2 != 3 || c.Able != 180 || c.Able2 != 200 || c.Against != "the other aircraft of type TH-120" {
+		t.Errorf("%+v", c)
+	}
+}
+
+// Where events come in clumps, flights with one are compared: 30 events in one
+// flight are one fault, and no finding.
+func TestClumps(t *testing.T) {
+	clumped := one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1})
+	last := &clumped.Months[3]
+	for range 30 {
+		last.Events = append(last.Events, last.Events[1])
+	}
+	tr, err := New(clumped, Options{Level: 0.05, Correction: Holm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if row := tr.ComparisonRows()[0]; row.Counted != string(ofFlights) || row.Count != 4 || row.Count2 != 4 {
+		t.Errorf("%+v", row)
+	}
+	if len(tr.Findings) > 0 {
+		t.Errorf("found %+v", tr.Findings)
+	}
+}
+
+func TestTooFewMonths(t *testing.T) {
+	if _, err := New(one([2]int{1, 1}), Options{Level: 0.05}); err == nil || !strings.Contains(err.Error(), "holds 1 months in a row") {
+		t.Errorf("%v", err)
+	}
+	if _, err := New(one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}), Options{Level: 0.05, Months: 2}); err == nil {
+		t.Error("two periods of two months from three")
+	}
+}
