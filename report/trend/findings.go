@@ -18,10 +18,13 @@ type Finding struct {
 	Value    string   `json:"value,omitempty"`
 	P        float64  `json:"p_corrected"`
 	Small    bool     `json:"small_number,omitempty"`
-	Strength float64  `json:"strength"` // that the list is ranked by
-	Flights  []Flight `json:"-"`        // behind it: the most severe and newest first
-	More     int      `json:"-"`        // that the list leaves out
-	Anchor   string   `json:"-"`        // of the chart it belongs to
+	Rests    string   `json:"rests_on,omitempty"` // aircraft without which it would not stand out
+	Strength float64  `json:"strength"`           // that the list is ranked by
+	Flights  []Flight `json:"-"`                  // behind it: the most severe and newest first
+	More     int      `json:"-"`                  // that the list leaves out
+	Anchor   string   `json:"-"`                  // of the chart it belongs to
+
+	comparison *comparison // of rates; nil for other findings
 }
 
 // Flight is a flight behind a number.
@@ -50,6 +53,7 @@ func (t *Trend) rank() {
 			t.Seasonal = append(t.Seasonal, t.seasonFinding(s))
 		}
 	}
+	t.explain()
 	for _, list := range []*[]Finding{&t.Findings, &t.Improvements, &t.Doubtful, &t.Seasonal} {
 		slices.SortStableFunc(*list, func(a, b Finding) int { return cmp.Compare(b.Strength, a.Strength) })
 	}
@@ -77,7 +81,7 @@ func (t *Trend) rankComparison(c *comparison) {
 	if !sure && !alone {
 		return
 	}
-	f.Headline, f.Detail = t.comparisonHeadline(c), t.comparisonDetail(c)
+	f.Headline, f.Detail, f.comparison = t.comparisonHeadline(c), t.comparisonDetail(c), c
 	if worse {
 		f.Flights, f.More = t.flightsBehind(c.Rule, c.Group)
 	}
