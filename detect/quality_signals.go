@@ -19,6 +19,8 @@ const (
 	Dropouts   ObservationKind = "dropouts"     // gaps of a hundredth of the flight and more
 	Chatter    ObservationKind = "chatter"      // a discrete that changes to and fro
 	EndOfRange ObservationKind = "end of range" // it stays at its largest value
+
+	SourcesDisagree ObservationKind = "sources disagree" // the source in use and a further one say different things
 )
 
 // Observation is something odd about one parameter in one flight. It is for a
@@ -56,6 +58,7 @@ func observations(f *Flight) []Observation {
 		if codes := s.Codes(); codes != nil {
 			add(Chatter, name, chatter(s.TimeValues(), codes, f.Span), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
 		}
+		out = append(out, disagreements(f, p)...)
 	}
 	if line := f.signals.line("radio_altitude"); line != nil {
 		top := largest(line.Values)

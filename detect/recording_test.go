@@ -23,22 +23,31 @@ func sampledEvery(name string, every, end float64, value func(t float64) float64
 	if !ok {
 		panic("no parameter " + name)
 	}
-	s := &ingest.Series{Parameter: p, Column: name, Interval: every, Gap: 3 * every}
-	times := array.NewFloat64Builder(memory.DefaultAllocator)
-	numbers := array.NewFloat64Builder(memory.DefaultAllocator)
-	codes := array.NewUint8Builder(memory.DefaultAllocator)
+	var times, numbers []float64
+	var codes []uint8
 	for i := 0; float64(i)*every <= end; i++ {
 		t := float64(i) * every
-		times.Append(t)
+		times = append(times, t)
 		if p.Numeric() {
-			numbers.Append(value(t))
+			numbers = append(numbers, value(t))
 		} else {
-			codes.Append(uint8(value(t)))
+			codes = append(codes, uint8(value(t)))
 		}
 	}
-	s.Times, s.Values = times.NewFloat64Array(), numbers.NewFloat64Array()
+	s := sampledAt(p, times, numbers, codes)
+	s.Interval, s.Gap = every, 3*every
+	return s
+}
+
+// sampledAt makes a series of numbers or, for other parameters, of codes.
+func sampledAt(p schemas.Parameter, times, numbers []float64, codes []uint8) *ingest.Series {
+	at, n, c := array.NewFloat64Builder(memory.DefaultAllocator), array.NewFloat64Builder(memory.DefaultAllocator), array.NewUint8Builder(memory.DefaultAllocator)
+	at.AppendValues(times, nil)
+	n.AppendValues(numbers, nil)
+	c.AppendValues(codes, nil)
+	s := &ingest.Series{Parameter: p, Column: p.Name, Times: at.NewFloat64Array(), Values: n.NewFloat64Array()}
 	if !p.Numeric() {
-		s.Values = codes.NewUint8Array()
+		s.Values = c.NewUint8Array()
 	}
 	return s
 }

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"strings"
 
 	"downlock/schemas"
 )
@@ -30,6 +31,11 @@ func newChannel(parameter schemas.Parameter, source *schemas.Source, invalidToke
 	c := &channel{parameter: parameter, source: source, numeric: parameter.Numeric(), meaning: newMeaning(parameter, source, invalidTokens)}
 	c.special = len(c.meaning.invalidNumbers) > 0
 	return c
+}
+
+// sameColumn reports whether two channels read one column.
+func (c *channel) sameColumn(o *channel) bool {
+	return strings.TrimSpace(c.source.Column) == strings.TrimSpace(o.source.Column)
 }
 
 // addText adds a cell that is not empty; false when it has no meaning.

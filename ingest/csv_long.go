@@ -44,7 +44,7 @@ func (r *reading) readLongCSV(t *csvText) error {
 
 // checkLong wants at least one mapped parameter in a long export.
 func (r *reading) checkLong(names *nameList) error {
-	if chosen, _ := r.mapping.choose(); len(chosen) == 0 && r.rows > 0 {
+	if len(r.mapping.choose().first) == 0 && r.rows > 0 {
 		return r.noneMapped(names.names)
 	}
 	return nil

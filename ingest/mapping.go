@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -41,25 +42,53 @@ func (m *mapping) decimalMark(point byte) {
 	}
 }
 
-// choose gives each parameter's first source the export has, and the parameters
-// it has none of.
-func (m *mapping) choose() (chosen []*channel, absent []Absent) {
+// selection is what of the mapping an export has.
+type selection struct {
+	first   []*channel // each parameter's first source the export has
+	further []*channel // the sources after it that the export has too
+	absent  []Absent   // the parameters it has no source of
+}
+
+// choose sorts the sources by what the export has.
+func (m *mapping) choose() (s selection) {
 	for start := 0; start < len(m.channels); {
 		name := m.channels[start].parameter.Name
 		end := start
 		var columns []string
+		var have []*channel
 		for end < len(m.channels) && m.channels[end].parameter.Name == name {
-			columns = append(columns, m.channels[end].source.Column)
+			c := m.channels[end]
+			columns = append(columns, c.source.Column)
+			if c.seen && !slices.ContainsFunc(have, c.sameColumn) {
+				have = append(have, c)
+			}
 			end++
 		}
-		if i := slices.IndexFunc(m.channels[start:end], func(c *channel) bool { return c.seen }); i >= 0 {
-			chosen = append(chosen, m.channels[start+i])
+		if len(have) > 0 {
+			s.first, s.further = append(s.first, have[0]), append(s.further, have[1:]...)
 		} else {
-			absent = append(absent, Absent{Parameter: name, Columns: columns})
+			s.absent = append(s.absent, Absent{Parameter: name, Columns: columns})
 		}
 		start = end
 	}
-	return chosen, absent
+	return s
+}
+
+// dropUnreadable takes out the further sources with a cell that has no meaning
+// and says so: they are there to be compared, and cost no file.
+func (s *selection) dropUnreadable() (notes []string) {
+	s.further = slices.DeleteFunc(s.further, func(c *channel) bool {
+		if c.problem == nil {
+			return false
+		}
+		where := ""
+		if c.problem.Line > 0 {
+			where = fmt.Sprintf("line %d: ", c.problem.Line)
+		}
+		notes = append(notes, fmt.Sprintf("column %q is a further source of %s and is not compared: %s%s", c.source.Column, c.parameter.Name, where, c.problem.Cause))
+		return true
+	})
+	return notes
 }
 
 // wide marks the columns a wide export has and gives, column by column, the
@@ -70,9 +99,9 @@ func (m *mapping) wide(columns []string) []*channel {
 			c.seen = true
 		}
 	}
-	chosen, _ := m.choose()
+	s := m.choose()
 	byColumn := make([]*channel, len(columns))
-	for _, c := range chosen {
+	for _, c := range slices.Concat(s.first, s.further) {
 		i := slices.Index(columns, strings.TrimSpace(c.source.Column))
 		c.also = byColumn[i]
 		byColumn[i] = c

@@ -71,7 +71,7 @@ func (r *reading) readMAT(content []byte) error {
 			return err
 		}
 	}
-	if chosen, _ := r.mapping.choose(); len(chosen) == 0 {
+	if len(r.mapping.choose().first) == 0 {
 		return r.noneMapped(names)
 	}
 	r.setMATClock(clock)

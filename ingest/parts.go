@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -81,7 +82,7 @@ func splitPart(path string, profile *schemas.Profile) (stem string, part int) {
 // one. Its name is what their names have in common, its hash that of the bytes
 // of all parts in their order, and a part that is missing is a note. A parameter
 // in several parts is taken from the source the profile prefers, then from the
-// first part. One path alone is read as Read does.
+// first part; the others are its Alternatives. One path alone is read as Read does.
 func ReadParts(paths []string, profile *schemas.Profile) (*Recording, error) {
 	return Limits{}.ReadParts(paths, profile)
 }
@@ -169,6 +170,9 @@ func (m *merged) add(path string, part *Recording) error {
 	for _, s := range part.Series {
 		m.take(shifted(s, shift), filepath.Base(path))
 	}
+	for _, s := range part.Alternatives {
+		m.compareWith(shifted(s, shift))
+	}
 	return nil
 }
 
@@ -199,7 +203,16 @@ func (m *merged) take(s *Series, part string) {
 	if m.preference(s) < m.preference(used) {
 		m.Series[i], used, s = s, s, used
 	}
-	m.Notes = append(m.Notes, fmt.Sprintf("%s: %s is in more than one part; column %q is read, not %q", part, name, used.Column, s.Column))
+	m.Notes = append(m.Notes, fmt.Sprintf("%s: %s is in more than one part; column %q is used, not %q", part, name, used.Column, s.Column))
+	m.compareWith(s)
+}
+
+// compareWith keeps a further source of a parameter, the first of each column.
+func (m *merged) compareWith(s *Series) {
+	same := func(o *Series) bool { return o.Parameter.Name == s.Parameter.Name && o.Column == s.Column }
+	if !same(m.Series[m.place[s.Parameter.Name]]) && !slices.ContainsFunc(m.Alternatives, same) {
+		m.Alternatives = append(m.Alternatives, s)
+	}
 }
 
 func (m *merged) preference(s *Series) int {
@@ -225,4 +238,11 @@ func (m *merged) finish(name string, parts int) {
 		}
 	}
 	m.Series = ordered
+	places := map[string]int{}
+	for i, p := range schemas.Parameters() {
+		places[p.Name] = i
+	}
+	slices.SortStableFunc(m.Alternatives, func(a, b *Series) int {
+		return cmp.Or(places[a.Parameter.Name]-places[b.Parameter.Name], m.preference(a)-m.preference(b))
+	})
 }

@@ -75,7 +75,7 @@ func TestReadParts(t *testing.T) {
 	if diff := cmp.Diff([]Absent{{"weight_on_wheels", []string{"WOW"}}}, r.Absent); diff != "" {
 		t.Errorf("absent (-want +got):\n%s", diff)
 	}
-	notes := []string{`f1-gear.csv: computed_airspeed is in more than one part; column "CAS" is read, not "IAS"`, "f1-misc.csv: has no column the profile maps"}
+	notes := []string{`f1-gear.csv: computed_airspeed is in more than one part; column "CAS" is used, not "IAS"`, "f1-misc.csv: has no column the profile maps"}
 	if diff := cmp.Diff(notes, r.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
 	}

@@ -1,6 +1,8 @@
 package ingest
 
 import (
+	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -195,11 +197,40 @@ func TestLongSources(t *testing.T) {
     - {column: COARSE, unit: ft}
 `)
 	for text, want := range map[string]string{
-		"time,parameter,value\n0,COARSE,junk\n1,FINE,20\n": "FINE", // what the first source makes needless is not looked at
-		"time,parameter,value\n0,COARSE,20\n1,OTHER,1\n":   "COARSE",
+		"time,parameter,value\n0,COARSE,10\n1,FINE,20\n": "FINE",
+		"time,parameter,value\n0,COARSE,20\n1,OTHER,1\n": "COARSE",
 	} {
 		if got := read(t, text, profile).Lookup("pressure_altitude").Column; got != want {
 			t.Errorf("%q: from %s, want %s", text, got, want)
+		}
+	}
+}
+
+// A further source is read to be compared. One that cannot be read costs a note,
+// and no file.
+func TestFurtherSources(t *testing.T) {
+	profile := profileOf(t, "column: time", `
+  pressure_altitude:
+    - {column: FINE, unit: ft}
+    - {column: COARSE, unit: m}
+    - {column: THIRD, unit: ft}
+`)
+	for text, notes := range map[string][]string{
+		"time,COARSE,FINE\n0,100,328\n1,,329\n":                                                 nil,
+		"time,parameter,value\n0,COARSE,100\n0,FINE,328\n1,FINE,329\n":                          nil,
+		"time,COARSE,FINE,THIRD\n0,100,328,1\n1,,329,junk\n":                                    {`column "THIRD" is a further source of pressure_altitude and is not compared: line 3: `},
+		"time,parameter,value\n0,THIRD,1\n0,FINE,328\n0,COARSE,100\n1,THIRD,junk\n1,FINE,329\n": {`column "THIRD" is a further source of pressure_altitude and is not compared: line 5: `},
+	} {
+		r := read(t, text, profile)
+		if got := r.Lookup("pressure_altitude"); got.Column != "FINE" || !slices.Equal(got.Numbers(), []float64{328, 329}) {
+			t.Errorf("%q: %v from %s, want 328 and 329 from FINE", text, got.Numbers(), got.Column)
+		}
+		// 0.3048 m are a foot.
+		if len(r.Alternatives) != 1 || r.Alternatives[0].Column != "COARSE" || math.Abs(r.Alternatives[0].Numbers()[0]-100/0.3048) > 1e-9 {
+			t.Errorf("%q: further sources %+v, want COARSE alone, of 328.084 ft", text, r.Alternatives)
+		}
+		if !slices.EqualFunc(r.Notes, notes, strings.HasPrefix) {
+			t.Errorf("%q: notes %q, want %q", text, r.Notes, notes)
 		}
 	}
 }

@@ -197,9 +197,9 @@ func joinHints(hints ...string) string {
 
 // recording finishes the reading.
 func (r *reading) recording() (*Recording, error) {
-	chosen, absent := r.mapping.choose()
+	selected := r.mapping.choose()
 	var problems schemas.Problems
-	for _, c := range chosen {
+	for _, c := range selected.first {
 		if c.problem != nil {
 			problems = append(problems, c.problem)
 		}
@@ -210,18 +210,24 @@ func (r *reading) recording() (*Recording, error) {
 	if r.rows == 0 {
 		return nil, r.problem("has a header but no rows of data", "the readout may have failed; export the recording again")
 	}
-	out := &Recording{Epoch: r.axis.epoch, Start: r.first, End: r.last, Absent: absent, Notes: r.notes}
+	out := &Recording{Epoch: r.axis.epoch, Start: r.first, End: r.last, Absent: selected.absent, Notes: r.notes}
 	var repeats []string
-	for _, c := range chosen {
-		s, repeated := c.series()
-		out.Series = append(out.Series, s)
-		if n := s.Len() + s.Dropped.Total(); s.Dropped.Range*10 > n {
-			out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", s.Dropped.Range, n, c.parameter.Name, s.Column))
+	take := func(channels []*channel, called func(*Series) string) (all []*Series) {
+		for _, c := range channels {
+			s, repeated := c.series()
+			all = append(all, s)
+			if n := s.Len() + s.Dropped.Total(); s.Dropped.Range*10 > n {
+				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", s.Dropped.Range, n, c.parameter.Name, s.Column))
+			}
+			if repeated > 0 {
+				repeats = append(repeats, fmt.Sprintf("%s %d", called(s), repeated))
+			}
 		}
-		if repeated > 0 {
-			repeats = append(repeats, fmt.Sprintf("%s %d", c.parameter.Name, repeated))
-		}
+		return all
 	}
+	out.Series = take(selected.first, func(s *Series) string { return s.Parameter.Name })
+	out.Notes = append(out.Notes, selected.dropUnreadable()...)
+	out.Alternatives = take(selected.further, func(s *Series) string { return fmt.Sprintf("%s from %q", s.Parameter.Name, s.Column) })
 	out.Notes = append(out.Notes, r.tallies()...)
 	if len(repeats) > 0 {
 		out.Notes = append(out.Notes, "samples that repeat a time of their parameter, the last of each time kept: "+strings.Join(repeats, ", "))

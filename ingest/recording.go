@@ -26,8 +26,12 @@ type Recording struct {
 	Start  float64   // time of the first row, s
 	End    float64   // time of the last row, s
 	Series []*Series // one per mapped parameter the export has, in vocabulary order
-	Absent []Absent  // mapped parameters the export does not have
-	Notes  []string  // what a reader of the report must know: "last line cut off"
+	// Alternatives are the further sources of parameters in Series that the export
+	// has too, in vocabulary order and then that of preference. They are there to be
+	// compared; no rule reads them.
+	Alternatives []*Series
+	Absent       []Absent // mapped parameters the export does not have
+	Notes        []string // what a reader of the report must know: "last line cut off"
 }
 
 // Series is one recorded parameter. The arrays have equal length and no nulls;

@@ -66,7 +66,7 @@ type LongColumns struct {
 }
 
 // Sources is one column or several in order of preference: the first one the
-// export has is used.
+// export has is used, and those after it are compared with it.
 type Sources []Source
 
 // Source is one export column and what its cells mean.

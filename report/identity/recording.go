@@ -36,9 +36,19 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	out.Name, out.SHA256, out.Bytes = filepath.Base(input.Shown), k.Sum(r.SHA256), k.Coarse(r.Bytes)
 	out.Epoch = time.Time{}
 	out.Start, out.End = r.Start-shift, r.End-shift
-	out.Series = nil
 	moved := map[*array.Float64]*array.Float64{} // series may share their times
-	for _, s := range r.Series {
+	out.Series = withheld(r.Series, shift, moved)
+	out.Alternatives = withheld(r.Alternatives, shift, moved)
+	out.Notes = []string{withheldNote}
+	for _, n := range r.Notes {
+		out.Notes = append(out.Notes, input.Text(n))
+	}
+	return &out
+}
+
+// withheld gives the series that are no positions, that many seconds earlier.
+func withheld(series []*ingest.Series, shift float64, moved map[*array.Float64]*array.Float64) (out []*ingest.Series) {
+	for _, s := range series {
 		if slices.Contains(positions, s.Parameter.Name) {
 			continue
 		}
@@ -47,13 +57,9 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 			moved[s.Times] = earlier(s.Times, shift)
 		}
 		copied.Times = moved[s.Times]
-		out.Series = append(out.Series, &copied)
+		out = append(out, &copied)
 	}
-	out.Notes = []string{withheldNote}
-	for _, n := range r.Notes {
-		out.Notes = append(out.Notes, input.Text(n))
-	}
-	return &out
+	return out
 }
 
 // first is the whole second the recording begins in.
