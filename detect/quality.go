@@ -42,6 +42,7 @@ func crossChecks(s *signals, profile *schemas.Profile) []Check {
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))
 	checks = append(checks, speedChecks(s, r)...)
+	checks = append(checks, flapChecks(s, profile)...)
 	return append(checks, engineChecks(s, r, profile)...)
 }
 

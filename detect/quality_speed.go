@@ -17,19 +17,33 @@ const (
 	knotsPerMetre     = 3600.0 / 1852
 )
 
-// speedChecks hold ground speed against airspeed, and against positions to tell
-// which of the two is wrong.
+// speedChecks hold ground speed against airspeed, low and high.
 func speedChecks(s *signals, r reference) []Check {
-	c := Check{ID: "ground-speed", Title: "ground speed against airspeed", Outcome: NotPossible, Parameters: []string{"ground_speed", "computed_airspeed"}}
 	air, ground, pressure := s.line("computed_airspeed"), s.line("ground_speed"), s.line("pressure_altitude")
-	if air == nil || ground == nil || pressure == nil {
-		c.Parameters, c.Evidence = []string{}, "airspeed, ground speed and pressure altitude are not all recorded"
-		return []Check{c}
+	checks := []Check{
+		{ID: "ground-speed", Title: "ground speed against airspeed"},
+		{ID: "swapped-speeds", Title: "airspeed and ground speed at altitude"},
 	}
+	for i := range checks {
+		checks[i].Outcome, checks[i].Parameters = NotPossible, []string{"ground_speed", "computed_airspeed"}
+		if air == nil || ground == nil || pressure == nil {
+			checks[i].Parameters, checks[i].Evidence = []string{}, "airspeed, ground speed and pressure altitude are not all recorded"
+		}
+	}
+	if checks[0].Evidence == "" {
+		speedUnits(&checks[0], s, r, air, ground, pressure)
+		swappedSpeeds(&checks[1], r, air, ground, pressure)
+	}
+	return checks
+}
+
+// speedUnits finds one of the speeds in the unit of the other, and by positions
+// which of the two is wrong.
+func speedUnits(c *Check, s *signals, r reference, air, ground, pressure *readings.Line) {
 	found := speedRatio(r.air, air, ground, pressure)
 	if found.windows < leastSpeedWindows {
 		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s in the air below %.0f ft with all three; at least %d are needed", found.windows, speedWindow, lowAltitude, leastSpeedWindows)
-		return []Check{c}
+		return
 	}
 	c.Outcome = Passed
 	c.Evidence = fmt.Sprintf("the ground speed is %s times the true airspeed (median of %d windows of %.0f s, half of them %.3g to %.3g)", found, found.windows, speedWindow, found.low, found.high)
@@ -47,9 +61,8 @@ func speedChecks(s *signals, r reference) []Check {
 				c.Parameters, c.Hint = []string{"ground_speed"}, "check the unit of ground_speed (kt, m/s or km/h)"
 			}
 		}
-		return []Check{c}
+		return
 	}
-	return []Check{c, swappedSpeeds(s, r, air, ground, pressure)}
 }
 
 // speedRatio is the ground speed over the true airspeed in the air.
@@ -101,8 +114,7 @@ func positionRatio(s *signals, ground *readings.Line) ratio {
 // swappedSpeeds finds airspeed and ground speed in each other's place: high up
 // the true airspeed is half as much again as the computed one and more, so a
 // ground speed that is far below it all the time has the wrong column.
-func swappedSpeeds(s *signals, r reference, air, ground, pressure *readings.Line) Check {
-	c := Check{ID: "swapped-speeds", Title: "airspeed and ground speed at altitude", Outcome: NotPossible, Parameters: []string{"ground_speed", "computed_airspeed"}}
+func swappedSpeeds(c *Check, r reference, air, ground, pressure *readings.Line) {
 	const high = 25000.0 // ft; the true airspeed is 1.5 times the computed one there
 	var values []float64
 	aloft := pressure.Compare(readings.Above, high, r.air).True
@@ -117,7 +129,7 @@ func swappedSpeeds(s *signals, r reference, air, ground, pressure *readings.Line
 	found := newRatio(values)
 	if found.windows < leastSpeedWindows {
 		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s above %.0f ft; at least %d are needed", found.windows, speedWindow, high, leastSpeedWindows)
-		return c
+		return
 	}
 	c.Outcome = Passed
 	c.Evidence = fmt.Sprintf("above %.0f ft the ground speed is %s times the computed airspeed (median of %d windows)", high, found, found.windows)
@@ -126,5 +138,4 @@ func swappedSpeeds(s *signals, r reference, air, ground, pressure *readings.Line
 	if found.high < 0.75 {
 		c.Outcome, c.Hint = Failed, "exchange the columns of ground_speed and computed_airspeed"
 	}
-	return c
 }

@@ -95,6 +95,12 @@ func TestCrossChecksFindWrongProfiles(t *testing.T) {
 		{"airspeed in m/s", one, x100, []string{"computed airspeed, unit: kt", "computed airspeed, unit: m/s"}, "ground-speed", []string{"computed_airspeed"}},
 		{"airspeed in km/h", seven, demo, []string{"{column: airspeed, unit: kt", "{column: airspeed, unit: km/h"}, "ground-speed", []string{"computed_airspeed"}},
 
+		// 30 deg are 75 % of the 40 that are this type's travel.
+		{"flap handle in per cent of the travel", seven, demo, []string{"flap handle, unit: deg", "flap handle, unit: deg, scale: 2.5"}, "flap-detents", []string{"flap_handle"}},
+		{"flap angle in per cent of the travel", seven, demo, []string{"flap angle, unit: deg", "flap angle, unit: deg, scale: 2.5"}, "flap-detents", []string{"flap_angle"}},
+		{"flap angle in radians", one, x100, []string{"flap angle, unit: deg", "flap angle, unit: deg, scale: 0.017453292519943295"}, "flap-handle-against-angle", []string{"flap_handle", "flap_angle"}},
+		{"flap handle taken from N1", seven, demo, []string{"flap_handle: {column: flap handle", "flap_handle: {column: N1 1"}, "flap-detents", []string{"flap_handle"}},
+
 		{"throttles taken from N1", seven, demo, []string{"throttle_angle_1: {column: throttle 1, unit: deg", "throttle_angle_1: {column: N1 1, unit: deg",
 			"throttle_angle_2: {column: throttle 2, unit: deg", "throttle_angle_2: {column: N1 2, unit: deg"}, "throttle-level", []string{"throttle_angle_1", "throttle_angle_2"}},
 		{"throttles as fractions", seven, demo, []string{"throttle 1, unit: deg", "throttle 1, unit: deg, scale: 0.01", "throttle 2, unit: deg", "throttle 2, unit: deg, scale: 0.01"},
