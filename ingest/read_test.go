@@ -24,7 +24,7 @@ const testColumns = `
 func profileOf(t testing.TB, time, columns string) *schemas.Profile {
 	t.Helper()
 	text := "schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\n" +
-		"time: {" + time + "}\nlong: {parameter: parameter, value: value}\ninvalid_tokens: [bad, \"-999\"]\ncolumns:\n" + columns
+		"time: {" + time + "}\nlong: {parameter: parameter, value: value}\ninvalid_tokens: [bad, -999]\ncolumns:\n" + columns
 	p, err := schemas.ParseProfile("test.yaml", []byte(text))
 	if err != nil {
 		t.Fatalf("profile: %v", err)

@@ -24,7 +24,7 @@ type Profile struct {
 	Parts []string
 	// InvalidTokens are cell texts that mean "no valid value", besides the usual
 	// ones every reader knows.
-	InvalidTokens []string `yaml:"invalid_tokens"`
+	InvalidTokens Tokens `yaml:"invalid_tokens"`
 	Columns       map[string]Sources
 	Flaps         Flaps
 	Throttle      Throttle

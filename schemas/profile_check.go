@@ -156,42 +156,32 @@ func (p *Profile) checkFlaps() (found Problems) {
 }
 
 func (p *Profile) checkValues() (found Problems) {
-	valueNames := make([]string, 0, len(Values()))
-	for _, v := range Values() {
-		valueNames = append(valueNames, v.Name)
-	}
-	for _, name := range slices.Sorted(maps.Keys(p.Values)) {
-		if !slices.Contains(valueNames, name) {
-			found = append(found, p.document.KeyProblem("/values/"+name, fmt.Sprintf("unknown value %q", name), Suggest(name, valueNames)))
-		}
-	}
-	criteriaNames := make([]string, 0, len(Criteria()))
-	for _, c := range Criteria() {
-		criteriaNames = append(criteriaNames, c.Name)
-	}
-	for _, name := range slices.Sorted(maps.Keys(p.Criteria)) {
-		if !slices.Contains(criteriaNames, name) {
-			found = append(found, p.document.KeyProblem("/criteria/"+name, fmt.Sprintf("unknown criterion %q", name), Suggest(name, criteriaNames)))
-		}
-	}
-	tableNames := make([]string, 0, len(Tables()))
-	for _, t := range Tables() {
-		tableNames = append(tableNames, t.Name)
-	}
+	found = append(found, unknownNames(p.document, "/values/", "value", p.Values, namesOf(Values(), func(v Value) string { return v.Name }))...)
+	found = append(found, unknownNames(p.document, "/criteria/", "criterion", p.Criteria, namesOf(Criteria(), func(c Criterion) string { return c.Name }))...)
+	found = append(found, unknownNames(p.document, "/tables/", "table", p.Tables, namesOf(Tables(), func(t Table) string { return t.Name }))...)
 	for _, name := range slices.Sorted(maps.Keys(p.Tables)) {
-		if !slices.Contains(tableNames, name) {
-			found = append(found, p.document.KeyProblem("/tables/"+name, fmt.Sprintf("unknown table %q", name), Suggest(name, tableNames)))
-			continue
+		found = append(found, p.checkTable(name, p.Tables[name])...)
+	}
+	return found
+}
+
+// unknownNames finds the keys of an entry that are not in the vocabulary.
+func unknownNames[T any](d *Document, path, kind string, given map[string]T, known []string) (found Problems) {
+	for _, name := range slices.Sorted(maps.Keys(given)) {
+		if !slices.Contains(known, name) {
+			found = append(found, d.KeyProblem(path+name, fmt.Sprintf("unknown %s %q", kind, name), Suggest(name, known)))
 		}
-		points := p.Tables[name]
-		if !sort.SliceIsSorted(points, func(i, j int) bool { return points[i][0] < points[j][0] }) {
-			found = append(found, p.document.KeyProblem("/tables/"+name, "the points must come in order, no two at one place", "sort them by their first number"))
-			continue
-		}
-		for i := 1; i < len(points); i++ {
-			if points[i][1] < points[i-1][1] {
-				found = append(found, p.document.Problem(fmt.Sprintf("/tables/%s/%d", name, i), "the second numbers must not fall", "a floor that falls with airspeed is not supported"))
-			}
+	}
+	return found
+}
+
+func (p *Profile) checkTable(name string, points [][2]float64) (found Problems) {
+	if !sort.SliceIsSorted(points, func(i, j int) bool { return points[i][0] < points[j][0] }) {
+		return Problems{p.document.KeyProblem("/tables/"+name, "the points must come in order, no two at one place", "sort them by their first number")}
+	}
+	for i := 1; i < len(points); i++ {
+		if points[i][1] < points[i-1][1] {
+			found = append(found, p.document.Problem(fmt.Sprintf("/tables/%s/%d", name, i), "the second numbers must not fall", "a floor that falls with airspeed is not supported"))
 		}
 	}
 	return found
@@ -208,9 +198,13 @@ func (p *Profile) fillDefaults() {
 }
 
 func parameterNames() []string {
-	names := make([]string, 0, len(Parameters()))
-	for _, p := range Parameters() {
-		names = append(names, p.Name)
+	return namesOf(Parameters(), func(p Parameter) string { return p.Name })
+}
+
+func namesOf[T any](entries []T, name func(T) string) []string {
+	names := make([]string, len(entries))
+	for i, e := range entries {
+		names[i] = name(e)
 	}
 	return names
 }
