@@ -10,6 +10,9 @@ import (
 // indexSchema names the form of index.json.
 const indexSchema = "downlock index 1"
 
+// FlightPage is the name of a flight's page in its folder.
+const FlightPage = "report.html"
+
 // FlightEntry is what the index of a run says about one flight. It is made by
 // WriteFlight.
 type FlightEntry struct {
@@ -49,6 +52,7 @@ type index struct {
 type indexTotals struct {
 	Flights  int         `json:"flights"`
 	Failures int         `json:"failures"`
+	Unsound  int         `json:"flights_with_failed_checks"`
 	Skipped  int         `json:"skipped"` // unchanged inputs, not in any count
 	Events   eventCounts `json:"events"`
 }
@@ -66,6 +70,7 @@ type indexFlight struct {
 	Events      eventCounts    `json:"events"`
 	Evaluations coverageCounts `json:"evaluations"`
 	Audit       auditCounts    `json:"audit"`
+	Failed      int            `json:"failed_checks"` // cross-checks of the recording against the profile
 }
 
 type failurePart struct {
@@ -100,6 +105,7 @@ func newEntry(folder string, doc *document, rows tables) FlightEntry {
 		Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
 		LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
 		Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
+		Failed: len(doc.FailedChecks()),
 	}
 	for _, ev := range doc.Events {
 		counts := e.seen[ev.Rule]
@@ -118,6 +124,9 @@ func newIndex(run *Run, entries []FlightEntry, failures []Failure) *index {
 	}
 	for i, e := range entries {
 		idx.Flights[i] = e.part
+		if e.part.Failed > 0 {
+			idx.Totals.Unsound++
+		}
 		idx.Totals.Events.addAll(e.part.Events)
 	}
 	for i, f := range failures {

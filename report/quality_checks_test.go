@@ -82,3 +82,30 @@ func TestNothingFailedSaysNothing(t *testing.T) {
 		}
 	}
 }
+
+// The index says on how many flights the recording contradicts the profile, and
+// on which.
+func TestFailedChecksInTheIndex(t *testing.T) {
+	run := fixtureRun(t)
+	var entries []FlightEntry
+	for i, r := range []*detect.Result{checkedResult(t), fixtureResult(t)} {
+		doc := newDocument(run, r)
+		entry := newEntry([]string{"one", "two"}[i], doc, tables{})
+		entries = append(entries, entry)
+	}
+	idx := newIndex(run, entries, nil)
+	if idx.Totals.Unsound != 1 || idx.Flights[0].Failed != 1 || idx.Flights[1].Failed != 0 {
+		t.Errorf("%d flights with failed checks, %d and %d checks; want 1, 1 and 0", idx.Totals.Unsound, idx.Flights[0].Failed, idx.Flights[1].Failed)
+	}
+	page, err := renderIndex(idx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := string(page); !strings.Contains(text, "On 1 flight the recording contradicts the profile") || strings.Count(text, "<strong>1 failed check</strong>") != 1 {
+		t.Errorf("the page does not say it once:\n%s", text)
+	}
+	idx = newIndex(run, entries[1:], nil)
+	if page, err = renderIndex(idx); err != nil || strings.Contains(string(page), "contradicts") {
+		t.Errorf("said without need, or %v", err)
+	}
+}

@@ -26,7 +26,7 @@ import (
 // Names of the files of a flight's folder and of a run.
 const (
 	flightJSON       = "report.json"
-	flightHTML       = "report.html"
+	flightHTML       = FlightPage
 	eventsFile       = "events.csv"
 	measurementsFile = "measurements.csv"
 	indexJSON        = "index.json"

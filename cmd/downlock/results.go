@@ -16,6 +16,7 @@ type flightLine struct {
 	events       map[string]int // by severity
 	possible     int            // events of any severity that are only possible
 	notEvaluable int            // rules
+	failedChecks int            // of the recording against the profile
 	folder       string         // of its report; "" where none was written
 }
 
@@ -32,6 +33,11 @@ func newFlightLine(r *detect.Result) flightLine {
 			line.notEvaluable++
 		}
 	}
+	for _, c := range r.Checks {
+		if c.Outcome == detect.Failed {
+			line.failedChecks++
+		}
+	}
 	return line
 }
 
@@ -45,7 +51,7 @@ type resultLines struct {
 
 func newResultLines(to io.Writer, out string) *resultLines {
 	r := &resultLines{to: to, out: out}
-	r.line("input", "flight", "high", "medium", "low", "possible", "rules_not_evaluable", "report")
+	r.line("input", "flight", "high", "medium", "low", "possible", "rules_not_evaluable", "failed_checks", "report")
 	return r
 }
 
@@ -66,6 +72,6 @@ func (r *resultLines) write(o outcome) {
 			page = filepath.Join(r.out, f.folder, report.FlightPage)
 		}
 		r.line(o.input.Path, fmt.Sprint(f.number), fmt.Sprint(f.events[string(detect.High)]), fmt.Sprint(f.events[string(detect.Medium)]),
-			fmt.Sprint(f.events[string(detect.Low)]), fmt.Sprint(f.possible), fmt.Sprint(f.notEvaluable), page)
+			fmt.Sprint(f.events[string(detect.Low)]), fmt.Sprint(f.possible), fmt.Sprint(f.notEvaluable), fmt.Sprint(f.failedChecks), page)
 	}
 }
