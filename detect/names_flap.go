@@ -34,7 +34,7 @@ func (e *environment) flapSource() (name string, note string) {
 	for i, name := range e.flight.Profile.Flaps.Parameters {
 		if e.flight.signals.has(name) {
 			if i > 0 {
-				note = "flap setting from " + name + ": " + e.flight.Profile.Flaps.Parameters[0] + " not recorded"
+				note = "flap setting from " + name + "; " + e.absent(e.flight.Profile.Flaps.Parameters[0])
 			}
 			return name, note
 		}
