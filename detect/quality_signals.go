@@ -55,8 +55,8 @@ func observations(f *Flight) []Observation {
 		if gaps := gapsIn(s, f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
 			add(Dropouts, name, gaps, "no samples for %.0f s of %.0f s", gaps.Seconds(), f.Span.Seconds())
 		}
-		if codes := s.Codes(); codes != nil {
-			add(Chatter, name, chatter(s.TimeValues(), codes, f.Span), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
+		if h := f.signals.code(name); h != nil {
+			add(Chatter, name, chatter(h.Changes(f.Span)), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
 		}
 		out = append(out, disagreements(f, p)...)
 	}
@@ -102,13 +102,7 @@ const (
 )
 
 // chatter lists the stretches in which a discrete changes to and fro.
-func chatter(times []float64, codes []uint8, within Span) (out readings.Spans) {
-	var changes []float64
-	for i := 1; i < len(codes); i++ {
-		if codes[i] != codes[i-1] && within.Start <= times[i] && times[i] <= within.End {
-			changes = append(changes, times[i])
-		}
-	}
+func chatter(changes []float64) (out readings.Spans) {
 	for i := chatterChanges - 1; i < len(changes); i++ {
 		if from := changes[i-chatterChanges+1]; changes[i]-from <= chatterSeconds {
 			out = readings.Union(out, readings.Spans{{Start: from, End: changes[i]}})

@@ -35,7 +35,7 @@ func sampledEvery(name string, every, end float64, value func(t float64) float64
 		}
 	}
 	s := sampledAt(p, times, numbers, codes)
-	s.Interval, s.Gap = every, 3*every
+	s.Interval, s.Longest, s.Gap = every, every, 3*every
 	return s
 }
 

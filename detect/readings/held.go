@@ -67,6 +67,22 @@ func (h *Held[T]) bounds(k int) (first, last, nominalEnd, next float64) {
 
 func (h *Held[T]) value(k int) T { return h.values[h.runs[k].first] }
 
+// Changes are the times, within a span, of the samples that differ from the one
+// before, gaps between them or not.
+func (h *Held[T]) Changes(within Span) (times []float64) {
+	first := sort.Search(len(h.runs), func(k int) bool { return h.Times[h.runs[k].first] >= within.Start })
+	for k := max(first, 1); k < len(h.runs); k++ {
+		t := h.Times[h.runs[k].first]
+		if t > within.End {
+			break
+		}
+		if h.value(k) != h.value(k-1) {
+			times = append(times, t)
+		}
+	}
+	return times
+}
+
 // Condition is where the value is one that holds, within the windows.
 func (h *Held[T]) Condition(holds func(T) bool, windows Spans) Condition {
 	var c Condition
