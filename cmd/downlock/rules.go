@@ -16,6 +16,8 @@ import (
 
 const rulesHelp = `usage: downlock rules [flags]                       list the rules in force
        downlock rules [flags] ID                    explain a rule
+       downlock rules [flags] --measurements [ID]   list what is kept from every flight,
+                                                    or explain one of them
        downlock rules [flags] ID --try RECORDING    show why it found what it found
        downlock rules [flags] --test FILE...        run rule cases
        downlock rules --language                    what a rule may be written with
@@ -34,6 +36,7 @@ flags:
       --try RECORDING  a recording to try the rule on
       --between A..B   for --try: only this part, seconds on the recording's axis
       --test           the arguments are files of rule cases
+      --measurements   measurements in place of rules
       --language       names, units, functions, an example
       --coverage       example events of the guidance, and the rules for them
 
@@ -53,7 +56,7 @@ type rulesOptions struct {
 	profile            string
 	try, between       string
 	language, coverage bool
-	test               bool
+	measurements, test bool
 }
 
 func rulesCommand(args []string, stdout, stderr io.Writer) int {
@@ -65,6 +68,7 @@ func rulesCommand(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.try, "try", "", "")
 	flags.StringVar(&o.between, "between", "", "")
 	flags.BoolVar(&o.test, "test", false, "")
+	flags.BoolVar(&o.measurements, "measurements", false, "")
 	flags.BoolVar(&o.language, "language", false, "")
 	flags.BoolVar(&o.coverage, "coverage", false, "")
 	if code, done := parseFlags(flags, args, rulesHelp, stdout, stderr); done {
@@ -87,6 +91,14 @@ func rulesCommand(args []string, stdout, stderr io.Writer) int {
 		writeLanguage(stdout)
 	case o.coverage:
 		writeCoverage(stdout)
+	case o.measurements && flags.NArg() == 0:
+		listMeasurements(stdout, set)
+	case o.measurements:
+		m := findMeasurement(set, flags.Arg(0), say)
+		if m == nil {
+			return exitUsage
+		}
+		explainMeasurement(stdout, m)
 	case flags.NArg() == 0:
 		listRules(stdout, set)
 	default:
@@ -105,7 +117,7 @@ func rulesCommand(args []string, stdout, stderr io.Writer) int {
 // contradiction says what is wrong with the flags together, "" when nothing is.
 func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	modes := 0
-	for _, on := range []bool{o.test, o.language, o.coverage, flags.Changed("try")} {
+	for _, on := range []bool{o.test, o.measurements, o.language, o.coverage, flags.Changed("try")} {
 		if on {
 			modes++
 		}
@@ -113,7 +125,7 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	arguments := flags.NArg()
 	switch {
 	case modes > 1:
-		return "--try, --test, --language and --coverage do not go together", "use one of them"
+		return "--try, --test, --measurements, --language and --coverage do not go together", "use one of them"
 	case o.test && arguments == 0:
 		return "--test needs at least one file of rule cases", "try `downlock rules --test my-cases.txt`"
 	case o.test:
@@ -121,7 +133,7 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	case (o.language || o.coverage) && arguments > 0:
 		return "--language and --coverage take no argument", ""
 	case arguments > 1:
-		return "rules takes one rule's id, or none", "`downlock rules` lists the ids"
+		return "rules takes one id, or none", "`downlock rules` lists the ids"
 	case flags.Changed("try") && (arguments == 0 || o.try == ""):
 		return "--try needs a rule's id and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
 	case flags.Changed("between") && o.try == "":

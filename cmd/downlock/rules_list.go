@@ -9,25 +9,35 @@ import (
 	"downlock/detect"
 )
 
-// listRules lists the rules by group, groups in the order they first come.
+// listRules lists the rules by group.
 func listRules(to io.Writer, set *detect.RuleSet) {
+	listByGroup(to, set.Rules, func(r *detect.Rule) (group string, cells []string) {
+		return r.Group, []string{r.ID, r.Title, r.Origin()}
+	})
+}
+
+// listByGroup lists entries as lines of cells under the headings of their groups,
+// groups in the order they first come.
+func listByGroup[T any](to io.Writer, entries []T, describe func(T) (group string, cells []string)) {
 	var groups []string
-	byGroup := map[string][]*detect.Rule{}
-	for _, r := range set.Rules {
-		if byGroup[r.Group] == nil {
-			groups = append(groups, r.Group)
+	lines := map[string][]string{}
+	for _, e := range entries {
+		group, cells := describe(e)
+		if lines[group] == nil {
+			groups = append(groups, group)
 		}
-		byGroup[r.Group] = append(byGroup[r.Group], r)
+		for i := range cells {
+			cells[i] = oneLine(cells[i])
+		}
+		lines[group] = append(lines[group], "  "+strings.Join(cells, "\t"))
 	}
 	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
 	for i, g := range groups {
 		if i > 0 {
 			fmt.Fprintln(table)
 		}
-		fmt.Fprintf(table, "%s\n", oneLine(g))
-		for _, r := range byGroup[g] {
-			fmt.Fprintf(table, "  %s\t%s\t%s\n", r.ID, oneLine(r.Title), oneLine(r.Origin()))
-		}
+		fmt.Fprintln(table, oneLine(g))
+		fmt.Fprintln(table, strings.Join(lines[g], "\n"))
 	}
 	table.Flush()
 }
