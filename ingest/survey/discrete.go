@@ -20,13 +20,7 @@ func (j *judge) state(out *Suggestion, c *Column) bool {
 	}
 	out.States = map[string]string{}
 	for _, text := range stateTexts(c) {
-		state := ""
-		for canonical, spellings := range words().States {
-			if slices.Contains(spellings, strings.ToLower(text)) {
-				state = canonical
-			}
-		}
-		if state != "" {
+		if state := leverState(text); state != "" {
 			out.States[text] = state
 		}
 	}
@@ -39,6 +33,16 @@ func (j *judge) state(out *Suggestion, c *Column) bool {
 	}
 	out.movesAfterLiftOff(j, c)
 	return true
+}
+
+// leverState is the position a text names, "" for none.
+func leverState(text string) string {
+	for state, spellings := range words().States {
+		if slices.Contains(spellings, strings.ToLower(text)) {
+			return state
+		}
+	}
+	return ""
 }
 
 // leverByGround gives the two numbers of a lever a meaning: it is DOWN on the
@@ -261,39 +265,6 @@ func (s *Suggestion) assume(c *Column) {
 		}
 	}
 	s.decide("which value means %s is assumed: check it", meaningOf(s.Parameter))
-}
-
-// byBehaviour guesses the columns whose names say nothing: a switch that turns
-// with the flight, a height that saturates, a lever that moves after lift-off.
-func (j *judge) byBehaviour() (out []Suggestion) {
-	add := func(parameter string, c *Column, why string) *Suggestion {
-		out = append(out, Suggestion{Parameter: parameter, Column: c.Name, Confidence: Doubtful, Evidence: []string{why}, score: 0.2,
-			Decide: []string{"the name says nothing; this is a guess by behaviour alone"}})
-		return &out[len(out)-1]
-	}
-	for i := range j.survey.Columns {
-		c := &j.survey.Columns[i]
-		if c.looksLikeRadioAltitude() {
-			s := add("radio_altitude", c, fmt.Sprintf("values %s to %s, at the largest for %.0f %% of the samples", short(c.Smallest), short(c.Largest), 100*c.AtTop))
-			p, _ := schemas.LookupParameter("radio_altitude")
-			s.guessUnit(c, p)
-		}
-		ground, air, share := j.held(c)
-		if ground < 0 || air < 0.97 || share < 0.97 {
-			continue
-		}
-		yes, no := c.States[ground].Text, c.States[1-ground].Text
-		s := add("weight_on_wheels", c, fmt.Sprintf("%s for %.0f %% of the time on the ground, %s for %.0f %% of the time in the air (by %s)", yes, 100*share, no, 100*air, j.phases.by))
-		s.TrueWhen, s.FalseWhen = []string{yes}, []string{no}
-	}
-	for i := range j.survey.Columns {
-		c := &j.survey.Columns[i]
-		guess := Suggestion{Parameter: "gear_lever", Column: c.Name, Decide: []string{"the name says nothing; this is a guess by behaviour alone"}, score: 0.2, Confidence: Doubtful}
-		if !c.Numeric && c.Distinct >= 2 && j.state(&guess, c) && len(guess.States) == c.Distinct && len(guess.Evidence) > 1 {
-			out = append(out, guess)
-		}
-	}
-	return out
 }
 
 func plural(n int, noun string) string {

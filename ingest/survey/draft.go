@@ -10,19 +10,14 @@ import (
 
 // Draft writes a commented profile from suggestions: sure and likely mappings in
 // force, doubtful ones commented out, and every decision that is the user's
-// marked DECIDE. The text is a profile schemas.ParseProfile accepts. It is a
-// problem when nothing was recognised well enough to map.
+// marked DECIDE. The text is a profile schemas.ParseProfile accepts, but where all
+// is doubtful: then the user has to choose first. It is a problem when there is no
+// suggestion at all.
 func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
 	d := draft{survey: s}
-	active := 0
-	for _, one := range suggestions {
-		if one.Confidence != Doubtful {
-			active++
-		}
-	}
-	if active == 0 {
-		return "", &schemas.Problem{File: s.Name, Cause: "no column could be recognised well enough for a draft",
-			Hint: "start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+	if len(suggestions) == 0 {
+		return "", &schemas.Problem{File: s.Name, Cause: "no column could be recognised, neither by its name nor by what it does",
+			Hint: "`downlock inspect` shows what stands in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
 	}
 	d.top(suggestions)
 	d.time()
@@ -149,6 +144,9 @@ func (d *draft) ratedTime() {
 }
 
 func (d *draft) columns(suggestions []Suggestion) {
+	if !slices.ContainsFunc(suggestions, func(s Suggestion) bool { return s.Confidence != Doubtful }) {
+		d.comment("", "DECIDE: no column's name says what it is. Take the comment mark off where a guess is right, and map the others by what they do.")
+	}
 	d.line("columns:")
 	used := map[string]bool{}
 	for _, s := range suggestions {
@@ -164,16 +162,16 @@ func (d *draft) columns(suggestions []Suggestion) {
 		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(s.source(), ", "))
 	}
 	d.line("")
-	var left []string
-	for _, c := range d.survey.Columns {
-		if !used[c.Name] {
-			left = append(left, c.Name)
+	var left []*Column
+	for i := range d.survey.Columns {
+		if c := &d.survey.Columns[i]; !used[c.Name] {
+			left = append(left, c)
 		}
 	}
 	if len(left) > 0 {
-		d.comment("", "Columns nothing was suggested for:")
-		for _, name := range left {
-			d.comment("", "  %s", name)
+		d.comment("", "Columns nothing was suggested for, and what they do:")
+		for _, c := range left {
+			d.comment("", "  %s: %s", c.Name, c.described())
 		}
 		d.line("")
 	}

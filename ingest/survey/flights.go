@@ -64,7 +64,24 @@ func (s *Survey) phases(speed, height *Column) phases {
 			p.ground = extend(p.ground, span{t, end})
 		}
 	}
+	if lead == height {
+		p.ground = within(p.ground, lowFlight)
+	}
 	return p
+}
+
+// lowFlight (s) is for how long an aircraft is low in the air after lift-off and
+// before landing, where its height alone does not tell it from one on the ground.
+const lowFlight = 10
+
+// within takes so many seconds off both ends of every span.
+func within(spans []span, seconds float64) (out []span) {
+	for _, s := range spans {
+		if s.seconds() > 2*seconds {
+			out = append(out, span{s.start + seconds, s.end - seconds})
+		}
+	}
+	return out
 }
 
 func extend(spans []span, s span) []span {

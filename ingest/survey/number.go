@@ -133,8 +133,8 @@ func (j *judge) relate(suggestions []Suggestion) {
 	if err1 != nil || err2 != nil {
 		return
 	}
-	ratio, windows := climbRatio(&j.survey.Column(vertical.Column).sketch, &j.survey.Column(altitude.Column).sketch)
-	ratio *= toRate / toFeet
+	found := climbRatio(&j.survey.Column(vertical.Column).sketch, &j.survey.Column(altitude.Column).sketch)
+	ratio, windows := found.middle*toRate/toFeet, found.windows
 	if windows < leastWindows {
 		return
 	}
@@ -161,9 +161,31 @@ func (j *judge) relate(suggestions []Suggestion) {
 // leastWindows is how many climbs and descents tell a ratio.
 const leastWindows = 6
 
-// climbRatio is the middle ratio of the mean vertical speed to the change of
-// altitude per minute, over stretches of some samples in which it changes.
-func climbRatio(vertical, altitude *sketch) (ratio float64, windows int) {
+// ratio is how many times one column is what another makes of it: the middle of
+// several windows, and how far half of them scatter around it, as a share of it.
+type ratio struct {
+	middle, scatter float64
+	windows         int
+}
+
+func newRatio(values []float64) ratio {
+	n := len(values)
+	if n == 0 {
+		return ratio{}
+	}
+	slices.Sort(values)
+	middle := values[n/2]
+	return ratio{middle, (values[n*3/4] - values[n/4]) / math.Abs(middle), n}
+}
+
+// near says that enough windows agree on a factor.
+func (r ratio) near(factor float64) bool {
+	return r.windows >= leastWindows && math.Abs(r.middle/factor-1) < 0.15 && r.scatter < 0.4
+}
+
+// climbRatio is the mean vertical speed over the change of altitude per minute,
+// over stretches of some samples in which it changes.
+func climbRatio(vertical, altitude *sketch) ratio {
 	const length = 8 // samples of the sketch
 	var ratios []float64
 	for i := 0; i+length < len(vertical.times); i += length {
@@ -178,9 +200,5 @@ func climbRatio(vertical, altitude *sketch) (ratio float64, windows int) {
 			ratios = append(ratios, mean/(change/(to-from)*60))
 		}
 	}
-	slices.Sort(ratios)
-	if len(ratios) == 0 {
-		return 0, 0
-	}
-	return ratios[len(ratios)/2], len(ratios)
+	return newRatio(ratios)
 }

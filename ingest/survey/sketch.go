@@ -45,6 +45,25 @@ func (s *sketch) share(holds func(v float64) bool) float64 {
 	return float64(n) / float64(len(s.values))
 }
 
+// shareWithin is the part of the values within the spans that hold, 0 where there
+// are none.
+func (s *sketch) shareWithin(spans []span, holds func(v float64) bool) float64 {
+	n, all := 0, 0
+	for _, x := range spans {
+		i, _ := slices.BinarySearch(s.times, x.start)
+		for ; i < len(s.times) && s.times[i] <= x.end; i++ {
+			all++
+			if holds(s.values[i]) {
+				n++
+			}
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return float64(n) / float64(all)
+}
+
 // high is the value that 19 of 20 samples do not exceed.
 func (s *sketch) high() float64 {
 	if len(s.values) == 0 {

@@ -21,6 +21,7 @@ type dictionary struct {
 	Words      map[string]string
 	Noise      []string
 	Against    []string
+	Legs       []string // words of names that are about a leg
 	Patterns   map[string][]string
 	Units      map[string][]string
 	States     map[string][]string
@@ -91,8 +92,14 @@ func wordsOf(name string) []string {
 			}
 		}
 	}
+	// A single n is the nose leg beside words of legs, as l and r are left and right.
+	if n := slices.Index(out, "n"); n >= 0 && slices.ContainsFunc(out, isOfLegs) && !slices.Contains(out, "nose") {
+		out[n] = "nose"
+	}
 	return out
 }
+
+func isOfLegs(word string) bool { return slices.Contains(words().Legs, word) }
 
 var phrasesByLength = sync.OnceValue(func() []string {
 	var phrases []string
