@@ -59,6 +59,12 @@ func shippedDetectorOf(t testing.TB, name string) (*detect.Detector, *schemas.Pr
 	if err != nil {
 		t.Fatal(err)
 	}
+	return detectorOf(t, p), p
+}
+
+// detectorOf makes a detector of the built-in rules for a profile.
+func detectorOf(t testing.TB, p *schemas.Profile) *detect.Detector {
+	t.Helper()
 	rules, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -67,7 +73,26 @@ func shippedDetectorOf(t testing.TB, name string) (*detect.Detector, *schemas.Pr
 	if err != nil {
 		t.Fatal(err)
 	}
-	return d, p
+	return d
+}
+
+// profileOf parses the text of a profile.
+func profileOf(t testing.TB, text string) *schemas.Profile {
+	t.Helper()
+	p, err := schemas.ParseProfile("made.yaml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+func readFile(t testing.TB, path string, p *schemas.Profile) *ingest.Recording {
+	t.Helper()
+	r, err := ingest.Read(path, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 func readDemoTruth(t *testing.T, path string) (truth demoTruth) {

@@ -9,7 +9,6 @@ import (
 	"testing"
 
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/ingest/matlab"
 	"downlock/schemas"
 )
@@ -38,18 +37,7 @@ func TestPhasesAgreeWithTheRecordedOnes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	recording, err := ingest.Read(path, profile)
-	if err != nil {
-		t.Fatal(err)
-	}
-	rules, err := detect.LoadRules()
-	if err != nil {
-		t.Fatal(err)
-	}
-	detector, err := detect.New(profile, rules)
-	if err != nil {
-		t.Fatal(err)
-	}
+	recording, detector := readFile(t, path, profile), detectorOf(t, profile)
 	results := detector.Detect(recording)
 	if len(results) != 1 {
 		t.Fatalf("%d flights, want 1", len(results))

@@ -10,7 +10,6 @@ import (
 	"testing"
 
 	"downlock/detect"
-	"downlock/ingest"
 )
 
 // measurementOf finds a measurement of a result by id.
@@ -102,11 +101,7 @@ func TestDemoMeasurements(t *testing.T) {
 	detector, profile := shippedDetector(t)
 	measured := map[string]int{}
 	for _, file := range files {
-		r, err := ingest.Read(file, profile)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, result := range detector.Detect(r) {
+		for _, result := range detector.Detect(readFile(t, file, profile)) {
 			for _, m := range result.Measurements {
 				checkMeasurement(t, filepath.Base(file), m)
 				if m.Outcome == detect.Measured {

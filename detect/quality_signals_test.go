@@ -79,23 +79,12 @@ func madeUp(t *testing.T, flight func(t float64) sample) *detect.Result {
 		}
 		fmt.Fprintf(&b, "%g,%g,%g,%g,%s,%g,%.5f,%.5f,%d,%d,%d\n", at, s.ias, s.gs, s.alt, ra, s.vs, s.lat, s.lon, s.left, s.right, s.horn)
 	}
-	p, err := schemas.ParseProfile("signals.yaml", []byte(signalsProfile))
-	if err != nil {
-		t.Fatal(err)
-	}
-	rules, err := detect.LoadRules()
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := detect.New(p, rules)
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := profileOf(t, signalsProfile)
 	r, err := ingest.ReadBytes("signals.csv", []byte(b.String()), p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	results := d.Detect(r)
+	results := detectorOf(t, p).Detect(r)
 	if len(results) != 1 {
 		t.Fatalf("%d flights, want 1", len(results))
 	}
@@ -246,26 +235,12 @@ columns:
   right_strut_compressed: {column: right strut, true_when: 0}
   ground_speed: {column: ground speed, unit: kt}
 `
-	p, err := schemas.ParseProfile("only.yaml", []byte(only))
-	if err != nil {
-		t.Fatal(err)
-	}
-	rules, err := detect.LoadRules()
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := detect.New(p, rules)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := ingest.Read(demoDir+"tarnholm-07.csv.gz", p)
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := profileOf(t, only)
+	d, r := detectorOf(t, p), readFile(t, demoDir+"tarnholm-07.csv.gz", p)
 	if n := len(d.Detect(r)); n != 0 {
 		t.Fatalf("%d flights without anything that tells air from ground", n)
 	}
-	_, err = d.WhyNoFlight(r)
+	_, err := d.WhyNoFlight(r)
 	problem, ok := err.(*schemas.Problem)
 	if !ok || !strings.Contains(problem.Hint, "cross-check failed: left_strut_compressed is compressed for") || !strings.Contains(problem.Hint, "turn true_when round") {
 		t.Errorf("got %v", err)

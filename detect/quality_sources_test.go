@@ -12,7 +12,6 @@ import (
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/ingest/export"
-	"downlock/schemas"
 )
 
 // secondSource is a further source of a parameter, under a column of its own.
@@ -205,14 +204,8 @@ func TestSeveralFurtherSources(t *testing.T) {
 // may differ by 1 + 4 + 10 kt, so the stretch begins 15/40 of the way between the
 // samples of 299 and 300 s and ends as far from that of 361 s.
 func TestSourcesDisagreeInEveryLayout(t *testing.T) {
-	profile, err := schemas.ShippedProfile()
-	if err != nil {
-		t.Fatal(err)
-	}
-	original, err := ingest.Read(demoDir+"tarnholm-07.csv.gz", profile)
-	if err != nil {
-		t.Fatal(err)
-	}
+	detector, profile := shippedDetector(t)
+	original := readFile(t, demoDir+"tarnholm-07.csv.gz", profile)
 	if len(original.Alternatives) != 0 {
 		t.Fatalf("the demonstration has further sources: %v", original.Alternatives[0].Column)
 	}
@@ -235,7 +228,6 @@ func TestSourcesDisagreeInEveryLayout(t *testing.T) {
 			table.Columns = append(table.Columns, c)
 		}
 	}
-	detector, _ := shippedDetector(t)
 	for _, layout := range export.Layouts {
 		var b bytes.Buffer
 		if err := export.Write(&b, export.Format{Layout: layout}, table); err != nil {

@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -27,23 +26,8 @@ func withProfile(t *testing.T, file, text string, changes ...string) []*detect.R
 		}
 		text = strings.ReplaceAll(text, changes[i], changes[i+1])
 	}
-	p, err := schemas.ParseProfile("changed.yaml", []byte(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	rules, err := detect.LoadRules()
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := detect.New(p, rules)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := ingest.Read(file, p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d.Detect(r)
+	p := profileOf(t, text)
+	return detectorOf(t, p).Detect(readFile(t, file, p))
 }
 
 func x100Profile(t *testing.T, name string) string {

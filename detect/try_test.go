@@ -11,10 +11,9 @@ import (
 	"downlock/schemas"
 )
 
-// TestTryAgrees holds what Try shows of every built-in rule on a demonstration
-// flight against what Detect does with it: the events are the same, and the
-// whole expression, evaluated by itself, is the first part shown.
-func TestTryAgrees(t *testing.T) {
+// builtinDetector is the built-in rules on the shipped profile.
+func builtinDetector(t *testing.T) (*Detector, *schemas.Profile, *RuleSet) {
+	t.Helper()
 	profile, err := schemas.ShippedProfile()
 	if err != nil {
 		t.Fatal(err)
@@ -27,6 +26,14 @@ func TestTryAgrees(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return d, profile, rules
+}
+
+// TestTryAgrees holds what Try shows of every built-in rule on a demonstration
+// flight against what Detect does with it: the events are the same, and the
+// whole expression, evaluated by itself, is the first part shown.
+func TestTryAgrees(t *testing.T) {
+	d, profile, rules := builtinDetector(t)
 	events := 0
 	for _, file := range []string{"tarnholm-05.arrow.zst", "tarnholm-08.csv.gz", "tarnholm-13.csv.gz"} {
 		r, err := ingest.Read("../testdata/demo/"+file, profile)
@@ -96,18 +103,7 @@ func checkClauses(t *testing.T, d *Detector, rule *Rule, trial Trial) {
 // TestTryBetween: only flights that reach into the stretch, and what is shown
 // stays inside it.
 func TestTryBetween(t *testing.T) {
-	profile, err := schemas.ShippedProfile()
-	if err != nil {
-		t.Fatal(err)
-	}
-	rules, err := LoadRules()
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := New(profile, rules)
-	if err != nil {
-		t.Fatal(err)
-	}
+	d, profile, rules := builtinDetector(t)
 	r, err := ingest.Read("../testdata/demo/tarnholm-13.csv.gz", profile)
 	if err != nil {
 		t.Fatal(err)

@@ -9,7 +9,6 @@ import (
 	"testing"
 
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -89,19 +88,7 @@ func detectOne(t *testing.T, recording, profile string) *detect.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rules, err := detect.LoadRules()
-	if err != nil {
-		t.Fatal(err)
-	}
-	detector, err := detect.New(p, rules)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := ingest.Read(recording, p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	results := detector.Detect(r)
+	results := detectorOf(t, p).Detect(readFile(t, recording, p))
 	if len(results) != 1 {
 		t.Fatalf("%s: %d flights, want 1", recording, len(results))
 	}

@@ -27,32 +27,15 @@ func readX100(t *testing.T, file, profile string) *Recording {
 	return r
 }
 
-// The values were read by eye from the files' text, near the lines named.
-func TestX100Values(t *testing.T) {
-	r := readX100(t, "flight-2.csv.gz", "profile.yaml")
-	if want := time.Date(2032, 7, 3, 7, 14, 11, 0, time.UTC); !r.Epoch.Equal(want) {
-		t.Errorf("epoch %v, want %v", r.Epoch, want)
-	}
-	if r.Start != 0 || r.End != 768.375 || r.Format != "wide CSV, gzip" || len(r.Absent) != 0 || len(r.Series) != 32 {
-		t.Errorf("%s from %v to %v s, %d series, absent %v", r.Format, r.Start, r.End, len(r.Series), r.Absent)
-	}
-	for _, want := range []struct {
-		parameter string
-		at, value float64
-	}{
-		{"computed_airspeed", 0, 12},         // line 2
-		{"pressure_altitude", 0.125, 1356},   // line 3
-		{"radio_altitude", 0.25, -2},         // line 4
-		{"nose_gear_down_locked", 0.375, 1},  // line 5
-		{"flap_handle", 0.5, 5},              // line 6
-		{"gear_lever", 0.625, 2},             // line 7, DN
-		{"engine_n1_1", 0.75, 30},            // line 8
-		{"latitude", 0, 39.75},               // line 2
-		{"longitude", 0.5, -31.2},            // line 6
-		{"pressure_altitude", 249.125, 4346}, // long file, 250th of its kind
-		{"radio_altitude", 499.75, 2500},     // line 4000
-		{"engine_n1_1", 624.75, 67.9},        // line 5000
-	} {
+// sample is the value of a parameter at a time, of a code its number.
+type sample struct {
+	parameter string
+	at, value float64
+}
+
+func checkSamples(t *testing.T, r *Recording, samples []sample) {
+	t.Helper()
+	for _, want := range samples {
 		s := r.Lookup(want.parameter)
 		i := slices.Index(s.TimeValues(), want.at)
 		if i < 0 {
@@ -69,6 +52,31 @@ func TestX100Values(t *testing.T) {
 			t.Errorf("%s at %v s is %v, want %v", want.parameter, want.at, got, want.value)
 		}
 	}
+}
+
+// The values were read by eye from the files' text, near the lines named.
+func TestX100Values(t *testing.T) {
+	r := readX100(t, "flight-2.csv.gz", "profile.yaml")
+	if want := time.Date(2032, 7, 3, 7, 14, 11, 0, time.UTC); !r.Epoch.Equal(want) {
+		t.Errorf("epoch %v, want %v", r.Epoch, want)
+	}
+	if r.Start != 0 || r.End != 768.375 || r.Format != "wide CSV, gzip" || len(r.Absent) != 0 || len(r.Series) != 32 {
+		t.Errorf("%s from %v to %v s, %d series, absent %v", r.Format, r.Start, r.End, len(r.Series), r.Absent)
+	}
+	checkSamples(t, r, []sample{
+		{"computed_airspeed", 0, 12},         // line 2
+		{"pressure_altitude", 0.125, 1356},   // line 3
+		{"radio_altitude", 0.25, -2},         // line 4
+		{"nose_gear_down_locked", 0.375, 1},  // line 5
+		{"flap_handle", 0.5, 5},              // line 6
+		{"gear_lever", 0.625, 2},             // line 7, DN
+		{"engine_n1_1", 0.75, 30},            // line 8
+		{"latitude", 0, 39.75},               // line 2
+		{"longitude", 0.5, -31.2},            // line 6
+		{"pressure_altitude", 249.125, 4346}, // long file, 250th of its kind
+		{"radio_altitude", 499.75, 2500},     // line 4000
+		{"engine_n1_1", 624.75, 67.9},        // line 5000
+	})
 }
 
 func TestX100WideAndLongAgree(t *testing.T) {

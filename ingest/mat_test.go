@@ -3,7 +3,6 @@ package ingest
 import (
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 
@@ -83,33 +82,14 @@ func TestMATCircuit(t *testing.T) {
 		t.Fatal(err)
 	}
 	checkSound(t, r)
-	for _, want := range []struct {
-		parameter string
-		at, value float64
-	}{
+	checkSamples(t, r, []sample{
 		{"left_gear_down_locked", 85, 1}, {"left_gear_down_locked", 86, 0}, {"left_gear_down_locked", 306, 1},
 		{"gear_up_locked", 94, 0}, {"gear_up_locked", 95, 1}, {"gear_up_locked", 296, 0},
 		{"left_strut_compressed", 79.75, 1}, {"left_strut_compressed", 80, 0}, {"right_strut_compressed", 415, 0}, {"right_strut_compressed", 415.25, 1},
 		{"weight_on_wheels", 79.5, 1}, {"weight_on_wheels", 80, 0},
 		{"pressure_altitude", 0, 340}, {"pressure_altitude", 200, 3940}, {"radio_altitude", 300, 2158}, {"radio_altitude", 200, 2500},
 		{"throttle_angle_3", 100, 42.6}, {"flap_angle", 115, 5}, {"computed_airspeed", 65, 70},
-	} {
-		s := r.Lookup(want.parameter)
-		i := slices.Index(s.TimeValues(), want.at)
-		if i < 0 {
-			t.Errorf("%s has no sample at %v s", want.parameter, want.at)
-			continue
-		}
-		got := 0.0
-		if s.Parameter.Numeric() {
-			got = s.Numbers()[i]
-		} else {
-			got = float64(s.Codes()[i])
-		}
-		if got != want.value {
-			t.Errorf("%s at %v s is %v, want %v", want.parameter, want.at, got, want.value)
-		}
-	}
+	})
 	if !r.Epoch.IsZero() {
 		t.Errorf("epoch %v of a file without a date", r.Epoch)
 	}
