@@ -91,6 +91,9 @@ type checkPart struct {
 func newMapping(d *detect.Detector, r *ingest.Recording, s *survey.Survey) *mappingPart {
 	m := &mappingPart{Parameters: []foundPart{}, Absent: []absentColumns{}, Unmapped: []string{}, Rules: []rulePart{}, Checks: []checkPart{}}
 	used := map[string]bool{}
+	for _, further := range r.Alternatives {
+		used[further.Column] = true
+	}
 	for _, one := range r.Series {
 		used[one.Column] = true
 		p := one.Parameter
