@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 
 	"downlock/schemas"
@@ -21,6 +22,7 @@ type channel struct {
 	numbers []float64 // of a numeric parameter
 	codes   []uint8   // of the others
 	tokens  int       // cells that said "no valid value"
+	packed  *packed   // the samples before them, of a large recording
 
 	seen    bool             // the export has the column
 	problem *schemas.Problem // the first cell that could not be read
@@ -85,6 +87,24 @@ func (c *channel) addNumber(at, v float64) bool {
 		return true
 	}
 	return false
+}
+
+// grow makes room for so many more samples.
+func (c *channel) grow(n int) {
+	c.times = slices.Grow(c.times, n)
+	if c.numeric {
+		c.numbers = slices.Grow(c.numbers, n)
+	} else {
+		c.codes = slices.Grow(c.codes, n)
+	}
+}
+
+// count is how many samples there are.
+func (c *channel) count() int {
+	if c.packed != nil {
+		return c.packed.count + len(c.times)
+	}
+	return len(c.times)
 }
 
 func (c *channel) addNumeric(at, v float64) {

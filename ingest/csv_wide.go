@@ -1,9 +1,6 @@
 package ingest
 
-import (
-	"bytes"
-	"slices"
-)
+import "bytes"
 
 // readWideCSV reads a row per time, a column per parameter.
 func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
@@ -20,7 +17,7 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 			return err
 		}
 		if r.rows == sizingRows {
-			reserve(byColumn, r.ahead(t))
+			r.reserve(byColumn, r.ahead(t))
 		}
 		if err := r.checkRoom(); err != nil {
 			return err
@@ -58,26 +55,21 @@ func (r *reading) ahead(t *csvText) float64 {
 const mostGrowth = 50
 
 // reserve makes room for the samples to come, so that arrays are not grown and
-// copied over and over.
-func reserve(byColumn []*channel, ahead float64) {
+// copied over and over; of a recording that will be packed they are from now on.
+func (r *reading) reserve(byColumn []*channel, ahead float64) {
 	total := 0.0
 	for _, head := range byColumn {
 		for c := head; c != nil; c = c.also {
 			total += float64(len(c.times)+2) * ahead
 		}
 	}
-	if total > maxSamples {
+	r.packing = r.packAbove > 0 && total > float64(r.packAbove)
+	if r.packing || total > maxSamples {
 		return
 	}
 	for _, head := range byColumn {
 		for c := head; c != nil; c = c.also {
-			n := int(float64(len(c.times)+2) * ahead * 1.02)
-			c.times = slices.Grow(c.times, n)
-			if c.numeric {
-				c.numbers = slices.Grow(c.numbers, n)
-			} else {
-				c.codes = slices.Grow(c.codes, n)
-			}
+			c.grow(int(float64(len(c.times)+2) * ahead * 1.02))
 		}
 	}
 }
@@ -90,10 +82,10 @@ func (r *reading) fail(t *csvText, channel *channel, c *cell, text []byte) {
 	}
 }
 
-// rowsPerCheck is how often the samples are counted.
-const rowsPerCheck = 1 << 16
+// rowsPerCheck is how often the samples are counted, and packed.
+const rowsPerCheck = 1 << 10
 
-// checkRoom refuses an export that has more samples than are kept.
+// checkRoom looks at the samples kept every so many rows.
 func (r *reading) checkRoom() error {
 	if r.rows%rowsPerCheck != 0 {
 		return nil

@@ -10,10 +10,17 @@ const (
 	// maxContentBytes bounds what is kept in memory as a whole, whatever the limit of
 	// the caller: Parquet, Arrow and MATLAB files, and zip archives.
 	maxContentBytes = 2 << 30
-	// maxSamples bounds the samples kept of one export. A cell of two bytes becomes
-	// a sample of sixteen, so a limit on bytes alone would let 2 GiB of text take
-	// 16 GiB: 100 million samples are 1.6 GB and 500 h of 50 samples a second.
+	// maxSamples bounds the samples that are in memory unpacked: of one export, or of
+	// one flight or one parameter of an export that is packed. A cell of two bytes
+	// becomes a sample of sixteen, so a limit on bytes alone would let 2 GiB of text
+	// take 16 GiB: 100 million samples are 1.6 GB and 500 h of 50 samples a second.
 	maxSamples = 100_000_000
+	// ManySamples is how many samples make a recording large enough to be packed: 8 Mi,
+	// which take 128 MiB, are four and a half hours of 64 parameters at 8 Hz.
+	ManySamples = 8 << 20
+	// maxPackedBytes bounds a packed recording. Most numbers take one or two bytes and
+	// a discrete nearly none.
+	maxPackedBytes = 1 << 30
 	// maxColumns bounds the header: a full frame of a modern recorder has about
 	// 3000 parameters.
 	maxColumns = 10_000
@@ -48,6 +55,11 @@ type Limits struct {
 	// than the samples kept of it; the other formats are read as a whole, of at
 	// most 2 GiB.
 	MaxBytes int64
+	// PackAbove is how many samples a recording may have before it is kept packed, in
+	// a fraction of the memory: see Series and Recording.Between. Such a recording is
+	// refused for its packed size and for the samples of one parameter or flight, not
+	// for all of them. 0: none is packed.
+	PackAbove int
 }
 
 func (l Limits) maxBytes() int64 {

@@ -168,26 +168,12 @@ func (m *merged) add(path string, part *Recording) error {
 		m.Notes = append(m.Notes, filepath.Base(path)+": "+note)
 	}
 	for _, s := range part.Series {
-		m.take(shifted(s, shift), filepath.Base(path))
+		m.take(s.Shifted(shift), filepath.Base(path))
 	}
 	for _, s := range part.Alternatives {
-		m.compareWith(shifted(s, shift))
+		m.compareWith(s.Shifted(shift))
 	}
 	return nil
-}
-
-// shifted puts a series on another time axis.
-func shifted(s *Series, by float64) *Series {
-	if by == 0 {
-		return s
-	}
-	times := slices.Clone(s.TimeValues())
-	for i := range times {
-		times[i] += by
-	}
-	out := *s
-	out.Times = float64Array(times)
-	return &out
 }
 
 // take keeps a series, or the better of two.

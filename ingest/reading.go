@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"downlock/ingest/compact"
 	"downlock/schemas"
 )
 
@@ -34,6 +35,10 @@ type reading struct {
 	unnamed     tally // rows of a long export without a parameter name
 
 	unmapped bool // the export has no column the profile maps
+
+	packAbove int  // samples; 0: it is not packed
+	packing   bool // it is
+	packer    compact.Packer
 
 	tokens meaning // knows cells that say "no valid value"
 }
@@ -110,16 +115,36 @@ func (r *reading) noteRow(at float64, where int) {
 	r.first, r.last = min(r.first, at), max(r.last, at)
 }
 
-// checkSamples refuses an export that has more samples than are kept.
+// checkSamples packs the samples of a large recording and refuses an export that
+// has more than are kept.
 func (r *reading) checkSamples() error {
-	total := 0
+	total, most := 0, 0
 	for _, c := range r.mapping.channels {
-		total += len(c.times)
+		total, most = total+c.count(), max(most, c.count())
 	}
-	if total <= maxSamples {
-		return nil
+	r.packing = r.packing || r.packAbove > 0 && total > r.packAbove
+	if !r.packing {
+		most = total
 	}
-	return r.problem(fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples), "split the export by flight or by day")
+	size := 0
+	for _, c := range r.mapping.channels {
+		if r.packing {
+			c.pack(&r.packer, false)
+		}
+		if c.packed != nil {
+			size += c.packed.bytes()
+		}
+	}
+	const hint = "split the export by flight or by day, or map fewer parameters"
+	switch {
+	case most > maxSamples && r.packing:
+		return r.problem(fmt.Sprintf("has more than %d samples of one parameter", maxSamples), hint)
+	case most > maxSamples:
+		return r.problem(fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples), hint)
+	case size > maxPackedBytes:
+		return r.problem(fmt.Sprintf("has so many samples of the parameters the profile maps that they take more than %d MiB, packed", maxPackedBytes>>20), hint)
+	}
+	return nil
 }
 
 // beyondAxis is the cause for a time no recording has, "" for others.
@@ -212,9 +237,10 @@ func (r *reading) recording() (*Recording, error) {
 	}
 	out := &Recording{Epoch: r.axis.epoch, Start: r.first, End: r.last, Absent: selected.absent, Notes: r.notes}
 	var repeats []string
+	scratch := &channel{}
 	take := func(channels []*channel, called func(*Series) string) (all []*Series) {
 		for _, c := range channels {
-			s, repeated := c.series()
+			s, repeated := r.seriesOf(c, scratch)
 			all = append(all, s)
 			if n := s.Len() + s.Dropped.Total(); s.Dropped.Range*10 > n {
 				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", s.Dropped.Range, n, c.parameter.Name, s.Column))
@@ -233,6 +259,15 @@ func (r *reading) recording() (*Recording, error) {
 		out.Notes = append(out.Notes, "samples that repeat a time of their parameter, the last of each time kept: "+strings.Join(repeats, ", "))
 	}
 	return out, nil
+}
+
+// seriesOf makes the Series of a channel. It is packed where the channel is; the
+// scratch channel lends the arrays for that.
+func (r *reading) seriesOf(c, scratch *channel) (s *Series, repeated int) {
+	if c.packed == nil {
+		return c.series()
+	}
+	return c.packedSeries(&r.packer, scratch)
 }
 
 func (r *reading) tallies() (notes []string) {

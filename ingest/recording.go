@@ -8,6 +8,7 @@
 package ingest
 
 import (
+	"slices"
 	"time"
 
 	"github.com/apache/arrow/go/v17/arrow"
@@ -36,7 +37,8 @@ type Recording struct {
 
 // Series is one recorded parameter. The arrays have equal length and no nulls;
 // times rise strictly. Whoever holds the Recording may read them and nobody
-// changes them.
+// changes them. Of a recording that was read with Limits.PackAbove they may be nil, and
+// the methods unpack the samples anew at every call.
 type Series struct {
 	Parameter schemas.Parameter
 	Column    string         // the export's column it came from
@@ -47,6 +49,10 @@ type Series struct {
 	Gap       float64        // longest interval between samples that is not a gap, s
 	Accuracy  float64        // ±, in Parameter.Unit; 0: none stated
 	Dropped   Dropped
+
+	packed *packed         // the samples, where they are packed: Times and Values are nil
+	source *schemas.Source // for their conversion
+	shifts []float64       // s, added to their times one after the other
 }
 
 // Dropped counts samples that were not valid.
@@ -76,14 +82,48 @@ func (r *Recording) Lookup(parameter string) *Series {
 }
 
 // Len is the number of valid samples.
-func (s *Series) Len() int { return s.Times.Len() }
+func (s *Series) Len() int {
+	if s.Packed() {
+		return s.packed.count
+	}
+	return s.Times.Len()
+}
+
+// whole is the series unpacked.
+func (s *Series) whole() *Series {
+	if s.Packed() {
+		return s.unpacked(0, len(s.packed.starts))
+	}
+	return s
+}
 
 // TimeValues gives the sample times in seconds; not to be changed.
-func (s *Series) TimeValues() []float64 { return s.Times.Float64Values() }
+func (s *Series) TimeValues() []float64 { return s.whole().Times.Float64Values() }
+
+// Shifted is the series with its samples so many seconds later.
+func (s *Series) Shifted(by float64) *Series {
+	out := *s
+	switch {
+	case by == 0:
+		return s
+	case s.Packed():
+		out.shifts = append(slices.Clone(s.shifts), by)
+	default:
+		times := slices.Clone(s.TimeValues())
+		for i := range times {
+			times[i] += by
+		}
+		out.Times = float64Array(times)
+	}
+	return &out
+}
 
 // Numbers gives the values of a continuous or step parameter, nil for others.
 func (s *Series) Numbers() []float64 {
-	if a, ok := s.Values.(*array.Float64); ok {
+	if !s.Parameter.Numeric() {
+		return nil
+	}
+	if a, ok := s.whole().Values.(*array.Float64); ok {
 		return a.Float64Values()
 	}
 	return nil
@@ -92,7 +132,10 @@ func (s *Series) Numbers() []float64 {
 // Codes gives the values of a discrete (0, 1) or state (index into
 // Parameter.States) parameter, nil for others.
 func (s *Series) Codes() []uint8 {
-	if a, ok := s.Values.(*array.Uint8); ok {
+	if s.Parameter.Numeric() {
+		return nil
+	}
+	if a, ok := s.whole().Values.(*array.Uint8); ok {
 		return a.Uint8Values()
 	}
 	return nil

@@ -35,13 +35,18 @@ func (c *channel) series() (s *Series, repeated int) {
 	if s.Gap == 0 {
 		s.Gap = max(gapIntervals*s.Interval, c.parameter.LongestInterval)
 	}
+	s.setSamples(c)
+	return s, repeated
+}
+
+// setSamples makes the channel's arrays the series' own.
+func (s *Series) setSamples(c *channel) {
 	s.Times = float64Array(c.times)
 	if c.numeric {
 		s.Values = float64Array(c.numbers)
 	} else {
 		s.Values = uint8Array(c.codes)
 	}
-	return s, repeated
 }
 
 func isRising(times []float64) bool {
@@ -151,14 +156,15 @@ func (c *channel) isSpike(before, i, after int, rate float64) bool {
 // filter keeps the samples keep says, in place, and counts the others.
 func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	n := len(c.times)
-	var chosen []int // decided first: keep looks at samples in their old places
-	for i := range n {
-		if keep(i) {
-			chosen = append(chosen, i)
-		}
+	chosen := make([]bool, n) // decided first: keep looks at samples in their old places
+	for i := range chosen {
+		chosen[i] = keep(i)
 	}
 	kept := 0
-	for _, i := range chosen {
+	for i := range chosen {
+		if !chosen[i] {
+			continue
+		}
 		c.times[kept] = c.times[i]
 		if c.numeric {
 			c.numbers[kept] = c.numbers[i]
@@ -167,12 +173,7 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 		}
 		kept++
 	}
-	c.times = c.times[:kept]
-	if c.numeric {
-		c.numbers = c.numbers[:kept]
-	} else {
-		c.codes = c.codes[:kept]
-	}
+	c.truncate(kept)
 	return n - kept
 }
 

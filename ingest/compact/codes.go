@@ -1,0 +1,39 @@
+package compact
+
+// Codes is a column of codes: discretes and states, which stay the same for long.
+type Codes struct {
+	blocks [][]run
+	bytes  int
+}
+
+// run is so many equal codes.
+type run struct {
+	code  uint8
+	count uint32
+}
+
+// Bytes is about how much memory the column takes.
+func (c *Codes) Bytes() int { return c.bytes }
+
+// Append packs a block; codes are not kept.
+func (c *Codes) Append(codes []uint8) {
+	var runs []run
+	for i, code := range codes {
+		if i == 0 || code != codes[i-1] {
+			runs = append(runs, run{code: code})
+		}
+		runs[len(runs)-1].count++
+	}
+	c.blocks = append(c.blocks, runs)
+	c.bytes += blockBytes + 8*cap(runs)
+}
+
+// Unpack appends the codes of a block to those given.
+func (c *Codes) Unpack(block int, codes []uint8) []uint8 {
+	for _, r := range c.blocks[block] {
+		for range r.count {
+			codes = append(codes, r.code)
+		}
+	}
+	return codes
+}

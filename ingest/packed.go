@@ -1,0 +1,236 @@
+package ingest
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"downlock/ingest/compact"
+	"downlock/schemas"
+)
+
+// blockSamples is how many samples are packed at a time. Fewer cost more
+// bookkeeping; of more the columns of a wide export would wait with too much
+// unpacked, 5 MiB for 64 of them at this size.
+const blockSamples = 4096
+
+// packed is the samples of one parameter in blocks, as the export has them:
+// numbers before conversion, since that makes long fractions of short decimals.
+type packed struct {
+	times   compact.Numbers
+	numbers compact.Numbers // of a numeric parameter
+	codes   compact.Codes   // of the others
+	starts  []float64       // time of each block's first sample
+	before  []int           // samples before each block
+	count   int             // samples
+}
+
+func (p *packed) bytes() int {
+	return p.times.Bytes() + p.numbers.Bytes() + p.codes.Bytes() + 16*len(p.starts)
+}
+
+// add packs a block; one of numbers and codes is empty.
+func (p *packed) add(packer *compact.Packer, times, numbers []float64, codes []uint8) {
+	if len(times) == 0 {
+		return
+	}
+	p.starts, p.before = append(p.starts, times[0]), append(p.before, p.count)
+	p.count += len(times)
+	p.times.Append(packer, times)
+	if len(numbers) > 0 {
+		p.numbers.Append(packer, numbers)
+	} else {
+		p.codes.Append(codes)
+	}
+}
+
+// unpack appends the samples of the blocks from one up to another to a channel's.
+func (p *packed) unpack(c *channel, from, to int) {
+	var u compact.Unpacker
+	for i := from; i < to; i++ {
+		c.times = p.times.Unpack(&u, i, c.times)
+		if c.numeric {
+			c.numbers = p.numbers.Unpack(&u, i, c.numbers)
+		} else {
+			c.codes = p.codes.Unpack(i, c.codes)
+		}
+	}
+}
+
+// only is p without the samples whose times are not among those kept, which rise
+// as p's do.
+func (p *packed) only(packer *compact.Packer, kept []float64, numeric bool) *packed {
+	out := &packed{}
+	block := &channel{numeric: numeric}
+	for i := range p.starts {
+		block.truncate(0)
+		p.unpack(block, i, i+1)
+		block.filter(func(i int) bool {
+			if len(kept) == 0 || block.times[i] != kept[0] {
+				return false
+			}
+			kept = kept[1:]
+			return true
+		})
+		out.add(packer, block.times, block.numbers, block.codes)
+	}
+	return out
+}
+
+// pack packs the channel's full blocks; the samples after them, or none where all
+// are to be packed, stay as they are.
+func (c *channel) pack(packer *compact.Packer, all bool) {
+	n := len(c.times) / blockSamples * blockSamples
+	if all {
+		n = len(c.times)
+	}
+	if n == 0 {
+		return
+	}
+	if c.packed == nil {
+		c.packed = &packed{}
+	}
+	for from := 0; from < n; from += blockSamples {
+		to := min(from+blockSamples, n)
+		if c.numeric {
+			c.packed.add(packer, c.times[from:to], c.numbers[from:to], nil)
+		} else {
+			c.packed.add(packer, c.times[from:to], nil, c.codes[from:to])
+		}
+	}
+	c.times = rest(c.times, n)
+	if c.numeric {
+		c.numbers = rest(c.numbers, n)
+	} else {
+		c.codes = rest(c.codes, n)
+	}
+}
+
+// rest moves what comes after the first n values to the front, of an array no
+// larger than the next block needs.
+func rest[T any](values []T, n int) []T {
+	const most = blockSamples + rowsPerCheck
+	if cap(values) > 2*most {
+		return append(make([]T, 0, most), values[n:]...)
+	}
+	return append(values[:0], values[n:]...)
+}
+
+// packedSeries is series for a channel that is packed: the same Series, but with
+// its samples packed again. The scratch channel lends its arrays.
+func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Series, repeated int) {
+	c.pack(packer, true)
+	store := c.packed
+	work := *c
+	work.packed, work.times, work.numbers, work.codes = nil, scratch.times[:0], scratch.numbers[:0], scratch.codes[:0]
+	work.grow(store.count)
+	store.unpack(&work, 0, len(store.starts))
+	if !isRising(work.times) {
+		work.sortByTime()
+		repeated = work.dropRepeats()
+		again := work
+		again.pack(packer, true)
+		store = again.packed
+	}
+	scratch.times, scratch.numbers, scratch.codes = work.times, work.numbers, work.codes
+	s, _ = work.series()
+	if s.Len() < store.count {
+		store = store.only(packer, s.TimeValues(), c.numeric)
+	}
+	c.packed = nil
+	s.Times, s.Values, s.packed, s.source = nil, nil, store, c.source
+	return s, repeated
+}
+
+// truncate keeps the first n samples, and the arrays.
+func (c *channel) truncate(n int) {
+	c.times = c.times[:n]
+	c.numbers, c.codes = c.numbers[:min(n, len(c.numbers))], c.codes[:min(n, len(c.codes))]
+}
+
+// Packed reports whether the samples are packed: Times and Values are nil then.
+func (s *Series) Packed() bool { return s.packed != nil }
+
+// unpacked is a packed series with the samples of its blocks from one up to
+// another.
+func (s *Series) unpacked(from, to int) *Series {
+	out := *s
+	out.packed = nil
+	c := &channel{parameter: s.Parameter, source: s.source, numeric: s.Parameter.Numeric()}
+	c.grow(s.samples(from, to))
+	s.packed.unpack(c, from, to)
+	for _, by := range s.shifts {
+		for i := range c.times {
+			c.times[i] += by
+		}
+	}
+	c.convert()
+	out.setSamples(c)
+	return &out
+}
+
+// samples is how many there are in the blocks from one up to another.
+func (s *Series) samples(from, to int) int {
+	before := func(i int) int {
+		if i < len(s.packed.before) {
+			return s.packed.before[i]
+		}
+		return s.packed.count
+	}
+	return before(to) - before(from)
+}
+
+// margin (s) is how much more than a stretch of time is unpacked on either side,
+// and a sample beyond it: what lies between samples needs those around it.
+const margin = 120.0
+
+// around gives the blocks that hold a stretch of time and its margins.
+func (s *Series) around(start, end float64) (from, to int) {
+	starts := s.packed.starts
+	at := func(i int) float64 {
+		t := starts[i]
+		for _, by := range s.shifts {
+			t += by
+		}
+		return t
+	}
+	from = sort.Search(len(starts), func(i int) bool { return at(i) >= start-margin }) - 1
+	to = sort.Search(len(starts), func(i int) bool { return at(i) > end+margin }) + 1
+	return max(from, 0), min(to, len(starts))
+}
+
+// Packed reports whether samples of the recording are packed.
+func (r *Recording) Packed() bool {
+	return slices.ContainsFunc(slices.Concat(r.Series, r.Alternatives), (*Series).Packed)
+}
+
+// Between is the recording with the samples of a stretch of time, some more
+// either side, unpacked; everything else is that of the whole: start and end,
+// intervals, dropped samples. A recording that is not packed is given as it is.
+// The error is a schemas.Problem of too many samples.
+func (r *Recording) Between(start, end float64) (*Recording, error) {
+	if !r.Packed() {
+		return r, nil
+	}
+	out := *r
+	total := 0
+	window := func(all []*Series) []*Series {
+		some := slices.Clone(all)
+		for i, s := range all {
+			if !s.Packed() {
+				continue
+			}
+			from, to := s.around(start, end)
+			if total += s.samples(from, to); total <= maxSamples {
+				some[i] = s.unpacked(from, to)
+			}
+		}
+		return some
+	}
+	out.Series, out.Alternatives = window(r.Series), window(r.Alternatives)
+	if total > maxSamples {
+		return nil, &schemas.Problem{File: r.Name, Hint: "split the export by flight or by day, or map fewer parameters",
+			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", maxSamples, start, end)}
+	}
+	return &out, nil
+}

@@ -1,0 +1,159 @@
+package ingest
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"pgregory.net/rapid"
+
+	"downlock/schemas"
+)
+
+const packedProfile = `schema: downlock profile 1
+aircraft: B
+title: packed
+legs: [nose, left, right]
+engines: 2
+time: {column: t}
+columns:
+  pressure_altitude: [{column: alt, unit: m}, {column: alt2, unit: ft}]
+  computed_airspeed: {column: cas, unit: kt}
+  normal_acceleration: {column: g, unit: g, scale: 0.01, offset: 0.1}
+  gear_lever: {column: lever, states: {UP: UP, DN: DOWN}}
+  gear_horn: {column: horn, true_when: 1}
+`
+
+// roughExport is a wide export with much that a reading has to mend: spikes,
+// values out of range, tokens, blank cells, rows out of order and repeated.
+func roughExport(t *rapid.T) string {
+	rows := 3*blockSamples + 100 - rapid.IntRange(0, 3*blockSamples+99).Draw(t, "rows fewer")
+	every := rapid.IntRange(1, 3).Draw(t, "rows per airspeed")
+	odd := map[int]int{} // row to what is odd in it
+	for range rapid.IntRange(0, 12).Draw(t, "oddities") {
+		odd[rapid.IntRange(0, rows-1).Draw(t, "odd row")] = rapid.IntRange(1, 6).Draw(t, "oddity")
+	}
+	var b strings.Builder
+	b.WriteString("t,alt,alt2,cas,g,lever,horn\n")
+	for i := range rows {
+		at, alt, cas, lever := float64(i)/8, fmt.Sprintf("%.2f", 3000+100*math.Sin(float64(i)/500)), "", "DN"
+		if i%every == 0 {
+			cas = fmt.Sprintf("%.1f", 150+10*math.Sin(float64(i)/90))
+		}
+		switch odd[i] {
+		case 1:
+			cas = "399.9" // a spike
+		case 2:
+			alt = "99999" // out of range
+		case 3:
+			alt = "----"
+		case 4:
+			at -= 20 // out of order, and a time there has been
+		case 5:
+			lever = "UP"
+		case 6:
+			alt, cas = "-0.00", "" // a sign that must not be lost
+		}
+		fmt.Fprintf(&b, "%.3f,%s,%.0f,%s,%d,%s,%d\n", at, alt, 9842+300*math.Sin(float64(i)/500), cas, i%7, lever, i/200%2)
+	}
+	return b.String()
+}
+
+// sameSeries compares a packed series, unpacked in one way, with a plain one, to
+// the bit.
+func sameSeries(t interface{ Fatalf(string, ...any) }, want, got *Series) {
+	same := cmpopts.IgnoreFields(Series{}, "Times", "Values")
+	if diff := cmp.Diff(want, got, same, cmpopts.IgnoreUnexported(Series{})); diff != "" {
+		t.Fatalf("%s: %s", want.Column, diff)
+	}
+	bits := func(values []float64) (out []uint64) {
+		for _, v := range values {
+			out = append(out, math.Float64bits(v))
+		}
+		return out
+	}
+	if want.Len() != got.Len() || !slices.Equal(bits(want.TimeValues()), bits(got.TimeValues())) || !slices.Equal(bits(want.Numbers()), bits(got.Numbers())) || !slices.Equal(want.Codes(), got.Codes()) {
+		t.Fatalf("%s: samples differ", want.Column)
+	}
+}
+
+func TestPackedIsTheSame(t *testing.T) {
+	profile, err := schemas.ParseProfile("packed.yaml", []byte(packedProfile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	read := func(t *rapid.T, text string, l Limits) *Recording {
+		r, err := l.read("x.csv", strings.NewReader(text), int64(len(text)), profile, noHash{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	packed, mended := 0, Dropped{}
+	rapid.Check(t, func(t *rapid.T) {
+		text := roughExport(t)
+		want, got := read(t, text, Limits{}), read(t, text, Limits{PackAbove: rapid.SampledFrom([]int{1, 20_000}).Draw(t, "pack above")})
+		if got.Packed() {
+			packed++
+		}
+		if want.Packed() {
+			t.Fatal("packed unasked")
+		}
+		if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(Recording{}, "Series", "Alternatives")); diff != "" {
+			t.Fatal(diff)
+		}
+		a, b := slices.Concat(want.Series, want.Alternatives), slices.Concat(got.Series, got.Alternatives)
+		if len(a) != len(b) || len(a) != 6 {
+			t.Fatalf("%d and %d series", len(a), len(b))
+		}
+		from := rapid.Float64Range(-10, 1600).Draw(t, "from")
+		to := from + rapid.Float64Range(0, 800).Draw(t, "length")
+		piece, err := got.Between(from, to)
+		if err != nil || piece.Packed() {
+			t.Fatal(err)
+		}
+		parts := slices.Concat(piece.Series, piece.Alternatives)
+		for i := range a {
+			sameSeries(t, a[i], b[i])
+			if b[i].Packed() {
+				mended.Range, mended.Spike, mended.Token = mended.Range+b[i].Dropped.Range, mended.Spike+b[i].Dropped.Spike, mended.Token+b[i].Dropped.Token
+			}
+			sameSeries(t, a[i].Shifted(-7), b[i].Shifted(-7))
+			sameSeries(t, a[i].Shifted(0.1).Shifted(0.2), b[i].Shifted(0.1).Shifted(0.2))
+			holdsAround(t, a[i], parts[i], from, to)
+		}
+	})
+	if packed < 20 || mended.Range < 5 || mended.Spike < 5 || mended.Token < 5 {
+		t.Errorf("only %d recordings were packed, with %+v", packed, mended)
+	}
+}
+
+// holdsAround wants a part of a series to be a part of the whole that lacks
+// nothing of a stretch of time, of the margins, and of the samples around both.
+func holdsAround(t *rapid.T, whole, part *Series, from, to float64) {
+	times := whole.TimeValues()
+	first, _ := slices.BinarySearch(times, from-margin)
+	last, _ := slices.BinarySearch(times, to+margin)
+	first, last = max(first-1, 0), min(last+1, len(times))
+	got := part.TimeValues()
+	at := slices.Index(times, append(slices.Clone(got), math.Inf(1))[0])
+	if first >= last {
+		return
+	}
+	if at < 0 || at > first || at+len(got) < last {
+		t.Fatalf("%s: %d samples from sample %d on, want %d to %d", whole.Column, len(got), at, first, last)
+	}
+	cut := *whole
+	c := &channel{numeric: whole.Parameter.Numeric(), times: times[at : at+len(got)]}
+	if c.numeric {
+		c.numbers = whole.Numbers()[at : at+len(got)]
+	} else {
+		c.codes = whole.Codes()[at : at+len(got)]
+	}
+	cut.setSamples(c)
+	sameSeries(t, &cut, part)
+}
