@@ -2,8 +2,15 @@ package schemas
 
 import "time"
 
-// VerdictRow is one verdict on one event, in the table `downlock review --export`
-// writes; events joined by event_id give it its rule and severity.
+// VerdictsTable is the table of verdicts on events. It is one part, of all months,
+// made of what reviewers wrote; the rule for changing tables goes for it too.
+const (
+	VerdictsTable   = "verdicts"
+	VerdictsVersion = 1
+)
+
+// VerdictRow is one verdict on one event; events joined by event_id give it its
+// rule and severity.
 type VerdictRow struct {
 	EventID  string    `parquet:"event_id,dict"`
 	Month    string    `parquet:"month,dict"`   // of the event; empty where it is gone

@@ -26,6 +26,7 @@ var tableColumns = map[string]string{
 		at_utc? at_s? unknown_seconds missing.list.element fallbacks.list.element`,
 	AuditsTable + " 1": `recording flight_id warning coverage due sounded due_seconds sounded_seconds agreement_seconds unknown_seconds
 		missed late nuisance silenced wrongly_silenced switch_uses missing.list.element`,
+	VerdictsTable + " 1": `event_id month verdict cause comment by at_utc latest outdated gone`,
 }
 
 // columnsOf lists the columns of a version; one that begins with ... adds to the
@@ -47,7 +48,12 @@ func TestTableColumns(t *testing.T) {
 	for name, schema := range map[string]*parquet.Schema{
 		FlightsTable: parquet.SchemaOf(FlightRow{}), EventsTable: parquet.SchemaOf(EventRow{}), EvaluationsTable: parquet.SchemaOf(EvaluationRow{}),
 		MeasurementsTable: parquet.SchemaOf(MeasurementRow{}), AuditsTable: parquet.SchemaOf(AuditRow{}),
+		VerdictsTable: parquet.SchemaOf(VerdictRow{}),
 	} {
+		version := TableVersions[name]
+		if name == VerdictsTable {
+			version = VerdictsVersion
+		}
 		var got []string
 		for _, path := range schema.Columns() {
 			column := strings.Join(path, ".")
@@ -56,8 +62,8 @@ func TestTableColumns(t *testing.T) {
 			}
 			got = append(got, column)
 		}
-		if diff := cmp.Diff(columnsOf(name, TableVersions[name]), got); diff != "" {
-			t.Errorf("%s %d: %s", name, TableVersions[name], diff)
+		if diff := cmp.Diff(columnsOf(name, version), got); diff != "" {
+			t.Errorf("%s %d: %s", name, version, diff)
 		}
 	}
 }

@@ -12,10 +12,12 @@
 // number of jobs, or how often the run was begun.
 //
 // A reader of the folder finds whole files, old or new, at any time. Nothing in
-// it tells the time of day but the lock.
+// tables and ledger tells the time of a run.
 //
 //	tables/TABLE/month=YYYY-MM/part.parquet   month of the flight's start, UTC; month=unknown without a date
+//	tables/verdicts/part.parquet              made of reviews/ and the events
 //	ledger/inputs/, ledger/recordings/        sorted lines of JSON
+//	runs/TIME/batch.json                      figures and failures of each run
 //	staging/, new/                            of a run; an interrupted one is finished by the next
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
@@ -177,8 +179,8 @@ func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
 
 // Commit merges what was staged into tables and ledger. When it cannot be
 // written, as on a full disk, the archive stays as it was and what was staged is
-// dropped. The error is a schemas.Problem of a
-// damaged file or a report.OutputError.
+// dropped. The error is a schemas.Problem of a damaged file or a
+// report.OutputError.
 func (a *Archive) Commit() error {
 	err := a.commit()
 	if err != nil {

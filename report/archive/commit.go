@@ -25,8 +25,8 @@ func (c *changeover) add(name string, stays bool) {
 
 // commit merges what is staged into tables and ledger.
 //
-// First every new file is written and on disk, beside the old ones; what fails
-// up to here, such as a full disk, leaves the archive as it was. Then the new
+// First every new file is written and on disk, beside the old ones, and there are
+// the folders they belong into; what fails up to here, such as a full disk, leaves the archive as it was. Then the new
 // files take the places of the old, tables before the ledger of recordings
 // before the ledger of inputs, and only then is staging emptied. Killed on the
 // way, the next run finds staging as it was and does it all again: every step
@@ -44,6 +44,9 @@ func (a *Archive) commit() error {
 		return nil
 	}
 	over, err := a.prepare(all)
+	if err == nil {
+		err = a.makeFolders(over)
+	}
 	if err != nil {
 		a.disk.remove(a.newFile(""))
 		return err
@@ -116,15 +119,34 @@ func (a *Archive) writeShard(shard string, lines []shardLine, over *changeover) 
 	})
 }
 
+// makeFolders makes the folders of new files, for which a full disk has no room.
+func (a *Archive) makeFolders(over *changeover) error {
+	for _, s := range over.steps {
+		folder := filepath.Dir(filepath.Join(a.dir, s.name))
+		if !s.stays {
+			continue
+		}
+		if err := a.disk.folder(folder); err != nil {
+			return outputError(folder, err)
+		}
+	}
+	return nil
+}
+
 // changeOver puts the new files in their places.
 func (a *Archive) changeOver(over *changeover) error {
-	var folders []string
+	folders := map[string]bool{}
 	for _, s := range over.steps {
 		place := filepath.Join(a.dir, s.name)
 		var err error
 		if s.stays {
 			err = a.disk.rename(a.newFile(s.name), place)
-			folders = append(folders, filepath.Dir(place))
+			for f := filepath.Dir(s.name); ; f = filepath.Dir(f) { // one that was made is a name in the one above
+				folders[f] = true
+				if f == "." {
+					break
+				}
+			}
 		} else {
 			err = a.disk.remove(place)
 		}
@@ -132,10 +154,9 @@ func (a *Archive) changeOver(over *changeover) error {
 			return outputError(place, err)
 		}
 	}
-	slices.Sort(folders)
-	for _, f := range slices.Compact(folders) {
-		if err := a.disk.syncFolder(f); err != nil {
-			return outputError(f, err)
+	for _, f := range sortedKeys(folders) {
+		if err := a.disk.syncFolder(filepath.Join(a.dir, f)); err != nil {
+			return outputError(filepath.Join(a.dir, f), err)
 		}
 	}
 	return nil

@@ -16,6 +16,8 @@ import (
 type disk interface {
 	// create makes a file, and the folders above it; what was there is lost.
 	create(path string) (outFile, error)
+	// folder makes a folder, and those above it, where it is missing.
+	folder(path string) error
 	// rename puts a file in its place, making the folders above it.
 	rename(from, to string) error
 	// remove takes away a file or a folder with all in it; none is no error.
@@ -38,7 +40,7 @@ func (d realDisk) create(path string) (outFile, error) {
 	}
 	f, err := create()
 	if errors.Is(err, fs.ErrNotExist) {
-		if err = os.MkdirAll(filepath.Dir(path), report.FolderMode(d.share)); err == nil {
+		if err = d.folder(filepath.Dir(path)); err == nil {
 			f, err = create()
 		}
 	}
@@ -48,10 +50,12 @@ func (d realDisk) create(path string) (outFile, error) {
 	return f, nil
 }
 
+func (d realDisk) folder(path string) error { return os.MkdirAll(path, report.FolderMode(d.share)) }
+
 func (d realDisk) rename(from, to string) error {
 	err := os.Rename(from, to)
 	if errors.Is(err, fs.ErrNotExist) {
-		if err = os.MkdirAll(filepath.Dir(to), report.FolderMode(d.share)); err == nil {
+		if err = d.folder(filepath.Dir(to)); err == nil {
 			err = os.Rename(from, to)
 		}
 	}

@@ -86,9 +86,21 @@ func (d *brittleDisk) create(path string) (outFile, error) {
 	return brittleFile{f, d}, nil
 }
 
+func (d *brittleDisk) folder(path string) error {
+	if err := d.spend(data); err != nil {
+		return err
+	}
+	return d.quickDisk.folder(path)
+}
+
 func (d *brittleDisk) rename(from, to string) error {
 	if err := d.spend(name); err != nil {
 		return err
+	}
+	if _, err := os.Lstat(filepath.Dir(to)); err != nil { // a folder needs room
+		if err := d.spend(data); err != nil {
+			return err
+		}
 	}
 	return d.quickDisk.rename(from, to)
 }

@@ -89,5 +89,5 @@ func (a *Archive) mark() error {
 	if err != nil {
 		return err
 	}
-	return a.disk.rename(a.newFile(markName), place)
+	return a.changeOver(&changeover{[]changeoverStep{{markName, true}}})
 }

@@ -28,7 +28,11 @@ type PrunedRows struct {
 // The ledger goes first, the tables after it, a month at a time: cut off on the
 // way, it can be done again. The error is a LockedError, a schemas.Problem or a
 // report.OutputError.
-func Prune(dir string, before time.Time, trial, share bool) (p PrunedRows, err error) {
+func Prune(dir string, before time.Time, trial, share bool) (PrunedRows, error) {
+	return prune(dir, before, trial, share, realDisk{share})
+}
+
+func prune(dir string, before time.Time, trial, share bool, d disk) (p PrunedRows, err error) {
 	if check, err := Withheld(dir); err != nil || check != "" {
 		if err == nil {
 			err = &schemas.Problem{File: dir, Cause: "identity is withheld in this archive: its rows are kept for trends", Hint: "leave --rows out"}
@@ -42,7 +46,7 @@ func Prune(dir string, before time.Time, trial, share bool) (p PrunedRows, err e
 	if err != nil {
 		return p, err
 	}
-	a := &Archive{dir: dir, disk: realDisk{share}, lock: lock}
+	a := &Archive{dir: dir, disk: d, lock: lock}
 	defer a.Close()
 	if staged, err := a.stagedFiles(); err != nil || len(staged) > 0 {
 		if err == nil {
@@ -58,11 +62,13 @@ func Prune(dir string, before time.Time, trial, share bool) (p PrunedRows, err e
 		return p, outputError(dir, err)
 	}
 	for _, month := range p.Months {
-		for i := range tables {
-			place := filepath.Dir(filepath.Join(dir, partPath(tables[i].name, month)))
-			if err := removePart(place); err != nil {
+		// Flights, the first table, go last: a month is known by its flights.
+		for i := len(tables) - 1; i >= 0; i-- {
+			place := filepath.Join(dir, partPath(tables[i].name, month))
+			if err := d.remove(place); err != nil {
 				return p, outputError(place, err)
 			}
+			os.Remove(filepath.Dir(place)) // keeps a folder that holds something
 		}
 	}
 	return p, nil
@@ -76,16 +82,6 @@ func oldMonths(dir string, before time.Time) ([]string, error) {
 		at, err := time.Parse("2006-01", m)
 		return err != nil || at.AddDate(0, 1, 0).After(before)
 	}), err
-}
-
-// removePart removes a part and its folder, where that holds nothing else.
-func removePart(folder string) error {
-	for _, path := range []string{filepath.Join(folder, "part.parquet"), folder} {
-		if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err
-		}
-	}
-	return nil
 }
 
 // forget takes names and paths of recordings out of the ledger that have rows in

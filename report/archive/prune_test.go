@@ -142,27 +142,41 @@ func stageOne(t *testing.T, dir, path string) {
 	}
 }
 
-// TestPruneCutOff: a ledger that is rewritten and tables that are not, as a kill
-// leaves them, are pruned by the next run as if nothing had happened.
-func TestPruneCutOff(t *testing.T) {
-	paths := inputs{"old.csv": "2031-01", "young.csv": "2031-03"}.write(t, t.TempDir())
+// TestPruneKilledAnywhere lets the process die at every change pruning makes; done
+// again it must end as if nothing had happened.
+func TestPruneKilledAnywhere(t *testing.T) {
+	paths := inputs{"old.csv": "2031-01", "older.csv": "2030-12 2031-01", "young.csv": "2031-03"}.write(t, t.TempDir())
 	before := time.Date(2031, 2, 1, 0, 0, 0, 0, time.UTC)
-	ends := make([]map[string]string, 2)
-	for i := range ends {
+	whole := filepath.Join(t.TempDir(), "whole")
+	mustNight(t, whole, fixtureRun("1"), paths)
+	var want map[string]string
+	for left := -1; ; left++ { // the first one is not disturbed
 		dir := filepath.Join(t.TempDir(), "archive")
-		mustNight(t, dir, fixtureRun("1"), paths)
-		if i == 1 {
-			a := &Archive{dir: dir, disk: realDisk{}}
-			if _, err := a.forget([]string{"2031-01"}, false); err != nil {
-				t.Fatal(err)
+		if err := os.CopyFS(dir, os.DirFS(whole)); err != nil {
+			t.Fatal(err)
+		}
+		if left >= 0 {
+			_, err := prune(dir, before, false, false, &brittleDisk{left: left})
+			if err == nil {
+				if left < 15 {
+					t.Errorf("only %d changes", left)
+				}
+				return
+			}
+			if !errors.Is(err, errDead) {
+				t.Fatalf("after %d changes: %v", left, err)
 			}
 		}
 		if _, err := Prune(dir, before, false, false); err != nil {
 			t.Fatal(err)
 		}
-		ends[i] = contents(t, dir)
+		if want == nil {
+			want = contents(t, dir)
+		}
+		if sameContents(t, "killed", contents(t, dir), want); t.Failed() {
+			t.Fatalf("killed after %d changes", left)
+		}
 	}
-	sameContents(t, "cut off and done again", ends[1], ends[0])
 }
 
 // TestArchiveIsPrivate unless it is shared, and then as any file is.

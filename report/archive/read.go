@@ -24,6 +24,40 @@ func Flights(dir, month string, each func(month string, row *schemas.FlightRow) 
 	return eachRow(dir, schemas.FlightsTable, month, each)
 }
 
+// EventsWith hands out the events whose ids are wanted. Of the others it reads
+// the ids alone, so that one event of years is found in a second.
+func EventsWith(dir string, wanted func(id string) bool, each func(month string, row *schemas.EventRow) error) error {
+	months, err := monthsOf(dir, schemas.EventsTable)
+	if err != nil {
+		return err
+	}
+	for _, month := range months {
+		if err := eventsWith(dir, month, wanted, each); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func eventsWith(dir, month string, wanted func(string) bool, each func(string, *schemas.EventRow) error) error {
+	t := tableNamed(schemas.EventsTable)
+	p, err := t.openPart(filepath.Join(dir, partPath(t.name, month)))
+	if err != nil {
+		return err
+	}
+	defer p.close()
+	rows, err := p.rowsWhere("event_id", wanted)
+	for _, n := range rows {
+		if err = p.seek(n); err != nil {
+			break
+		}
+		if err = handOut(t, p, month, each); err != nil {
+			break
+		}
+	}
+	return err
+}
+
 func eachRow[T any](dir, name, month string, each func(string, *T) error) error {
 	months, err := monthsOf(dir, name)
 	if err != nil {
@@ -62,29 +96,41 @@ func monthsOf(dir, name string) ([]string, error) {
 }
 
 func eachRowOf[T any](dir, name, month string, each func(string, *T) error) error {
-	for i := range tables {
-		t := &tables[i]
-		if t.name != name {
-			continue
-		}
-		p, err := t.openPart(filepath.Join(dir, partPath(name, month)))
-		if err != nil {
+	t := tableNamed(name)
+	p, err := t.openPart(filepath.Join(dir, partPath(name, month)))
+	if err != nil {
+		return err
+	}
+	defer p.close()
+	for {
+		if row, _, err := p.peek(); err != nil || row == nil {
 			return err
 		}
-		defer p.close()
-		for {
-			row, _, err := p.peek()
-			if err != nil || row == nil {
-				return err
-			}
-			var out T
-			if err := t.schema.Reconstruct(&out, row); err != nil {
-				return damaged(p.path, err)
-			}
-			if err := each(month, &out); err != nil {
-				return err
-			}
-			p.next++
+		if err := handOut(t, p, month, each); err != nil {
+			return err
+		}
+	}
+}
+
+// handOut hands out the row that is next.
+func handOut[T any](t *table, p *part, month string, each func(string, *T) error) error {
+	row, _, err := p.peek()
+	if err != nil {
+		return err
+	}
+	var out T
+	if err := t.schema.Reconstruct(&out, row); err != nil {
+		return damaged(p.path, err)
+	}
+	p.next++
+	return each(month, &out)
+}
+
+// tableNamed is one of the five.
+func tableNamed(name string) *table {
+	for i := range tables {
+		if tables[i].name == name {
+			return &tables[i]
 		}
 	}
 	return nil

@@ -67,6 +67,7 @@ func (t *table) newWriter(w io.Writer) *parquet.Writer {
 type part struct {
 	path   string
 	file   *os.File
+	opened *parquet.File
 	reader *parquet.Reader
 	rows   []parquet.Row // read ahead
 	next   int
@@ -109,7 +110,7 @@ func (p *part) open(t *table) (err error) {
 		return &schemas.Problem{File: p.path, Cause: fmt.Sprintf("has version %d of the table %s; this downlock knows up to %d", n, t.name, newest),
 			Hint: "it was written by a newer downlock: go on with that one"}
 	}
-	p.reader = parquet.NewReader(opened, t.schema)
+	p.opened, p.reader = opened, parquet.NewReader(opened, t.schema)
 	p.rows = make([]parquet.Row, 0, 128)
 	return nil
 }

@@ -1,0 +1,88 @@
+package archive
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"downlock/report"
+	"downlock/schemas"
+)
+
+// What each run did is kept as a file of its own, after schemas/batch.schema.json:
+//
+//	runs/TIME/batch.json    TIME is when the run began, UTC
+const (
+	runsFolder = "runs"
+	batchName  = "batch.json"
+	runTime    = "20060102T150405.000Z"
+)
+
+// KeepRun keeps the figures of this run, which began at a time, and gives the
+// path of their file. Where the clock was set back another run may have that time
+// already; then the new one's is marked. The error is a report.OutputError.
+func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err error) {
+	stamp := began.UTC().Format(runTime)
+	name := filepath.Join(runsFolder, stamp, batchName)
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(filepath.Join(a.dir, name)); err != nil {
+			break
+		}
+		name = filepath.Join(runsFolder, fmt.Sprintf("%s~%d", stamp, n), batchName)
+	}
+	place := filepath.Join(a.dir, name)
+	err = writeFile(a.disk, a.newFile(name), place, true, func(w io.Writer) error {
+		_, err := w.Write(figures)
+		return err
+	})
+	if err == nil {
+		err = a.changeOver(&changeover{[]changeoverStep{{name, true}}})
+	}
+	if removing := a.disk.remove(a.newFile("")); err == nil {
+		err = removing
+	}
+	return place, outputError(place, err)
+}
+
+// PruneRuns removes the figures of runs that began before a time, which name the
+// inputs that failed, and gives the names of their folders; in a trial it only
+// says what it would remove. Nothing else in those folders is. The error is a
+// schemas.Problem of a folder that is no archive, or a report.OutputError.
+func PruneRuns(dir string, before time.Time, trial bool) (removed []string, err error) {
+	if !begun(dir) {
+		return nil, &schemas.Problem{File: dir, Cause: "is no archive: it has no tables and no ledger", Hint: "name the folder `downlock scan --archive` writes"}
+	}
+	runs := filepath.Join(dir, runsFolder)
+	entries, err := os.ReadDir(runs)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, &report.OutputError{Path: runs, Err: err}
+	}
+	for _, e := range entries {
+		stamp, _, _ := strings.Cut(e.Name(), "~")
+		began, err := time.Parse(runTime, stamp)
+		if err != nil || !began.Before(before) || !e.IsDir() { // no link is
+			continue
+		}
+		folder := filepath.Join(runs, e.Name())
+		if info, err := os.Lstat(filepath.Join(folder, batchName)); err != nil || !info.Mode().IsRegular() {
+			continue
+		}
+		removed = append(removed, filepath.Join(runsFolder, e.Name()))
+		if trial {
+			continue
+		}
+		if err := os.Remove(filepath.Join(folder, batchName)); err != nil {
+			return removed, &report.OutputError{Path: folder, Err: err}
+		}
+		os.Remove(folder) // keeps a folder that holds something
+	}
+	return removed, nil
+}

@@ -1,0 +1,88 @@
+package archive
+
+import (
+	"crypto/rand"
+	"encoding/hex"
+	"io"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strconv"
+
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/report/review"
+	"downlock/schemas"
+)
+
+// Verdicts gives a row for every verdict of review on an event, by event and
+// time. Verdicts that are damaged are left out and listed. The error is one of
+// reading.
+func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, err error) {
+	latest, damaged, err := review.Latest(dir)
+	if err != nil || len(latest) == 0 {
+		return nil, damaged, err
+	}
+	now := map[string]schemas.EventRow{}
+	months := map[string]string{}
+	seen := func(id string) bool { _, ok := latest[id]; return ok }
+	err = EventsWith(dir, seen, func(month string, e *schemas.EventRow) error {
+		now[e.EventID], months[e.EventID] = *e, month
+		return nil
+	})
+	if err != nil {
+		return nil, damaged, err
+	}
+	for _, id := range slices.Sorted(maps.Keys(latest)) {
+		history, _, err := review.History(dir, id) // what is damaged was listed above
+		if err != nil {
+			return nil, damaged, err
+		}
+		event, there := now[id]
+		for i, v := range history {
+			rows = append(rows, schemas.VerdictRow{EventID: id, Month: months[id], Verdict: string(v.Finding), Cause: v.Cause, Comment: v.Comment,
+				By: v.By, AtUTC: v.At, Latest: i == len(history)-1, Outdated: there && v.Outdated(event), Gone: !there})
+		}
+	}
+	return rows, damaged, nil
+}
+
+// verdictsPart is the table of verdicts. They are few, so that it is one part.
+var verdictsPart = filepath.Join(tablesFolder, schemas.VerdictsTable, "part.parquet")
+
+// KeepVerdicts brings the table of verdicts up to date with the reviews and the
+// events, and gives the number of its rows. No lock is needed: of several at a
+// time each looks again when its table is in place, so that the last one has
+// seen what all of them have written. The error is a schemas.Problem or a
+// report.OutputError.
+func KeepVerdicts(dir string, share bool) (rows int, damaged schemas.Problems, err error) {
+	list, damaged, err := Verdicts(dir)
+	for err == nil {
+		if err = writeVerdicts(dir, list, realDisk{share}); err != nil {
+			break
+		}
+		var again []schemas.VerdictRow
+		if again, damaged, err = Verdicts(dir); slices.Equal(again, list) {
+			break
+		}
+		list = again
+	}
+	return len(list), damaged, outputError(filepath.Join(dir, verdictsPart), err)
+}
+
+func writeVerdicts(dir string, rows []schemas.VerdictRow, d disk) error {
+	place := filepath.Join(dir, verdictsPart)
+	var random [8]byte
+	rand.Read(random[:]) // never fails, says its documentation
+	temporary := filepath.Join(filepath.Dir(place), ".part.parquet-"+hex.EncodeToString(random[:]))
+	err := writeFile(d, temporary, place, true, func(w io.Writer) error {
+		return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
+			parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.VerdictsVersion)), parquet.Compression(&parquet.Zstd))
+	})
+	if err == nil {
+		if err = d.rename(temporary, place); err != nil {
+			d.remove(temporary)
+		}
+	}
+	return err
+}
