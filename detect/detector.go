@@ -11,6 +11,7 @@ package detect
 
 import (
 	"errors"
+	"iter"
 	"sort"
 	"strings"
 
@@ -55,10 +56,29 @@ func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
 // in which the aircraft never leaves the ground gives no result.
 func (d *Detector) Detect(r *ingest.Recording) []*Result {
 	var results []*Result
-	for _, f := range findFlights(checkedSignals(r, d.profile), d.profile) {
-		results = append(results, d.flight(f))
+	for result := range d.Results(r) {
+		results = append(results, result)
 	}
 	return results
+}
+
+// Results is Detect flight by flight, in order of time. Of a packed recording the
+// samples of the flight at hand are unpacked alone, and each Result holds those of
+// its own: whoever goes on to the next should let go of it. Flights, events and
+// checks are those of the whole all the same. The error, the last that comes, is
+// a schemas.Problem of a flight with too many samples.
+func (d *Detector) Results(r *ingest.Recording) iter.Seq2[*Result, error] {
+	return func(yield func(*Result, error) bool) {
+		for f, err := range findFlights(checkedSignals(r, d.profile), d.profile) {
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			if !yield(d.flight(f), nil) {
+				return
+			}
+		}
+	}
 }
 
 func (d *Detector) flight(f *Flight) *Result {

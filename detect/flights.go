@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"iter"
 	"math"
 
 	"downlock/detect/readings"
@@ -19,18 +20,43 @@ const slowSpeed = 40.0
 const longTurnaround = 90.0
 
 // findFlights splits a recording into flights, in order of time. A recording in
-// which the aircraft never leaves the ground has none.
-func findFlights(s *signals, profile *schemas.Profile) []*Flight {
-	airborne, note, ok := airborneCondition(s, profile)
-	if !ok {
-		return nil
+// which the aircraft never leaves the ground has none. The error is a
+// schemas.Problem of a flight with too many samples, which a recording that is not
+// packed cannot have.
+func findFlights(s *signals, profile *schemas.Profile) iter.Seq2[*Flight, error] {
+	return func(yield func(*Flight, error) bool) {
+		airborne, note, ok := airborneCondition(s, profile)
+		if !ok {
+			return
+		}
+		begins, ends := readings.Begins(airborne), readings.Begins(readings.Not(airborne, s.window))
+		for i, b := range flightBounds(s, airSpans(airborne, s.window)) {
+			f := &Flight{Number: i + 1, ID: flightID(s.recording, i+1), Profile: profile, Span: b.span, airborne: airborne}
+			var err error
+			if f.signals, err = s.within(f.Span); err != nil {
+				yield(nil, err)
+				return
+			}
+			f.Recording = f.signals.recording
+			if note != "" {
+				f.Notes = append(f.Notes, note)
+			}
+			f.fill(b.air, begins, ends)
+			if !yield(f, nil) {
+				return
+			}
+		}
 	}
-	air := airSpans(airborne, s.window)
-	if len(air) == 0 {
-		return nil
-	}
-	begins, ends := readings.Begins(airborne), readings.Begins(readings.Not(airborne, s.window))
-	var flights []*Flight
+}
+
+// bounds is what a flight has of a recording, and its stays in the air.
+type bounds struct {
+	span Span
+	air  readings.Spans
+}
+
+// flightBounds cuts a recording between flights, where the aircraft is slow.
+func flightBounds(s *signals, air readings.Spans) (flights []bounds) {
 	start, first := s.window[0].Start, 0
 	for i := range air {
 		end := s.window[0].End
@@ -42,13 +68,7 @@ func findFlights(s *signals, profile *schemas.Profile) []*Flight {
 			}
 			end = (slow.Start + slow.End) / 2
 		}
-		f := &Flight{Number: len(flights) + 1, Recording: s.recording, Profile: profile, Span: stretch(start, end), airborne: airborne, signals: s}
-		f.ID = flightID(s.recording, f.Number)
-		if note != "" {
-			f.Notes = append(f.Notes, note)
-		}
-		f.fill(air[first:i+1], begins, ends)
-		flights = append(flights, f)
+		flights = append(flights, bounds{stretch(start, end), air[first : i+1]})
 		start, first = end, i+1
 	}
 	return flights

@@ -61,7 +61,7 @@ func observations(f *Flight) []Observation {
 		out = append(out, disagreements(f, p)...)
 	}
 	if line := f.signals.line("radio_altitude"); line != nil {
-		top := largest(line.Values)
+		top := f.signals.top("radio_altitude")
 		spans := constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
 		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording: no height", top, spans.Seconds())
 	}
@@ -200,7 +200,7 @@ func (w frozenSign) find(f *Flight) (out readings.Spans) {
 		return nil
 	}
 	// The top of the range is no sign of a frozen one.
-	top := largest(l.Values)
+	top := f.signals.top("radio_altitude")
 	runs := constantRuns(l, f.Span, w.least, func(v float64) bool { return w.keep(v) && (w.parameter != "radio_altitude" || v < top) })
 	return slices.DeleteFunc(runs, func(run Span) bool { return !w.shown(f, run) })
 }

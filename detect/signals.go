@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"math"
+
 	"downlock/detect/readings"
 	"downlock/ingest"
 )
@@ -14,6 +16,8 @@ type signals struct {
 	lines     map[string]*readings.Line
 	codes     map[string]*readings.Held[uint8]
 	steps     map[string]*readings.Held[float64]
+	tops      map[string]float64 // see top
+	unpacked  int                // samples of packed series in lines, codes and steps
 
 	checks     []Check           // of the recording against its profile
 	distrusted map[string]string // parameters a check has taken out, and why
@@ -31,6 +35,7 @@ func newSignals(r *ingest.Recording) *signals {
 		lines:     map[string]*readings.Line{},
 		codes:     map[string]*readings.Held[uint8]{},
 		steps:     map[string]*readings.Held[float64]{},
+		tops:      map[string]float64{},
 
 		distrusted: map[string]string{},
 	}
@@ -39,6 +44,62 @@ func newSignals(r *ingest.Recording) *signals {
 func (s *signals) has(name string) bool {
 	series := s.series[name]
 	return series != nil && series.Len() > 0
+}
+
+// within is the signals with the samples of a flight alone, where those of the
+// recording are packed. What was found out about the whole stays.
+func (s *signals) within(flight Span) (*signals, error) {
+	if !s.recording.Packed() {
+		return s, nil
+	}
+	piece, err := s.recording.Between(flight.Start, flight.End)
+	if err != nil {
+		return nil, err
+	}
+	s.top("radio_altitude")
+	s.forget()
+	out := newSignals(piece)
+	out.checks, out.distrusted, out.tops = s.checks, s.distrusted, s.tops
+	for name := range s.distrusted {
+		delete(out.series, name)
+	}
+	return out, nil
+}
+
+// mostUnpacked is how many samples of packed series are kept for the next who asks.
+const mostUnpacked = 4 << 20
+
+// makeRoom forgets what was unpacked before it is too much.
+func (s *signals) makeRoom(series *ingest.Series) {
+	if !series.Packed() {
+		return
+	}
+	if s.unpacked += series.Len(); s.unpacked > mostUnpacked {
+		s.forget()
+		s.unpacked = series.Len()
+	}
+}
+
+// forget lets go of what was made of the series.
+func (s *signals) forget() {
+	clear(s.lines)
+	clear(s.codes)
+	clear(s.steps)
+	s.unpacked = 0
+}
+
+// top is the largest value of a continuous parameter in the whole recording, minus
+// infinity where it was not recorded.
+func (s *signals) top(name string) float64 {
+	top, known := s.tops[name]
+	if !known {
+		top = math.Inf(-1)
+		if l := s.line(name); l != nil {
+			top = largest(l.Values)
+		}
+		s.tops[name] = top
+	}
+	return top
 }
 
 func sampling(s *ingest.Series) readings.Sampling {
@@ -50,6 +111,7 @@ func (s *signals) line(name string) *readings.Line {
 	l, ok := s.lines[name]
 	if !ok {
 		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == "continuous" {
+			s.makeRoom(series)
 			l = &readings.Line{Sampling: sampling(series), Values: series.Numbers(), Accuracy: series.Accuracy}
 		}
 		s.lines[name] = l
@@ -61,7 +123,8 @@ func (s *signals) line(name string) *readings.Line {
 func (s *signals) code(name string) *readings.Held[uint8] {
 	h, ok := s.codes[name]
 	if !ok {
-		if series := s.series[name]; series != nil && series.Len() > 0 && series.Codes() != nil {
+		if series := s.series[name]; series != nil && series.Len() > 0 && !series.Parameter.Numeric() {
+			s.makeRoom(series)
 			h = readings.NewHeld(sampling(series), series.Codes())
 		}
 		s.codes[name] = h
@@ -74,6 +137,7 @@ func (s *signals) step(name string) *readings.Held[float64] {
 	h, ok := s.steps[name]
 	if !ok {
 		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == "step" {
+			s.makeRoom(series)
 			h = readings.NewHeld(sampling(series), series.Numbers())
 		}
 		s.steps[name] = h
