@@ -66,27 +66,46 @@ type Pack struct {
 	SHA256 string // hex
 }
 
-// WriteFlight writes the reports of one flight into a folder of its own below
-// dir, replacing those of an earlier run. The error is an OutputError, or an
-// error of the page template.
-func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, error) {
+// FlightFiles are the reports of one flight, finished and not written yet. They
+// hold nothing of the result they were made of.
+type FlightFiles struct {
+	Entry FlightEntry // for the index
+	files []file
+}
+
+// NewFlightFiles makes the reports of one flight. The error is one of the page
+// template.
+func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 	doc := newDocument(run, result)
 	page, err := renderFlight(doc, result)
 	if err != nil {
-		return FlightEntry{}, err
+		return FlightFiles{}, err
 	}
 	data, err := encodeJSON(doc)
 	if err != nil {
-		return FlightEntry{}, err
+		return FlightFiles{}, err
 	}
 	rows := tables{eventRows(doc), measurementRows(doc)}
 	folder := flightFolder(run, result.Recording(), result.Flight.Number)
-	err = writeFiles(filepath.Join(dir, folder), run.Sync, run.Share,
-		append([]file{{flightJSON, data}, {flightHTML, page}}, rows.files()...)...)
+	return FlightFiles{newEntry(folder, doc, rows), append([]file{{flightJSON, data}, {flightHTML, page}}, rows.files()...)}, nil
+}
+
+// Write writes the reports into a folder of their own below dir, replacing those
+// of an earlier run. The error is an OutputError.
+func (f FlightFiles) Write(dir string, run *Run) error {
+	return writeFiles(filepath.Join(dir, f.Entry.Folder), run.Sync, run.Share, f.files...)
+}
+
+// WriteFlight makes the reports of one flight and writes them.
+func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, error) {
+	f, err := NewFlightFiles(run, result)
+	if err == nil {
+		err = f.Write(dir, run)
+	}
 	if err != nil {
 		return FlightEntry{}, err
 	}
-	return newEntry(folder, doc, rows), nil
+	return f.Entry, nil
 }
 
 // WriteIndex writes the pages and tables over all flights of a run into dir.

@@ -3,8 +3,6 @@ package main
 import (
 	"errors"
 
-	"downlock/detect"
-	"downlock/ingest"
 	"downlock/report/archive"
 )
 
@@ -43,11 +41,11 @@ func (s *scan) unchanged(o *outcome) (bool, error) {
 }
 
 // keep stages what was found in the input.
-func (s *scan) keep(o *outcome, recording *ingest.Recording, results []*detect.Result) error {
+func (s *scan) keep(o *outcome, found findings) error {
 	if s.archive == nil {
 		return nil
 	}
-	return s.archive.Stage(o.input, o.sight, o.began, recording.SHA256, results)
+	return s.archive.StageRows(o.input, o.sight, o.began, found.rows)
 }
 
 // keepFailure notes a failed input in the archive, so that the next run says it

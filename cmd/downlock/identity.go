@@ -72,15 +72,6 @@ func (s *scan) withhold(o *outcome) {
 	}
 }
 
-// detect finds the flights and their events, in the recording as results may
-// know it, which it gives too.
-func (s *scan) detect(o *outcome, recording *ingest.Recording) (*ingest.Recording, []*detect.Result) {
-	shown := s.options.key.Recording(recording, s.identity(o.input))
-	results := s.detector.Detect(shown)
-	s.options.key.Date(results, recording)
-	return shown, results
-}
-
 // readVerdicts has reports show what review found out about their events.
 func (s *scan) readVerdicts() (code int) {
 	if s.archive == nil || s.options.out == "" {

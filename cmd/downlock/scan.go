@@ -133,21 +133,26 @@ func (s *scan) one(input archive.Input) (o outcome) {
 		o.err = err
 		return o
 	}
-	recording, results := s.detect(&o, recording)
-	if len(results) == 0 {
-		if o.note, o.err = s.detector.WhyNoFlight(recording); o.err != nil {
+	shown := s.options.key.Recording(recording, s.identity(input))
+	found, err := s.detect(recording, shown)
+	if err != nil {
+		o.err = err
+		return o
+	}
+	if len(found.flights) == 0 {
+		if o.note, o.err = s.detector.WhyNoFlight(shown); o.err != nil {
 			return o
 		}
 	}
-	if o.err = s.writeReports(&o, results); o.err == nil {
-		o.err = s.keep(&o, recording, results)
+	if o.err = s.writeReports(&o, found); o.err == nil {
+		o.err = s.keep(&o, found)
 	}
 	return o
 }
 
 // read reads the input and makes sure that it was at rest.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
-	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20}.ReadParts(o.input.Files, s.profile)
+	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove}.ReadParts(o.input.Files, s.profile)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:
@@ -161,24 +166,6 @@ func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 		return nil, err
 	}
 	return recording, nil
-}
-
-// writeReports writes the reports of the flights, where they are wanted, and
-// counts what is in them.
-func (s *scan) writeReports(o *outcome, results []*detect.Result) error {
-	for _, result := range results {
-		line := newFlightLine(result)
-		if s.options.out != "" {
-			entry, err := report.WriteFlight(s.options.out, s.report, result)
-			if err != nil {
-				return err
-			}
-			line.folder = entry.Folder
-			o.entries = append(o.entries, entry)
-		}
-		o.flights = append(o.flights, line)
-	}
-	return nil
 }
 
 // run scans the files, writes index and archive and gives the exit code.

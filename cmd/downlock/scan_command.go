@@ -74,6 +74,7 @@ type scanOptions struct {
 	maxSize    int64 // MiB
 	sync       bool
 	quiet      bool
+	packAbove  int   // samples a recording has before it is packed
 	archive    string
 	rescan     bool
 	quarantine string
@@ -89,7 +90,7 @@ type scanOptions struct {
 
 func scanCommand(args []string, stdout, stderr io.Writer) int {
 	say := messages{stderr}
-	var o scanOptions
+	o := scanOptions{packAbove: ingest.ManySamples}
 	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
 	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")

@@ -27,7 +27,6 @@ package archive
 import (
 	"os"
 	"path/filepath"
-	"slices"
 	"time"
 
 	"downlock/detect"
@@ -113,18 +112,11 @@ func (a *Archive) Unchanged(in Input, sight Sight, now time.Time) (bool, error) 
 // Stage keeps the results of an input until Commit; sight is how it looked when
 // it was read, at the time now. The error is a report.OutputError.
 func (a *Archive) Stage(in Input, sight Sight, now time.Time, sha256 string, results []*detect.Result) error {
-	head := a.newHead(in, sight, now)
-	head.Scanned = true
-	head.Entry.SHA256, head.Entry.Recording = sha256, sha256
-	head.Entry.Outcome, head.Entry.Flights = done, len(results)
-	flights := make([]flightRows, len(results))
-	for i, r := range results {
-		flights[i] = newFlightRows(a.run, r)
-		head.Months = append(head.Months, flights[i].Month)
+	rows := Rows{Recording: sha256}
+	for _, r := range results {
+		rows.Add(a.run, r)
 	}
-	slices.Sort(head.Months)
-	head.Months = slices.Compact(head.Months)
-	return a.stage(head, flights)
+	return a.StageRows(in, sight, now, rows)
 }
 
 // StageFailure notes that an input could not be scanned. The rows it gave

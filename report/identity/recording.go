@@ -7,9 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/apache/arrow/go/v17/arrow/array"
-	"github.com/apache/arrow/go/v17/arrow/memory"
-
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/schemas"
@@ -36,9 +33,8 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	out.Name, out.SHA256, out.Bytes = filepath.Base(input.Shown), k.Sum(r.SHA256), k.Coarse(r.Bytes)
 	out.Epoch = time.Time{}
 	out.Start, out.End = r.Start-shift, r.End-shift
-	moved := map[*array.Float64]*array.Float64{} // series may share their times
-	out.Series = withheld(r.Series, shift, moved)
-	out.Alternatives = withheld(r.Alternatives, shift, moved)
+	out.Series = withheld(r.Series, shift)
+	out.Alternatives = withheld(r.Alternatives, shift)
 	out.Notes = []string{withheldNote}
 	for _, n := range r.Notes {
 		out.Notes = append(out.Notes, input.Text(n))
@@ -47,36 +43,17 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 }
 
 // withheld gives the series that are no positions, that many seconds earlier.
-func withheld(series []*ingest.Series, shift float64, moved map[*array.Float64]*array.Float64) (out []*ingest.Series) {
+func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 	for _, s := range series {
-		if slices.Contains(positions, s.Parameter.Name) {
-			continue
+		if !slices.Contains(positions, s.Parameter.Name) {
+			out = append(out, s.Shifted(-shift))
 		}
-		copied := *s
-		if moved[s.Times] == nil {
-			moved[s.Times] = earlier(s.Times, shift)
-		}
-		copied.Times = moved[s.Times]
-		out = append(out, &copied)
 	}
 	return out
 }
 
 // first is the whole second the recording begins in.
 func first(r *ingest.Recording) float64 { return math.Floor(r.Start) }
-
-func earlier(times *array.Float64, shift float64) *array.Float64 {
-	if shift == 0 {
-		return times
-	}
-	b := array.NewFloat64Builder(memory.DefaultAllocator)
-	defer b.Release()
-	b.Reserve(times.Len())
-	for _, t := range times.Float64Values() {
-		b.UnsafeAppend(t - shift)
-	}
-	return b.NewFloat64Array()
-}
 
 // Date notes the month each flight began in, which stays known; r is the
 // recording as it was read.

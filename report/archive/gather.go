@@ -1,0 +1,35 @@
+package archive
+
+import (
+	"slices"
+	"time"
+
+	"downlock/detect"
+	"downlock/report"
+)
+
+// Rows gathers what the tables keep of one input, flight by flight. They hold
+// nothing of the results they were made of.
+type Rows struct {
+	Recording string // SHA-256, hex
+	flights   []flightRows
+}
+
+// Add adds a flight.
+func (r *Rows) Add(run *report.Run, result *detect.Result) {
+	r.flights = append(r.flights, newFlightRows(run, result))
+}
+
+// StageRows is Stage for rows that were gathered.
+func (a *Archive) StageRows(in Input, sight Sight, now time.Time, rows Rows) error {
+	head := a.newHead(in, sight, now)
+	head.Scanned = true
+	head.Entry.SHA256, head.Entry.Recording = rows.Recording, rows.Recording
+	head.Entry.Outcome, head.Entry.Flights = done, len(rows.flights)
+	for _, f := range rows.flights {
+		head.Months = append(head.Months, f.Month)
+	}
+	slices.Sort(head.Months)
+	head.Months = slices.Compact(head.Months)
+	return a.stage(head, rows.flights)
+}
