@@ -20,6 +20,7 @@ const (
 	IndexSchema    = "index.schema.json"
 	InspectSchema  = "inspect.schema.json"
 	VerdictSchema  = "verdict.schema.json"
+	BatchSchema    = "batch.schema.json"
 
 	IndicatorsSchema = "indicators.schema.json"
 )

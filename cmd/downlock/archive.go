@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"downlock/report/archive"
+	"downlock/schemas"
 )
 
 // openArchive takes the archive for this run, where one is kept.
@@ -56,6 +57,33 @@ func (s *scan) keepFailure(o *outcome) {
 	}
 	if err := s.archive.StageFailure(o.input, o.sight, o.began, o.err); err != nil {
 		o.err = err
+	}
+}
+
+// commit puts what is staged into the archive, and brings its verdicts up to date
+// where events may have changed.
+func (s *scan) commit(t *runTotals) error {
+	if s.archive == nil {
+		return nil
+	}
+	if err := s.archive.Commit(); err != nil {
+		return err
+	}
+	t.kept = true
+	if t.scanned == 0 && archive.HasVerdicts(s.options.archive) {
+		return nil
+	}
+	damaged, err := archive.KeepVerdicts(s.options.archive, s.options.share)
+	if s.options.out == "" { // else they were said before
+		s.warn(damaged)
+	}
+	return err
+}
+
+// warn says which verdicts are damaged.
+func (s *scan) warn(damaged schemas.Problems) {
+	for _, p := range damaged {
+		s.say.warning(p.Detail())
 	}
 }
 

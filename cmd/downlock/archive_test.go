@@ -92,12 +92,13 @@ func (n nights) run(t testing.TB, archive string, more ...string) (code int, mes
 	return cmd.ProcessState.ExitCode(), text.String()
 }
 
-// archiveFiles gives every file of an archive but the lock.
+// archiveFiles gives every file of an archive but the lock and the figures of
+// runs, which tell when they were.
 func archiveFiles(t testing.TB, dir string) map[string]string {
 	t.Helper()
 	files := map[string]string{}
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || d.Name() == "lock" {
+		if err != nil || d.IsDir() || d.Name() == "lock" || d.Name() == "batch.json" {
 			return err
 		}
 		data, err := os.ReadFile(path)

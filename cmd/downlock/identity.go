@@ -82,9 +82,7 @@ func (s *scan) readVerdicts() (code int) {
 		s.say.failure(err)
 		return exitOutput
 	}
-	for _, p := range damaged {
-		s.say.warning(p.Detail())
-	}
+	s.warn(damaged)
 	s.report.Verdict = func(f *detect.Flight, e *detect.Event) *report.Verdict {
 		v, ok := latest[e.ID]
 		if !ok {

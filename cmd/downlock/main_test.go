@@ -22,7 +22,7 @@ import (
 
 // TestMain runs the command itself, in a process of its own, for the scripts.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"downlock": main})
+	testscript.Main(m, map[string]func(){"downlock": main, peakCommand: runForPeak})
 }
 
 func TestScripts(t *testing.T) {
@@ -141,25 +141,29 @@ func tree(ts *testscript.TestScript, dir string) map[string][]byte {
 	return files
 }
 
-// validReports holds every report.json below a folder against its schema:
-// validjson DIR.
+// validReports holds every report.json and batch.json below a folder, and a file
+// that is named, against its schema: validjson PATH.
 func validReports(ts *testscript.TestScript, neg bool, args []string) {
-	schema, err := schemas.CompiledSchema(schemas.ReportSchema)
-	ts.Check(err)
-	reports := 0
+	held := 0
 	for name, data := range tree(ts, ts.MkAbs(args[0])) {
-		if filepath.Base(name) != "report.json" {
+		schemaOf := map[string]string{"report.json": schemas.ReportSchema, "batch.json": schemas.BatchSchema}
+		if name == "." { // the path is that of the file
+			name = filepath.Base(args[0])
+		}
+		if schemaOf[filepath.Base(name)] == "" {
 			continue
 		}
-		reports++
+		held++
+		schema, err := schemas.CompiledSchema(schemaOf[filepath.Base(name)])
+		ts.Check(err)
 		doc, err := schemas.ParseDocument(name, data) // JSON is YAML
 		ts.Check(err)
 		ts.Check(doc.Validate(schema))
 	}
-	if reports == 0 {
-		ts.Fatalf("no report.json below %s", args[0])
+	if held == 0 {
+		ts.Fatalf("nothing to hold against a schema below %s", args[0])
 	}
-	ts.Logf("%d reports are valid", reports)
+	ts.Logf("%d files are valid", held)
 }
 
 // noPartials makes sure nothing half-written is left below a folder:

@@ -14,7 +14,7 @@ import (
 	"downlock/report/archive"
 )
 
-const pruneHelp = `usage: downlock prune --older-than DAYS [--reports DIR] [--archive DIR --rows] [flags]
+const pruneHelp = `usage: downlock prune --older-than DAYS [--reports DIR] [--archive DIR --rows --runs] [flags]
 
 Removes what tells most about single flights once it is old: the folders of
 reports of flights that began before. The tables of an archive stay, and the
@@ -25,15 +25,17 @@ flags:
       --older-than DAYS  such as 90d; a flight whose date is withheld is older once
                          its month is
       --reports DIR      the output folder of scan
-      --archive DIR      the archive; nothing in it is removed without --rows
+      --archive DIR      the archive; nothing in it is removed without --rows or --runs
       --rows             also the rows of whole months that are older, and the
                          names and paths of their recordings; only in an archive
                          with names, since tokens tell nobody who flew. Verdicts
                          stay.
+      --runs             also the figures of runs that began before, which name the
+                         inputs that failed
       --dry-run          say what would be removed, and remove nothing
       --share            what is written anew may be read by others
 
-On stdout: a line per folder of a flight and per month removed.
+On stdout: a line per folder of a flight, per month and per run removed.
 
 example:
   downlock prune --older-than 90d --reports reports --dry-run
@@ -45,7 +47,7 @@ changed, 5 another run uses the archive.
 // pruneOptions are the flags of prune.
 type pruneOptions struct {
 	reports, archive, olderThan string
-	rows, dryRun, share         bool
+	rows, runs, dryRun, share   bool
 }
 
 func pruneCommand(args []string, stdout, stderr io.Writer) int {
@@ -61,38 +63,47 @@ func prune(args []string, now time.Time, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.archive, "archive", "", "")
 	flags.StringVar(&o.olderThan, "older-than", "", "")
 	flags.BoolVar(&o.rows, "rows", false, "")
+	flags.BoolVar(&o.runs, "runs", false, "")
 	flags.BoolVar(&o.dryRun, "dry-run", false, "")
 	flags.BoolVar(&o.share, "share", false, "")
 	if code, done := parseFlags(flags, args, pruneHelp, stdout, stderr); done {
 		return code
 	}
-	days, ok := parseDays(o.olderThan)
-	wrong, hint := "", ""
-	switch {
-	case flags.NArg() > 0:
-		wrong, hint = "prune takes no "+quote(flags.Arg(0)), "name the folder with --reports"
-	case !ok:
-		wrong, hint = "--older-than "+quote(o.olderThan)+" is no number of days", "write it as 90d; at least 1d"
-	case o.rows && o.archive == "":
-		wrong, hint = "--rows needs --archive DIR", ""
-	case o.reports == "" && !o.rows:
-		wrong, hint = "there is nothing to prune", "name a folder of reports with --reports, or rows of an archive with --archive DIR --rows"
-	}
-	if wrong != "" {
+	if wrong, hint := o.mistake(flags); wrong != "" {
 		say.error(wrong)
 		say.hint(hint)
 		return exitUsage
 	}
+	days, _ := parseDays(o.olderThan)
 	before := now.UTC().AddDate(0, 0, -days)
-	if o.reports != "" {
-		if code := o.pruneReports(before, stdout, say); code != exitDone {
+	for _, part := range []struct {
+		wanted bool
+		prune  func(time.Time, io.Writer, messages) int
+	}{{o.reports != "", o.pruneReports}, {o.rows, o.pruneRows}, {o.runs, o.pruneRuns}} {
+		if !part.wanted {
+			continue
+		}
+		if code := part.prune(before, stdout, say); code != exitDone {
 			return code
 		}
 	}
-	if o.rows {
-		return o.pruneRows(before, stdout, say)
-	}
 	return exitDone
+}
+
+// mistake says what is wrong with the command line, and what to do.
+func (o *pruneOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
+	_, ok := parseDays(o.olderThan)
+	switch {
+	case flags.NArg() > 0:
+		return "prune takes no " + quote(flags.Arg(0)), "name the folder with --reports"
+	case !ok:
+		return "--older-than " + quote(o.olderThan) + " is no number of days", "write it as 90d; at least 1d"
+	case (o.rows || o.runs) && o.archive == "":
+		return "--rows and --runs need --archive DIR", ""
+	case o.reports == "" && !o.rows && !o.runs:
+		return "there is nothing to prune", "name a folder of reports with --reports, or an archive with --archive DIR and --rows or --runs"
+	}
+	return "", ""
 }
 
 // parseDays reads a number of days such as 90d.
@@ -138,6 +149,19 @@ func (o *pruneOptions) pruneRows(before time.Time, stdout io.Writer, say message
 		fmt.Fprintln(stdout, "month="+printable(month))
 	}
 	say.note(fmt.Sprintf("%s of rows %s, with the names of %s", count(len(p.Months), "month"), o.removed(), count(p.Recordings, "recording")))
+	return exitDone
+}
+
+func (o *pruneOptions) pruneRuns(before time.Time, stdout io.Writer, say messages) int {
+	names, err := archive.PruneRuns(o.archive, before, o.dryRun)
+	for _, name := range names {
+		fmt.Fprintln(stdout, printable(name))
+	}
+	if err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	say.note(fmt.Sprintf("figures of %s %s", count(len(names), "run"), o.removed()))
 	return exitDone
 }
 

@@ -65,6 +65,14 @@ func (r *resultLines) line(cells ...string) {
 	_, r.err = fmt.Fprintln(r.to, strings.Join(cells, "\t"))
 }
 
+// failure is what kept a line from being written, nil for nothing.
+func (r *resultLines) failure() error {
+	if r.err == nil {
+		return nil
+	}
+	return &report.OutputError{Path: "standard output", Err: r.err}
+}
+
 func (r *resultLines) write(o outcome) {
 	for _, f := range o.flights {
 		page := ""

@@ -27,10 +27,8 @@ var errFound = errors.New("found")
 // find looks for an event; nil, with an exit code, where there is none.
 func (o *reviewOptions) find(id string, say messages) (*foundEvent, int) {
 	var found *foundEvent
-	err := archive.Events(o.archive, "", func(month string, e *schemas.EventRow) error {
-		if e.EventID != id {
-			return nil
-		}
+	wanted := func(other string) bool { return other == id }
+	err := archive.EventsWith(o.archive, wanted, func(month string, e *schemas.EventRow) error {
 		found = &foundEvent{month: month, event: *e}
 		return errFound
 	})
@@ -145,8 +143,12 @@ func (o *reviewOptions) set(id string, stdout io.Writer, say messages) int {
 		say.failure(err)
 		return exitOutput
 	}
+	at, code := o.timeOfVerdict(id, time.Now(), say)
+	if code != exitDone {
+		return code
+	}
 	v := review.Verdict{Event: id, Finding: review.Finding(o.verdict), Cause: o.cause, Comment: o.comment,
-		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: time.Now(), Evidence: review.Evidence(found.event)}
+		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: at, Evidence: review.Evidence(found.event)}
 	path, err := review.Write(o.archive, v, o.share)
 	if err != nil {
 		say.failure(err)
@@ -156,5 +158,22 @@ func (o *reviewOptions) set(id string, stdout io.Writer, say messages) int {
 		return exitUsage
 	}
 	fmt.Fprintln(stdout, printable(path))
+	o.keepTable(say)
 	return exitDone
+}
+
+// timeOfVerdict is the time of a verdict that is set now: after those there are,
+// since the last one counts, also where a clock was set back.
+func (o *reviewOptions) timeOfVerdict(id string, now time.Time, say messages) (time.Time, int) {
+	history, _, err := review.History(o.archive, id) // damage shows in lists
+	if err != nil {
+		say.failure(err)
+		return now, exitOutput
+	}
+	if len(history) == 0 || now.After(history[len(history)-1].At) {
+		return now, exitDone
+	}
+	last := history[len(history)-1].At
+	say.warning(fmt.Sprintf("the last verdict is of %s, which this clock has not reached: this one is noted a millisecond after it", last.Format("2006-01-02 15:04:05 UTC")))
+	return last.Add(time.Millisecond), exitDone
 }

@@ -2,47 +2,20 @@ package main
 
 import (
 	"bytes"
-	"maps"
-	"slices"
 
 	"github.com/parquet-go/parquet-go"
 
 	"downlock/report/archive"
-	"downlock/report/review"
-	"downlock/schemas"
 )
 
-// writeTable writes every verdict as a row, for whoever joins tables.
+// writeTable writes every verdict as a row, for whoever joins tables elsewhere.
 func (o *reviewOptions) writeTable(say messages) int {
-	latest, code := o.readVerdicts(say)
-	if latest == nil {
-		return code
-	}
-	now := map[string]schemas.EventRow{}
-	months := map[string]string{}
-	err := archive.Events(o.archive, "", func(month string, e *schemas.EventRow) error {
-		if _, seen := latest[e.EventID]; seen {
-			now[e.EventID], months[e.EventID] = *e, month
-		}
-		return nil
-	})
+	rows, damaged, err := archive.Verdicts(o.archive)
 	if err != nil {
 		say.failure(err)
 		return exitOutput
 	}
-	var rows []schemas.VerdictRow
-	for _, id := range slices.Sorted(maps.Keys(latest)) {
-		history, _, err := review.History(o.archive, id) // what is damaged was said above
-		if err != nil {
-			say.failure(err)
-			return exitOutput
-		}
-		event, there := now[id]
-		for i, v := range history {
-			rows = append(rows, schemas.VerdictRow{EventID: id, Month: months[id], Verdict: string(v.Finding), Cause: v.Cause, Comment: v.Comment,
-				By: v.By, AtUTC: v.At, Latest: i == len(history)-1, Outdated: there && v.Outdated(event), Gone: !there})
-		}
-	}
+	code := reportDamaged(damaged, say)
 	var table bytes.Buffer
 	if err := parquet.Write(&table, rows, parquet.Compression(&parquet.Zstd)); err != nil {
 		say.failure(err)
@@ -53,4 +26,16 @@ func (o *reviewOptions) writeTable(say messages) int {
 		return exitOutput
 	}
 	return code
+}
+
+// keepTable brings the archive's table of verdicts up to date. The verdict that
+// was set is kept whatever becomes of it.
+func (o *reviewOptions) keepTable(say messages) {
+	damaged, err := archive.KeepVerdicts(o.archive, o.share)
+	for _, p := range damaged {
+		say.warning(p.Detail())
+	}
+	if err != nil {
+		say.warning("the verdict is kept; the table of verdicts lacks it until the next one, or the next scan: " + err.Error())
+	}
 }

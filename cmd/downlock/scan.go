@@ -178,11 +178,10 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	lines := newResultLines(stdout, s.options.out)
 	stopped := s.stopOnSignal(bar)
 	defer stopped.ignore()
-	var output error
 	forEach(s.inputs, s.options.jobs, s.one, func(o outcome) (goOn bool) {
 		bar.step()
 		if isOutput(o.err) {
-			output = o.err
+			t.fail(o.err)
 			return false
 		}
 		t.add(o)
@@ -198,32 +197,26 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	})
 	bar.clear()
 	t.signal = stopped.signal()
-	if output == nil {
-		output = s.finish(t)
+	if t.output == nil {
+		t.fail(s.finish(t))
 	} else {
 		s.discard()
 	}
-	if output == nil && lines.err != nil {
-		output = &report.OutputError{Path: "standard output", Err: lines.err}
-	}
-	if output != nil {
-		s.say.failure(output)
-		return exitOutput
-	}
-	if !s.options.quiet {
+	t.fail(lines.failure())
+	s.record(t)
+	if t.output != nil {
+		s.say.failure(t.output)
+	} else if !s.options.quiet {
 		s.say.note(t.line(s.options))
 	}
 	return t.exitCode(s.options.failOn)
 }
 
-// finish writes what is written once a run: the archive, the index over the
-// flights, and the run's figures; then damaged inputs are moved aside, those
-// the archive has noted.
+// finish writes what is written once a run: the archive, and the index over the
+// flights; then damaged inputs are moved aside, those the archive has noted.
 func (s *scan) finish(t *runTotals) error {
-	if s.archive != nil {
-		if err := s.archive.Commit(); err != nil {
-			return err
-		}
+	if err := s.commit(t); err != nil {
+		return err
 	}
 	if s.options.out != "" {
 		s.report.Skipped = t.skipped
@@ -232,7 +225,7 @@ func (s *scan) finish(t *runTotals) error {
 		}
 	}
 	s.quarantine(t)
-	return t.write(s.options)
+	return nil
 }
 
 // isOutput reports whether an error is one of writing, which ends the run, and

@@ -43,12 +43,14 @@ flags:
 
 every night:
       --archive DIR    keep what is found in Parquet tables, by month, and skip
-                       inputs scanned before that did not change since
+                       inputs scanned before that did not change since; each run
+                       leaves its figures and failures in DIR/runs/TIME/batch.json
       --rescan         scan them again; with --archive
       --quarantine DIR move damaged inputs there; nothing is overwritten
       --fail-on LEVEL  end with 6 where an event of severity low, medium or high,
                        or above, was found
-      --summary FILE   write the run's figures and failures as JSON
+      --summary FILE   write the run's figures and failures there too, or without
+                       an archive
       --metrics FILE   write them for a Prometheus node exporter's text files
       --log FORM       messages as log lines: text or json
 
@@ -72,9 +74,9 @@ type scanOptions struct {
 	out        string // "" where no reports are wanted
 	jobs       int
 	maxSize    int64 // MiB
+	packAbove  int   // samples a recording has before it is packed
 	sync       bool
 	quiet      bool
-	packAbove  int   // samples a recording has before it is packed
 	archive    string
 	rescan     bool
 	quarantine string

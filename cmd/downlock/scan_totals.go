@@ -13,8 +13,8 @@ import (
 type runTotals struct {
 	began    time.Time
 	inputs   int // all of them, also those that could not be found
+	scanned  int // read to the end
 	skipped  int
-	unbegun  int
 	bytes    int64 // of the inputs read
 	flights  int
 	events   map[string]int // by severity
@@ -22,6 +22,8 @@ type runTotals struct {
 	failures []report.Failure
 	unsound  []outcome // damaged inputs
 	signal   int       // that stopped the run, 0 for none
+	kept     bool      // the archive has what the run found
+	output   error     // the first of writing, which ends the run
 }
 
 // newRunTotals begins with the inputs there are, and those that could not be found.
@@ -32,7 +34,6 @@ func newRunTotals(inputs int, failures []report.Failure) *runTotals {
 func (t *runTotals) add(o outcome) {
 	switch {
 	case o.unbegun:
-		t.unbegun++
 		return
 	case o.skipped:
 		t.skipped++
@@ -42,6 +43,8 @@ func (t *runTotals) add(o outcome) {
 		if o.unsound {
 			t.unsound = append(t.unsound, o)
 		}
+	default:
+		t.scanned++
 	}
 	t.bytes += o.sight.Size
 	t.flights += len(o.flights)
@@ -53,17 +56,24 @@ func (t *runTotals) add(o outcome) {
 	}
 }
 
-// scanned counts the inputs that were read to the end.
-func (t *runTotals) scanned() int { return t.inputs - t.skipped - t.unbegun - len(t.failures) }
+// unbegun counts the inputs a run that was stopped did not get to.
+func (t *runTotals) unbegun() int { return t.inputs - t.scanned - t.skipped - len(t.failures) }
+
+// fail notes an error of writing; nil is none.
+func (t *runTotals) fail(err error) {
+	if t.output == nil {
+		t.output = err
+	}
+}
 
 // line is the run in one line.
 func (t *runTotals) line(o scanOptions) string {
-	s := fmt.Sprintf("%s from %s, %d failed", count(t.flights, "flight"), count(t.inputs-t.unbegun, "input"), len(t.failures))
+	s := fmt.Sprintf("%s from %s, %d failed", count(t.flights, "flight"), count(t.inputs-t.unbegun(), "input"), len(t.failures))
 	if o.archive != "" {
 		s += fmt.Sprintf(", %d skipped: unchanged", t.skipped)
 	}
-	if t.unbegun > 0 {
-		s += fmt.Sprintf("; stopped before %s", count(t.unbegun, "more input"))
+	if t.unbegun() > 0 {
+		s += fmt.Sprintf("; stopped before %s", count(t.unbegun(), "more input"))
 	}
 	if o.out != "" {
 		s += "; open " + filepath.Join(o.out, "index.html")
@@ -71,10 +81,11 @@ func (t *runTotals) line(o scanOptions) string {
 	return s
 }
 
-// exitCode is that of a run whose output is written: stopped before failures
-// before events.
+// exitCode is the first that fits: output not written, stopped, failures, events.
 func (t *runTotals) exitCode(failOn string) int {
 	switch {
+	case t.output != nil:
+		return exitOutput
 	case t.signal != 0:
 		return exitSignal + t.signal
 	case len(t.failures) > 0:

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"io"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -50,24 +51,29 @@ func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, 
 // verdictsPart is the table of verdicts. They are few, so that it is one part.
 var verdictsPart = filepath.Join(tablesFolder, schemas.VerdictsTable, "part.parquet")
 
+// HasVerdicts reports whether the archive has its table of verdicts.
+func HasVerdicts(dir string) bool {
+	_, err := os.Lstat(filepath.Join(dir, verdictsPart))
+	return err == nil
+}
+
 // KeepVerdicts brings the table of verdicts up to date with the reviews and the
-// events, and gives the number of its rows. No lock is needed: of several at a
-// time each looks again when its table is in place, so that the last one has
-// seen what all of them have written. The error is a schemas.Problem or a
+// events. No lock is needed: of several at a time each looks again when its table
+// is in place, so that the last one has seen what all of them have written.
+// Damaged verdicts are left out and listed. The error is a schemas.Problem or a
 // report.OutputError.
-func KeepVerdicts(dir string, share bool) (rows int, damaged schemas.Problems, err error) {
-	list, damaged, err := Verdicts(dir)
+func KeepVerdicts(dir string, share bool) (damaged schemas.Problems, err error) {
+	rows, damaged, err := Verdicts(dir)
 	for err == nil {
-		if err = writeVerdicts(dir, list, realDisk{share}); err != nil {
+		if err = writeVerdicts(dir, rows, realDisk{share}); err != nil {
 			break
 		}
-		var again []schemas.VerdictRow
-		if again, damaged, err = Verdicts(dir); slices.Equal(again, list) {
+		written := rows
+		if rows, damaged, err = Verdicts(dir); slices.Equal(rows, written) {
 			break
 		}
-		list = again
 	}
-	return len(list), damaged, outputError(filepath.Join(dir, verdictsPart), err)
+	return damaged, outputError(filepath.Join(dir, verdictsPart), err)
 }
 
 func writeVerdicts(dir string, rows []schemas.VerdictRow, d disk) error {

@@ -12,8 +12,8 @@ import (
 	"downlock/report"
 )
 
-// summary is the file --summary writes, for whoever looks after the nights.
-type summary struct {
+// batch is batch.json: what a run did, for whoever looks after the nights.
+type batch struct {
 	Schema   string         `json:"schema"`
 	Version  string         `json:"version"`
 	Began    string         `json:"began_utc"`
@@ -29,6 +29,7 @@ type summary struct {
 	Bytes    int64          `json:"bytes"`
 	Rate     float64        `json:"megabytes_per_second"`
 	Code     int            `json:"exit_code"`
+	Error    string         `json:"error,omitempty"` // of writing, which ended the run
 	Failures []failedInput  `json:"failures"`
 }
 
@@ -37,42 +38,51 @@ type failedInput struct {
 	Cause string `json:"cause"`
 }
 
-func (t *runTotals) summary(o scanOptions) summary {
+const batchSchema = "downlock batch 1"
+
+func (t *runTotals) batch(o scanOptions) batch {
 	seconds := time.Since(t.began).Seconds()
-	s := summary{Schema: "downlock run 1", Version: version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
-		Inputs: t.inputs, Scanned: t.scanned(), Skipped: t.skipped, Unbegun: t.unbegun, Failed: len(t.failures), Signal: t.signal,
+	b := batch{Schema: batchSchema, Version: version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
+		Inputs: t.inputs, Scanned: t.scanned, Skipped: t.skipped, Unbegun: t.unbegun(), Failed: len(t.failures), Signal: t.signal,
 		Flights: t.flights, Events: map[string]int{}, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
 		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
+	if t.output != nil {
+		b.Error = t.output.Error()
+	}
 	for _, severity := range severities {
-		s.Events[severity] = t.events[severity]
+		b.Events[severity] = t.events[severity]
 	}
 	for _, f := range t.failures {
-		s.Failures = append(s.Failures, failedInput{f.Input, f.Err.Error()})
+		b.Failures = append(b.Failures, failedInput{printable(f.Input), printable(f.Err.Error())})
 	}
-	return s
+	return b
 }
 
-// write writes the run's figures where they are wanted.
-func (t *runTotals) write(o scanOptions) error {
-	s := t.summary(o)
+// record writes the run's figures: into the archive, where that has what the run
+// found, and where else they are wanted.
+func (s *scan) record(t *runTotals) {
+	b, o := t.batch(s.options), s.options
+	figures, err := json.MarshalIndent(b, "", " ")
+	if err != nil { // no number here is beyond JSON
+		t.fail(err)
+		return
+	}
+	figures = append(figures, '\n')
+	if t.kept {
+		_, err := s.archive.KeepRun(t.began, figures)
+		t.fail(err)
+	}
 	if o.summary != "" {
-		data, err := json.MarshalIndent(s, "", " ")
-		if err == nil {
-			err = writeWhole(o.summary, append(data, '\n'), o.share)
-		}
-		if err != nil {
-			return err
-		}
+		t.fail(writeWhole(o.summary, figures, o.share))
 	}
 	if o.metrics != "" {
-		return writeWhole(o.metrics, metricsText(s), true) // figures alone, which the exporter reads
+		t.fail(writeWhole(o.metrics, metricsText(b), true)) // figures alone, which the exporter reads
 	}
-	return nil
 }
 
 // metricsText is the Prometheus text format, version 0.0.4 (from memory): a HELP
 // and a TYPE line, then a line per label value.
-func metricsText(s summary) []byte {
+func metricsText(s batch) []byte {
 	var b bytes.Buffer
 	metric := func(name, help string, samples ...string) {
 		fmt.Fprintf(&b, "# HELP downlock_%s %s\n# TYPE downlock_%s gauge\n", name, help, name)
@@ -91,7 +101,7 @@ func metricsText(s summary) []byte {
 	metric("last_run_events", "Events found by the last run by severity.", events...)
 	metric("last_run_bytes", "Size of the inputs the last run read.", fmt.Sprintf(" %d", s.Bytes))
 	metric("last_run_seconds", "Time the last run took.", fmt.Sprintf(" %.3f", s.Seconds))
-	metric("last_run_exit_code", "Exit code of the last run that wrote its output.", fmt.Sprintf(" %d", s.Code))
+	metric("last_run_exit_code", "Exit code of the last run.", fmt.Sprintf(" %d", s.Code))
 	metric("last_run_timestamp_seconds", "End of the last run, seconds since 1970.", fmt.Sprintf(" %d", time.Now().Unix()))
 	return b.Bytes()
 }

@@ -1,0 +1,65 @@
+package archive
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+)
+
+// TestRunsKeepTheirFigures: two runs of one millisecond, as a clock that was set
+// back gives, both keep theirs; a full disk costs no file that is there; and those
+// of old runs can go.
+func TestRunsKeepTheirFigures(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "archive")
+	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
+	mustNight(t, dir, fixtureRun("1"), paths)
+	tables := contents(t, dir)
+	a, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Close()
+	began := time.Date(2031, 3, 4, 2, 30, 0, 7e6, time.FixedZone("", 3600))
+	for i, want := range []string{"20310304T013000.007Z", "20310304T013000.007Z~2", "20310304T013000.007Z~3"} {
+		path, err := a.KeepRun(began, []byte{byte('a' + i)})
+		if err != nil || path != filepath.Join(dir, "runs", want, "batch.json") {
+			t.Fatalf("%s: %v", path, err)
+		}
+	}
+	after := contents(t, dir)
+	for i, name := range []string{"007Z", "007Z~2", "007Z~3"} {
+		key := filepath.Join("runs", "20310304T013000."+name, "batch.json")
+		if after[key] != string(rune('a'+i)) {
+			t.Errorf("%s holds %q", key, after[key])
+		}
+		tables[key] = after[key]
+	}
+	sameContents(t, "with the figures of runs", after, tables)
+	for left := range 3 {
+		a.disk = &brittleDisk{left: left, mode: full}
+		if _, err := a.KeepRun(began.Add(time.Hour), []byte("x")); err == nil {
+			t.Errorf("kept on a full disk, after %d changes", left)
+		}
+		sameContents(t, "a full disk", contents(t, dir), after)
+	}
+
+	elsewhere := filepath.Join(t.TempDir(), "elsewhere")
+	if err := os.CopyFS(elsewhere, os.DirFS(filepath.Join(dir, "runs", "20310304T013000.007Z"))); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(elsewhere, filepath.Join(dir, "runs", "20200101T000000.000Z")); err != nil {
+		t.Fatal(err)
+	}
+	if removed, err := PruneRuns(dir, began, false); err != nil || len(removed) != 0 {
+		t.Errorf("not older: %v, %v", removed, err)
+	}
+	removed, err := PruneRuns(dir, began.Add(time.Millisecond), false)
+	if err != nil || len(removed) != 3 || !slices.Contains(removed, filepath.Join("runs", "20310304T013000.007Z~2")) {
+		t.Errorf("older: %v, %v", removed, err)
+	}
+	if _, err := os.Stat(filepath.Join(elsewhere, "batch.json")); err != nil {
+		t.Errorf("through a link: %v", err)
+	}
+}
