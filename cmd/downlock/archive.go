@@ -60,8 +60,8 @@ func (s *scan) keepFailure(o *outcome) {
 	}
 }
 
-// commit puts what is staged into the archive, and brings its verdicts up to date
-// where events may have changed.
+// commit puts what is staged into the archive, and brings its table of verdicts up
+// to date with the events.
 func (s *scan) commit(t *runTotals) error {
 	if s.archive == nil {
 		return nil
@@ -70,10 +70,7 @@ func (s *scan) commit(t *runTotals) error {
 		return err
 	}
 	t.kept = true
-	if t.scanned == 0 && archive.HasVerdicts(s.options.archive) {
-		return nil
-	}
-	damaged, err := archive.KeepVerdicts(s.options.archive, s.options.share)
+	damaged, err := s.archive.KeepVerdicts()
 	if s.options.out == "" { // else they were said before
 		s.warn(damaged)
 	}

@@ -3,8 +3,6 @@ package main
 import (
 	"bytes"
 
-	"github.com/parquet-go/parquet-go"
-
 	"downlock/report/archive"
 )
 
@@ -17,7 +15,7 @@ func (o *reviewOptions) writeTable(say messages) int {
 	}
 	code := reportDamaged(damaged, say)
 	var table bytes.Buffer
-	if err := parquet.Write(&table, rows, parquet.Compression(&parquet.Zstd)); err != nil {
+	if err := archive.WriteVerdicts(&table, rows); err != nil {
 		say.failure(err)
 		return exitOutput
 	}

@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"bytes"
 	"crypto/rand"
 	"encoding/hex"
 	"io"
@@ -51,44 +52,59 @@ func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, 
 // verdictsPart is the table of verdicts. They are few, so that it is one part.
 var verdictsPart = filepath.Join(tablesFolder, schemas.VerdictsTable, "part.parquet")
 
-// HasVerdicts reports whether the archive has its table of verdicts.
-func HasVerdicts(dir string) bool {
-	_, err := os.Lstat(filepath.Join(dir, verdictsPart))
-	return err == nil
-}
-
 // KeepVerdicts brings the table of verdicts up to date with the reviews and the
-// events. No lock is needed: of several at a time each looks again when its table
-// is in place, so that the last one has seen what all of them have written.
-// Damaged verdicts are left out and listed. The error is a schemas.Problem or a
-// report.OutputError.
+// events, for a reviewer. No lock is needed: of several at a time each looks again
+// when its table is in place, so that the last one has seen what all of them have
+// written. Damaged verdicts are left out and listed. The error is a
+// schemas.Problem or a report.OutputError.
 func KeepVerdicts(dir string, share bool) (damaged schemas.Problems, err error) {
-	rows, damaged, err := Verdicts(dir)
-	for err == nil {
-		if err = writeVerdicts(dir, rows, realDisk{share}); err != nil {
-			break
-		}
-		written := rows
-		if rows, damaged, err = Verdicts(dir); slices.Equal(rows, written) {
-			break
-		}
-	}
-	return damaged, outputError(filepath.Join(dir, verdictsPart), err)
-}
-
-func writeVerdicts(dir string, rows []schemas.VerdictRow, d disk) error {
-	place := filepath.Join(dir, verdictsPart)
 	var random [8]byte
 	rand.Read(random[:]) // never fails, says its documentation
-	temporary := filepath.Join(filepath.Dir(place), ".part.parquet-"+hex.EncodeToString(random[:]))
-	err := writeFile(d, temporary, place, true, func(w io.Writer) error {
-		return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
-			parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.VerdictsVersion)), parquet.Compression(&parquet.Zstd))
-	})
-	if err == nil {
-		if err = d.rename(temporary, place); err != nil {
+	temporary := filepath.Join(dir, filepath.Dir(verdictsPart), ".part.parquet-"+hex.EncodeToString(random[:]))
+	return keepVerdicts(dir, temporary, realDisk{share})
+}
+
+// KeepVerdicts does it for a run.
+func (a *Archive) KeepVerdicts() (damaged schemas.Problems, err error) {
+	damaged, err = keepVerdicts(a.dir, a.newFile(verdictsPart), a.disk)
+	if removing := a.disk.remove(a.newFile("")); err == nil {
+		err = outputError(a.newFile(""), removing)
+	}
+	return damaged, err
+}
+
+// keepVerdicts writes the table, by a temporary file, until it is the one that
+// should be there.
+func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err error) {
+	place := filepath.Join(dir, verdictsPart)
+	for {
+		rows, damaged, err := Verdicts(dir)
+		if err != nil {
+			return damaged, outputError(place, err)
+		}
+		var table bytes.Buffer
+		if err := WriteVerdicts(&table, rows); err != nil {
+			return damaged, outputError(place, err)
+		}
+		if there, err := os.ReadFile(place); err == nil && bytes.Equal(there, table.Bytes()) {
+			return damaged, nil
+		}
+		err = writeFile(d, temporary, place, true, func(w io.Writer) error {
+			_, err := w.Write(table.Bytes())
+			return err
+		})
+		if err == nil {
+			err = d.rename(temporary, place)
+		}
+		if err != nil {
 			d.remove(temporary)
+			return damaged, outputError(place, err)
 		}
 	}
-	return err
+}
+
+// WriteVerdicts writes rows as a table.
+func WriteVerdicts(w io.Writer, rows []schemas.VerdictRow) error {
+	return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
+		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.VerdictsVersion)), parquet.Compression(&parquet.Zstd))
 }

@@ -106,7 +106,7 @@ func TestVerdictTable(t *testing.T) {
 		}
 		return rows
 	}
-	if rows := read(); len(rows) != 0 || !HasVerdicts(dir) {
+	if rows := read(); len(rows) != 0 {
 		t.Errorf("without a review: %v", rows)
 	}
 	verdictOn(t, dir, b, 1, review.FollowUp, "x")
