@@ -43,7 +43,9 @@ func TestKilledAtRandom(t *testing.T) {
 	want := archiveFiles(t, undisturbed)
 	random := rand.New(rand.NewPCG(7, uint64(rounds)))
 	killed := map[killedWhile]int{}
-	everywhere := func() bool { return killed[whileScanning] > 0 && killed[whileWriting] > 0 && killed[whileReplacing] > 0 }
+	everywhere := func() bool {
+		return killed[whileScanning] > 0 && killed[whileWriting] > 0 && killed[whileReplacing] > 0
+	}
 	for round := 0; round < rounds || round < 4*rounds && !testing.Short() && !everywhere(); round++ {
 		dir := filepath.Join(t.TempDir(), "archive")
 		for i := range 1 + random.IntN(3) {

@@ -142,6 +142,13 @@ func (e *secretExports) scan(t *testing.T, more ...string) (out string, texts ma
 	return out, texts, code
 }
 
+// messages scans without looking at what is written but the messages.
+func (e *secretExports) messages(t *testing.T, more ...string) (code int, stderr string) {
+	t.Helper()
+	_, texts, code := e.scan(t, more...)
+	return code, texts["stdout"] + texts["stderr"]
+}
+
 func everyText(t *testing.T, dir string) map[string]string {
 	t.Helper()
 	texts := map[string]string{}
@@ -205,6 +212,8 @@ func TestWithheldIdentity(t *testing.T) {
 	if code != exitInputsFailed {
 		t.Fatalf("exit code %d with --deidentify:\n%s", code, withheld["stderr"])
 	}
+	_, withheld["stderr as text"] = e.messages(t, "--log", "text", "--deidentify", e.key)
+	_, withheld["stderr for people"] = e.messages(t, "--quarantine", filepath.Join(t.TempDir(), "aside"), "--deidentify", e.key)
 	for what, form := range e.identifiers() {
 		if never := what == "key" || what == "positions"; foundIn(named, form) == "" != never {
 			t.Errorf("%s in a scan with names: %q", what, foundIn(named, form))
@@ -212,6 +221,14 @@ func TestWithheldIdentity(t *testing.T) {
 		if where := foundIn(withheld, form); where != "" {
 			t.Errorf("%s: %s", what, where)
 		}
+	}
+	for name := range withheld { // what is packed must be unpacked first, see everyText
+		if !regexp.MustCompile(`\.(html|json|jsonl|csv|parquet|prom)$|/$|^fleet/(lock|identity)$|^std`).MatchString(name) {
+			t.Errorf("%s: how is it searched?", name)
+		}
+	}
+	if batches := regexp.MustCompile(`(?m)^fleet/runs/.*/batch.json$`); foundIn(withheld, batches) == "" {
+		t.Error("the archive has no figures of the run")
 	}
 	for what, text := range withheld {
 		if found := regexp.MustCompile(`\d\d:\d\d:\d\d`).FindString(text); found != "" && strings.HasPrefix(what, "reports") {

@@ -60,7 +60,16 @@ func (m messages) problem(p *schemas.Problem) {
 		m.error(p.Detail())
 		return
 	}
-	log.to.Error(printable(p.Cause), "file", printable(p.File), "line", p.Line, "column", p.Column, "hint", printable(p.Hint))
+	attributes := []any{"file", printable(p.File)}
+	for _, place := range []struct {
+		name  string
+		value int
+	}{{"line", p.Line}, {"column", p.Column}} {
+		if place.value > 0 {
+			attributes = append(attributes, place.name, place.value)
+		}
+	}
+	log.to.Error(printable(p.Cause), append(attributes, "hint", printable(p.Hint))...)
 }
 
 // failure prints an error in full: every problem with its line and hint.

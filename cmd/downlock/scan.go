@@ -179,20 +179,21 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	stopped := s.stopOnSignal(bar)
 	defer stopped.ignore()
 	forEach(s.inputs, s.options.jobs, s.one, func(o outcome) (goOn bool) {
-		bar.step()
 		if isOutput(o.err) {
 			t.fail(o.err)
 			return false
 		}
 		t.add(o)
+		if !o.skipped {
+			bar.clear() // for what is written now
+		}
 		lines.write(o)
 		if o.err != nil {
-			bar.clear()
 			s.say.failure(o.err)
 		} else if o.note != "" && !s.options.quiet {
-			bar.clear()
 			s.say.note(o.input.Path + ": " + o.note)
 		}
+		bar.step()
 		return true
 	})
 	bar.clear()
