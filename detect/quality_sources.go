@@ -73,13 +73,22 @@ func disagreements(f *Flight, p schemas.Parameter) (out []Observation) {
 // they may, where both are known, and by how much they differ in words.
 func compareNumbers(used, other *ingest.Series, within Span) (differ, known readings.Spans, how string) {
 	p := used.Parameter
-	windows := sound(used, other, readings.Spans{within})
-	difference := readings.Subtract(numberOf(used, windows), numberOf(other, windows)).Absolute()
-	known = difference.Low.Holes(windows).Complement(windows)
 	allowed := sourcesMargin(p)
 	if p.Kind == schemas.Step { // the bounds of a line already allow for its accuracy
 		allowed += used.Accuracy + other.Accuracy
 	}
+	if surelyAgree(used, other, within, allowed) {
+		return nil, nil, ""
+	}
+	return differences(used, other, within, allowed)
+}
+
+// differences is compareNumbers for more than what is allowed.
+func differences(used, other *ingest.Series, within Span, allowed float64) (differ, known readings.Spans, how string) {
+	p := used.Parameter
+	windows := sound(used, other, readings.Spans{within})
+	difference := readings.Subtract(numberOf(used, windows), numberOf(other, windows)).Absolute()
+	known = difference.Low.Holes(windows).Complement(windows)
 	differ = readings.Compare(difference, readings.Above, readings.Constant(allowed, windows), windows).Certain.AtLeast(leastDisagreement)
 	most, _, _ := difference.Nominal.Peak(differ)
 	unit := p.Unit
