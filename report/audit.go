@@ -145,6 +145,15 @@ func (c *auditCounts) add(a auditPart) {
 	}
 }
 
+func (c *auditCounts) addAll(other auditCounts) {
+	c.Audited += other.Audited
+	c.InAgreement += other.InAgreement
+	c.NotEvaluable += other.NotEvaluable
+	for _, f := range []detect.Finding{detect.Missed, detect.Late, detect.Nuisance, detect.Silenced, detect.WronglySilenced} {
+		*c.Findings.of(string(f)) += *other.Findings.of(string(f))
+	}
+}
+
 func (c *findingCounts) of(finding string) *int {
 	switch detect.Finding(finding) {
 	case detect.Missed:

@@ -30,7 +30,7 @@ func TestDemonstrationFlights(t *testing.T) {
 	first, second := t.TempDir(), t.TempDir()
 	for _, dir := range []string{first, second} {
 		run := fixtureRun(t)
-		var entries []FlightEntry
+		flights := &Index{}
 		for _, path := range recordings {
 			rec, err := ingest.Read(path, profile)
 			if err != nil {
@@ -41,10 +41,10 @@ func TestDemonstrationFlights(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				entries = append(entries, e)
+				flights.Add(e)
 			}
 		}
-		if err := WriteIndex(dir, run, entries, nil); err != nil {
+		if err := WriteIndex(dir, run, flights, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -24,7 +24,7 @@ type File struct {
 func WriteFiles(dir string, sync, share bool, files ...File) error {
 	own := make([]file, len(files))
 	for i, f := range files {
-		own[i] = file{f.Name, f.Data}
+		own[i] = file{name: f.Name, data: f.Data}
 	}
 	return writeFiles(dir, sync, share, own...)
 }

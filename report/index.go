@@ -13,19 +13,14 @@ const indexSchema = "downlock index 1"
 // FlightPage is the name of a flight's page in its folder.
 const FlightPage = "report.html"
 
-// FlightEntry is what the index of a run says about one flight. It is made by
-// WriteFlight.
+// FlightEntry is what the index of a run says about one flight.
 type FlightEntry struct {
 	Folder       string // below the run's folder
-	Recording    string // base name of the file
-	Number       int    // of the flight within it
 	Events       int
 	NotEvaluable int // rules
 
-	part indexFlight
-	doc  *document              // what the totals of the run are made from
-	seen map[string]eventCounts // by rule
-	rows tables
+	part  indexFlight
+	tally flightTally
 }
 
 // Failure is an input that gave no report.
@@ -92,71 +87,37 @@ type ruleTotal struct {
 	Evaluations coverageCounts `json:"evaluations"`
 }
 
-func newEntry(folder string, doc *document, rows tables) FlightEntry {
-	e := FlightEntry{
-		Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
-		Events: len(doc.Events), NotEvaluable: doc.Summary.Evaluations.NotEvaluable,
-		seen: map[string]eventCounts{}, rows: rows,
-		// Of the document only what is summed up is kept: a run has many flights.
-		doc: &document{Audits: doc.Audits, Measurements: doc.Measurements, Evaluations: doc.Evaluations},
+func newEntry(folder string, doc *document) FlightEntry {
+	return FlightEntry{
+		Folder: folder, Events: len(doc.Events), NotEvaluable: doc.Summary.Evaluations.NotEvaluable,
+		part: indexFlight{
+			ID: doc.Flight.ID, Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
+			Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
+			LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
+			Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
+			Failed: len(doc.FailedChecks()),
+		},
+		tally: newFlightTally(doc),
 	}
-	e.part = indexFlight{
-		ID: doc.Flight.ID, Folder: folder, Recording: e.Recording, Number: e.Number,
-		Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
-		LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
-		Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
-		Failed: len(doc.FailedChecks()),
-	}
-	for _, ev := range doc.Events {
-		counts := e.seen[ev.Rule]
-		counts.add(ev.Severity, ev.Certainty)
-		e.seen[ev.Rule] = counts
-	}
-	return e
 }
 
-func newIndex(run *Run, entries []FlightEntry, failures []Failure) *index {
+func newIndex(run *Run, flights *Index, failures []Failure) *index {
 	idx := &index{
 		Schema: indexSchema, Version: clean(run.Version), Profile: newProfilePart(run), Packs: newPackParts(run),
-		Totals:  indexTotals{Flights: len(entries), Failures: len(failures), Skipped: run.Skipped},
-		Flights: make([]indexFlight, len(entries)), Failures: make([]failurePart, len(failures)),
-		Audits: auditTotals(entries), Measurements: measurementTotals(entries), Rules: ruleTotals(entries), Cautions: cautions,
+		Totals:  indexTotals{Flights: len(flights.flights), Failures: len(failures), Skipped: run.Skipped},
+		Flights: append([]indexFlight{}, flights.flights...), Failures: make([]failurePart, len(failures)),
+		Audits: flights.audits.list(), Measurements: flights.measurementTotals(), Rules: flights.rules.list(), Cautions: cautions,
 	}
-	for i, e := range entries {
-		idx.Flights[i] = e.part
-		if e.part.Failed > 0 {
+	for _, f := range idx.Flights {
+		if f.Failed > 0 {
 			idx.Totals.Unsound++
 		}
-		idx.Totals.Events.addAll(e.part.Events)
+		idx.Totals.Events.addAll(f.Events)
 	}
 	for i, f := range failures {
 		idx.Failures[i] = newFailurePart(f)
 	}
 	return idx
-}
-
-// ruleTotals sums up per rule, in the order of the packs.
-func ruleTotals(entries []FlightEntry) []ruleTotal {
-	totals := []ruleTotal{}
-	place := map[string]int{}
-	for _, entry := range entries {
-		for _, e := range entry.doc.Evaluations {
-			i, known := place[e.Rule]
-			if !known {
-				i = len(totals)
-				place[e.Rule] = i
-				totals = append(totals, ruleTotal{Rule: e.Rule, Title: e.Title, Group: e.Group})
-			}
-			t := &totals[i]
-			t.Evaluations.add(e.Coverage)
-			t.Able = t.Evaluations.Evaluated + t.Evaluations.PartlyEvaluated
-			if counts := entry.seen[e.Rule]; counts.Total() > 0 {
-				t.With++
-				t.Events.addAll(counts)
-			}
-		}
-	}
-	return totals
 }
 
 func newFailurePart(f Failure) failurePart {

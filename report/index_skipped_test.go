@@ -11,9 +11,9 @@ import (
 func TestIndexSaysWhatWasSkipped(t *testing.T) {
 	for skipped, want := range map[int]string{0: "", 1: "1 input skipped", 7: "7 inputs skipped"} {
 		dir, run := t.TempDir(), fixtureRun(t)
-		entries := fixtureEntries(t, dir, run)
+		flights := fixtureEntries(t, dir, run)
 		run.Skipped = skipped
-		if err := WriteIndex(dir, run, entries, nil); err != nil {
+		if err := WriteIndex(dir, run, flights, nil); err != nil {
 			t.Fatal(err)
 		}
 		files := readAll(t, dir)

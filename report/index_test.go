@@ -15,7 +15,7 @@ import (
 
 // fixtureEntries are two flights of a run: the fixture, and one on which a rule
 // that finds nothing was evaluated everywhere.
-func fixtureEntries(t testing.TB, dir string, run *Run) []FlightEntry {
+func fixtureEntries(t testing.TB, dir string, run *Run) *Index {
 	t.Helper()
 	quiet := fixtureResult(t)
 	quiet.Flight.Recording.Name = "north-08.csv"
@@ -23,15 +23,15 @@ func fixtureEntries(t testing.TB, dir string, run *Run) []FlightEntry {
 	for i := range quiet.Evaluations {
 		quiet.Evaluations[i].Coverage, quiet.Evaluations[i].Missing = detect.Evaluated, nil
 	}
-	var entries []FlightEntry
+	flights := &Index{}
 	for _, r := range []*detect.Result{fixtureResult(t), quiet} {
 		e, err := WriteFlight(dir, run, r)
 		if err != nil {
 			t.Fatal(err)
 		}
-		entries = append(entries, e)
+		flights.Add(e)
 	}
-	return entries
+	return flights
 }
 
 var fixtureFailures = []Failure{
@@ -43,8 +43,8 @@ var fixtureFailures = []Failure{
 
 func TestIndex(t *testing.T) {
 	dir, run := t.TempDir(), fixtureRun(t)
-	entries := fixtureEntries(t, dir, run)
-	if err := WriteIndex(dir, run, entries, fixtureFailures); err != nil {
+	flights := fixtureEntries(t, dir, run)
+	if err := WriteIndex(dir, run, flights, fixtureFailures); err != nil {
 		t.Fatal(err)
 	}
 	files := readAll(t, dir)
@@ -124,7 +124,7 @@ func TestIndexPage(t *testing.T) {
 
 func TestEmptyRun(t *testing.T) {
 	dir := t.TempDir()
-	if err := WriteIndex(dir, fixtureRun(t), nil, nil); err != nil {
+	if err := WriteIndex(dir, fixtureRun(t), &Index{}, nil); err != nil {
 		t.Fatal(err)
 	}
 	if err := valid(t, schemas.IndexSchema, readAll(t, dir)["index.json"]); err != nil {

@@ -166,7 +166,9 @@ func TestPruneOfReports(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := WriteIndex(dir, run, []FlightEntry{entry}, nil); err != nil {
+	flights := &Index{}
+	flights.Add(entry)
+	if err := WriteIndex(dir, run, flights, nil); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range append(files(t, dir), ".", entry.Folder) {

@@ -85,9 +85,12 @@ func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 	if err != nil {
 		return FlightFiles{}, err
 	}
-	rows := tables{eventRows(doc), measurementRows(doc)}
+	files := []file{{name: flightJSON, data: data}, {name: flightHTML, data: page}}
+	for _, t := range csvTables {
+		files = append(files, t.ofFlight(doc))
+	}
 	folder := flightFolder(run, result.Recording(), result.Flight.Number)
-	return FlightFiles{newEntry(folder, doc, rows), append([]file{{flightJSON, data}, {flightHTML, page}}, rows.files()...)}, nil
+	return FlightFiles{newEntry(folder, doc), files}, nil
 }
 
 // Write writes the reports into a folder of their own below dir, replacing those
@@ -108,11 +111,12 @@ func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, erro
 	return f.Entry, nil
 }
 
-// WriteIndex writes the pages and tables over all flights of a run into dir.
-// Entries and failures are listed in the order given. The error is an
-// OutputError, or an error of the page template.
-func WriteIndex(dir string, run *Run, entries []FlightEntry, failures []Failure) error {
-	idx := newIndex(run, entries, failures)
+// WriteIndex writes the pages and tables over all flights of a run into dir, where
+// their reports are. Flights are listed in the order in which they were added,
+// failures in the order given. The error is an OutputError, or an error of the
+// page template.
+func WriteIndex(dir string, run *Run, flights *Index, failures []Failure) error {
+	idx := newIndex(run, flights, failures)
 	page, err := renderIndex(idx)
 	if err != nil {
 		return err
@@ -121,12 +125,11 @@ func WriteIndex(dir string, run *Run, entries []FlightEntry, failures []Failure)
 	if err != nil {
 		return err
 	}
-	var rows tables
-	for _, e := range entries {
-		rows.events = append(rows.events, e.rows.events...)
-		rows.measurements = append(rows.measurements, e.rows.measurements...)
+	files := []file{{name: indexJSON, data: data}, {name: indexHTML, data: page}}
+	for _, t := range csvTables {
+		files = append(files, t.ofRun(dir, flights.flights))
 	}
-	return writeFiles(dir, run.Sync, run.Share, append([]file{{indexJSON, data}, {indexHTML, page}}, rows.files()...)...)
+	return writeFiles(dir, run.Sync, run.Share, files...)
 }
 
 // OutputError is returned when a report cannot be written: the disk is full,

@@ -75,6 +75,12 @@ func (c *coverageCounts) add(coverage string) {
 	}
 }
 
+func (c *coverageCounts) addAll(other coverageCounts) {
+	c.Evaluated += other.Evaluated
+	c.PartlyEvaluated += other.PartlyEvaluated
+	c.NotEvaluable += other.NotEvaluable
+}
+
 // outcomeCounts counts measurements by what became of them.
 type outcomeCounts struct {
 	Measured     int `json:"measured"`

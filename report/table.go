@@ -3,6 +3,10 @@ package report
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 )
@@ -58,11 +62,48 @@ func guard(s string) string {
 	return s
 }
 
-// tables are the rows of the CSV files of a flight or a run.
-type tables struct{ events, measurements [][]string }
+// csvTable is one of the CSV files of a flight, and of a run.
+type csvTable struct {
+	name    string
+	columns []string
+	rows    func(*document) [][]string
+}
 
-func (t tables) files() []file {
-	return []file{{eventsFile, encodeCSV(eventColumns, t.events)}, {measurementsFile, encodeCSV(measurementColumns, t.measurements)}}
+var csvTables = []csvTable{{eventsFile, eventColumns, eventRows}, {measurementsFile, measurementColumns, measurementRows}}
+
+// ofFlight is the table of one flight.
+func (t csvTable) ofFlight(doc *document) file {
+	return file{name: t.name, data: encodeCSV(t.columns, t.rows(doc))}
+}
+
+// ofRun is the table of all flights of a run, copied from those in the folders of
+// the flights: a run has more of them than memory should hold.
+func (t csvTable) ofRun(dir string, flights []indexFlight) file {
+	header := encodeCSV(t.columns, nil)
+	return file{t.name, header, func(w io.Writer) error {
+		for _, f := range flights {
+			path := filepath.Join(dir, f.Folder, t.name)
+			if err := appendRows(w, path, header); err != nil {
+				return &OutputError{path, err}
+			}
+		}
+		return nil
+	}}
+}
+
+// appendRows copies what follows the header in a file.
+func appendRows(w io.Writer, path string, header []byte) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	begins := make([]byte, len(header))
+	if _, err := io.ReadFull(f, begins); err != nil || !bytes.Equal(begins, header) {
+		return errors.New("another program changed it")
+	}
+	_, err = io.Copy(w, f)
+	return err
 }
 
 // encodeCSV writes the header and rows as RFC 4180 asks, lines ended by CR LF.

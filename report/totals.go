@@ -2,6 +2,93 @@ package report
 
 import "slices"
 
+// Index gathers what is said over all flights of a run. It is added up as the
+// flights come, so that one costs about a kilobyte of memory and not its report.
+// The zero value is a run without flights.
+type Index struct {
+	flights  []indexFlight
+	rules    ordered[ruleTotal]
+	audits   ordered[auditTotal]
+	measured ordered[measuredValues]
+}
+
+// Add adds a flight.
+func (x *Index) Add(e FlightEntry) {
+	x.flights = append(x.flights, e.part)
+	for i := range e.tally.rules {
+		r := &e.tally.rules[i]
+		x.rules.of(r.Rule, ruleTotal{Rule: r.Rule, Title: r.Title, Group: r.Group}).add(r)
+	}
+	for i := range e.tally.audits {
+		a := &e.tally.audits[i]
+		x.audits.of(a.Warning, auditTotal{Warning: a.Warning, Title: a.Title}).addAll(a)
+	}
+	for _, m := range e.tally.measurements {
+		total := measurementTotal{Measurement: m.Measurement, Title: m.Title, Group: m.Group, Definition: m.Definition, Unit: m.Unit}
+		x.measured.of(m.Measurement, measuredValues{total: total}).add(m)
+	}
+}
+
+// ordered holds totals by name, in the order in which they came.
+type ordered[T any] struct {
+	totals []T
+	place  map[string]int
+}
+
+// of gives the total of a name, which begins as the one given.
+func (o *ordered[T]) of(name string, first T) *T {
+	i, known := o.place[name]
+	if !known {
+		if o.place == nil {
+			o.place = map[string]int{}
+		}
+		i = len(o.totals)
+		o.place[name] = i
+		o.totals = append(o.totals, first)
+	}
+	return &o.totals[i]
+}
+
+func (o *ordered[T]) list() []T { return append([]T{}, o.totals...) }
+
+// flightTally is what one flight adds to the totals of a run.
+type flightTally struct {
+	rules        []ruleTotal
+	audits       []auditTotal
+	measurements []measurementPart
+}
+
+func newFlightTally(doc *document) flightTally {
+	t := flightTally{measurements: doc.Measurements}
+	found := map[string]eventCounts{}
+	for _, e := range doc.Events {
+		counts := found[e.Rule]
+		counts.add(e.Severity, e.Certainty)
+		found[e.Rule] = counts
+	}
+	for _, e := range doc.Evaluations {
+		total := ruleTotal{Rule: e.Rule, Title: e.Title, Group: e.Group, Events: found[e.Rule]}
+		total.Evaluations.add(e.Coverage)
+		t.rules = append(t.rules, total)
+	}
+	for _, a := range doc.Audits {
+		total := auditTotal{Warning: a.Warning, Title: a.Title, DueSeconds: a.DueSeconds, SoundedSeconds: a.SoundedSeconds, SwitchUses: len(a.SwitchUses)}
+		total.add(a)
+		t.audits = append(t.audits, total)
+	}
+	return t
+}
+
+// add adds the total of one flight.
+func (t *ruleTotal) add(flight *ruleTotal) {
+	t.Evaluations.addAll(flight.Evaluations)
+	t.Able = t.Evaluations.Evaluated + t.Evaluations.PartlyEvaluated
+	if flight.Events.Total() > 0 {
+		t.With++
+		t.Events.addAll(flight.Events)
+	}
+}
+
 // auditTotal is one warning over all flights of a run.
 type auditTotal struct {
 	Warning string `json:"warning"`
@@ -12,26 +99,11 @@ type auditTotal struct {
 	SwitchUses     int    `json:"switch_uses"`
 }
 
-// auditTotals sums up per warning, in the order of the packs.
-func auditTotals(entries []FlightEntry) []auditTotal {
-	totals := []auditTotal{}
-	place := map[string]int{}
-	for _, entry := range entries {
-		for _, a := range entry.doc.Audits {
-			i, known := place[a.Warning]
-			if !known {
-				i = len(totals)
-				place[a.Warning] = i
-				totals = append(totals, auditTotal{Warning: a.Warning, Title: a.Title})
-			}
-			t := &totals[i]
-			t.add(a)
-			t.DueSeconds += a.DueSeconds
-			t.SoundedSeconds += a.SoundedSeconds
-			t.SwitchUses += len(a.SwitchUses)
-		}
-	}
-	return totals
+func (t *auditTotal) addAll(flight *auditTotal) {
+	t.auditCounts.addAll(flight.auditCounts)
+	t.DueSeconds += flight.DueSeconds
+	t.SoundedSeconds += flight.SoundedSeconds
+	t.SwitchUses += flight.SwitchUses
 }
 
 // measurementTotal is one measurement over all flights of a run: what became of
@@ -49,32 +121,28 @@ type measurementTotal struct {
 	Largest     *number       `json:"largest"`
 }
 
-// measurementTotals sums up per measurement, in the order of the packs.
-func measurementTotals(entries []FlightEntry) []measurementTotal {
-	totals := []measurementTotal{}
-	values := [][]number{}
-	place := map[string]int{}
-	for _, entry := range entries {
-		for _, m := range entry.doc.Measurements {
-			i, known := place[m.Measurement]
-			if !known {
-				i = len(totals)
-				place[m.Measurement] = i
-				totals = append(totals, measurementTotal{Measurement: m.Measurement, Title: m.Title, Group: m.Group, Definition: m.Definition, Unit: m.Unit})
-				values = append(values, nil)
-			}
-			totals[i].Flights.add(m.Outcome)
-			if m.Value != nil {
-				values[i] = append(values[i], *m.Value)
-			}
-		}
+// measuredValues is a total that still grows.
+type measuredValues struct {
+	total  measurementTotal
+	values []number
+}
+
+func (v *measuredValues) add(m measurementPart) {
+	v.total.Flights.add(m.Outcome)
+	if m.Value != nil {
+		v.values = append(v.values, *m.Value)
 	}
-	for i := range totals {
-		if n := len(values[i]); n > 0 {
-			slices.Sort(values[i])
-			median := (values[i][(n-1)/2] + values[i][n/2]) / 2
-			totals[i].Smallest, totals[i].Median, totals[i].Largest = &values[i][0], &median, &values[i][n-1]
+}
+
+func (x *Index) measurementTotals() []measurementTotal {
+	totals := []measurementTotal{}
+	for _, v := range x.measured.totals {
+		if n := len(v.values); n > 0 {
+			sorted := slices.Sorted(slices.Values(v.values))
+			median := (sorted[(n-1)/2] + sorted[n/2]) / 2
+			v.total.Smallest, v.total.Median, v.total.Largest = &sorted[0], &median, &sorted[n-1]
 		}
+		totals = append(totals, v.total)
 	}
 	return totals
 }

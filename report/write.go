@@ -4,15 +4,18 @@ import (
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 )
 
-// file is one finished output.
+// file is one finished output; more writes what follows the data, where it is too
+// much for memory.
 type file struct {
 	name string
 	data []byte
+	more func(io.Writer) error
 }
 
 // writeFiles puts the files into dir, which is made when missing: all of them
@@ -63,13 +66,17 @@ func writeTemporary(dir string, sync, share bool, f file) (name string, err erro
 		return "", &OutputError{filepath.Join(dir, f.name), err}
 	}
 	_, err = t.Write(f.data)
+	if err == nil && f.more != nil {
+		err = f.more(t)
+	}
 	if err == nil && sync {
 		err = t.Sync()
 	}
 	if closing := t.Close(); err == nil {
 		err = closing
 	}
-	if err != nil {
+	var output *OutputError
+	if err != nil && !errors.As(err, &output) {
 		err = &OutputError{filepath.Join(dir, f.name), err}
 	}
 	return t.Name(), err

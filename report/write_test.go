@@ -65,7 +65,7 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 	}
 	for _, write := range []func() error{
 		func() error { _, err := WriteFlight(file, fixtureRun(t), fixtureResult(t)); return err },
-		func() error { return WriteIndex(file, fixtureRun(t), nil, nil) },
+		func() error { return WriteIndex(file, fixtureRun(t), &Index{}, nil) },
 	} {
 		var output *OutputError
 		if err := write(); !errors.As(err, &output) || !strings.Contains(err.Error(), "not a directory") {
@@ -77,7 +77,7 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 	dir := t.TempDir()
 	// A file name longer than file systems allow fails after the folders are made.
-	err := writeFiles(filepath.Join(dir, "a", "b"), false, false, file{"x", []byte("x")}, file{strings.Repeat("y", 300), nil})
+	err := writeFiles(filepath.Join(dir, "a", "b"), false, false, file{name: "x", data: []byte("x")}, file{name: strings.Repeat("y", 300)})
 	var output *OutputError
 	if !errors.As(err, &output) {
 		t.Fatalf("the error is %v", err)

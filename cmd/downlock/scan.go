@@ -221,7 +221,7 @@ func (s *scan) finish(t *runTotals) error {
 	}
 	if s.options.out != "" {
 		s.report.Skipped = t.skipped
-		if err := report.WriteIndex(s.options.out, s.report, t.entries, t.failures); err != nil {
+		if err := report.WriteIndex(s.options.out, s.report, &t.index, t.failures); err != nil {
 			return err
 		}
 	}

@@ -18,7 +18,7 @@ type runTotals struct {
 	bytes    int64 // of the inputs read
 	flights  int
 	events   map[string]int // by severity
-	entries  []report.FlightEntry
+	index    report.Index
 	failures []report.Failure
 	unsound  []outcome // damaged inputs
 	signal   int       // that stopped the run, 0 for none
@@ -48,7 +48,9 @@ func (t *runTotals) add(o outcome) {
 	}
 	t.bytes += o.sight.Size
 	t.flights += len(o.flights)
-	t.entries = append(t.entries, o.entries...)
+	for _, e := range o.entries {
+		t.index.Add(e)
+	}
 	for _, f := range o.flights {
 		for severity, n := range f.events {
 			t.events[severity] += n
