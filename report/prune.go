@@ -141,8 +141,8 @@ func readOurs(root *os.Root, name string, into any) error {
 	return json.NewDecoder(f).Decode(into)
 }
 
-// removeFiles removes regular files by name, those that are there, and reports
-// whether anything else is left. The last one tells that the others are ours, so
+// removeFiles removes regular files by name, those that are there, and what killed
+// runs left of them, and reports whether anything else is left. The last one tells that the others are ours, so
 // that a run that was cut off can be done again.
 func removeFiles(root *os.Root, dir string, names ...string) (left bool, err error) {
 	for _, name := range names {
@@ -160,5 +160,9 @@ func removeFiles(root *os.Root, dir string, names ...string) (left bool, err err
 	if err != nil {
 		return false, &OutputError{dir, err}
 	}
-	return len(entries) > 0, nil
+	for _, e := range entries {
+		gone := leftover.MatchString(e.Name()) && e.Type().IsRegular() && root.Remove(e.Name()) == nil
+		left = left || !gone
+	}
+	return left, nil
 }

@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
+	"time"
 )
 
 // file is one finished output; more writes what follows the data, where it is too
@@ -28,6 +30,9 @@ func writeFiles(dir string, sync, share bool, files ...file) error {
 	err := os.MkdirAll(dir, FolderMode(share))
 	if err != nil {
 		err = &OutputError{dir, err}
+	}
+	if err == nil && len(made) == 0 {
+		removeLeftovers(dir)
 	}
 	for _, f := range files {
 		if err != nil {
@@ -90,6 +95,26 @@ func newTemporary(dir, name string, mode fs.FileMode) (*os.File, error) {
 		t, err := os.OpenFile(filepath.Join(dir, "."+name+"-"+hex.EncodeToString(random[:])), os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 		if !errors.Is(err, fs.ErrExist) {
 			return t, err
+		}
+	}
+}
+
+// leftover is the name of a temporary file, which a killed run leaves.
+var leftover = regexp.MustCompile(`^\.(report\.json|report\.html|index\.json|index\.html|events\.csv|measurements\.csv)-[0-9a-f]{16}$`)
+
+// temporaryLife is longer than any run has a temporary file.
+const temporaryLife = time.Hour
+
+// removeLeftovers removes what killed runs left in a folder. One that cannot be
+// removed does no harm.
+func removeLeftovers(dir string) {
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		if !leftover.MatchString(e.Name()) || !e.Type().IsRegular() {
+			continue
+		}
+		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > temporaryLife {
+			os.Remove(filepath.Join(dir, e.Name()))
 		}
 	}
 }

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 func TestWriteFlight(t *testing.T) {
@@ -84,6 +86,51 @@ func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 	}
 	if left, _ := os.ReadDir(dir); len(left) != 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// TestLeftovers: what a killed run left goes with the next report or with pruning,
+// what another run may be at stays, and so does what is somebody else's.
+func TestLeftovers(t *testing.T) {
+	dir := t.TempDir()
+	entry, err := WriteFlight(dir, fixtureRun(t), fixtureResult(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	old, young, foreign := ".report.html-0123456789abcdef", ".events.csv-0123456789abcdef", ".notes-0123456789abcdef"
+	folder := filepath.Join(dir, entry.Folder)
+	for _, name := range []string{old, young, foreign} {
+		path := filepath.Join(folder, name)
+		if err := os.WriteFile(path, nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if name != young {
+			hours := time.Now().Add(-2 * time.Hour)
+			if err := os.Chtimes(path, hours, hours); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	left := func() (names []string) {
+		for name := range readAll(t, folder) {
+			if strings.HasPrefix(name, ".") {
+				names = append(names, name)
+			}
+		}
+		slices.Sort(names)
+		return names
+	}
+	if _, err := WriteFlight(dir, fixtureRun(t), fixtureResult(t)); err != nil || !slices.Equal(left(), []string{young, foreign}) {
+		t.Errorf("after the next report %v are left: %v", left(), err)
+	}
+	flights := &Index{}
+	flights.Add(entry)
+	if err := WriteIndex(dir, fixtureRun(t), flights, nil); err != nil {
+		t.Fatal(err)
+	}
+	p, err := Prune(dir, time.Date(2032, 1, 1, 0, 0, 0, 0, time.UTC), false)
+	if err != nil || len(p.Foreign) != 1 || !slices.Equal(left(), []string{foreign}) {
+		t.Errorf("after pruning %v are left: %+v, %v", left(), p, err)
 	}
 }
 
