@@ -16,6 +16,9 @@ type Flight struct {
 	// Month, YYYY-MM, is the one its start was in where the date is withheld from
 	// results and its month is not; else "". Not set by Detect.
 	Month string
+	// Departure and Arrival are the aerodromes of the first lift-off and the last
+	// touchdown, "" where they are not known. Not set by Detect.
+	Departure, Arrival string
 
 	BeginsInAir  bool   // no lift-off was recorded
 	EndsInAir    bool   // no landing was recorded

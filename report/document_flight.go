@@ -14,6 +14,8 @@ type flightPart struct {
 	Epoch        string         `json:"epoch,omitempty"`     // UTC at second 0
 	StartUTC     string         `json:"start_utc,omitempty"` // of Span
 	Month        string         `json:"month,omitempty"`     // YYYY-MM of the start; alone where the date is withheld
+	Departure    string         `json:"departure_aerodrome,omitempty"`
+	Arrival      string         `json:"arrival_aerodrome,omitempty"`
 	BeginsInAir  bool           `json:"begins_in_air"`
 	EndsInAir    bool           `json:"ends_in_air"`
 	LiftOff      *instant       `json:"lift_off"`
@@ -58,6 +60,7 @@ func newFlightPart(f *detect.Flight) flightPart {
 		StartUTC:    start,
 		Month:       cmp.Or(f.Month, monthOf(start)),
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
+		Departure: clean(f.Departure), Arrival: clean(f.Arrival),
 		LiftOff: optionalInstant(f, f.LiftOff), Touchdown: optionalInstant(f, f.Touchdown),
 		TouchAndGoes: instants(f, f.TouchAndGoes), GoArounds: instants(f, f.GoArounds),
 		Approaches: make([]approachPart, len(f.Approaches)),

@@ -20,7 +20,7 @@ const (
 
 // TableVersions is the number of each table's present form.
 var TableVersions = map[string]int{
-	FlightsTable: 2, EventsTable: 1, EvaluationsTable: 1, MeasurementsTable: 1, AuditsTable: 1,
+	FlightsTable: 3, EventsTable: 1, EvaluationsTable: 1, MeasurementsTable: 1, AuditsTable: 1,
 }
 
 // FlightRow is one flight: the denominator of every rate.
@@ -55,6 +55,11 @@ type FlightRow struct {
 	// Since version 2: of the aircraft, where the profile or the command line gives
 	// one; a token where identity is withheld.
 	Registration string `parquet:"registration,optional,dict" json:"registration"`
+	// Since version 3: aerodromes of the first lift-off and the last touchdown, by
+	// their codes or else by position, as in N46.1 W027.9; a token where identity is
+	// withheld.
+	DepartureAerodrome string `parquet:"departure_aerodrome,optional,dict" json:"departure_aerodrome"`
+	ArrivalAerodrome   string `parquet:"arrival_aerodrome,optional,dict" json:"arrival_aerodrome"`
 }
 
 // EventRow is one event.

@@ -18,6 +18,7 @@ var tableColumns = map[string]string{
 		lift_off_utc? lift_off_s? lift_off_earliest_s? lift_off_latest_s? touchdown_utc? touchdown_s? touchdown_earliest_s? touchdown_latest_s?
 		approaches go_arounds touch_and_goes`,
 	FlightsTable + " 2": `... registration?`,
+	FlightsTable + " 3": `... departure_aerodrome? arrival_aerodrome?`,
 	EventsTable + " 1": `recording flight_id event_id rule title rule_group severity certainty phase moment
 		start_utc? start_s start_earliest_s start_latest_s end_utc? end_s end_earliest_s end_latest_s
 		measures.list.element.name measures.list.element.unit measures.list.element.value?`,

@@ -11,6 +11,7 @@ import (
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/report/identity"
+	"downlock/schemas"
 )
 
 const scanHelp = `usage: downlock scan [flags] INPUT...
@@ -32,6 +33,9 @@ flags:
   -j, --jobs N         inputs read at the same time (default: one per core)
       --max-size MIB   refuse an input that is larger once unpacked (default 2048)
       --aircraft TEXT  registration of the aircraft the inputs are of
+      --aerodromes FILE
+                       codes of aerodromes (CSV: code,latitude,longitude) for what
+                       flights begin and end at; others go by their position
       --deidentify KEYFILE
                        withhold who flew when: names, paths, hashes and the
                        registration become tokens under the key in the file (16
@@ -61,7 +65,7 @@ examples:
   downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
   downlock scan -q --profile my-type.yaml --archive fleet downloads/
 
-exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, rules or key
+exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, rules, key or list
 invalid, 4 the output or the archive could not be written, 5 another run uses the
 archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
 finished is kept. Of several the first of 4, 130, 143, 1, 6.
@@ -85,6 +89,8 @@ type scanOptions struct {
 	metrics    string
 	log        string
 	aircraft   string
+	aerodromes string
+	places     schemas.Aerodromes // of the file aerodromes
 	deidentify string
 	key        *identity.Key // nil where nothing is withheld
 	share      bool
@@ -109,6 +115,7 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.metrics, "metrics", "", "")
 	flags.StringVar(&o.log, "log", "", "")
 	flags.StringVar(&o.aircraft, "aircraft", "", "")
+	flags.StringVar(&o.aerodromes, "aerodromes", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.share, "share", false, "")
 	if code, done := parseFlags(flags, args, scanHelp, stdout, stderr); done {
@@ -129,6 +136,14 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 		return exitInvalid
 	}
 	o.key = key
+	if flags.Changed("aerodromes") {
+		places, err := schemas.ReadAerodromes(o.aerodromes)
+		if err != nil {
+			say.failure(err)
+			return exitInvalid
+		}
+		o.places = places
+	}
 	found := findInputs(flags.Args(), o)
 	s, code := newScan(o, found.files, say)
 	if s == nil {

@@ -24,6 +24,9 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 			return findings{}, err
 		}
 		s.options.key.Date([]*detect.Result{result}, recording)
+		if err := s.options.key.Places(result, recording, s.options.places); err != nil {
+			return findings{}, err
+		}
 		found.flights = append(found.flights, newFlightLine(result))
 		if s.options.out != "" {
 			files, err := report.NewFlightFiles(s.report, result)

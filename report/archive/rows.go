@@ -54,7 +54,7 @@ func flightRow(run *report.Run, r *detect.Result) schemas.FlightRow {
 		StartUTC: utc(f, f.Span.Start), StartS: rounded(f.Span.Start), EndS: rounded(f.Span.End),
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
 		Approaches: int32(len(f.Approaches)), GoArounds: int32(len(f.GoArounds)), TouchAndGoes: int32(len(f.TouchAndGoes)),
-		Registration: text(run.Profile.Registration),
+		Registration: text(run.Profile.Registration), DepartureAerodrome: text(f.Departure), ArrivalAerodrome: text(f.Arrival),
 	}
 	if t := f.LiftOff; t != nil {
 		row.LiftOffUTC, row.LiftOffS = utc(f, t.Nominal), known(t.Nominal)

@@ -82,6 +82,7 @@ const (
 	Folder    Kind = "d" // the folder of a recording
 	Profile   Kind = "p" // the file of a profile
 	Person    Kind = "n" // a reviewer's name
+	Place     Kind = "l" // an aerodrome
 )
 
 // letters are those of base32 in lower case: tokens become names of folders, and
