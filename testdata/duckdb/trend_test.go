@@ -1,10 +1,3 @@
-// Package duckdb runs the SQL of the trends' page with DuckDB and holds what it
-// gives against the trends: an independent reader and another program's sums. It
-// is a module of its own, because DuckDB is half a gigabyte that nothing else
-// here needs.
-//
-//	cd report/trend/duckdb && go test
-//	cd report/trend/duckdb && go test -run '^$' -bench Million -benchtime 1x -timeout 30m
 package duckdb
 
 import (
@@ -13,8 +6,6 @@ import (
 	"math"
 	"strings"
 	"testing"
-
-	_ "github.com/marcboeker/go-duckdb"
 
 	"downlock/report/trend"
 	"downlock/report/trend/fleet"
@@ -34,50 +25,20 @@ func trendOf(t testing.TB, dir string, certainOnly bool) *trend.Trend {
 	return tr
 }
 
-func open(t testing.TB) *sql.DB {
+// numbers gives the rows of a query by their first two cells: the rest as
+// numbers, not a number where absent.
+func numbers(t testing.TB, db *sql.DB, query string) map[string][]float64 {
 	t.Helper()
-	db, err := sql.Open("duckdb", "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { db.Close() })
-	return db
-}
-
-// ask gives the rows of a query, by their first two cells: the rest as numbers,
-// not a number where absent.
-func ask(t testing.TB, db *sql.DB, query string) map[string][]float64 {
-	t.Helper()
-	rows, err := db.Query(query)
-	if err != nil {
-		t.Fatalf("%v in\n%s", err, query)
-	}
-	defer rows.Close()
-	columns, err := rows.Columns()
-	if err != nil {
-		t.Fatal(err)
-	}
 	out := map[string][]float64{}
-	for rows.Next() {
-		cells := make([]any, len(columns))
-		to := make([]any, len(columns))
-		for i := range cells {
-			to[i] = &cells[i]
-		}
-		if err := rows.Scan(to...); err != nil {
-			t.Fatal(err)
-		}
-		key := fmt.Sprint(cells[0], "|", cells[1])
-		for _, cell := range cells[2:] {
+	for _, row := range ask(t, db, query) {
+		key := fmt.Sprint(row[0], "|", row[1])
+		for _, cell := range row[2:] {
 			v := math.NaN()
 			if cell != nil {
 				fmt.Sscan(fmt.Sprint(cell), &v)
 			}
 			out[key] = append(out[key], v)
 		}
-	}
-	if err := rows.Err(); err != nil {
-		t.Fatal(err)
 	}
 	return out
 }
@@ -116,7 +77,7 @@ func TestQueries(t *testing.T) {
 	for _, certainOnly := range []bool{false, true} {
 		tr := trendOf(t, dir, certainOnly)
 		for _, q := range tr.Queries() {
-			same(t, q.Name, ask(t, db, q.SQL), ours(tr, q.Name))
+			same(t, q.Name, numbers(t, db, q.SQL), ours(tr, q.Name))
 		}
 	}
 }

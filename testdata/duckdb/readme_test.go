@@ -1,13 +1,6 @@
-// Package duckdb runs README's queries with DuckDB on the archive of the
-// demonstration flights, and holds what they give against the reports of the
-// same run, which are written without the tables. It is a module of its own:
-// DuckDB is half a gigabyte that nothing else here needs.
-//
-//	cd testdata/duckdb && go test
 package duckdb
 
 import (
-	"database/sql"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
@@ -18,8 +11,6 @@ import (
 	"sort"
 	"strings"
 	"testing"
-
-	_ "github.com/marcboeker/go-duckdb"
 )
 
 const repository = "../.."
@@ -61,52 +52,29 @@ func scan(t *testing.T) (dir string) {
 	return dir
 }
 
-// ask gives the rows a query has, cells separated by |.
-func ask(t *testing.T, query string) []string {
+// lines gives the rows of a query, cells separated by |.
+func lines(t *testing.T, query string) (out []string) {
 	t.Helper()
-	db, err := sql.Open("duckdb", "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
-	rows, err := db.Query(query)
-	if err != nil {
-		t.Fatalf("%v in\n%s", err, query)
-	}
-	defer rows.Close()
-	columns, _ := rows.Columns()
-	var lines []string
-	for rows.Next() {
-		cells := make([]any, len(columns))
-		to := make([]any, len(columns))
-		for i := range cells {
-			to[i] = &cells[i]
+	for _, row := range ask(t, open(t), query) {
+		words := make([]string, len(row))
+		for i, cell := range row {
+			words[i] = fmt.Sprint(cell)
 		}
-		if err := rows.Scan(to...); err != nil {
-			t.Fatal(err)
-		}
-		words := make([]string, len(cells))
-		for i, c := range cells {
-			words[i] = fmt.Sprint(c)
-		}
-		lines = append(lines, strings.Join(words, "|"))
+		out = append(out, strings.Join(words, "|"))
 	}
-	if err := rows.Err(); err != nil {
-		t.Fatal(err)
-	}
-	return lines
+	return out
 }
 
 func TestQueriesOfREADME(t *testing.T) {
 	list := queries(t)
 	dir := scan(t)
 	t.Chdir(dir)
-	same(t, "rates", firstCells(ask(t, list[0]), 3), rates(t))
-	same(t, "flights to look at", firstCells(without(ask(t, list[1]), 2), 4), flightsToLookAt(t))
-	same(t, "what is missing", ask(t, list[2]), missing(t))
+	sameLines(t, "rates", firstCells(lines(t, list[0]), 3), rates(t))
+	sameLines(t, "flights to look at", firstCells(without(lines(t, list[1]), 2), 4), flightsToLookAt(t))
+	sameLines(t, "what is missing", lines(t, list[2]), missing(t))
 }
 
-func same(t *testing.T, what string, got, want []string) {
+func sameLines(t *testing.T, what string, got, want []string) {
 	t.Helper()
 	sort.Strings(got)
 	sort.Strings(want)
