@@ -52,3 +52,23 @@ func TestAerodromeAt(t *testing.T) {
 		t.Errorf("without a list %s", got)
 	}
 }
+
+// Whatever the bytes, the outcome is aerodromes on the globe or a problem with
+// a hint.
+func FuzzParseAerodromes(f *testing.F) {
+	f.Add("code,latitude,longitude\nT,1,2\n")
+	f.Add("code;latitude\n\"T")
+	f.Add("longitude,latitude,code\n1e400,NaN,\x00\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		list, err := parseAerodromes("f.csv", strings.NewReader(text))
+		var p *Problem
+		if (err == nil) != (len(list) > 0) || err != nil && (!errors.As(err, &p) || p.Cause == "" || p.Hint == "") {
+			t.Fatalf("%v, %v", list, err)
+		}
+		for _, a := range list {
+			if name := list.At(a.Latitude, a.Longitude); name == "" || a.Code == "" {
+				t.Fatalf("nothing at %+v", a)
+			}
+		}
+	})
+}
