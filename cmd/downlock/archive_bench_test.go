@@ -9,7 +9,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -20,15 +19,17 @@ import (
 const nightFlights = 2000
 
 // BenchmarkNight scans a night of 2,000 twenty-minute flights into an archive,
-// in a process of its own for the peak memory, then again, when all is skipped,
-// beside encoding/csv merely reading the same files on as many cores.
+// in a process of its own for the peak memory, then again, when all is skipped and
+// no byte changes, beside encoding/csv merely reading the same files on as many
+// cores. A quarter of the night, and the night with reports, show what memory
+// depends on.
 func BenchmarkNight(b *testing.B) {
 	n := newNights(b, nightFlights)
 	untilAtRest()
 	files, size := filesBelow(b, n.exports)
 	whole := filepath.Join(b.TempDir(), "archive")
-	night := func(b *testing.B, archive string, words string) {
-		cmd, messages := n.scan(archive)
+	night := func(b *testing.B, n nights, archive string, words string, more ...string) {
+		cmd, messages := n.scan(archive, more...)
 		cmd.Run()
 		if text := messages.String(); !strings.Contains(text, words) {
 			b.Fatalf("not %q: %s", words, text)
@@ -38,6 +39,9 @@ func BenchmarkNight(b *testing.B) {
 		}
 		// Of all cores together: a figure other programs on the machine disturb less.
 		b.ReportMetric((cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds(), "cpu-s")
+	}
+	once := func(flights int) string {
+		return fmt.Sprintf("%d flights from %d inputs, 1 failed, 0 skipped", flights-1, flights)
 	}
 	perSecond := func(b *testing.B, unit string) {
 		b.ReportMetric(float64(nightFlights*b.N)/b.Elapsed().Seconds(), unit)
@@ -49,15 +53,32 @@ func BenchmarkNight(b *testing.B) {
 			if i > 0 {
 				archive = filepath.Join(b.TempDir(), "archive")
 			}
-			night(b, archive, strconv.Itoa(nightFlights-1)+" flights from "+strconv.Itoa(nightFlights)+" inputs, 1 failed, 0 skipped")
+			night(b, n, archive, once(nightFlights))
 		}
 		perSecond(b, "flights/s")
 	})
 	b.Run("skipped", func(b *testing.B) {
+		before := archiveFiles(b, whole)
+		b.ResetTimer()
 		for range b.N {
-			night(b, whole, fmt.Sprintf("0 flights from %d inputs, 1 failed, %d skipped", nightFlights, nightFlights-1))
+			night(b, n, whole, fmt.Sprintf("0 flights from %d inputs, 1 failed, %d skipped", nightFlights, nightFlights-1))
 		}
 		perSecond(b, "files/s")
+		b.StopTimer()
+		sameArchive(b, "the second run", archiveFiles(b, whole), before)
+	})
+	b.Run("quarter", func(b *testing.B) {
+		quarter := newNights(b, nightFlights/4)
+		b.ResetTimer()
+		for range b.N {
+			night(b, quarter, filepath.Join(b.TempDir(), "archive"), once(nightFlights/4))
+		}
+	})
+	b.Run("with_reports", func(b *testing.B) {
+		for range b.N {
+			night(b, n, filepath.Join(b.TempDir(), "archive"), once(nightFlights), "--out", filepath.Join(b.TempDir(), "reports"))
+		}
+		perSecond(b, "flights/s")
 	})
 	b.Run("encoding_csv", func(b *testing.B) {
 		b.SetBytes(size)
