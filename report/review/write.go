@@ -54,10 +54,11 @@ func encode(v Verdict) ([]byte, error) {
 	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", " ")
-	if err := enc.Encode(v); err != nil {
-		return nil, err
+	err := enc.Encode(v) // refuses years of five digits
+	if err == nil {
+		err = validate(b.Bytes())
 	}
-	if err := validate(b.Bytes()); err != nil {
+	if err != nil {
 		return nil, &schemas.Problem{File: "verdict", Cause: err.Error(), Hint: "see schemas/verdict.schema.json"}
 	}
 	return b.Bytes(), nil
