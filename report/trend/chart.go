@@ -146,7 +146,7 @@ func (t *Trend) drawAudit(warning int) template.HTML {
 
 // drawMeasurement draws quantiles by month.
 func (t *Trend) drawMeasurement(n int) template.HTML {
-	months := t.monthlySpread(n)
+	months := t.spreads[n]
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, s := range months {
 		if s.N > 0 {

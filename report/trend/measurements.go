@@ -58,12 +58,15 @@ const fewestForFences = 8
 func (t *Trend) compareMeasurements() {
 	groups := t.groups()
 	found := make([][]shift, len(t.Measured))
+	t.spreads = make([][]spread, len(t.Measured))
 	var wait sync.WaitGroup
 	next := make(chan int)
 	for range runtime.GOMAXPROCS(0) {
 		wait.Go(func() {
 			for n := range next {
-				found[n] = t.shiftsOf(n, groups)
+				sorted := t.sortedValues(n)
+				t.spreads[n] = monthlySpread(sorted)
+				found[n] = t.shiftsOf(n, groups, sorted)
 			}
 		})
 	}
@@ -75,26 +78,63 @@ func (t *Trend) compareMeasurements() {
 	t.shifts = slices.Concat(found...)
 }
 
-// shiftsOf makes the comparisons of one measurement.
-func (t *Trend) shiftsOf(n int, groups []group) []shift {
-	recent, before := t.valuesOf(n, t.Recent), t.valuesOf(n, t.Before)
-	everyone := make([]int, len(t.Strata))
-	for s := range everyone {
-		everyone[s] = s
+// sortedValues gives a measurement by month and stratum, sorted: small samples,
+// which are then merged every way they are needed.
+func (t *Trend) sortedValues(n int) [][][]float64 {
+	out := make([][][]float64, len(t.Tally.Months))
+	for m := range out {
+		for _, values := range t.Tally.Months[m].Values[n] {
+			out[m] = append(out[m], slices.Sorted(slices.Values(values)))
+		}
 	}
-	out := []shift{between(n, nil, pool(recent, everyone), pool(before, everyone))}
+	return out
+}
+
+// monthlySpread sums up a measurement of all flights, by month.
+func monthlySpread(sorted [][][]float64) []spread {
+	out := make([]spread, len(sorted))
+	for m := range out {
+		out[m] = newSpread(statistics.Merge(sorted[m]...))
+	}
+	return out
+}
+
+// within merges the months of a period, by stratum.
+func (p Period) within(sorted [][][]float64, strata int) [][]float64 {
+	out := make([][]float64, strata)
+	for s := range out {
+		var parts [][]float64
+		for m := p.First; m <= p.Last; m++ {
+			parts = append(parts, sorted[m][s])
+		}
+		out[s] = statistics.Merge(parts...)
+	}
+	return out
+}
+
+// pool merges strata.
+func pool(byStratum [][]float64, strata []int) []float64 {
+	parts := make([][]float64, len(strata))
+	for i, s := range strata {
+		parts[i] = byStratum[s]
+	}
+	return statistics.Merge(parts...)
+}
+
+// shiftsOf makes the comparisons of one measurement.
+func (t *Trend) shiftsOf(n int, groups []group, sorted [][][]float64) []shift {
+	recent, before := t.Recent.within(sorted, len(t.Strata)), t.Before.within(sorted, len(t.Strata))
+	out := []shift{between(n, nil, statistics.Merge(recent...), statistics.Merge(before...))}
 	ranked := map[string]*statistics.Ranked{} // by what a group and its rest are together
 	for i := range groups {
 		g := &groups[i]
-		part := pool(recent, g.strata)
+		part, earlier := pool(recent, g.strata), pool(before, g.strata)
 		key := g.kind()
 		if ranked[key] == nil {
-			ranked[key] = statistics.NewRanked(slices.Concat(part, pool(recent, g.rest)))
+			ranked[key] = statistics.NewRanked(statistics.Merge(part, pool(recent, g.rest)))
 		}
 		s := shift{Measurement: n, Group: g, Result: ranked[key].Against(part), Corrected: 1}
 		s.sum(part, ranked[key].Sorted())
-		earlier := pool(before, g.strata)
-		slices.Sort(earlier)
 		s.Earlier = newSpread(earlier)
 		out = append(out, s)
 		if g.Column == tally.RegistrationColumn {
@@ -108,15 +148,13 @@ func (t *Trend) shiftsOf(n int, groups []group) []shift {
 // between compares two periods; both are sorted.
 func between(n int, g *group, recent, before []float64) shift {
 	s := shift{Measurement: n, Group: g, Periods: true, Corrected: 1}
-	slices.Sort(before)
 	s.sum(recent, before)
-	s.Result = statistics.NewRanked(slices.Concat(recent, before)).Against(recent)
+	s.Result = statistics.NewRanked(statistics.Merge(recent, before)).Against(recent)
 	return s
 }
 
-// sum sorts the first and sums up both; second is sorted.
+// sum sums up both, which are sorted.
 func (s *shift) sum(first, second []float64) {
-	slices.Sort(first)
 	s.First, s.Second = newSpread(first), newSpread(second)
 	if s.Beyond = statistics.ShareBeyond(first, s.Second.P95); math.IsNaN(s.Beyond) {
 		s.Beyond = 0
@@ -125,24 +163,6 @@ func (s *shift) sum(first, second []float64) {
 
 // tested says whether the comparison is one of the family.
 func (s *shift) tested() bool { return s.First.N >= 10 && s.Second.N >= 10 }
-
-// valuesOf gathers a measurement in a period, by stratum.
-func (t *Trend) valuesOf(n int, p Period) [][]float64 {
-	out := make([][]float64, len(t.Strata))
-	for m := p.First; m <= p.Last; m++ {
-		for s, values := range t.Tally.Months[m].Values[n] {
-			out[s] = append(out[s], values...)
-		}
-	}
-	return out
-}
-
-func pool(byStratum [][]float64, strata []int) (out []float64) {
-	for _, s := range strata {
-		out = append(out, byStratum[s]...)
-	}
-	return out
-}
 
 // markOutside marks the aircraft whose median is far out among those of its
 // kind. With few aircraft it leaves that to the test.
@@ -170,15 +190,4 @@ func (s *shift) noteworthy() bool {
 		return s.effect() >= smallEffect
 	}
 	return s.effect() >= mediumEffect && (s.Periods || s.Outside)
-}
-
-// monthlySpread sums up a measurement of all flights, by month.
-func (t *Trend) monthlySpread(n int) []spread {
-	out := make([]spread, len(t.Tally.Months))
-	for m := range out {
-		values := slices.Concat(t.Tally.Months[m].Values[n]...)
-		slices.Sort(values)
-		out[m] = newSpread(values)
-	}
-	return out
 }

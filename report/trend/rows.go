@@ -134,7 +134,7 @@ func (t *Trend) measurementRow(n int, period string, s spread) MeasurementRow {
 // MeasurementRows lists every distribution.
 func (t *Trend) MeasurementRows() (rows []MeasurementRow) {
 	for n := range t.Measured {
-		for m, s := range t.monthlySpread(n) {
+		for m, s := range t.spreads[n] {
 			rows = append(rows, t.measurementRow(n, t.Tally.Months[m].Name, s))
 		}
 	}

@@ -66,11 +66,12 @@ type Trend struct {
 	comparisons  []comparison
 	shifts       []shift
 	seasons      []season
-	Findings     []Finding // significant and worse or changed, the strongest first
-	Improvements []Finding // significant and better
-	Doubtful     []Finding // would be significant alone, is not among so many; or rests on few events
-	Seasonal     []Finding // significant waves over the year
-	Tests        int       // that the correction allows for
+	spreads      [][]spread // of measurements, by month
+	Findings     []Finding  // significant and worse or changed, the strongest first
+	Improvements []Finding  // significant and better
+	Doubtful     []Finding  // would be significant alone, is not among so many; or rests on few events
+	Seasonal     []Finding  // significant waves over the year
+	Tests        int        // that the correction allows for
 }
 
 // New makes the trends. The error is a schemas.Problem when there are too few

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Of 1..10, by the definition: the median is 5, the 0.05 quantile 1, the 0.95
@@ -22,6 +24,30 @@ func TestQuantile(t *testing.T) {
 	fences := OuterFences([]float64{12, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11}) // quartiles 3 and 9
 	near(t, "lower fence", fences.Low, 3-18, 1e-12)
 	near(t, "upper fence", fences.High, 9+18, 1e-12)
+}
+
+// Against gonum's quantiles, and Merge against sorting everything.
+func TestSortedSamples(t *testing.T) {
+	source := rand.New(rand.NewPCG(6, 5))
+	for n := range 60 {
+		parts := make([][]float64, source.IntN(7))
+		for i := range parts {
+			for range source.IntN(n + 1) {
+				parts[i] = append(parts[i], float64(source.IntN(n)))
+			}
+			slices.Sort(parts[i])
+		}
+		want := slices.Sorted(slices.Values(slices.Concat(parts...)))
+		got := Merge(parts...)
+		if !slices.Equal(got, want) {
+			t.Fatalf("%v merged to %v", parts, got)
+		}
+		for _, p := range []float64{0, 0.05, 0.25, 1.0 / 3, 0.5, 0.75, 0.95, 1} {
+			if len(got) > 0 {
+				near(t, "quantile", Quantile(got, p), stat.Quantile(p, stat.Empirical, got, nil), 0)
+			}
+		}
+	}
 }
 
 // Against every pair counted, and against the share of random relabellings at
@@ -49,7 +75,9 @@ func TestRankSum(t *testing.T) {
 			}
 			return sum / float64(len(a)*len(b))
 		}
-		got := NewRanked(slices.Concat(part, rest)).Against(part)
+		slices.Sort(part)
+		slices.Sort(rest)
+		got := NewRanked(Merge(part, rest)).Against(part)
 		near(t, "above", got.Above, above(part, rest), 1e-12)
 		pool := slices.Concat(part, rest)
 		const shuffles = 4000
