@@ -100,14 +100,19 @@ func readVerdict(path, event string) (v Verdict, err error) {
 	case len(text) > maxVerdictBytes:
 		return v, fmt.Errorf("it has more than %d bytes", maxVerdictBytes)
 	}
+	return parseVerdict(text, event)
+}
+
+// parseVerdict reads the text of a verdict on an event.
+func parseVerdict(text []byte, event string) (v Verdict, err error) {
 	if err := validate(text); err != nil {
-		return v, err
+		return Verdict{}, err
 	}
 	if err := json.Unmarshal(text, &v); err != nil {
-		return v, err
+		return Verdict{}, err
 	}
 	if v.Event != event {
-		return v, fmt.Errorf("it is of the event %.20q", v.Event)
+		return Verdict{}, fmt.Errorf("it is of the event %.20q", v.Event)
 	}
 	return v, nil
 }
