@@ -9,7 +9,9 @@ import (
 )
 
 // Tally gives the fleet as a Tally straight away, without tables: events are
-// Poisson with the rate times the flights, all of them evaluated.
+// Poisson with the rate times the flights able to show them. As in the tables, one
+// flight in thirty is known in part and the larger type does without every ninth
+// rule.
 func (f Fleet) Tally() (*tally.Tally, error) {
 	rules, err := f.rules()
 	if err != nil {
@@ -43,8 +45,17 @@ func (f Fleet) tallyMonth(month int) tally.Month {
 	for r := range m.Cells {
 		m.Cells[r] = make([]tally.Cell, f.Aircraft)
 		for a := range m.Cells[r] {
-			m.Cells[r][a].Evaluated = int32(each)
-			n := int(distuv.Poisson{Lambda: float64(each) * rates[r] * f.factor(r, month, a), Src: source}.Rand())
+			cell := &m.Cells[r][a]
+			if f.without(r, a) {
+				cell.NotEvaluable = int32(each)
+				continue
+			}
+			cell.Partly = int32(distuv.Binomial{N: float64(each), P: partlyShare, Src: source}.Rand())
+			cell.Evaluated = int32(each) - cell.Partly
+			for range cell.Partly {
+				cell.Known += source.Float64()
+			}
+			n := int(distuv.Poisson{Lambda: cell.Able() * rates[r] * f.factor(r, month, a), Src: source}.Rand())
 			for range n {
 				m.Events = append(m.Events, tally.Event{Flight: strconv.Itoa(len(m.Events)), Phase: "approach", Rule: r, Stratum: a,
 					Severity: tally.Severity(source.IntN(3)), Certain: source.IntN(4) > 0})

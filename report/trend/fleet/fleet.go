@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"sync"
 	"time"
 
 	"downlock/detect"
@@ -73,6 +74,20 @@ func (f Fleet) aircraftType(i int) string {
 	return "TH-120"
 }
 
+// partlyShare is the share of flights on which a rule is known in part.
+const partlyShare = 1.0 / 30
+
+// without says whether a rule is not evaluable on an aircraft: the larger type
+// does without every ninth.
+func (f Fleet) without(rule, aircraft int) bool {
+	return rule%9 == 8 && f.aircraftType(aircraft) == "TH-440"
+}
+
+// aerodromes are where flights begin and end, as positions.
+const aerodromes = 6
+
+func aerodrome(i int) string { return fmt.Sprintf("N46.%d W027.%d", i, 9-i) }
+
 // AirframePattern finds the individual aircraft in the recording names made here.
 const AirframePattern = `^(TARN-\d+)-`
 
@@ -82,9 +97,11 @@ func (f Fleet) seasonRule() int  { return f.Rules / 2 }
 func (f Fleet) badRule() int     { return 3 * f.Rules / 4 }
 func (f Fleet) badAircraft() int { return f.Aircraft / 4 }
 
+var builtIn = sync.OnceValues(func() (*detect.RuleSet, error) { return detect.LoadRules() })
+
 // rules gives the first rules of the built-in pack.
 func (f Fleet) rules() ([]*detect.Rule, error) {
-	set, err := detect.LoadRules()
+	set, err := builtIn()
 	if err != nil {
 		return nil, err
 	}

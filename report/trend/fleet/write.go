@@ -3,6 +3,7 @@ package fleet
 import (
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -132,6 +133,7 @@ func (w *monthWriter) flight(i int, recording string) {
 		Aircraft: w.aircraftType(aircraft), Version: "invented", StartUTC: start, EndS: 5000,
 		LiftOffUTC: start.Add(420 * time.Second), LiftOffS: &airborne, TouchdownUTC: start.Add(4800 * time.Second), TouchdownS: &landed,
 		Approaches: 1, Registration: w.airframe(aircraft),
+		DepartureAerodrome: aerodrome(w.source.IntN(aerodromes)), ArrivalAerodrome: aerodrome(w.source.IntN(aerodromes)),
 	})
 	for rule := range w.rules {
 		w.evaluate(rule, aircraft, recording, id)
@@ -144,24 +146,22 @@ func (w *monthWriter) flight(i int, recording string) {
 	}
 }
 
-// evaluate writes the evaluation of one rule and its event, if there is one. A
-// larger type does without every ninth rule; one flight in thirty is known in
-// part.
+// evaluate writes the evaluation of one rule and its event, if there is one.
 func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
 	r := w.rules[rule]
 	row := schemas.EvaluationRow{Recording: recording, FlightID: id, Rule: r.ID, Coverage: string(detect.Evaluated), ScopeSeconds: 600}
 	known := 1.0
 	switch {
-	case rule%9 == 8 && w.aircraftType(aircraft) == "TH-440":
+	case w.without(rule, aircraft):
 		row.Coverage, row.ScopeSeconds, known = string(detect.NotEvaluable), 0, 0
 		row.Missing = []string{"nose_wheel_angle: not recorded"}
-	case w.source.IntN(30) == 0:
+	case w.source.Float64() < partlyShare:
 		row.Coverage, row.UnknownSeconds = string(detect.PartlyEvaluated), float64(w.source.IntN(600))
 		known = 1 - row.UnknownSeconds/row.ScopeSeconds
 	}
 	if w.source.Float64() < known*w.rates[rule]*w.factor(rule, w.month, aircraft) {
 		row.Events = 1
-		w.events.add(schemas.EventRow{Recording: recording, FlightID: id, EventID: id + "-" + r.ID, Rule: r.ID, Title: r.Title, Group: r.Group,
+		w.events.add(schemas.EventRow{Recording: recording, FlightID: id, EventID: eventID(id, r.ID), Rule: r.ID, Title: r.Title, Group: r.Group,
 			Severity: string(severities[min(w.source.IntN(6), 2)]), Certainty: string(certainties[min(w.source.IntN(4), 1)]),
 			Phase: string(detect.ApproachPhase), StartS: 4500, EndS: 4510})
 	}
@@ -183,6 +183,12 @@ func (w *monthWriter) measure(aircraft int, recording, id string) {
 		}
 		w.measurements.add(row)
 	}
+}
+
+func eventID(flight, rule string) string {
+	digest := fnv.New64a()
+	digest.Write([]byte(flight + rule))
+	return fmt.Sprintf("E%012x", digest.Sum64()>>16)
 }
 
 func thousandths(x float64) float64 { return math.Round(x*1000) / 1000 }
