@@ -162,12 +162,16 @@ func (o *trendOptions) run(stdout io.Writer, say messages) int {
 		say.failure(err)
 		return exitOutput
 	}
-	o.trend.Reports = o.reportLinks(t)
 	tr, err := trend.New(t, o.trend)
 	if err != nil {
 		say.failure(err)
 		return exitInvalid
 	}
+	if err := tr.ReadFlights(o.tally); err != nil {
+		say.failure(err)
+		return exitOutput
+	}
+	tr.Link(o.reportLinks(t))
 	indicators, code := o.readIndicators(tr, say)
 	if code != exitDone {
 		return code

@@ -1,9 +1,11 @@
 package trend
 
 import (
-	"fmt"
+	"cmp"
 	"html/template"
 	"math"
+	"slices"
+	"strings"
 
 	"downlock/report/svg"
 	"downlock/report/trend/statistics"
@@ -12,9 +14,9 @@ import (
 
 // Measures of a chart, in the units of its view box.
 const (
-	chartWidth, chartHeight = 560.0, 150.0
+	chartWidth, chartHeight = 560.0, 162.0
 	plotLeft, plotRight     = 46.0, 552.0
-	plotTop, plotBottom     = 10.0, 128.0
+	plotTop, plotBottom     = 20.0, 138.0
 )
 
 // plot is a chart over the months, begun.
@@ -24,29 +26,52 @@ type plot struct {
 }
 
 // newPlot draws the axes and shades the recent period.
-func (t *Trend) newPlot(label string, low, high float64) *plot {
+func (t *Trend) newPlot(label, unit string, low, high float64) *plot {
 	months := len(t.Tally.Months)
 	p := &plot{svg.New(chartWidth, chartHeight, "chart", label),
 		svg.Scale{Low: -0.5, High: float64(months) - 0.5, From: plotLeft, To: plotRight},
 		svg.Scale{Low: low, High: high, From: plotBottom, To: plotTop}}
 	left := p.x.At(float64(t.Recent.First) - 0.5)
 	p.Rect(left, plotTop, plotRight-left, plotBottom-plotTop, "recent")
-	for _, v := range svg.Ticks(low, high, svg.RoundStep((high-low)/4)) {
-		p.Line(plotLeft, p.y.At(v), plotRight, p.y.At(v), "grid")
-		p.Text(plotLeft-4, p.y.At(v)+3, "value", decimals(v))
-	}
-	every := 1 + (months-1)/40
+	p.yAxis(p.y, plotRight, unit)
 	for m, month := range t.Tally.Months {
-		switch calendar := calendarMonth(month.Name); {
-		case calendar == 1, m == 0 && calendar < 11:
-			p.Line(p.x.At(float64(m)-0.5), plotTop, p.x.At(float64(m)-0.5), plotBottom+3, "grid")
-			p.Text(p.x.At(float64(m))+8, plotBottom+13, "tick", month.Name[:4])
-		case calendar%3 == 1 && every == 1:
-			p.Line(p.x.At(float64(m)), plotBottom, p.x.At(float64(m)), plotBottom+3, "axis")
-		}
+		p.monthTick(m, month.Name, months)
 	}
 	p.Line(plotLeft, plotBottom, plotRight, plotBottom, "axis")
 	return p
+}
+
+// yAxis draws ticks with their lines, and says above them what they are in.
+func (p *plot) yAxis(y svg.Scale, right float64, unit string) {
+	step := svg.RoundStep((y.High - y.Low) / 4)
+	for _, v := range svg.Ticks(y.Low, y.High, step) {
+		p.Line(plotLeft, y.At(v), right, y.At(v), "grid")
+		p.Text(plotLeft-4, y.At(v)+3, "value", onAxis(v, step))
+	}
+	p.Text(4, 10, "in-left", unit)
+}
+
+// Numbers of months up to which every one, and every third, is named.
+const (
+	mostNamed  = 12
+	mostThirds = 36
+)
+
+// monthTick names a month below the axis: a January by its year, others by their
+// number.
+func (p *plot) monthTick(m int, name string, months int) {
+	at, calendar := p.x.At(float64(m)), calendarMonth(name)
+	switch {
+	case calendar == 1:
+		p.Line(p.x.At(float64(m)-0.5), plotTop, p.x.At(float64(m)-0.5), plotBottom+3, "grid")
+		p.Text(at, plotBottom+13, "tick strong", name[:4])
+	case m == 0:
+		p.Text(max(at, plotLeft+16), plotBottom+13, "tick strong", name)
+	case m == 1 && months > mostNamed: // beside the name of the first
+	case months <= mostNamed, months <= mostThirds && calendar%3 == 1:
+		p.Line(at, plotBottom, at, plotBottom+3, "axis")
+		p.Text(at, plotBottom+13, "tick", name[5:])
+	}
 }
 
 // line draws values over the months, broken where there is none.
@@ -92,42 +117,78 @@ func (t *Trend) ruleCharts(rule int) (statistics.RateChart, []statistics.Average
 
 // drawRates draws events per thousand flights with their intervals, the limits
 // that follow the flights, and the moving average.
-func (t *Trend) drawRates(rule int) template.HTML {
-	chart, averages := t.ruleCharts(rule)
+func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []statistics.AveragePoint) template.HTML {
 	months := len(chart.Points)
 	intervals := make([]statistics.Interval, months)
 	top := 0.0
 	for m, c := range t.monthly[rule] {
 		intervals[m] = c.rate().Interval(Confidence)
 		if r := chart.Points[m]; !math.IsNaN(r.Rate) {
-			top = max(top, 1000*r.Rate*1.1, 1000*r.High*1.05, min(intervals[m].High, 1600*r.High))
+			top = max(top, 1000*r.Rate*1.1, 1000*r.High*1.05, min(intervals[m].High, 2000*r.High))
 		}
 	}
 	if top == 0 {
 		top = 1
 	}
-	p := t.newPlot("Events per 1,000 flights by month: "+t.title(t.Rules[rule]), 0, top)
-	p.band("limits", func(m int) float64 { return chart.Points[m].Low * 1000 }, func(m int) float64 { return chart.Points[m].High * 1000 }, months)
+	p := t.newPlot("Events per 1,000 flights by month: "+t.title(t.Rules[rule]), "events per 1,000 flights", 0, top)
+	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].High }, chart)
+	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].Low }, chart)
 	p.Line(plotLeft, p.y.At(1000*chart.Centre), plotRight, p.y.At(1000*chart.Centre), "centre")
+	p.line("average", func(m int) float64 { return 1000 * averages[m].Average }, months)
+	p.points(t.monthly[rule], chart, intervals)
+	return p.html()
+}
+
+// steps draws a limit that holds for a month at a time.
+func (p *plot) steps(class string, at func(m int) float64, chart statistics.RateChart) {
+	path := &svg.Path{}
+	for m, point := range chart.Points {
+		if math.IsNaN(point.Rate) || at(m) <= 0 { // a limit at nothing is none
+			path.Lift()
+			continue
+		}
+		path.LineTo(p.x.At(float64(m)-0.5), p.y.Clamped(at(m)))
+		path.LineTo(p.x.At(float64(m)+0.5), p.y.Clamped(at(m)))
+	}
+	p.Path(path, class)
+}
+
+// points draws the rates and their intervals, which end in a bar where the chart
+// does not end before. A month with a signal is a diamond, unless its number is
+// small.
+func (p *plot) points(months []count, chart statistics.RateChart, intervals []statistics.Interval) {
 	whiskers, dots, signals := &svg.Path{}, &svg.Path{}, &svg.Path{}
 	for m, point := range chart.Points {
 		if math.IsNaN(point.Rate) {
 			continue
 		}
-		x := p.x.At(float64(m))
+		x, y := p.x.At(float64(m)), p.y.Clamped(1000*point.Rate)
 		whiskers.MoveTo(x, p.y.Clamped(intervals[m].Low))
 		whiskers.LineTo(x, p.y.Clamped(intervals[m].High))
-		if len(point.Signals) > 0 {
-			signals.Dot(x, p.y.Clamped(1000*point.Rate))
-		} else {
-			dots.Dot(x, p.y.Clamped(1000*point.Rate))
+		for _, end := range []float64{intervals[m].Low, intervals[m].High} {
+			if end <= p.y.High {
+				whiskers.MoveTo(x-2, p.y.At(end))
+				whiskers.LineTo(x+2, p.y.At(end))
+			}
 		}
+		if len(point.Signals) == 0 || !enough(months[m], chart.Centre) {
+			dots.Dot(x, y)
+			continue
+		}
+		diamond(signals, x, y)
 	}
 	p.Path(whiskers, "whisker")
-	p.line("average", func(m int) float64 { return 1000 * averages[m].Average }, months)
 	p.Path(dots, "rates")
 	p.Path(signals, "signals")
-	return p.html()
+}
+
+// diamond marks what stands out by its shape, so that colour is not needed.
+func diamond(p *svg.Path, x, y float64) {
+	const half = 4.0
+	p.MoveTo(x, y-half)
+	for _, corner := range [][2]float64{{half, 0}, {0, half}, {-half, 0}, {0, -half}} {
+		p.LineTo(x+corner[0], y+corner[1])
+	}
 }
 
 // drawAudit draws how far a warning agrees with its criteria.
@@ -139,31 +200,56 @@ func (t *Trend) drawAudit(warning int) template.HTML {
 			low = min(low, math.Floor(v/10)*10)
 		}
 	}
-	p := t.newPlot("Agreement by month, percent: "+t.Warnings[warning], min(low, 90), 100)
+	p := t.newPlot("Agreement by month, percent: "+t.title(t.Warnings[warning]), "agreement, %", min(low, 90), 100)
 	p.line("median", at, len(t.Tally.Months))
+	dots := &svg.Path{}
+	for m := range t.Tally.Months {
+		if v := at(m); !math.IsNaN(v) {
+			dots.Dot(p.x.At(float64(m)), p.y.At(v))
+		}
+	}
+	p.Path(dots, "rates")
 	return p.html()
 }
 
-// drawMeasurement draws quantiles by month.
+// drawMeasurement draws quantiles by month; on few flights the median only.
 func (t *Trend) drawMeasurement(n int) template.HTML {
 	months := t.spreads[n]
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, s := range months {
-		if s.N > 0 {
-			low, high = min(low, s.P5), max(high, s.P95)
+	quantile := func(of func(spread) float64) func(int) float64 {
+		return func(m int) float64 {
+			if months[m].N < Fewest {
+				return math.NaN()
+			}
+			return of(months[m])
 		}
 	}
-	if low >= high {
-		low, high = low-1, low+1
+	p5, p95 := quantile(func(s spread) float64 { return s.P5 }), quantile(func(s spread) float64 { return s.P95 })
+	low, high := math.Inf(1), math.Inf(-1)
+	for m, s := range months {
+		for _, v := range []float64{p5(m), s.Median, p95(m)} {
+			if s.N > 0 && !math.IsNaN(v) {
+				low, high = min(low, v), max(high, v)
+			}
+		}
 	}
-	if math.IsInf(low, 0) {
+	switch {
+	case math.IsInf(low, 0):
 		low, high = 0, 1
+	case low == high:
+		low, high = low-1, high+1
 	}
 	margin := (high - low) * 0.08
-	p := t.newPlot(fmt.Sprintf("Quantiles by month: %s", t.title(t.Measured[n].Name)), low-margin, high+margin)
-	p.band("wide", func(m int) float64 { return months[m].P5 }, func(m int) float64 { return months[m].P95 }, len(months))
-	p.band("quartiles", func(m int) float64 { return months[m].Lower }, func(m int) float64 { return months[m].Upper }, len(months))
+	p := t.newPlot("Quantiles by month: "+t.title(t.Measured[n].Name), strings.TrimPrefix(t.Measured[n].Unit, "1"), low-margin, high+margin)
+	p.band("wide", p5, p95, len(months))
+	p.band("quartiles", quantile(func(s spread) float64 { return s.Lower }), quantile(func(s spread) float64 { return s.Upper }), len(months))
 	p.line("median", func(m int) float64 { return months[m].Median }, len(months))
+	few := &svg.Path{}
+	for m, s := range months {
+		if s.N > 0 && s.N < Fewest {
+			few.Dot(p.x.At(float64(m)), p.y.At(s.Median))
+		}
+	}
+	p.Path(few, "rates")
 	return p.html()
 }
 
@@ -187,17 +273,23 @@ func (t *Trend) drawGroups(n int) template.HTML {
 	}
 	c := svg.New(chartWidth, 54, "chart", "Medians of the aircraft: "+t.title(t.Measured[n].Name))
 	x := svg.Scale{Low: low - (high-low)*0.08, High: high + (high-low)*0.12, From: plotLeft, To: plotRight}
-	for _, v := range svg.Ticks(x.Low, x.High, svg.RoundStep((x.High-x.Low)/6)) {
+	step := svg.RoundStep((x.High - x.Low) / 6)
+	for _, v := range svg.Ticks(x.Low, x.High, step) {
 		c.Line(x.At(v), 18, x.At(v), 36, "grid")
-		c.Text(x.At(v), 48, "tick", decimals(v))
+		c.Text(x.At(v), 48, "tick", onAxis(v, step))
 	}
 	c.Line(plotLeft, 36, plotRight, 36, "axis")
+	slices.SortStableFunc(of, func(a, b *shift) int { return cmp.Compare(a.First.Median, b.First.Median) })
 	marks, far := &svg.Path{}, &svg.Path{}
+	free := 0.0 // where the next name has room
 	for _, s := range of {
 		at := x.At(s.First.Median)
 		if s.Outside && s.tested() && s.Corrected < t.Level && s.noteworthy() {
-			far.Dot(at, 28)
-			c.Text(at, 13, "tick strong", s.Group.Value)
+			diamond(far, at, 28)
+			if at >= free {
+				c.Text(at, 13, "tick strong", s.Group.Value)
+				free = at + 70
+			}
 		} else {
 			marks.Dot(at, 28)
 		}

@@ -29,7 +29,7 @@ func (t *Trend) explain() {
 		}
 		without := t.compareWithout(f.comparison, strata)
 		names := "aircraft " + joined(alone)
-		f.Detail += fmt.Sprintf(" Without %s the ratio is %s (%s to %s).", names, decimals(without.Ratio), decimals(without.Interval.Low), decimals(without.Interval.High))
+		f.Beside += fmt.Sprintf(" Without %s the ratio is %s (%s to %s).", names, decimals(without.Ratio), decimals(without.Interval.Low), decimals(without.Interval.High))
 		if without.P >= 0.05 {
 			f.Rests, f.Strength = names, 1
 		}

@@ -3,6 +3,7 @@ package trend
 import (
 	"fmt"
 	"os"
+	"slices"
 	"strconv"
 
 	"downlock/report/trend/tally"
@@ -81,7 +82,6 @@ func (t *Trend) parseIndicators(path string, data []byte) (*Indicators, error) {
 // checkIndicator finds what a schema cannot: names nobody knows, and entries that
 // exclude each other.
 func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) (found schemas.Problems) {
-	in.rule, in.measured = -1, -1
 	clash := func(both bool, entry, other string) {
 		if both {
 			found = append(found, doc.KeyProblem(at+"/"+entry, fmt.Sprintf("an indicator has %s or %s, not both", other, entry), "leave one out"))
@@ -93,27 +93,20 @@ func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) 
 	clash(in.Quantile != nil && in.Beyond != nil, "beyond", "a quantile")
 	clash(in.Measurement != "" && len(in.Severity) > 0, "severity", "a measurement")
 	clash(in.Target != nil && in.TargetChange != nil, "target_change", "a target")
-	known := func(entry, written string, names []string) int {
-		for i, name := range names {
-			if name == written {
-				return i
-			}
+	known := func(entry, written string, names []string) {
+		if written == "" || slices.Contains(names, written) {
+			return
 		}
-		if written != "" && t.titles[written] == "" {
-			hint := schemas.Suggest(written, append(sortedKeys(t.titles), names...))
-			if hint == "" {
-				hint = "`downlock rules` lists rules and measurements"
-			}
-			found = append(found, doc.Problem(at+"/"+entry, fmt.Sprintf("no %s is called %q, in the archive or built in", entry, written), hint))
+		hint := schemas.Suggest(written, names)
+		if hint == "" {
+			hint = "`downlock rules` lists the rules, `downlock rules --measurements` the measurements"
 		}
-		return -1
+		found = append(found, doc.Problem(at+"/"+entry, fmt.Sprintf("no %s is called %q, in the archive or built in", entry, written), hint))
 	}
-	in.rule = known("rule", in.Rule, t.Rules)
-	names := make([]string, len(t.Measured))
-	for i, m := range t.Measured {
-		names[i] = m.Name
-	}
-	in.measured = known("measurement", in.Measurement, names)
+	known("rule", in.Rule, t.rules)
+	known("measurement", in.Measurement, t.measurements)
+	in.rule = slices.Index(t.Rules, in.Rule)
+	in.measured = slices.IndexFunc(t.Measured, func(m tally.Measured) bool { return m.Name == in.Measurement })
 	return found
 }
 

@@ -2,6 +2,7 @@ package trend
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"fmt"
 	"html/template"
@@ -20,43 +21,49 @@ var templateFiles embed.FS
 type page struct {
 	*Trend
 	Span, Recent, Before, Columns, Counted string
-	Flights, Events, Expected              float64
-	EventNote, LevelPercent, Sureness      string
-	SignalNote                             string
+	Flights, Expected                      float64
+	Events                                 severityCount
+	LevelPercent, Sureness                 string
 	Fewest                                 int
 	Notes, Method                          []string
 	Signals                                []signal
+	FewSignals                             []rateChart // rules with signals on too few events
 	RateGroups                             []rateGroup
-	Silent, Never                          []rateChart
+	Few, Silent, Never                     []rateChart // rules without a chart
 	Audits                                 []figure
 	Measurements                           []figure
+	FewMeasured                            []figure // measurements without a chart
 	Airframes                              bool
 	Months                                 []monthHead
 	Rows                                   []monthRow
 }
 
-// signal is a run rule or moving average that fires at the end of a chart.
-type signal struct {
-	Title, Anchor, Month, Signal string
-	Events, Rate                 float64
-}
-
-type rateGroup struct {
-	Name   string
-	Charts []rateChart
-}
-
-type rateChart struct {
-	Rule, Title, Anchor string
-	Events              int
-	Able                float64
-	Clumped             bool
-	SVG                 template.HTML
-}
-
 type figure struct {
-	Title, Unit, Note, Anchor string
-	SVG, Groups               template.HTML
+	Title, Unit, Anchor string
+	Note                template.HTML
+	SVG, Groups         template.HTML
+}
+
+// severityCount is a number of events by severity.
+type severityCount [tally.Severities]int
+
+func (s severityCount) all() int    { return s[tally.Low] + s[tally.Medium] + s[tally.High] }
+func (s severityCount) All() int    { return s.all() }
+func (s severityCount) High() int   { return s[tally.High] }
+func (s severityCount) Medium() int { return s[tally.Medium] }
+func (s severityCount) Low() int    { return s[tally.Low] }
+
+// totals counts the flights, and the events that count.
+func (t *Trend) totals() (flights int, events severityCount) {
+	for m := range t.Tally.Months {
+		for _, n := range t.Tally.Months[m].Flights {
+			flights += n
+		}
+		for _, e := range t.Tally.Months[m].Events {
+			events[e.Severity]++
+		}
+	}
+	return flights, events
 }
 
 func (t *Trend) templates() (*template.Template, error) {
@@ -68,14 +75,14 @@ func (t *Trend) templates() (*template.Template, error) {
 	if err != nil {
 		return nil, err
 	}
-	pages := t.flightPages()
+	pages := t.pageNames()
 	return template.New("").Funcs(template.FuncMap{
 		"style":       func() template.CSS { return style + template.CSS(own) },
 		"plural":      func(n any, nouns string) string { return plural(int(number(n)), nouns) },
 		"whole":       func(n any) string { return grouped(number(n)) },
 		"sum":         func(a, b int) int { return a + b },
 		"decimals":    func(x any) string { return decimals(number(x)) },
-		"flightsPage": func(rule string) string { return pages[rule] },
+		"flightsPage": func(id string) string { return cmp.Or(pages.rules[id], pages.measurements[id]) },
 	}).ParseFS(templateFiles, "templates/*.html")
 }
 
@@ -105,24 +112,15 @@ func (t *Trend) render(name string, data any) ([]byte, error) {
 }
 
 func (t *Trend) newPage() *page {
-	p := &page{Trend: t, Span: t.Name(Period{0, len(t.Tally.Months) - 1}), Recent: t.Name(t.Recent), Before: t.Name(t.Before), Fewest: Fewest}
-	severities := [tally.Severities]int{}
-	for m := range t.Tally.Months {
-		for _, n := range t.Tally.Months[m].Flights {
-			p.Flights += float64(n)
-		}
-		for _, e := range t.Tally.Months[m].Events {
-			p.Events++
-			severities[e.Severity]++
-		}
-	}
+	p := &page{Trend: t, Span: t.Name(t.whole()), Recent: t.Name(t.Recent), Before: t.Name(t.Before), Fewest: Fewest}
+	flights, events := t.totals()
+	p.Flights, p.Events = float64(flights), events
 	columns := slices.Clone(t.Columns)
 	if !t.tellsAircraftApart() {
 		columns = slices.DeleteFunc(columns, func(c string) bool { return c == tally.RegistrationColumn })
 	}
 	p.Columns = strings.ReplaceAll(strings.Join(columns, ", "), "_", " ")
 	p.Columns = strings.Replace(p.Columns, typeColumn, "aircraft type", 1)
-	p.EventNote = fmt.Sprintf("%s of high, %s of medium, %s of low severity.", grouped(float64(severities[tally.High])), grouped(float64(severities[tally.Medium])), grouped(float64(severities[tally.Low])))
 	p.Counted = t.counted()
 	p.LevelPercent = decimals(100 * t.Level)
 	p.Sureness = fmt.Sprintf("is the chance that even one of %s comparisons is called significant when nothing changed (Holm's correction).", grouped(float64(t.Tests)))
@@ -130,23 +128,11 @@ func (t *Trend) newPage() *page {
 		p.Sureness = fmt.Sprintf("of what is called significant among %s comparisons is to be expected false (Benjamini and Hochberg's correction).", grouped(float64(t.Tests)))
 	}
 	p.Expected = math.Round(0.05 * float64(t.Tests))
-	p.SignalNote = "the moving average on average once in 500 months a chart, the run rules together about once in 90, from memory"
 	p.Notes, p.Method = t.notes(), t.method()
 	p.addRates()
 	p.addMonths()
 	p.Audits = t.auditFigures()
-	for n, m := range t.Measured {
-		s := spread{}
-		for i := range t.shifts {
-			if t.shifts[i].Measurement == n && t.shifts[i].Group == nil {
-				s = t.shifts[i].First
-			}
-		}
-		f := figure{Title: t.title(m.Name), Unit: strings.TrimPrefix(m.Unit, "1"), Note: fmt.Sprintf("%s flights in %s", grouped(float64(s.N)), p.Recent), Anchor: anchor("measurement", n),
-			SVG: t.drawMeasurement(n), Groups: t.drawGroups(n)}
-		p.Airframes = p.Airframes || f.Groups != ""
-		p.Measurements = append(p.Measurements, f)
-	}
+	p.addMeasurements()
 	return p
 }
 
@@ -164,13 +150,13 @@ func (t *Trend) notes() (notes []string) {
 		notes = append(notes, fmt.Sprintf("Left out, because more than two years without a flight follow: %s. A recorder's wrong date may be behind it; --from and --to choose the months.", strings.Join(t.Distant, ", ")))
 	}
 	if t.Undated > 0 {
-		notes = append(notes, fmt.Sprintf("%s without a date are in no month and not counted.", plural(t.Undated, "flights")))
+		notes = append(notes, fmt.Sprintf("Without a date, so in no month and not counted: %s.", plural(t.Undated, "flights")))
 	}
 	if t.Orphans > 0 {
 		notes = append(notes, fmt.Sprintf("%s of the tables belong to no flight: the archive was written to while it was read. Run it again.", plural(t.Orphans, "rows")))
 	}
 	if t.Reviewed {
-		notes = append(notes, fmt.Sprintf("%s that review found false are not counted; the SQL below counts them.", plural(t.False, "events")))
+		notes = append(notes, fmt.Sprintf("%s that review found false are not counted, here or by the SQL below.", plural(t.False, "events")))
 	}
 	return notes
 }
@@ -193,126 +179,4 @@ func (t *Trend) method() []string {
 		list = append(list, "The individual aircraft is not known of any flight. `scan --aircraft` says it, or `trend --airframe` finds it in the names of recordings.")
 	}
 	return list
-}
-
-// addRates draws the charts of the rules, those with findings first.
-func (p *page) addRates() {
-	found := map[string]bool{}
-	for _, list := range [][]Finding{p.Trend.Findings, p.Improvements, p.Seasonal} {
-		for _, f := range list {
-			found[f.Subject] = true
-		}
-	}
-	first, rest := rateGroup{Name: "Rules named above"}, rateGroup{Name: "All other rules"}
-	for r, rule := range p.Rules {
-		var all count
-		for _, c := range p.monthly[r] {
-			all.add(c)
-		}
-		c := rateChart{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r), Events: all.Events, Able: all.Able(), Clumped: all.unit() == ofFlights}
-		switch {
-		case all.Able() == 0 && all.Events == 0:
-			p.Never = append(p.Never, c)
-			continue
-		case all.Events == 0:
-			p.Silent = append(p.Silent, c)
-			continue
-		}
-		c.SVG = p.drawRates(r)
-		p.addSignals(r)
-		if found[rule] {
-			first.Charts = append(first.Charts, c)
-		} else {
-			rest.Charts = append(rest.Charts, c)
-		}
-	}
-	for _, g := range []rateGroup{first, rest} {
-		if len(g.Charts) > 0 {
-			p.RateGroups = append(p.RateGroups, g)
-		}
-	}
-}
-
-// addSignals notes what fires in the last three months of a rule's chart.
-func (p *page) addSignals(rule int) {
-	chart, averages := p.ruleCharts(rule)
-	for m := max(0, len(chart.Points)-3); m < len(chart.Points); m++ {
-		c := p.monthly[rule][m]
-		names := slices.Clone(chart.Points[m].Signals)
-		if a := averages[m]; a.Average > a.High {
-			names = append(names, "moving average above its limit")
-		} else if a.Average < a.Low {
-			names = append(names, "moving average below its limit")
-		}
-		small := ""
-		if c.Events < Fewest && chart.Points[m].Rate > chart.Centre {
-			small = " (small number)"
-		}
-		if len(names) > 0 {
-			p.Signals = append(p.Signals, signal{p.title(p.Rules[rule]), anchor("rule", rule), p.Trend.Tally.Months[m].Name, strings.Join(names, "; ") + small, float64(c.Events), c.rate().Per1000()})
-		}
-	}
-}
-
-func (t *Trend) auditFigures() (figures []figure) {
-	for w, warning := range t.Warnings {
-		var all tally.Audit
-		for _, m := range t.Tally.Months[t.Recent.First:] {
-			a := m.Audits[w]
-			all.Flights += a.Flights
-			all.Missed, all.Late, all.Nuisance, all.WronglySilenced = all.Missed+a.Missed, all.Late+a.Late, all.Nuisance+a.Nuisance, all.WronglySilenced+a.WronglySilenced
-			all.DueSeconds, all.SoundedSeconds, all.AgreementSeconds = all.DueSeconds+a.DueSeconds, all.SoundedSeconds+a.SoundedSeconds, all.AgreementSeconds+a.AgreementSeconds
-		}
-		figures = append(figures, figure{Title: strings.ReplaceAll(warning, "_", " "), SVG: t.drawAudit(w),
-			Note: fmt.Sprintf("%s: %s %% agreement on %s; %d missed, %d late, %d nuisance, %d wrongly silenced", t.Name(t.Recent), decimals(100*all.Agreement()),
-				plural(all.Flights, "flights"), all.Missed, all.Late, all.Nuisance, all.WronglySilenced)})
-	}
-	return figures
-}
-
-// monthHead and monthRow are the table of rules by month.
-type monthHead struct {
-	Short string
-	New   bool // the recent period begins
-}
-
-type monthRow struct {
-	Rule, Title string
-	Cells       []monthCell
-}
-
-type monthCell struct {
-	Month, Title   string
-	Events         int
-	Able           float64
-	High, Low, New bool // beyond the limits; the recent period begins
-}
-
-const mostMonths = 24
-
-func (p *page) addMonths() {
-	months := p.Trend.Tally.Months
-	from := max(0, len(months)-mostMonths)
-	for m := from; m < len(months); m++ {
-		p.Months = append(p.Months, monthHead{months[m].Name[2:], m == p.Trend.Recent.First})
-	}
-	for r, rule := range p.Rules {
-		chart, _ := p.ruleCharts(r)
-		row := monthRow{Rule: rule, Title: p.title(rule)}
-		for m := from; m < len(months); m++ {
-			c, point := p.monthly[r][m], chart.Points[m]
-			row.Cells = append(row.Cells, monthCell{Month: months[m].Name, Title: rateInWords(c), Events: c.Events, Able: c.Able(),
-				High: point.Rate > point.High, Low: point.Rate < point.Low, New: m == p.Trend.Recent.First})
-		}
-		p.Rows = append(p.Rows, row)
-	}
-}
-
-func rateInWords(c count) string {
-	i := c.rate().Interval(Confidence)
-	s := fmt.Sprintf("%s on %s flights able to show it: %s per 1,000 (%s to %s)", plural(c.Events, "events"), grouped(math.Round(c.Able())), decimals(c.rate().Per1000()), decimals(i.Low), decimals(i.High))
-	if c.Partly > 0 {
-		s += fmt.Sprintf("; %s partly evaluated", plural(int(c.Partly), "flights"))
-	}
-	return s
 }

@@ -206,8 +206,8 @@ func (t *Trend) EventRows() (rows []EventRow) {
 	}
 	for _, m := range t.Tally.Months {
 		for _, e := range m.Events {
-			f := t.flight(e, m.Name)
-			rows = append(rows, EventRow{m.Name, t.Rules[e.Rule], f.ID, f.Severity, f.Certainty, e.Phase, groups[e.Stratum], f.Report})
+			f := flight(e, m.Name)
+			rows = append(rows, EventRow{m.Name, t.Rules[e.Rule], f.ID, f.Severity, f.Certainty, e.Phase, groups[e.Stratum], t.reports[f.ID]})
 		}
 	}
 	return rows

@@ -10,62 +10,105 @@ import (
 // Query is SQL that gives one of the tables again, for DuckDB.
 type Query struct{ Name, Title, SQL string }
 
+// The flights able to show an event: one that was partly evaluated counts with
+// the known part of the scope.
+const ableSQL = `CASE WHEN coverage = 'evaluated' THEN 1.0
+    WHEN coverage = 'partly evaluated' AND scope_seconds > 0
+      THEN 1 - least(greatest(unknown_seconds / scope_seconds, 0), 1)
+    ELSE 0 END`
+
+const severitiesSQL = `count(*) FILTER (WHERE severity = 'high') AS high,
+    count(*) FILTER (WHERE severity = 'medium') AS medium, count(*) FILTER (WHERE severity = 'low') AS low`
+
+const quantilesSQL = `count(value) AS flights, quantile_disc(value, 0.05) AS p5, quantile_disc(value, 0.25) AS p25,
+  quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.75) AS p75, quantile_disc(value, 0.95) AS p95`
+
+// table is how a query reads a table of the archive.
+func (t *Trend) table(name string) string {
+	return fmt.Sprintf("read_parquet(%s, hive_partitioning = true)", quoted(t.Archive+"/tables/"+name+"/*/part.parquet"))
+}
+
+// in limits a query to a period.
+func (t *Trend) in(p Period) string {
+	return fmt.Sprintf("month BETWEEN %s AND %s", quoted(t.Tally.Months[p.First].Name), quoted(t.Tally.Months[p.Last].Name))
+}
+
+func (t *Trend) whole() Period { return Period{0, len(t.Tally.Months) - 1} }
+
+// thatCount limits events to those that count.
+func (t *Trend) thatCount() string {
+	s := ""
+	if t.CertainOnly {
+		s = "\n    AND certainty = 'certain'"
+	}
+	if t.Reviewed {
+		s += fmt.Sprintf("\n    AND event_id NOT IN (SELECT event_id FROM read_parquet(%s)\n      WHERE latest AND verdict = 'false' AND NOT outdated)", quoted(t.Archive+"/tables/verdicts/part.parquet"))
+	}
+	return s
+}
+
 // Queries gives the SQL of the page.
 func (t *Trend) Queries() []Query {
-	first, last := t.Tally.Months[0].Name, t.Tally.Months[len(t.Tally.Months)-1].Name
-	table := func(name string) string {
-		return fmt.Sprintf("read_parquet(%s, hive_partitioning = true)", quoted(t.Archive+"/tables/"+name+"/*/part.parquet"))
-	}
-	within := fmt.Sprintf("month BETWEEN %s AND %s", quoted(first), quoted(last))
-	recent := fmt.Sprintf("month BETWEEN %s AND %s", quoted(t.Tally.Months[t.Recent.First].Name), quoted(last))
-	counted := ""
-	if t.CertainOnly {
-		counted = " AND certainty = 'certain'"
-	}
-	const able = `sum(CASE WHEN coverage = 'evaluated' THEN 1.0
-           WHEN coverage = 'partly evaluated' AND scope_seconds > 0
-             THEN 1 - least(greatest(unknown_seconds / scope_seconds, 0), 1)
-           ELSE 0 END) AS flights_able`
+	within := t.in(t.whole())
 	queries := []Query{
+		{"totals", "Flights, and events by severity, by month", `WITH counted AS (
+  SELECT month, count(*) AS events, ` + severitiesSQL + `
+  FROM ` + t.table("events") + `
+  WHERE ` + within + t.thatCount() + ` GROUP BY ALL)
+SELECT 'all' AS rules, month, count(*) AS flights, any_value(coalesce(events, 0)) AS events,
+  any_value(coalesce(high, 0)) AS high, any_value(coalesce(medium, 0)) AS medium, any_value(coalesce(low, 0)) AS low
+FROM ` + t.table("flights") + ` LEFT JOIN counted USING (month)
+WHERE ` + within + ` GROUP BY ALL ORDER BY ALL`},
 		{"rates", "Events per 1,000 flights, by rule and month", `WITH able AS (
-  SELECT rule, month, ` + able + `
-  FROM ` + table("evaluations") + `
+  SELECT rule, month, sum(` + ableSQL + `) AS flights_able
+  FROM ` + t.table("evaluations") + `
   WHERE ` + within + ` GROUP BY ALL),
 counted AS (
   SELECT rule, month, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event
-  FROM ` + table("events") + `
-  WHERE ` + within + counted + ` GROUP BY ALL)
+  FROM ` + t.table("events") + `
+  WHERE ` + within + t.thatCount() + ` GROUP BY ALL)
 SELECT rule, month, coalesce(events, 0) AS events, coalesce(flights_with_event, 0) AS flights_with_event,
   flights_able, 1000 * coalesce(events, 0) / nullif(flights_able, 0) AS rate_per_1000
 FROM able LEFT JOIN counted USING (rule, month) ORDER BY ALL`},
-		{"measurements", "Quantiles of the measurements, by month", `SELECT measurement, month, count(value) AS flights,
-  quantile_disc(value, 0.05) AS p5, quantile_disc(value, 0.25) AS p25, quantile_disc(value, 0.5) AS median,
-  quantile_disc(value, 0.75) AS p75, quantile_disc(value, 0.95) AS p95
-FROM ` + table("measurements") + `
+		{"measurements", "Quantiles of the measurements, by month", `SELECT measurement, month, ` + quantilesSQL + `
+FROM ` + t.table("measurements") + `
 WHERE ` + within + ` GROUP BY ALL ORDER BY ALL`},
-		{"audits", "Agreement of the warnings, by month", `SELECT warning, month, sum(agreement_seconds) /
+		{"audits", "Warnings against their criteria, by month", `SELECT warning, month, sum(agreement_seconds) /
   nullif(sum(due_seconds) + sum(sounded_seconds) - sum(agreement_seconds), 0) AS agreement,
-  sum(missed) AS missed, sum(late) AS late, sum(nuisance) AS nuisance
-FROM ` + table("audits") + `
+  sum(missed) AS missed, sum(late) AS late, sum(nuisance) AS nuisance,
+  sum(wrongly_silenced) AS wrongly_silenced, count(*) AS flights_audited
+FROM ` + t.table("audits") + `
 WHERE ` + within + ` AND coverage <> 'not evaluable' GROUP BY ALL ORDER BY ALL`},
 	}
 	for _, column := range t.Columns {
-		queries = append(queries, Query{"groups " + column, "Events and able flights in " + t.Name(t.Recent) + ", by rule and " + strings.ReplaceAll(column, "_", " "),
-			`WITH flights AS (
-  SELECT flight_id, ` + t.columnSQL(column) + ` AS value
-  FROM ` + table("flights") + ` WHERE ` + recent + `),
-able AS (
-  SELECT rule, value, ` + able + `
-  FROM ` + table("evaluations") + ` JOIN flights USING (flight_id)
-  WHERE ` + recent + ` GROUP BY ALL),
-counted AS (
-  SELECT rule, value, count(*) AS events
-  FROM ` + table("events") + ` JOIN flights USING (flight_id)
-  WHERE ` + recent + counted + ` GROUP BY ALL)
-SELECT rule, value, coalesce(events, 0) AS events, flights_able
-FROM able LEFT JOIN counted USING (rule, value) ORDER BY ALL`})
+		queries = append(queries, t.groupQueries(column)...)
 	}
 	return queries
+}
+
+// groupQueries are the events and measurements by a column of flights.
+func (t *Trend) groupQueries(column string) []Query {
+	words := strings.ReplaceAll(column, "_", " ")
+	flights := `WITH flights AS (
+  SELECT flight_id, ` + t.columnSQL(column) + ` AS value_of_column
+  FROM ` + t.table("flights") + ` WHERE ` + t.in(t.Recent) + `)`
+	return []Query{
+		{"groups " + column, "Events and able flights in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
+able AS (
+  SELECT rule, value_of_column, sum(` + ableSQL + `) AS flights_able
+  FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)
+  WHERE ` + t.in(t.Recent) + ` GROUP BY ALL),
+counted AS (
+  SELECT rule, value_of_column, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event
+  FROM ` + t.table("events") + ` JOIN flights USING (flight_id)
+  WHERE ` + t.in(t.Recent) + t.thatCount() + ` GROUP BY ALL)
+SELECT rule, value_of_column, coalesce(events, 0) AS events, flights_able, coalesce(flights_with_event, 0) AS flights_with_event
+FROM able LEFT JOIN counted USING (rule, value_of_column) ORDER BY ALL`},
+		{"measurements " + column, "Quantiles of the measurements in " + t.Name(t.Recent) + ", by " + words, flights + `
+SELECT measurement, value_of_column, ` + quantilesSQL + `
+FROM ` + t.table("measurements") + ` JOIN flights USING (flight_id)
+WHERE ` + t.in(t.Recent) + ` AND value IS NOT NULL GROUP BY ALL ORDER BY ALL`},
+	}
 }
 
 // columnSQL is a group column as the tally reads it.

@@ -3,6 +3,8 @@ package trend
 import (
 	"bytes"
 	"encoding/csv"
+	"encoding/json"
+	"fmt"
 	"maps"
 	"reflect"
 	"slices"
@@ -15,7 +17,8 @@ import (
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
-// tableFiles writes rows as NAME.csv and NAME.parquet, with the same columns.
+// tableFiles writes rows as NAME.csv, NAME.parquet and NAME.json, with the same
+// columns.
 func tableFiles[T any](name string, rows []T) ([]report.File, error) {
 	var b bytes.Buffer
 	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.Compression(&parquet.Zstd))
@@ -25,7 +28,27 @@ func tableFiles[T any](name string, rows []T) ([]report.File, error) {
 	if err := w.Close(); err != nil {
 		return nil, err
 	}
-	return []report.File{{Name: name + ".csv", Data: csvOf(rows)}, {Name: name + ".parquet", Data: b.Bytes()}}, nil
+	data, err := jsonOf(name, rows)
+	return []report.File{{Name: name + ".csv", Data: csvOf(rows)}, {Name: name + ".parquet", Data: b.Bytes()}, {Name: name + ".json", Data: data}}, err
+}
+
+// jsonOf writes a table after schemas/trend-table.schema.json, a row a line.
+func jsonOf[T any](name string, rows []T) ([]byte, error) {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "{\"schema\": \"downlock trend table 1\", \"table\": %q, \"rows\": [", name)
+	for i := range rows {
+		row, err := json.Marshal(&rows[i])
+		if err != nil {
+			return nil, err
+		}
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.WriteByte('\n')
+		b.Write(row)
+	}
+	b.WriteString("\n]}\n")
+	return b.Bytes(), nil
 }
 
 // csvOf writes the header and rows as RFC 4180 asks, lines ended by CR LF.

@@ -14,7 +14,6 @@ package trend
 import (
 	"fmt"
 
-	"downlock/detect"
 	"downlock/report/trend/statistics"
 	"downlock/report/trend/tally"
 	"downlock/schemas"
@@ -25,9 +24,6 @@ type Options struct {
 	Months     int     // in each of the two periods; 0: 12, or half of what there is
 	Level      float64 // chance of a false alarm anywhere (Holm), or share of false ones (Benjamini-Hochberg)
 	Correction string  // holm or benjamini-hochberg
-	// Reports leads from a flight's id to its report, as seen from the page; empty
-	// when there is none.
-	Reports map[string]string
 	// Archive is how the page's SQL calls the folder of the archive.
 	Archive         string
 	AirframePattern string // as the tally was read with; "" for none
@@ -60,7 +56,7 @@ type Trend struct {
 	Options
 	Before, Recent Period
 
-	titles       map[string]string // of rules and measurements
+	catalogue
 	counts       map[Period]*counts
 	monthly      [][]count // by rule, month
 	comparisons  []comparison
@@ -72,6 +68,9 @@ type Trend struct {
 	Doubtful     []Finding  // would be significant alone, is not among so many; or rests on few events
 	Seasonal     []Finding  // significant waves over the year
 	Tests        int        // that the correction allows for
+
+	measured []measured        // by measurement; nil before ReadFlights
+	reports  map[string]string // by flight id, as seen from the page
 }
 
 // New makes the trends. The error is a schemas.Problem when there are too few
@@ -81,7 +80,7 @@ func New(t *tally.Tally, o Options) (*Trend, error) {
 	if err := tr.choosePeriods(); err != nil {
 		return nil, err
 	}
-	tr.titles = titles(t)
+	tr.catalogue = newCatalogue(t)
 	tr.count()
 	tr.compareRates()
 	tr.compareMeasurements()
@@ -118,31 +117,6 @@ func (t *Trend) Name(p Period) string {
 
 // WholeYears says that both periods are whole years, in which a season cancels.
 func (t *Trend) WholeYears() bool { return (t.Recent.Last-t.Recent.First+1)%12 == 0 }
-
-// titles are those of the events themselves, and of the built-in measurements.
-func titles(t *tally.Tally) map[string]string {
-	out := map[string]string{}
-	if set, err := detect.LoadRules(); err == nil {
-		for _, r := range set.Rules {
-			out[r.ID] = r.Title
-		}
-		for _, m := range set.Measurements {
-			out[m.ID] = m.Title
-		}
-	}
-	for rule, title := range t.Titles {
-		out[rule] = title
-	}
-	return out
-}
-
-// title is what a rule or measurement is called on the page.
-func (t *Trend) title(id string) string {
-	if title := t.titles[id]; title != "" {
-		return title
-	}
-	return id
-}
 
 // correct corrects every p value for all of them together.
 func (t *Trend) correct() {

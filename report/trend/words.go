@@ -1,11 +1,12 @@
 package trend
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
 	"time"
+
+	"downlock/report/trend/tally"
 )
 
 var calendarNames = [...]string{"", "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"}
@@ -75,12 +76,24 @@ func quantity(x float64, unit string) string {
 }
 
 // plural writes a number with "event" or what else is counted, given in plural.
-func plural(n int, nouns string) string {
+func plural(n int, nouns string) string { return grouped(float64(n)) + " " + inPlural(n, nouns) }
+
+// inPlural is the noun alone.
+func inPlural(n int, nouns string) string {
 	if n == 1 {
 		nouns = strings.Replace(nouns, "events", "event", 1)
 		nouns = strings.Replace(nouns, "flights", "flight", 1)
 	}
-	return fmt.Sprintf("%s %s", grouped(float64(n)), nouns)
+	return nouns
+}
+
+// onAxis writes a tick of an axis with as many decimals as its steps need.
+func onAxis(value, step float64) string {
+	digits := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
+	if digits == 0 {
+		return grouped(value)
+	}
+	return strings.Replace(strconv.FormatFloat(value, 'f', digits, 64), "-", "−", 1)
 }
 
 // name says which flights a group is.
@@ -88,7 +101,7 @@ func (g *group) name() string {
 	switch g.Column {
 	case typeColumn:
 		return "type " + g.Value
-	case "registration":
+	case tally.RegistrationColumn:
 		return "aircraft " + g.Value
 	}
 	return strings.ReplaceAll(g.Column, "_", " ") + " " + g.Value

@@ -39,6 +39,21 @@ func (a *Audit) add(c *auditColumns, row int) {
 	a.AgreementSeconds += c.agreementSeconds[row]
 }
 
+// Add adds another.
+func (a *Audit) Add(b Audit) {
+	a.Flights += b.Flights
+	a.Due += b.Due
+	a.Sounded += b.Sounded
+	a.Missed += b.Missed
+	a.Late += b.Late
+	a.Nuisance += b.Nuisance
+	a.Silenced += b.Silenced
+	a.WronglySilenced += b.WronglySilenced
+	a.DueSeconds += b.DueSeconds
+	a.SoundedSeconds += b.SoundedSeconds
+	a.AgreementSeconds += b.AgreementSeconds
+}
+
 // readAudits adds up the warnings.
 func (m *monthTally) readAudits(o Options) error {
 	var flights, warnings, coverages words

@@ -159,6 +159,11 @@ func (m *monthTally) readRecordings(o Options) error {
 	for _, e := range m.events {
 		m.recordings[e.Flight] = Recording{}
 	}
+	return m.fillRecordings(o)
+}
+
+// fillRecordings fills in the recordings of the flights that are there.
+func (m *monthTally) fillRecordings(o Options) error {
 	return eachGroup(partPath(o.Archive, schemas.FlightsTable, m.name), func(g *group) error {
 		var ids, names, hashes words
 		for name, w := range map[string]*words{"flight_id": &ids, "recording_name": &names, "recording": &hashes} {

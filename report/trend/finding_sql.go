@@ -1,0 +1,89 @@
+package trend
+
+import (
+	"fmt"
+
+	"downlock/report/trend/tally"
+)
+
+// The SQL of a finding gives its figures again, a row for what stands out and one
+// for what it is held against.
+
+// sides divides flights into those that stand out and those they are held
+// against. The SQL has the columns flight_id and side.
+func (t *Trend) sides(g *group, periods bool) (sql string, months Period) {
+	months = Period{t.Before.First, t.Recent.Last}
+	side, where := "month >= "+quoted(t.Tally.Months[t.Recent.First].Name), ""
+	if !periods {
+		months = t.Recent
+		side = "coalesce(" + t.columnSQL(g.Column) + " = " + quoted(g.Value) + ", false)"
+		if ofType := t.typeOf(g); ofType != "" {
+			where = fmt.Sprintf(" AND (%s OR \"%s\" = %s)", side, typeColumn, quoted(ofType))
+		}
+	} else if g != nil {
+		where = " AND " + t.columnSQL(g.Column) + " = " + quoted(g.Value)
+	}
+	return `flights AS (
+  SELECT flight_id, CASE WHEN ` + side + ` THEN 'this' ELSE 'against' END AS side
+  FROM ` + t.table("flights") + `
+  WHERE ` + t.in(months) + where + `)`, months
+}
+
+// typeOf is the aircraft type that a group is held against the rest of; "" where
+// it is held against all flights.
+func (t *Trend) typeOf(g *group) string {
+	for i, column := range t.Columns {
+		if column == typeColumn && g.Column == tally.RegistrationColumn {
+			return t.Strata[g.strata[0]][i]
+		}
+	}
+	return ""
+}
+
+func (t *Trend) comparisonSQL(c *comparison) string {
+	flights, months := t.sides(c.Group, c.Group == nil)
+	of := t.in(months) + " AND rule = " + quoted(t.Rules[c.Rule])
+	counted := "events"
+	if c.Unit == ofFlights {
+		counted = "flights_with_event"
+	}
+	return `WITH ` + flights + `,
+able AS (
+  SELECT side, sum(` + ableSQL + `) AS flights_able
+  FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)
+  WHERE ` + of + ` GROUP BY ALL),
+counted AS (
+  SELECT side, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event,
+    ` + severitiesSQL + `
+  FROM ` + t.table("events") + ` JOIN flights USING (flight_id)
+  WHERE ` + of + t.thatCount() + ` GROUP BY ALL)
+SELECT side, coalesce(` + counted + `, 0) AS ` + counted + `, flights_able,
+  1000 * coalesce(` + counted + `, 0) / flights_able AS rate_per_1000,
+  coalesce(high, 0) AS high, coalesce(medium, 0) AS medium, coalesce(low, 0) AS low
+FROM able LEFT JOIN counted USING (side) ORDER BY side DESC`
+}
+
+func (t *Trend) shiftSQL(s *shift) string {
+	flights, months := t.sides(s.Group, s.Group == nil || s.Periods)
+	// A group is among all of its kind, which it is held against.
+	against := "side = 'against'"
+	if s.Group != nil && !s.Periods {
+		against = "true"
+	}
+	return `WITH ` + flights + `,
+measured AS (
+  SELECT side, value, rank() OVER (ORDER BY value) + (count(*) OVER (PARTITION BY value) - 1) / 2.0 AS ranked
+  FROM ` + t.table("measurements") + ` JOIN flights USING (flight_id)
+  WHERE ` + t.in(months) + ` AND measurement = ` + quoted(t.Measured[s.Measurement].Name) + ` AND value IS NOT NULL),
+usual AS (
+  SELECT count(*) AS n, quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.95) AS p95
+  FROM measured WHERE ` + against + `),
+this AS (
+  SELECT count(*) AS n, quantile_disc(value, 0.25) AS p25, quantile_disc(value, 0.5) AS median,
+    quantile_disc(value, 0.75) AS p75, sum(ranked) AS ranks, avg(CASE WHEN value > p95 THEN 1.0 ELSE 0 END) AS beyond
+  FROM measured, usual WHERE side = 'this')
+SELECT this.n AS flights, this.median, this.p25, this.p75, usual.n AS flights_against, usual.median AS median_against,
+  usual.p95 AS p95_against, beyond AS share_beyond,
+  (ranks - this.n * (this.n + 1) / 2.0) / (this.n * (SELECT count(*) FROM measured WHERE side = 'against')) AS chance_above
+FROM this, usual`
+}
