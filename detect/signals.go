@@ -67,7 +67,7 @@ func (s *signals) within(flight Span) (*signals, error) {
 }
 
 // mostUnpacked is how many samples of packed series are kept for the next who asks.
-const mostUnpacked = 4 << 20
+const mostUnpacked = 2 << 20
 
 // makeRoom forgets what was unpacked before it is too much.
 func (s *signals) makeRoom(series *ingest.Series) {

@@ -23,6 +23,7 @@ type channel struct {
 	codes   []uint8   // of the others
 	tokens  int       // cells that said "no valid value"
 	packed  *packed   // the samples before them, of a large recording
+	chosen  []bool    // of filter
 
 	seen    bool             // the export has the column
 	problem *schemas.Problem // the first cell that could not be read
@@ -102,7 +103,7 @@ func (c *channel) grow(n int) {
 // count is how many samples there are.
 func (c *channel) count() int {
 	if c.packed != nil {
-		return c.packed.count + len(c.times)
+		return c.packed.times.count + len(c.times)
 	}
 	return len(c.times)
 }

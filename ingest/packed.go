@@ -3,7 +3,6 @@ package ingest
 import (
 	"fmt"
 	"slices"
-	"sort"
 
 	"downlock/ingest/compact"
 	"downlock/schemas"
@@ -17,26 +16,23 @@ const blockSamples = 4096
 // packed is the samples of one parameter in blocks, as the export has them:
 // numbers before conversion, since that makes long fractions of short decimals.
 type packed struct {
-	times   compact.Numbers
+	times   *packedTimes
 	numbers compact.Numbers // of a numeric parameter
 	codes   compact.Codes   // of the others
-	starts  []float64       // time of each block's first sample
-	before  []int           // samples before each block
-	count   int             // samples
 }
 
-func (p *packed) bytes() int {
-	return p.times.Bytes() + p.numbers.Bytes() + p.codes.Bytes() + 16*len(p.starts)
-}
+func newPacked() *packed { return &packed{times: &packedTimes{}} }
+
+func (p *packed) bytes() int { return p.times.bytes() + p.numbers.Bytes() + p.codes.Bytes() }
+
+func (p *packed) blocks() int { return len(p.times.starts) }
 
 // add packs a block; one of numbers and codes is empty.
 func (p *packed) add(packer *compact.Packer, times, numbers []float64, codes []uint8) {
 	if len(times) == 0 {
 		return
 	}
-	p.starts, p.before = append(p.starts, times[0]), append(p.before, p.count)
-	p.count += len(times)
-	p.times.Append(packer, times)
+	p.times.add(packer, times)
 	if len(numbers) > 0 {
 		p.numbers.Append(packer, numbers)
 	} else {
@@ -48,7 +44,7 @@ func (p *packed) add(packer *compact.Packer, times, numbers []float64, codes []u
 func (p *packed) unpack(c *channel, from, to int) {
 	var u compact.Unpacker
 	for i := from; i < to; i++ {
-		c.times = p.times.Unpack(&u, i, c.times)
+		c.times = p.times.numbers.Unpack(&u, i, c.times)
 		if c.numeric {
 			c.numbers = p.numbers.Unpack(&u, i, c.numbers)
 		} else {
@@ -60,9 +56,9 @@ func (p *packed) unpack(c *channel, from, to int) {
 // only is p without the samples whose times are not among those kept, which rise
 // as p's do.
 func (p *packed) only(packer *compact.Packer, kept []float64, numeric bool) *packed {
-	out := &packed{}
+	out := newPacked()
 	block := &channel{numeric: numeric}
-	for i := range p.starts {
+	for i := range p.blocks() {
 		block.truncate(0)
 		p.unpack(block, i, i+1)
 		block.filter(func(i int) bool {
@@ -88,7 +84,7 @@ func (c *channel) pack(packer *compact.Packer, all bool) {
 		return
 	}
 	if c.packed == nil {
-		c.packed = &packed{}
+		c.packed = newPacked()
 	}
 	for from := 0; from < n; from += blockSamples {
 		to := min(from+blockSamples, n)
@@ -122,9 +118,9 @@ func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Ser
 	c.pack(packer, true)
 	store := c.packed
 	work := *c
-	work.packed, work.times, work.numbers, work.codes = nil, scratch.times[:0], scratch.numbers[:0], scratch.codes[:0]
-	work.grow(store.count)
-	store.unpack(&work, 0, len(store.starts))
+	work.packed, work.times, work.numbers, work.codes, work.chosen = nil, scratch.times[:0], scratch.numbers[:0], scratch.codes[:0], scratch.chosen
+	work.grow(store.times.count)
+	store.unpack(&work, 0, store.blocks())
 	if !isRising(work.times) {
 		work.sortByTime()
 		repeated = work.dropRepeats()
@@ -132,9 +128,9 @@ func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Ser
 		again.pack(packer, true)
 		store = again.packed
 	}
-	scratch.times, scratch.numbers, scratch.codes = work.times, work.numbers, work.codes
 	s, _ = work.series()
-	if s.Len() < store.count {
+	scratch.times, scratch.numbers, scratch.codes, scratch.chosen = work.times, work.numbers, work.codes, work.chosen
+	if s.Len() < store.times.count {
 		store = store.only(packer, s.TimeValues(), c.numeric)
 	}
 	c.packed = nil
@@ -156,52 +152,45 @@ func (s *Series) Packed() bool { return s.packed != nil }
 func (s *Series) unpacked(from, to int) *Series {
 	out := *s
 	out.packed = nil
-	c := &channel{parameter: s.Parameter, source: s.source, numeric: s.Parameter.Numeric()}
-	c.grow(s.samples(from, to))
-	s.packed.unpack(c, from, to)
-	for _, by := range s.shifts {
-		for i := range c.times {
-			c.times[i] += by
+	out.Times = s.packed.times.unpacked(from, to, s.shifts)
+	n := out.Times.Len()
+	if !s.Parameter.Numeric() {
+		codes := make([]uint8, 0, n)
+		for i := from; i < to; i++ {
+			codes = s.packed.codes.Unpack(i, codes)
 		}
+		out.Values = uint8Array(codes)
+		return &out
 	}
-	c.convert()
-	out.setSamples(c)
+	var u compact.Unpacker
+	numbers := make([]float64, 0, n)
+	for i := from; i < to; i++ {
+		numbers = s.packed.numbers.Unpack(&u, i, numbers)
+	}
+	convert(numbers, s.source, s.Parameter)
+	out.Values = float64Array(numbers)
 	return &out
-}
-
-// samples is how many there are in the blocks from one up to another.
-func (s *Series) samples(from, to int) int {
-	before := func(i int) int {
-		if i < len(s.packed.before) {
-			return s.packed.before[i]
-		}
-		return s.packed.count
-	}
-	return before(to) - before(from)
-}
-
-// margin (s) is how much more than a stretch of time is unpacked on either side,
-// and a sample beyond it: what lies between samples needs those around it.
-const margin = 120.0
-
-// around gives the blocks that hold a stretch of time and its margins.
-func (s *Series) around(start, end float64) (from, to int) {
-	starts := s.packed.starts
-	at := func(i int) float64 {
-		t := starts[i]
-		for _, by := range s.shifts {
-			t += by
-		}
-		return t
-	}
-	from = sort.Search(len(starts), func(i int) bool { return at(i) >= start-margin }) - 1
-	to = sort.Search(len(starts), func(i int) bool { return at(i) > end+margin }) + 1
-	return max(from, 0), min(to, len(starts))
 }
 
 // Packed reports whether samples of the recording are packed.
 func (r *Recording) Packed() bool {
 	return slices.ContainsFunc(slices.Concat(r.Series, r.Alternatives), (*Series).Packed)
+}
+
+// PackedBytes is about how much memory the packed samples take.
+func (r *Recording) PackedBytes() (bytes int64) {
+	counted := map[*packedTimes]bool{}
+	for _, s := range slices.Concat(r.Series, r.Alternatives) {
+		if !s.Packed() {
+			continue
+		}
+		bytes += int64(s.packed.numbers.Bytes() + s.packed.codes.Bytes())
+		if times := s.packed.times; !counted[times] {
+			counted[times] = true
+			bytes += int64(times.bytes())
+		}
+	}
+	return bytes
 }
 
 // Between is the recording with the samples of a stretch of time, some more
@@ -220,8 +209,8 @@ func (r *Recording) Between(start, end float64) (*Recording, error) {
 			if !s.Packed() {
 				continue
 			}
-			from, to := s.around(start, end)
-			if total += s.samples(from, to); total <= maxSamples {
+			from, to := s.packed.times.around(start, end, s.shifts)
+			if total += s.packed.times.samples(from, to); total <= maxSamples {
 				some[i] = s.unpacked(from, to)
 			}
 		}

@@ -39,6 +39,7 @@ type reading struct {
 	packAbove int  // samples; 0: it is not packed
 	packing   bool // it is
 	packer    compact.Packer
+	times     []*packedTimes // of the series so far
 
 	tokens meaning // knows cells that say "no valid value"
 }
@@ -267,7 +268,9 @@ func (r *reading) seriesOf(c, scratch *channel) (s *Series, repeated int) {
 	if c.packed == nil {
 		return c.series()
 	}
-	return c.packedSeries(&r.packer, scratch)
+	s, repeated = c.packedSeries(&r.packer, scratch)
+	r.shareTimes(s)
+	return s, repeated
 }
 
 func (r *reading) tallies() (notes []string) {

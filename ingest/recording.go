@@ -84,7 +84,7 @@ func (r *Recording) Lookup(parameter string) *Series {
 // Len is the number of valid samples.
 func (s *Series) Len() int {
 	if s.Packed() {
-		return s.packed.count
+		return s.packed.times.count
 	}
 	return s.Times.Len()
 }
@@ -92,13 +92,18 @@ func (s *Series) Len() int {
 // whole is the series unpacked.
 func (s *Series) whole() *Series {
 	if s.Packed() {
-		return s.unpacked(0, len(s.packed.starts))
+		return s.unpacked(0, s.packed.blocks())
 	}
 	return s
 }
 
 // TimeValues gives the sample times in seconds; not to be changed.
-func (s *Series) TimeValues() []float64 { return s.whole().Times.Float64Values() }
+func (s *Series) TimeValues() []float64 {
+	if s.Packed() {
+		return s.packed.times.unpacked(0, s.packed.blocks(), s.shifts).Float64Values()
+	}
+	return s.Times.Float64Values()
+}
 
 // Shifted is the series with its samples so many seconds later.
 func (s *Series) Shifted(by float64) *Series {

@@ -26,7 +26,7 @@ func (c *channel) series() (s *Series, repeated int) {
 		repeated = c.dropRepeats()
 	}
 	if c.numeric {
-		c.convert()
+		convert(c.numbers, c.source, c.parameter)
 		s.Dropped.Range = c.dropImplausible()
 		s.Dropped.Spike = c.dropSpikes()
 	}
@@ -87,19 +87,19 @@ func (c *channel) dropRepeats() int {
 }
 
 // convert brings the numbers into the canonical unit: scale, offset, then unit.
-func (c *channel) convert() {
+func convert(numbers []float64, source *schemas.Source, parameter schemas.Parameter) {
 	// newMapping has refused units without a factor.
-	factor, _ := schemas.UnitFactor(c.source.Unit, c.parameter.Unit)
-	scale, offset := c.source.Scale, c.source.Offset
+	factor, _ := schemas.UnitFactor(source.Unit, parameter.Unit)
+	scale, offset := source.Scale, source.Offset
 	if scale == 0 {
 		scale = 1
 	}
 	if scale == 1 && offset == 0 && factor == 1 {
 		return
 	}
-	for i, v := range c.numbers {
+	for i, v := range numbers {
 		scaled := float64(v * scale) // the conversion keeps every machine from fusing the two steps
-		c.numbers[i] = (scaled + offset) * factor
+		numbers[i] = (scaled + offset) * factor
 	}
 }
 
@@ -156,7 +156,8 @@ func (c *channel) isSpike(before, i, after int, rate float64) bool {
 // filter keeps the samples keep says, in place, and counts the others.
 func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	n := len(c.times)
-	chosen := make([]bool, n) // decided first: keep looks at samples in their old places
+	c.chosen = slices.Grow(c.chosen[:0], n)[:n] // decided first: keep looks at samples in their old places
+	chosen := c.chosen
 	for i := range chosen {
 		chosen[i] = keep(i)
 	}

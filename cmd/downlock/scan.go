@@ -25,6 +25,7 @@ type scan struct {
 	archive  *archive.Archive // nil where none is kept
 	stop     context.Context  // done once the run is asked to stop
 	say      messages
+	memory   memoryLimit
 }
 
 // newScan reads profile and rules and opens the archive; nil with an exit code
@@ -133,6 +134,7 @@ func (s *scan) one(input archive.Input) (o outcome) {
 		o.err = err
 		return o
 	}
+	defer s.memory.keep(recording)()
 	shown := s.options.key.Recording(recording, s.identity(input))
 	found, err := s.detect(recording, shown)
 	if err != nil {

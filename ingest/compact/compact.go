@@ -12,7 +12,9 @@
 package compact
 
 import (
+	"bytes"
 	"math"
+	"slices"
 
 	"github.com/parquet-go/parquet-go/encoding/delta"
 )
@@ -66,6 +68,15 @@ func (c *Numbers) Bytes() int { return c.bytes }
 // blockBytes is what a block takes besides its data: its description and what an
 // allocation is rounded up by.
 const blockBytes = 128
+
+// Equal reports whether two columns were filled with the same blocks.
+func (c *Numbers) Equal(o *Numbers) bool {
+	return slices.EqualFunc(c.blocks, o.blocks, func(a, b numbers) bool {
+		same := func(x, y float64) bool { return math.Float64bits(x) == math.Float64bits(y) }
+		return a.decimals == b.decimals && bytes.Equal(a.packed, b.packed) && slices.EqualFunc(a.plain, b.plain, same) &&
+			slices.EqualFunc(a.odd, b.odd, func(x, y odd) bool { return x.at == y.at && same(x.value, y.value) })
+	})
+}
 
 // Append packs a block; values are not kept.
 func (c *Numbers) Append(p *Packer, values []float64) {
