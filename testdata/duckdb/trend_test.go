@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -82,11 +83,97 @@ func TestQueries(t *testing.T) {
 	}
 }
 
+// The SQL of every finding gives the figures of its line.
+func TestFindingQueries(t *testing.T) {
+	dir := t.TempDir()
+	f := fleet.Fleet{Seed: 21, Flights: 60_000, Months: 30, First: "2030-02", Aircraft: 12, Rules: 45}
+	if err := f.Write(dir); err != nil {
+		t.Fatal(err)
+	}
+	counted, err := tally.Read(tally.Options{Archive: dir, By: []string{"aircraft"}, Airframe: regexp.MustCompile(fleet.AirframePattern)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr, err := trend.New(counted, trend.Options{Level: 0.05, Correction: trend.Holm, Archive: dir, AirframePattern: fleet.AirframePattern})
+	if err != nil {
+		t.Fatal(err)
+	}
+	db := open(t)
+	rates, measured := 0, 0
+	for _, list := range [][]trend.Finding{tr.Findings, tr.Improvements, tr.Doubtful} {
+		for _, finding := range list {
+			rows := ask(t, db, finding.SQL)
+			if len(rows) == 2 {
+				rates++
+				sameRates(t, tr, finding, rows)
+			} else {
+				measured++
+				sameSpreads(t, tr, finding, rows)
+			}
+		}
+	}
+	if rates < 3 || measured < 1 {
+		t.Fatalf("%d findings of rates and %d of measurements: too few to tell", rates, measured)
+	}
+}
+
+// sameRates holds the two rows of a finding of rates against the comparison.
+func sameRates(t *testing.T, tr *trend.Trend, finding trend.Finding, rows [][]any) {
+	t.Helper()
+	for _, c := range tr.ComparisonRows() {
+		if c.Rule == finding.Subject && c.Column == finding.Column && c.Value == finding.Value {
+			want := map[string][]float64{
+				"this": {float64(c.Count), c.Able}, "against": {float64(c.Count2), c.Able2}}
+			for _, row := range rows {
+				var got [2]float64
+				fmt.Sscan(fmt.Sprint(row[1]), &got[0])
+				fmt.Sscan(fmt.Sprint(row[2]), &got[1])
+				if w := want[fmt.Sprint(row[0])]; w == nil || got[0] != w[0] || math.Abs(got[1]-w[1]) > 1e-6*w[1] {
+					t.Errorf("%s, %v: DuckDB %v, ours %v", finding.Headline, row[0], got, w)
+				}
+			}
+			return
+		}
+	}
+	t.Errorf("no comparison is that of %q", finding.Headline)
+}
+
+// sameSpreads holds the row of a finding of a measurement against ours.
+func sameSpreads(t *testing.T, tr *trend.Trend, finding trend.Finding, rows [][]any) {
+	t.Helper()
+	var got []float64
+	for _, cell := range rows[0] {
+		v := math.NaN()
+		fmt.Sscan(fmt.Sprint(cell), &v)
+		got = append(got, v)
+	}
+	for _, r := range tr.MeasurementRows() {
+		if r.Measurement != finding.Subject || r.Column != finding.Column || r.Value != finding.Value || r.Above == nil {
+			continue
+		}
+		want := []float64{float64(r.Flights), *r.Median, *r.P25, *r.P75, *r.Beyond, *r.Above}
+		if near(want, append(append([]float64{}, got[:4]...), got[7:]...)) {
+			return
+		}
+	}
+	t.Errorf("%s: DuckDB %v is none of ours", finding.Headline, got)
+}
+
+func near(want, got []float64) bool {
+	for i, w := range want {
+		if len(got) != len(want) || math.Abs(got[i]-w) > 1e-9*(1+math.Abs(w)) {
+			return false
+		}
+	}
+	return true
+}
+
 // ours are our numbers for a query of that name.
 func ours(tr *trend.Trend, name string) map[string][]float64 {
 	out := map[string][]float64{}
 	month := func(period string) bool { return len(period) == len("2030-05") }
 	column, groups := strings.CutPrefix(name, "groups ")
+	measured, spreads := strings.CutPrefix(name, "measurements ")
 	switch {
 	case name == "measurements":
 		for _, r := range tr.MeasurementRows() {
@@ -96,7 +183,7 @@ func ours(tr *trend.Trend, name string) map[string][]float64 {
 		}
 	case name == "audits":
 		for _, r := range tr.AuditRows() {
-			out[r.Warning+"|"+r.Month] = []float64{number(r.Agreement), float64(r.Missed), float64(r.Late), float64(r.Nuisance)}
+			out[r.Warning+"|"+r.Month] = []float64{number(r.Agreement), float64(r.Missed), float64(r.Late), float64(r.Nuisance), float64(r.WronglySilenced), float64(r.Flights)}
 		}
 	case name == "rates":
 		for _, r := range tr.RateRows() {
@@ -104,10 +191,27 @@ func ours(tr *trend.Trend, name string) map[string][]float64 {
 				out[r.Rule+"|"+r.Period] = []float64{float64(r.Events), float64(r.FlightsWith), r.Able, number(r.Rate)}
 			}
 		}
+	case name == "totals":
+		for _, m := range tr.Tally.Months {
+			flights, severities := 0, [3]int{}
+			for _, n := range m.Flights {
+				flights += n
+			}
+			for _, e := range m.Events {
+				severities[e.Severity]++
+			}
+			out["all|"+m.Name] = []float64{float64(flights), float64(len(m.Events)), float64(severities[tally.High]), float64(severities[tally.Medium]), float64(severities[tally.Low])}
+		}
+	case spreads:
+		for _, r := range tr.MeasurementRows() {
+			if r.Column == measured && r.Against == "all of its kind" {
+				out[r.Measurement+"|"+r.Value] = []float64{float64(r.Flights), number(r.P5), number(r.P25), number(r.Median), number(r.P75), number(r.P95)}
+			}
+		}
 	case groups:
 		for _, r := range tr.RateRows() {
 			if r.Period == tr.Name(tr.Recent) && r.Severity == "" && r.Column == column {
-				out[r.Rule+"|"+r.Value] = []float64{float64(r.Events), r.Able}
+				out[r.Rule+"|"+r.Value] = []float64{float64(r.Events), r.Able, float64(r.FlightsWith)}
 			}
 		}
 	}
