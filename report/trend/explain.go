@@ -10,29 +10,40 @@ import (
 
 // explain looks whether what stands out for the whole fleet, or for a group,
 // does so only because of single aircraft that stand out themselves; then it says
-// so and ranks it after them. One bad aircraft is one thing to look at.
+// so and ranks it after them. One bad aircraft is one thing to look at: it raises
+// the rate of its type and of all flights, and makes the other type look better.
 func (t *Trend) explain() {
-	for i := range t.Findings {
-		f := &t.Findings[i]
-		if f.comparison == nil || f.Column == tally.RegistrationColumn {
-			continue
-		}
-		var alone []string
-		var strata []int
-		for _, g := range t.Findings {
-			if g.Subject == f.Subject && g.Column == tally.RegistrationColumn && g.comparison != nil {
-				alone, strata = append(alone, g.Value), append(strata, g.comparison.Group.strata...)
+	for _, list := range [][]Finding{t.Findings, t.Improvements} {
+		for i := range list {
+			if f := &list[i]; f.comparison != nil {
+				t.explainFinding(f)
 			}
 		}
-		if len(alone) == 0 {
+	}
+}
+
+// explainFinding makes the comparison again without the aircraft that stand out.
+// It rests on them when without them it would not be significant among as many.
+func (t *Trend) explainFinding(f *Finding) {
+	var alone []string
+	var strata []int
+	for _, g := range t.Findings {
+		if g.Subject != f.Subject || g.Column != tally.RegistrationColumn || g.comparison == nil {
 			continue
 		}
-		without := t.compareWithout(f.comparison, strata)
-		names := "aircraft " + joined(alone)
-		f.Beside += fmt.Sprintf(" Without %s the ratio is %s (%s to %s).", names, decimals(without.Ratio), decimals(without.Interval.Low), decimals(without.Interval.High))
-		if without.P >= 0.05 {
-			f.Rests, f.Strength = names, 1
+		if f.Column == g.Column && f.Value == g.Value {
+			return // stands out by itself
 		}
+		alone, strata = append(alone, g.Value), append(strata, g.comparison.Group.strata...)
+	}
+	if len(alone) == 0 {
+		return
+	}
+	without := t.compareWithout(f.comparison, strata)
+	names := "aircraft " + joined(alone)
+	f.Beside += fmt.Sprintf(" Without %s the ratio is %s (%s to %s).", names, decimals(without.Ratio), decimals(without.Interval.Low), decimals(without.Interval.High))
+	if without.P*float64(t.Tests) >= t.Level {
+		f.Rests, f.Strength = names, 1
 	}
 }
 

@@ -82,31 +82,6 @@ func TestInjectedEffectsAreFound(t *testing.T) {
 	}
 }
 
-// Fleets in which nothing is wrong: with Holm at 0.05 no more than 5 % of them
-// have a finding of any kind, improvements and seasons among them.
-func TestFalseAlarms(t *testing.T) {
-	fleets := 60
-	if testing.Short() {
-		fleets = 10
-	}
-	alarms := 0
-	for seed := range fleets {
-		f := fleet.Fleet{Seed: uint64(5000 + seed), Flights: 24_000, Months: 24, First: "2030-03", Aircraft: 12, Rules: 30, Nothing: true}
-		tr := trendOf(t, f, Options{})
-		if len(tr.Findings)+len(tr.Improvements)+len(tr.Seasonal) > 0 {
-			alarms++
-		}
-		if tr.Tests < 300 {
-			t.Fatalf("only %d comparisons", tr.Tests)
-		}
-	}
-	mean := 0.05 * float64(fleets)
-	if limit := mean + 3*math.Sqrt(mean*0.95); float64(alarms) > limit {
-		t.Errorf("%d of %d fleets raise an alarm, at most %.0f expected", alarms, fleets, limit)
-	}
-	t.Logf("%d of %d fleets raise an alarm", alarms, fleets)
-}
-
 // one makes a tally of one rule on two aircraft, with so many events of each in
 // each month, on 100 flights each a month.
 func one(events ...[2]int) *tally.Tally {

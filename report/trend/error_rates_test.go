@@ -1,0 +1,166 @@
+package trend
+
+import (
+	"math"
+	"runtime"
+	"sync"
+	"testing"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"downlock/report/trend/fleet"
+)
+
+// atMost is the number of alarms among fleets of which each raises one with at
+// most the chance stated, that is exceeded with a chance below one in ten
+// thousand.
+func atMost(fleets int, stated float64) (k int) {
+	for (distuv.Binomial{N: float64(fleets), P: stated}).Survival(float64(k)) > 1e-4 {
+		k++
+	}
+	return k
+}
+
+// Summed term by term with exact binomial coefficients, outside of this program.
+func TestAtMost(t *testing.T) {
+	for fleets, want := range map[int]int{20: 6, 60: 11, 100: 15, 160: 20, 400: 38} {
+		if got := atMost(fleets, 0.05); got != want {
+			t.Errorf("of %d: %d, want %d", fleets, got, want)
+		}
+	}
+}
+
+// falseOnes are what a trend calls significant, better or worse or seasonal, that
+// was not put in.
+func falseOnes(tr *Trend, truth fleet.Truth) (found []Finding) {
+	slow, bad := truth.SlowLeg+" "+truth.Aircraft, truth.AircraftRule+" "+truth.Aircraft
+	for _, f := range append(append([]Finding{}, tr.Findings...), tr.Improvements...) {
+		switch name := f.Subject + " " + f.Value; {
+		case truth.Aircraft != "" && (name == slow || name == bad || name == truth.DriftRule+" "):
+		case f.Subject == truth.AircraftRule && f.Rests == "aircraft "+truth.Aircraft:
+		default:
+			found = append(found, f)
+		}
+	}
+	for _, f := range tr.Seasonal {
+		if f.Subject != truth.SeasonRule {
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+// corrected makes the lists again with another correction.
+func (t *Trend) corrected(name string) *Trend {
+	again := *t
+	again.Correction, again.Findings, again.Improvements, again.Doubtful, again.Seasonal = name, nil, nil, nil, nil
+	again.correct()
+	again.rank()
+	return &again
+}
+
+// eachFleet makes fleets with other seeds, several at a time, and hands out their
+// trends one after the other.
+func eachFleet(t *testing.T, fleets int, f fleet.Fleet, each func(*Trend, fleet.Truth)) {
+	t.Helper()
+	truth, err := f.Truth()
+	if err != nil {
+		t.Fatal(err)
+	}
+	seeds := make(chan int)
+	var wait sync.WaitGroup
+	var one sync.Mutex
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for seed := range seeds {
+				made := f
+				made.Seed += uint64(seed)
+				tr := trendOf(t, made, Options{})
+				one.Lock()
+				each(tr, truth)
+				one.Unlock()
+			}
+		})
+	}
+	for seed := range fleets {
+		seeds <- seed
+	}
+	close(seeds)
+	wait.Wait()
+}
+
+// Fleets in which nothing is wrong: with Holm at 0.05 no more than 5 % of them
+// have a finding of any kind, improvements and seasons among them. Neither have
+// more with Benjamini and Hochberg, where all findings are false ones.
+func TestFalseAlarms(t *testing.T) {
+	fleets := 100
+	if testing.Short() {
+		fleets = 20
+	}
+	holm, bh := 0, 0
+	f := fleet.Fleet{Seed: 5000, Flights: 24_000, Months: 24, First: "2030-03", Aircraft: 12, Rules: 30, Nothing: true}
+	eachFleet(t, fleets, f, func(tr *Trend, truth fleet.Truth) {
+		if len(falseOnes(tr, truth)) > 0 {
+			holm++
+		}
+		if len(falseOnes(tr.corrected(BenjaminiHochberg), truth)) > 0 {
+			bh++
+		}
+		if tr.Tests < 300 {
+			t.Errorf("only %d comparisons", tr.Tests)
+		}
+	})
+	t.Logf("of %d fleets %d raise an alarm with Holm, %d with Benjamini and Hochberg", fleets, holm, bh)
+	if limit := atMost(fleets, 0.05); holm > limit || bh > limit {
+		t.Errorf("more than %d", limit)
+	}
+}
+
+// Fleets in which something is wrong: it is found, and in no more than 5 % of them
+// anything else is, also where it shows through: the bad aircraft raises the rate
+// of its type and of all, and the others look better beside it. With Benjamini
+// and Hochberg the share of false ones is on average no more than 5 %.
+func TestFalseAlarmsBesideTrueOnes(t *testing.T) {
+	fleets := 60
+	if testing.Short() {
+		fleets = 20
+	}
+	alarms, drifts, bad, slow, seasons := 0, 0, 0, 0, 0
+	var shares []float64
+	f := fleet.Fleet{Seed: 7000, Flights: 60_000, Months: 48, First: "2028-01", Aircraft: 12, Rules: 30}
+	eachFleet(t, fleets, f, func(tr *Trend, truth fleet.Truth) {
+		if wrong := falseOnes(tr, truth); len(wrong) > 0 {
+			alarms++
+			for _, f := range wrong {
+				t.Logf("%s (rests on %q), p %v", f.Headline, f.Rests, f.P)
+			}
+		}
+		for _, f := range tr.Findings {
+			switch {
+			case f.Subject == truth.DriftRule && f.Value == "":
+				drifts++
+			case f.Subject == truth.AircraftRule && f.Value == truth.Aircraft:
+				bad++
+			case f.Subject == truth.SlowLeg && f.Value == truth.Aircraft:
+				slow++
+			}
+		}
+		seasons += len(tr.Seasonal)
+		relaxed := tr.corrected(BenjaminiHochberg)
+		all := len(relaxed.Findings) + len(relaxed.Improvements) + len(relaxed.Seasonal)
+		shares = append(shares, float64(len(falseOnes(relaxed, truth)))/float64(max(all, 1)))
+	})
+	share, sd := stat.MeanStdDev(shares, nil)
+	t.Logf("of %d fleets %d raise a false alarm; the drift is found in %d, the aircraft in %d, its leg in %d, a season in %d; with Benjamini and Hochberg %.4f are false",
+		fleets, alarms, drifts, bad, slow, seasons, share)
+	if limit := atMost(fleets, 0.05); alarms > limit {
+		t.Errorf("more than %d raise a false alarm", limit)
+	}
+	if share-4*sd/math.Sqrt(float64(fleets)) > 0.05 {
+		t.Errorf("a share of %v is false", share)
+	}
+	if bad < fleets || slow < fleets || drifts < fleets*3/4 {
+		t.Error("what is wrong was not found")
+	}
+}
