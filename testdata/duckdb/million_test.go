@@ -2,46 +2,100 @@ package duckdb
 
 import (
 	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"downlock/report/trend/fleet"
 )
 
-// BenchmarkMillion times the trends of a million flights, 45 million evaluations,
-// and in the same run DuckDB with the queries of the page, which do less: no
-// comparison, no distribution by aircraft, no page. TREND_ARCHIVE names a folder
-// to keep the archive in; it takes a minute to make.
+// mostMemory is what trend may take, in KiB.
+const mostMemory = 1 << 20
+
+// BenchmarkMillion times `downlock trend` over a million flights, 45 million
+// evaluations, and in the same run DuckDB with the SQL of the page, which is less
+// work: no comparison, no season, no page. Each is a process of its own. All that
+// the SQL gives must be what trend gives, and what is wrong with the fleet on top.
+//
+// TREND_FLIGHTS makes a smaller fleet; TREND_ARCHIVE names a folder to keep the
+// archive in.
 func BenchmarkMillion(b *testing.B) {
+	f := fleet.Million
+	if n, err := strconv.Atoi(os.Getenv("TREND_FLIGHTS")); err == nil {
+		f.Flights = n
+	}
+	work := b.TempDir()
 	dir := os.Getenv("TREND_ARCHIVE")
 	if dir == "" {
-		dir = b.TempDir()
+		dir = filepath.Join(work, "fleet")
 	}
-	if _, err := os.Stat(dir + "/tables"); err != nil {
-		if err := fleet.Million.Write(dir); err != nil {
+	if _, err := os.Stat(filepath.Join(dir, "tables")); err != nil {
+		if err := f.Write(dir); err != nil {
 			b.Fatal(err)
 		}
 	}
-	db := open(b)
-	if _, err := db.Exec("SET threads = 2"); err != nil {
+	program := filepath.Join(work, "downlock")
+	build := exec.Command("go", "build", "-o", program, "./cmd/downlock")
+	build.Dir = repository
+	run(b, build)
+	tr := trendOf(b, dir, false)
+	answers := filepath.Join(work, "answers")
+	save(b, answers, tr.Queries())
+	for b.Loop() {
+		ours := run(b, exec.Command(program, "trend", "--quiet", "--archive", dir, "--out", filepath.Join(work, "trends")))
+		ask := exec.Command(os.Args[0], "-test.run", "^TestAnswer$")
+		ask.Env = append(os.Environ(), "TREND_ANSWERS="+answers)
+		theirs := run(b, ask)
+		b.ReportMetric(ours.wall, "s/trend")
+		b.ReportMetric(theirs.wall, "s/duckdb")
+		b.ReportMetric(ours.wall/theirs.wall, "wall-trend/duckdb")
+		b.ReportMetric(ours.processor/theirs.processor, "processor-trend/duckdb")
+		b.ReportMetric(float64(ours.peak)/1024, "MiB/trend")
+		b.ReportMetric(float64(theirs.peak)/1024, "MiB/duckdb")
+		if ours.peak > mostMemory || ours.peak == 0 {
+			b.Errorf("trend took %d KiB", ours.peak)
+		}
+		checkFindings(b, f, ours.said)
+	}
+	var found map[string]map[string][]float64
+	load(b, answers, &found)
+	for _, q := range tr.Queries() {
+		same(b, q.Name, found[q.Name], ours(tr, q.Name))
+	}
+}
+
+// checkFindings looks for what is wrong with the fleet in the lines trend gives:
+// it is all that stands out, beside what rests on the one aircraft.
+func checkFindings(b *testing.B, f fleet.Fleet, said string) {
+	truth, err := f.Truth()
+	if err != nil {
 		b.Fatal(err)
 	}
-	for b.Loop() {
-		began := time.Now()
-		tr := trendOf(b, dir, false)
-		read := time.Since(began)
-		if err := tr.Write(b.TempDir(), false, false); err != nil {
-			b.Fatal(err)
+	want := map[string]bool{
+		"stands out\t" + truth.DriftRule + "\t\t":                                 false,
+		"stands out\t" + truth.AircraftRule + "\tregistration\t" + truth.Aircraft: false,
+		"stands out\t" + truth.SlowLeg + "\tregistration\t" + truth.Aircraft:      false,
+	}
+	if f.Flights >= fleet.Million.Flights {
+		want["season\t"+truth.SeasonRule+"\t\t"] = false
+	}
+	for i, line := range strings.Split(strings.TrimSpace(said), "\n")[1:] {
+		cells := strings.Split(line, "\t")
+		key := strings.Join(cells[:4], "\t")
+		if _, ok := want[key]; ok {
+			want[key] = true
+		} else if cells[1] != truth.AircraftRule {
+			b.Errorf("nothing is wrong here: %s", line)
 		}
-		b.ReportMetric(read.Seconds(), "s/compared")
-		b.ReportMetric(time.Since(began).Seconds(), "s/written")
-		began = time.Now()
-		for _, q := range tr.Queries() {
-			one := time.Now()
-			ask(b, db, q.SQL)
-			b.ReportMetric(time.Since(one).Seconds(), "s/duckdb-"+strings.ReplaceAll(q.Name, " ", "-"))
+		if i == 0 && cells[3] != truth.Aircraft {
+			b.Errorf("on top is %s", line)
 		}
-		b.ReportMetric(time.Since(began).Seconds(), "s/duckdb")
+	}
+	for key, found := range want {
+		if !found {
+			b.Errorf("not found: %q in\n%s", key, said)
+		}
 	}
 }

@@ -52,7 +52,7 @@ func number(p *float64) float64 {
 }
 
 // same compares the rows of a query with ours, key by key.
-func same(t *testing.T, what string, got, want map[string][]float64) {
+func same(t testing.TB, what string, got, want map[string][]float64) {
 	t.Helper()
 	if len(got) != len(want) || len(want) == 0 {
 		t.Errorf("%s: DuckDB has %d rows, we have %d", what, len(got), len(want))
