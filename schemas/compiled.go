@@ -23,6 +23,8 @@ const (
 	BatchSchema    = "batch.schema.json"
 
 	IndicatorsSchema = "indicators.schema.json"
+	TrendSchema      = "trend.schema.json"
+	TrendTableSchema = "trend-table.schema.json"
 )
 
 var (

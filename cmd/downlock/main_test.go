@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"downlock/report"
 	"downlock/schemas"
@@ -141,12 +142,15 @@ func tree(ts *testscript.TestScript, dir string) map[string][]byte {
 	return files
 }
 
-// validReports holds every report.json and batch.json below a folder, and a file
-// that is named, against its schema: validjson PATH.
+// validReports holds every report.json and batch.json below a folder, what trend
+// writes, and a file that is named, against its schema: validjson PATH.
 func validReports(ts *testscript.TestScript, neg bool, args []string) {
 	held := 0
 	for name, data := range tree(ts, ts.MkAbs(args[0])) {
-		schemaOf := map[string]string{"report.json": schemas.ReportSchema, "batch.json": schemas.BatchSchema}
+		schemaOf := map[string]string{"report.json": schemas.ReportSchema, "batch.json": schemas.BatchSchema, "trend.json": schemas.TrendSchema}
+		for _, table := range []string{"rates", "comparisons", "measurements", "audits", "events", "indicators"} {
+			schemaOf[table+".json"] = schemas.TrendTableSchema
+		}
 		if name == "." { // the path is that of the file
 			name = filepath.Base(args[0])
 		}
@@ -156,9 +160,9 @@ func validReports(ts *testscript.TestScript, neg bool, args []string) {
 		held++
 		schema, err := schemas.CompiledSchema(schemaOf[filepath.Base(name)])
 		ts.Check(err)
-		doc, err := schemas.ParseDocument(name, data) // JSON is YAML
+		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
 		ts.Check(err)
-		ts.Check(doc.Validate(schema))
+		ts.Check(schema.Validate(doc))
 	}
 	if held == 0 {
 		ts.Fatalf("nothing to hold against a schema below %s", args[0])

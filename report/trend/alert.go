@@ -24,10 +24,10 @@ type Status struct {
 	Mean, SD  float64
 	Levels    [3]float64
 	TargetAt  *float64
-	CurrentAt float64 // mean of the current points
-	Alert     string  // "" for none; else what triggers it
-	Earlier   []string
-	Small     bool // an alert would rest on too few events
+	CurrentAt float64  // mean of the current points
+	Alert     string   // "" for none; else what triggers it
+	Earlier   []string // current points that completed an alert, the newest left out
+	Small     bool     // an alert would rest on too few events
 	NotEnough string
 	Unit      string
 	TargetMet bool
@@ -67,7 +67,7 @@ func (t *Trend) judge(in Indicator) Status {
 		}
 	}
 	if len(preceding) < fewestPoints {
-		s.NotEnough = fmt.Sprintf("%d %ss with a value before the current ones; alert levels need %d", len(preceding), in.Period, fewestPoints)
+		s.NotEnough = fmt.Sprintf("before the current points the archive has %d with a value; alert levels need %d", len(preceding), fewestPoints)
 		s.CurrentAt = meanOf(s.Points[s.Before:])
 		return s
 	}
@@ -103,7 +103,7 @@ func (s *Status) setLevels() {
 		case last:
 			s.Alert = trigger
 		case !small:
-			s.Earlier = append(s.Earlier, current[i].Name+": "+trigger)
+			s.Earlier = append(s.Earlier, current[i].Name)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 
 	"downlock/report/trend/tally"
 	"downlock/schemas"
@@ -145,6 +146,8 @@ func (in *Indicator) wants(s tally.Severity) bool {
 // unit is what the values of an indicator are in.
 func (in *Indicator) unit(t *Trend) string {
 	switch {
+	case in.Rule != "" && len(in.Severity) > 0:
+		return "events of " + strings.Join(in.Severity, " or ") + " severity per 1,000 flights"
 	case in.Rule != "":
 		return "events per 1,000 flights"
 	case in.Beyond != nil:

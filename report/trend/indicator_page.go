@@ -1,10 +1,11 @@
 package trend
 
 import (
-	"encoding/json"
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"downlock/report"
@@ -28,6 +29,7 @@ type IndicatorRow struct {
 	SD        *float64 `parquet:"standard_deviation,optional" json:"standard_deviation"`
 	Target    *float64 `parquet:"target,optional" json:"target"`
 	Status    string   `parquet:"status,dict" json:"status"` // of the indicator as a whole
+	Alert     string   `parquet:"alert,dict" json:"alert"`   // what makes it one
 }
 
 // Word is the status in one or two words.
@@ -55,7 +57,7 @@ func indicatorRows(all []Status) (rows []IndicatorRow) {
 	for _, s := range all {
 		for i, p := range s.Points {
 			row := IndicatorRow{Indicator: s.ID, Title: s.Title, Unit: s.Unit, Period: p.Name, Current: i >= s.Before, Value: finite(p.Value),
-				Events: int64(p.Events), Able: p.Able, Target: s.TargetAt, Status: s.Word()}
+				Events: int64(p.Events), Able: p.Able, Target: s.TargetAt, Status: s.Word(), Alert: s.Alert}
 			if s.NotEnough == "" {
 				row.Mean, row.SD = finite(s.Mean), finite(s.SD)
 			}
@@ -75,7 +77,7 @@ func (t *Trend) WriteIndicators(dir string, in *Indicators, all []Status, sync, 
 		Counted  string
 	}{Indicators: in, Version: t.Version, Counted: t.counted()}
 	for _, s := range all {
-		page.Statuses = append(page.Statuses, indicatorView{s, s.draw()})
+		page.Statuses = append(page.Statuses, t.viewOf(s))
 		if s.Alert != "" {
 			page.Alerts++
 		}
@@ -84,22 +86,42 @@ func (t *Trend) WriteIndicators(dir string, in *Indicators, all []Status, sync, 
 	if err != nil {
 		return err
 	}
-	rows := indicatorRows(all)
-	files, err := tableFiles("indicators", rows)
+	files, err := tableFiles("indicators", indicatorRows(all))
 	if err != nil {
 		return err
 	}
-	data, err := json.MarshalIndent(map[string]any{"schema": "downlock indicator status 1", "version": t.Version, "points": rows}, "", " ")
-	if err != nil {
-		return err
-	}
-	files = append(files, report.File{Name: IndicatorsPage, Data: html}, report.File{Name: "indicators.json", Data: append(data, '\n')})
-	return report.WriteFiles(dir, sync, share, files...)
+	return report.WriteFiles(dir, sync, share, append(files, report.File{Name: IndicatorsPage, Data: html})...)
 }
 
+// indicatorView is an indicator on the page.
 type indicatorView struct {
 	Status
-	SVG template.HTML
+	SVG  template.HTML
+	Page string // of the flights behind the newest point; "" for none
+	SQL  string
+}
+
+func (t *Trend) viewOf(s Status) indicatorView {
+	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator)}
+	names := t.pageNames()
+	switch {
+	case s.rule >= 0 && s.Period == "month" && len(s.Points) > 0:
+		v.Page = names.rules[s.Rule] + "#" + s.Latest().Name
+	case s.rule >= 0:
+		v.Page = names.rules[s.Rule]
+	case s.measured >= 0 && t.measured != nil:
+		v.Page = names.measurements[s.Measurement]
+	}
+	return v
+}
+
+// Count is what the newest point rests on.
+func (v indicatorView) Count() template.HTML {
+	p := v.Latest()
+	if v.Rule == "" {
+		return flightNumber(v.Page, int(p.Able)) + template.HTML(" "+inPlural(int(p.Able), "flights"))
+	}
+	return flightNumber(v.Page, p.Events) + template.HTML(fmt.Sprintf(" on %s flights", grouped(math.Round(p.Able))))
 }
 
 // Words says what the numbers mean.
@@ -114,7 +136,7 @@ func (v indicatorView) Words() string {
 		parts = append(parts, fmt.Sprintf("beyond a level, on fewer than %d events: no alarm", Fewest))
 	}
 	if len(v.Earlier) > 0 {
-		parts = append(parts, "earlier alerts: "+strings.Join(v.Earlier, "; "))
+		parts = append(parts, "earlier alerts: "+strings.Join(v.Earlier, ", "))
 	}
 	return strings.Join(parts, "; ")
 }
@@ -157,13 +179,11 @@ func (s Status) draw() template.HTML {
 	}
 	left := x.At(float64(s.Before) - 0.5)
 	c.Rect(left, plotTop, x.To-left, plotBottom-plotTop, "recent")
-	for _, v := range svg.Ticks(y.Low, y.High, svg.RoundStep((y.High-y.Low)/4)) {
-		c.Line(plotLeft, y.At(v), x.To, y.At(v), "grid")
-		c.Text(plotLeft-4, y.At(v)+3, "value", decimals(v))
-	}
+	(&plot{Canvas: c}).yAxis(y, x.To, s.Unit)
+	var names []levelName
 	level := func(v float64, class, name string) {
 		c.Line(plotLeft, y.At(v), x.To, y.At(v), class)
-		c.Text(x.To+4, y.At(v)+3, "at", name)
+		names = append(names, levelName{y.At(v), name})
 	}
 	if s.NotEnough == "" {
 		level(s.Mean, "centre", "mean")
@@ -177,21 +197,51 @@ func (s Status) draw() template.HTML {
 	if s.AlertLevel != nil {
 		level(*s.AlertLevel, "alert3", "set")
 	}
-	line, dots := &svg.Path{}, &svg.Path{}
+	for _, n := range apart(names) {
+		c.Text(x.To+4, n.y+3, "at", n.name)
+	}
+	s.drawPoints(c, x, y)
+	c.Line(plotLeft, plotBottom, x.To, plotBottom, "axis")
+	return template.HTML(c.Bytes())
+}
+
+// drawPoints draws the points; a diamond is one that completed an alert.
+func (s Status) drawPoints(c *svg.Canvas, x, y svg.Scale) {
+	line, dots, alerts := &svg.Path{}, &svg.Path{}, &svg.Path{}
 	every := 1 + (len(s.Points)-1)/8
 	for i, p := range s.Points {
+		at := x.At(float64(i))
 		if i%every == 0 {
-			c.Text(x.At(float64(i)), plotBottom+13, "tick", p.Name)
+			c.Text(at, plotBottom+13, "tick", p.Name)
 		}
 		if math.IsNaN(p.Value) {
 			line.Lift()
 			continue
 		}
-		line.LineTo(x.At(float64(i)), y.At(p.Value))
-		dots.Dot(x.At(float64(i)), y.At(p.Value))
+		line.LineTo(at, y.At(p.Value))
+		if i == len(s.Points)-1 && s.Alert != "" || i >= s.Before && slices.Contains(s.Earlier, p.Name) {
+			diamond(alerts, at, y.At(p.Value))
+		} else {
+			dots.Dot(at, y.At(p.Value))
+		}
 	}
-	c.Line(plotLeft, plotBottom, x.To, plotBottom, "axis")
 	c.Path(line, "median")
 	c.Path(dots, "rates")
-	return template.HTML(c.Bytes())
+	c.Path(alerts, "signals")
+}
+
+// levelName is the name of a level, beside its line.
+type levelName struct {
+	y    float64
+	name string
+}
+
+// apart moves names up, the lowest first, until none covers another.
+func apart(names []levelName) []levelName {
+	const height = 10.0
+	slices.SortStableFunc(names, func(a, b levelName) int { return cmp.Compare(b.y, a.y) })
+	for i := 1; i < len(names); i++ {
+		names[i].y = min(names[i].y, names[i-1].y-height)
+	}
+	return names
 }

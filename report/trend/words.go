@@ -89,6 +89,9 @@ func inPlural(n int, nouns string) string {
 
 // onAxis writes a tick of an axis with as many decimals as its steps need.
 func onAxis(value, step float64) string {
+	if math.Abs(value) < step/2 {
+		value = 0 // and not minus nothing
+	}
 	digits := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
 	if digits == 0 {
 		return grouped(value)

@@ -72,10 +72,18 @@ func (t *Trend) json() ([]byte, error) {
 	flights, events := t.totals()
 	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Level, t.Correction, t.Tests,
 		flights, events.all(), t.Undated, listed(t.Distant), t.Possible, t.False,
-		listed(t.Findings), listed(t.Improvements), listed(t.Seasonal), listed(t.Doubtful)}
+		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful)}
 	text, err := json.MarshalIndent(d, "", " ")
 	return append(text, '\n'), err
 }
 
 // listed is never null in JSON.
 func listed[T any](list []T) []T { return append([]T{}, list...) }
+
+func withFlights(list []Finding) []Finding {
+	out := listed(list)
+	for i := range out {
+		out[i].Flights = listed(out[i].Flights)
+	}
+	return out
+}

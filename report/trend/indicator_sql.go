@@ -1,0 +1,47 @@
+package trend
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// indicatorSQL gives the points of an indicator, one a row.
+func (t *Trend) indicatorSQL(in *Indicator) string {
+	point := "month"
+	switch in.Period {
+	case "quarter":
+		point = "left(month, 4) || ' Q' || ((CAST(right(month, 2) AS INTEGER) + 2) // 3)"
+	case "year":
+		point = "left(month, 4)"
+	}
+	within := t.in(t.whole())
+	if in.Rule == "" {
+		value := ""
+		if in.Beyond != nil {
+			value = fmt.Sprintf("100 * avg(CASE WHEN value > %s THEN 1.0 ELSE 0 END)", plain(*in.Beyond))
+		} else {
+			value = fmt.Sprintf("quantile_disc(value, %s)", plain(*in.Quantile))
+		}
+		return `SELECT ` + point + ` AS point, count(value) AS flights, ` + value + ` AS value
+FROM ` + t.table("measurements") + `
+WHERE ` + within + ` AND measurement = ` + quoted(in.Measurement) + ` AND value IS NOT NULL GROUP BY ALL ORDER BY ALL`
+	}
+	wanted := ""
+	if len(in.Severity) > 0 {
+		wanted = " AND severity IN ('" + strings.Join(in.Severity, "', '") + "')"
+	}
+	return `WITH able AS (
+  SELECT ` + point + ` AS point, sum(` + ableSQL + `) AS flights_able
+  FROM ` + t.table("evaluations") + `
+  WHERE ` + within + ` AND rule = ` + quoted(in.Rule) + ` GROUP BY ALL),
+counted AS (
+  SELECT ` + point + ` AS point, count(*) AS events
+  FROM ` + t.table("events") + `
+  WHERE ` + within + ` AND rule = ` + quoted(in.Rule) + wanted + t.thatCount() + ` GROUP BY ALL)
+SELECT point, coalesce(events, 0) AS events, flights_able,
+  1000 * coalesce(events, 0) / nullif(flights_able, 0) AS value
+FROM able LEFT JOIN counted USING (point) ORDER BY ALL`
+}
+
+func plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
