@@ -1,0 +1,91 @@
+package tally_test
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"testing"
+
+	"downlock/report/trend/tally"
+	"downlock/schemas"
+)
+
+// The flights with extreme values are those that whole rows, sorted, give.
+func TestExtremes(t *testing.T) {
+	dir := written(t)
+	counted, err := tally.Read(tally.Options{Archive: dir, By: []string{"aircraft"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	months := []string{}
+	for _, m := range counted.Months[2:8] {
+		months = append(months, m.Name)
+	}
+	const asked, most = "retraction-time-left", 7
+	place := slices.Index(counted.Columns, "aircraft")
+	o := tally.Options{Archive: dir, By: counted.Columns, From: months[0], To: months[len(months)-1], Recordings: true}
+	found, recordings, err := tally.Extremes(o, []tally.Extreme{
+		{Measurement: asked, Most: most},
+		{Measurement: asked, Most: most, Lowest: true},
+		{Measurement: asked, Most: most, Of: func(stratum []string) bool { return stratum[place] == "TH-440" }},
+		{Measurement: "touchdown-airspeed", Most: 1_000_000},
+		{Measurement: "nothing", Most: most},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	type reading struct {
+		flight, aircraft string
+		value            float64
+	}
+	var all []reading
+	others := 0
+	for _, month := range months {
+		aircraft := map[string]schemas.FlightRow{}
+		for _, f := range rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, month) {
+			aircraft[f.FlightID] = f
+		}
+		for _, row := range rowsOf[schemas.MeasurementRow](t, dir, schemas.MeasurementsTable, month) {
+			switch {
+			case row.Value == nil:
+			case row.Measurement == asked:
+				all = append(all, reading{row.FlightID, aircraft[row.FlightID].Aircraft, *row.Value})
+			case row.Measurement == "touchdown-airspeed":
+				others++
+			}
+		}
+		for id, r := range recordings {
+			if f, ok := aircraft[id]; ok && (r.Name != f.RecordingName || r.SHA256 != f.Recording || r.Number != int(f.Number)) {
+				t.Errorf("%s is of %+v", id, r)
+			}
+		}
+	}
+	highest := func(keep func(reading) bool) (out []string) {
+		list := slices.DeleteFunc(slices.Clone(all), func(r reading) bool { return !keep(r) })
+		slices.SortFunc(list, func(a, b reading) int { return cmp.Compare(b.value, a.value) })
+		for _, r := range list {
+			out = append(out, fmt.Sprint(r.flight, r.value))
+		}
+		return out
+	}
+	sorted := highest(func(reading) bool { return true })
+	lowest := slices.Clone(sorted)
+	slices.Reverse(lowest)
+	ofType := highest(func(r reading) bool { return r.aircraft == "TH-440" })
+	for i, want := range [][]string{sorted[:most], lowest[:most], ofType[:most]} {
+		var got []string
+		for _, r := range found[i] {
+			got = append(got, fmt.Sprint(r.Flight, r.Value))
+			if _, ok := recordings[r.Flight]; !ok {
+				t.Errorf("the recording of %s is not known", r.Flight)
+			}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("extremes %d: got %v, want %v", i, got, want)
+		}
+	}
+	if len(found[3]) != others || len(found[4]) != 0 {
+		t.Errorf("asked for more than there are: %d of %d; for nothing: %d", len(found[3]), others, len(found[4]))
+	}
+}
