@@ -86,7 +86,7 @@ func checkFindings(b *testing.B, f fleet.Fleet, said string) {
 		key := strings.Join(cells[:4], "\t")
 		if _, ok := want[key]; ok {
 			want[key] = true
-		} else if cells[1] != truth.AircraftRule {
+		} else if cells[1] != truth.AircraftRule && (cells[0] != "season" || cells[1] != truth.SeasonRule) {
 			b.Errorf("nothing is wrong here: %s", line)
 		}
 		if i == 0 && cells[3] != truth.Aircraft {
