@@ -201,25 +201,26 @@ func (r *Recording) Between(start, end float64) (*Recording, error) {
 	if !r.Packed() {
 		return r, nil
 	}
-	out := *r
 	total := 0
+	for _, s := range slices.Concat(r.Series, r.Alternatives) {
+		if s.Packed() {
+			total += s.packed.times.samples(s.packed.times.around(start, end, s.shifts))
+		}
+	}
+	if total > maxSamples {
+		return nil, &schemas.Problem{File: r.Name, Hint: excessHint,
+			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", maxSamples, start, end)}
+	}
 	window := func(all []*Series) []*Series {
 		some := slices.Clone(all)
 		for i, s := range all {
-			if !s.Packed() {
-				continue
-			}
-			from, to := s.packed.times.around(start, end, s.shifts)
-			if total += s.packed.times.samples(from, to); total <= maxSamples {
-				some[i] = s.unpacked(from, to)
+			if s.Packed() {
+				some[i] = s.unpacked(s.packed.times.around(start, end, s.shifts))
 			}
 		}
 		return some
 	}
+	out := *r
 	out.Series, out.Alternatives = window(r.Series), window(r.Alternatives)
-	if total > maxSamples {
-		return nil, &schemas.Problem{File: r.Name, Hint: "split the export by flight or by day, or map fewer parameters",
-			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", maxSamples, start, end)}
-	}
 	return &out, nil
 }

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -156,4 +157,32 @@ func holdsAround(t *rapid.T, whole, part *Series, from, to float64) {
 	}
 	cut.setSamples(c)
 	sameSeries(t, &cut, part)
+}
+
+func TestTooManySamples(t *testing.T) {
+	for _, c := range []struct {
+		packing           bool
+		total, most, size int
+		want              string
+	}{
+		{false, maxSamples, 10, 0, ""},
+		{false, maxSamples + 1, 10, 0, "100000000 samples of the parameters"},
+		{true, 3 * maxSamples, maxSamples, maxPackedBytes, ""},
+		{true, 3 * maxSamples, maxSamples + 1, 0, "100000000 samples of one parameter"},
+		{true, 3 * maxSamples, 10, maxPackedBytes + 1, "more than 1024 MiB, packed"},
+	} {
+		if got := excess(c.packing, c.total, c.most, c.size); !strings.Contains(got, c.want) || (got == "") != (c.want == "") {
+			t.Errorf("%+v: %q", c, got)
+		}
+	}
+	of := func(samples int) *Recording { // of two parameters, which nothing unpacks
+		p, _ := schemas.LookupParameter("gear_horn")
+		s := &Series{Parameter: p, packed: &packed{times: &packedTimes{starts: []float64{0}, before: []int{0}, count: samples}}}
+		return &Recording{Name: "x.csv", Series: []*Series{s}, Alternatives: []*Series{s}}
+	}
+	var problem *schemas.Problem
+	if _, err := of(maxSamples/2+1).Between(100, 200); !errors.As(err, &problem) || problem.File != "x.csv" || problem.Hint != excessHint ||
+		!strings.Contains(problem.Cause, "between 100 and 200 s, in one flight") {
+		t.Errorf("got %v", err)
+	}
 }

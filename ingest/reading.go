@@ -124,9 +124,6 @@ func (r *reading) checkSamples() error {
 		total, most = total+c.count(), max(most, c.count())
 	}
 	r.packing = r.packing || r.packAbove > 0 && total > r.packAbove
-	if !r.packing {
-		most = total
-	}
 	size := 0
 	for _, c := range r.mapping.channels {
 		if r.packing {
@@ -136,16 +133,26 @@ func (r *reading) checkSamples() error {
 			size += c.packed.bytes()
 		}
 	}
-	const hint = "split the export by flight or by day, or map fewer parameters"
-	switch {
-	case most > maxSamples && r.packing:
-		return r.problem(fmt.Sprintf("has more than %d samples of one parameter", maxSamples), hint)
-	case most > maxSamples:
-		return r.problem(fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples), hint)
-	case size > maxPackedBytes:
-		return r.problem(fmt.Sprintf("has so many samples of the parameters the profile maps that they take more than %d MiB, packed", maxPackedBytes>>20), hint)
+	if cause := excess(r.packing, total, most, size); cause != "" {
+		return r.problem(cause, excessHint)
 	}
 	return nil
+}
+
+const excessHint = "split the export by flight or by day, or map fewer parameters"
+
+// excess is the cause to refuse so many samples for, "" for none: most of them are
+// of one parameter, and packed they take size bytes.
+func excess(packing bool, total, most, size int) string {
+	switch {
+	case !packing && total > maxSamples:
+		return fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples)
+	case most > maxSamples:
+		return fmt.Sprintf("has more than %d samples of one parameter", maxSamples)
+	case size > maxPackedBytes:
+		return fmt.Sprintf("has so many samples of the parameters the profile maps that they take more than %d MiB, packed", maxPackedBytes>>20)
+	}
+	return ""
 }
 
 // beyondAxis is the cause for a time no recording has, "" for others.

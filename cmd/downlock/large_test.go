@@ -230,3 +230,20 @@ func BenchmarkScanMemory(b *testing.B) {
 		})
 	}
 }
+
+// TestScanMemory is a tenth of it in every run of the tests. What is fixed (the
+// program, its tables, the samples until packing begins) does not shrink with it.
+func TestScanMemory(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("the peak of a process is read from /proc")
+	}
+	if testing.Short() {
+		t.Skip("takes a few seconds")
+	}
+	file, profile, flights := writeLarge(t, filled, 100<<20)
+	if peak := scanForPeak(t, file, profile, flights); peak > 160 {
+		t.Errorf("%.0f MiB at its peak for an export of 100 MiB", peak)
+	} else {
+		t.Logf("%.0f MiB at its peak", peak)
+	}
+}
