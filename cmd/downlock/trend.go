@@ -22,7 +22,7 @@ worse, where, and how sure that is: trend.html, with the flights behind every
 number; trend.json; and every table as CSV and Parquet.
 
 A rate divides by the flights that could have shown the event. The last twelve
-months are compared with the twelve before them, and in them every type,
+months are compared with the same months a year before, and in them every type,
 aircraft and other group with the rest, by exact tests that allow for their
 number. Fewer than five events are called a small number and never an alarm.
 
@@ -32,7 +32,8 @@ flags:
       --from MONTH       first month to read, YYYY-MM       (default: the oldest)
       --to MONTH         last month to read, YYYY-MM        (default: the newest)
       --months N         months in each of the two periods compared
-                         (default 12, or half of what there is)
+                         (default 12; below two years what is beyond the first;
+                         below 18 months half of what there is, a season and all)
       --by COLUMN        group flights by a column of the table flights, beside
                          aircraft and registration; may be repeated
       --airframe PATTERN where no registration is known: a regular expression over

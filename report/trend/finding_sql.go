@@ -10,12 +10,13 @@ import (
 // for what it is held against.
 
 // sides divides flights into those that stand out and those they are held
-// against. The SQL has the columns flight_id and side.
-func (t *Trend) sides(g *group, periods bool) (sql string, months Period) {
-	months = Period{t.Before.First, t.Recent.Last}
+// against. The SQL has the columns flight_id and side; months is the condition
+// that limits a table to the months of both.
+func (t *Trend) sides(g *group, periods bool) (sql, months string) {
+	months = "(" + t.in(t.Before) + " OR " + t.in(t.Recent) + ")"
 	side, where := "month >= "+quoted(t.Tally.Months[t.Recent.First].Name), ""
 	if !periods {
-		months = t.Recent
+		months = t.in(t.Recent)
 		side = "coalesce(" + t.columnSQL(g.Column) + " = " + quoted(g.Value) + ", false)"
 		if ofType := t.typeOf(g); ofType != "" {
 			where = fmt.Sprintf(" AND (%s OR \"%s\" = %s)", side, typeColumn, quoted(ofType))
@@ -26,7 +27,7 @@ func (t *Trend) sides(g *group, periods bool) (sql string, months Period) {
 	return `flights AS (
   SELECT flight_id, CASE WHEN ` + side + ` THEN 'this' ELSE 'against' END AS side
   FROM ` + t.table("flights") + `
-  WHERE ` + t.in(months) + where + `)`, months
+  WHERE ` + months + where + `)`, months
 }
 
 // typeOf is the aircraft type that a group is held against the rest of; "" where
@@ -42,7 +43,7 @@ func (t *Trend) typeOf(g *group) string {
 
 func (t *Trend) comparisonSQL(c *comparison) string {
 	flights, months := t.sides(c.Group, c.Group == nil)
-	of := t.in(months) + " AND rule = " + quoted(t.Rules[c.Rule])
+	of := months + " AND rule = " + quoted(t.Rules[c.Rule])
 	counted := "events"
 	if c.Unit == ofFlights {
 		counted = "flights_with_event"
@@ -74,7 +75,7 @@ func (t *Trend) shiftSQL(s *shift) string {
 measured AS (
   SELECT side, value, rank() OVER (ORDER BY value) + (count(*) OVER (PARTITION BY value) - 1) / 2.0 AS ranked
   FROM ` + t.table("measurements") + ` JOIN flights USING (flight_id)
-  WHERE ` + t.in(months) + ` AND measurement = ` + quoted(t.Measured[s.Measurement].Name) + ` AND value IS NOT NULL),
+  WHERE ` + months + ` AND measurement = ` + quoted(t.Measured[s.Measurement].Name) + ` AND value IS NOT NULL),
 usual AS (
   SELECT count(*) AS n, quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.95) AS p95
   FROM measured WHERE ` + against + `),

@@ -16,9 +16,9 @@ func (t *Trend) comparisonHeadline(c *comparison) string {
 	none := math.IsInf(c.Result.Ratio, 1)
 	switch {
 	case c.Group == nil && none:
-		return title + ": none in the period before"
+		return title + ": none in " + t.before()
 	case c.Group == nil:
-		return fmt.Sprintf("%s: %s times the rate of the period before", title, decimals(c.Result.Ratio))
+		return fmt.Sprintf("%s: %s times the rate of %s", title, decimals(c.Result.Ratio), t.before())
 	case none:
 		return fmt.Sprintf("%s: %s alone, none of %s", title, c.Group.name(), c.Group.Against)
 	}
@@ -101,7 +101,7 @@ func (t *Trend) shiftHeadline(s *shift) string {
 	if by < 0 {
 		direction = "lower"
 	}
-	who, than := "all flights", "in the period before"
+	who, than := "all flights", "in "+t.before()
 	if s.Group != nil {
 		who = s.Group.name()
 		if !s.Periods {

@@ -155,6 +155,9 @@ func (t *Trend) notes() (notes []string) {
 	if t.Orphans > 0 {
 		notes = append(notes, fmt.Sprintf("%s of the tables belong to no flight: the archive was written to while it was read. Run it again.", plural(t.Orphans, "rows")))
 	}
+	if !t.SameSeason() {
+		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
+	}
 	if t.Reviewed {
 		notes = append(notes, fmt.Sprintf("%s that review found false are not counted, here or by the SQL below.", plural(t.False, "events")))
 	}
@@ -169,7 +172,7 @@ func (t *Trend) method() []string {
 	list := []string{
 		"A rate divides by the flights that could have shown the event: those on which the rule was evaluated, and of those partly evaluated the known part of the rule's scope. Flights on which it was not evaluable are not in it.",
 		"Intervals of rates are exact 95 % Poisson intervals (Garwood). Two rates are compared by the exact conditional binomial test, two-sided; the interval of their ratio follows from it.",
-		fmt.Sprintf("%s comparisons were made: every rule and measurement, recent period against the one before and every group against the rest, and the season of every rule. %s %s %%. Comparisons with fewer than %d events in both parts together are none.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest),
+		fmt.Sprintf("%s comparisons were made: every rule and measurement, recent period against the earlier one and every group against the rest, and the season of every rule. %s %s %%. Comparisons with fewer than %d events in both parts together are none.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest),
 		"Where a rule's events come in clumps, several to a flight, flights with an event are compared in place of events, each counted once.",
 		"Charts: three-sigma limits around the rate of the months before the recent period, following each month's flights; run rules after the Western Electric handbook; exponentially weighted moving average, weight 0.2, limits at 2.962 sigma.",
 		"A season is a yearly wave in a Poisson regression that allows for a steady drift.",

@@ -23,9 +23,10 @@ const severitiesSQL = `count(*) FILTER (WHERE severity = 'high') AS high,
 const quantilesSQL = `count(value) AS flights, quantile_disc(value, 0.05) AS p5, quantile_disc(value, 0.25) AS p25,
   quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.75) AS p75, quantile_disc(value, 0.95) AS p95`
 
-// table is how a query reads a table of the archive.
+// table is how a query reads a table of the archive. Older months may lack
+// columns that were added since.
 func (t *Trend) table(name string) string {
-	return fmt.Sprintf("read_parquet(%s, hive_partitioning = true)", quoted(t.Archive+"/tables/"+name+"/*/part.parquet"))
+	return fmt.Sprintf("read_parquet(%s, hive_partitioning = true, union_by_name = true)", quoted(t.Archive+"/tables/"+name+"/*/part.parquet"))
 }
 
 // in limits a query to a period.
@@ -91,7 +92,7 @@ func (t *Trend) groupQueries(column string) []Query {
 	words := strings.ReplaceAll(column, "_", " ")
 	flights := `WITH flights AS (
   SELECT flight_id, ` + t.columnSQL(column) + ` AS value_of_column
-  FROM ` + t.table("flights") + ` WHERE ` + t.in(t.Recent) + `)`
+  FROM ` + t.table("flights") + ` WHERE ` + t.in(t.Recent) + ` AND value_of_column <> '')`
 	return []Query{
 		{"groups " + column, "Events and able flights in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
 able AS (

@@ -12,16 +12,13 @@
 package trend
 
 import (
-	"fmt"
-
 	"downlock/report/trend/statistics"
 	"downlock/report/trend/tally"
-	"downlock/schemas"
 )
 
 // Options says how to compare.
 type Options struct {
-	Months     int     // in each of the two periods; 0: 12, or half of what there is
+	Months     int     // in each of the two periods; 0: see usualMonths
 	Level      float64 // chance of a false alarm anywhere (Holm), or share of false ones (Benjamini-Hochberg)
 	Correction string  // holm or benjamini-hochberg
 	// Archive is how the page's SQL calls the folder of the archive.
@@ -44,11 +41,6 @@ const Fewest = 5
 
 // Confidence of every interval.
 const Confidence = 0.95
-
-// Period is a run of months, both included, as places in Tally.Months.
-type Period struct{ First, Last int }
-
-func (p Period) has(month int) bool { return p.First <= month && month <= p.Last }
 
 // Trend is what an archive says.
 type Trend struct {
@@ -89,34 +81,6 @@ func New(t *tally.Tally, o Options) (*Trend, error) {
 	tr.rank()
 	return tr, nil
 }
-
-// choosePeriods takes whole years where there are two, so that a season is the
-// same in both.
-func (t *Trend) choosePeriods() error {
-	n, have := t.Options.Months, len(t.Tally.Months)
-	if n == 0 {
-		n = min(12, have/2)
-	}
-	if have < 2 || 2*n > have {
-		return &schemas.Problem{File: t.Archive, Cause: fmt.Sprintf("holds %d months in a row; comparing two periods of %d needs %d", have, max(n, 1), 2*max(n, 1)),
-			Hint: "choose shorter periods with --months, or wait until there are more flights"}
-	}
-	t.Recent = Period{have - n, have - 1}
-	t.Before = Period{have - 2*n, have - n - 1}
-	return nil
-}
-
-// Name writes a period.
-func (t *Trend) Name(p Period) string {
-	first, last := t.Tally.Months[p.First].Name, t.Tally.Months[p.Last].Name
-	if first == last {
-		return first
-	}
-	return first + " to " + last
-}
-
-// WholeYears says that both periods are whole years, in which a season cancels.
-func (t *Trend) WholeYears() bool { return (t.Recent.Last-t.Recent.First+1)%12 == 0 }
 
 // correct corrects every p value for all of them together.
 func (t *Trend) correct() {

@@ -8,7 +8,9 @@ import (
 	"strings"
 	"testing"
 
+	"downlock/report/trend"
 	"downlock/report/trend/fleet"
+	"downlock/report/trend/tally"
 )
 
 // mostMemory is what trend may take, in KiB.
@@ -40,7 +42,7 @@ func BenchmarkMillion(b *testing.B) {
 	build := exec.Command("go", "build", "-o", program, "./cmd/downlock")
 	build.Dir = repository
 	run(b, build)
-	tr := trendOf(b, dir, false)
+	tr := trendOf(b, tally.Options{Archive: dir, By: []string{"aircraft"}}, trend.Options{})
 	answers := filepath.Join(work, "answers")
 	save(b, answers, tr.Queries())
 	for b.Loop() {

@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -13,13 +14,14 @@ import (
 	"downlock/report/trend/tally"
 )
 
-func trendOf(t testing.TB, dir string, certainOnly bool) *trend.Trend {
+func trendOf(t testing.TB, from tally.Options, o trend.Options) *trend.Trend {
 	t.Helper()
-	counted, err := tally.Read(tally.Options{Archive: dir, By: []string{"aircraft"}, CertainOnly: certainOnly})
+	counted, err := tally.Read(from)
 	if err != nil {
 		t.Fatal(err)
 	}
-	tr, err := trend.New(counted, trend.Options{Level: 0.05, Correction: trend.Holm, Archive: dir, CertainOnly: certainOnly})
+	o.Level, o.Correction, o.Archive, o.CertainOnly = 0.05, trend.Holm, from.Archive, from.CertainOnly
+	tr, err := trend.New(counted, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,51 +70,55 @@ func same(t testing.TB, what string, got, want map[string][]float64) {
 	}
 }
 
+// The SQL of the page and of every finding gives the figures that are there: with
+// groups by other columns, certain events alone, false ones left out, and shorter
+// periods, which are a year apart. The first month has no column for aerodromes,
+// as one written before there was.
 func TestQueries(t *testing.T) {
-	dir := t.TempDir()
-	f := fleet.Fleet{Seed: 8, Flights: 24_000, Months: 24, First: "2030-05", Aircraft: 9, Rules: 45}
-	if err := f.Write(dir); err != nil {
-		t.Fatal(err)
-	}
-	db := open(t)
-	for _, certainOnly := range []bool{false, true} {
-		tr := trendOf(t, dir, certainOnly)
-		for _, q := range tr.Queries() {
-			same(t, q.Name, numbers(t, db, q.SQL), ours(tr, q.Name))
-		}
-	}
-}
-
-// The SQL of every finding gives the figures of its line.
-func TestFindingQueries(t *testing.T) {
 	dir := t.TempDir()
 	f := fleet.Fleet{Seed: 21, Flights: 60_000, Months: 30, First: "2030-02", Aircraft: 12, Rules: 45}
 	if err := f.Write(dir); err != nil {
 		t.Fatal(err)
 	}
-	counted, err := tally.Read(tally.Options{Archive: dir, By: []string{"aircraft"}, Airframe: regexp.MustCompile(fleet.AirframePattern)})
-	if err != nil {
-		t.Fatal(err)
+	dropAerodromes(t, filepath.Join(dir, "tables/flights/month=2030-02/part.parquet"))
+	reject(t, dir)
+	rejected, damaged, err := trend.FalseEvents(dir)
+	if err != nil || len(damaged) > 0 || rejected == nil {
+		t.Fatal(damaged, err)
 	}
-	tr, err := trend.New(counted, trend.Options{Level: 0.05, Correction: trend.Holm, Archive: dir, AirframePattern: fleet.AirframePattern})
-	if err != nil {
-		t.Fatal(err)
-	}
+	airframe := regexp.MustCompile(fleet.AirframePattern)
 	db := open(t)
 	rates, measured := 0, 0
-	for _, list := range [][]trend.Finding{tr.Findings, tr.Improvements, tr.Doubtful} {
-		for _, finding := range list {
-			rows := ask(t, db, finding.SQL)
-			if len(rows) == 2 {
-				rates++
-				sameRates(t, tr, finding, rows)
-			} else {
-				measured++
-				sameSpreads(t, tr, finding, rows)
+	for _, c := range []struct {
+		from tally.Options
+		o    trend.Options
+	}{
+		{tally.Options{By: []string{"aircraft"}}, trend.Options{}},
+		{tally.Options{By: []string{"aircraft"}, CertainOnly: true, Airframe: airframe}, trend.Options{AirframePattern: fleet.AirframePattern}},
+		{tally.Options{By: []string{"aircraft", "arrival_aerodrome"}, Rejected: rejected}, trend.Options{Months: 4, Reviewed: true}},
+	} {
+		c.from.Archive = dir
+		tr := trendOf(t, c.from, c.o)
+		if c.o.Reviewed && tr.False != len(falseOnes) {
+			t.Errorf("%d events left out, want %d", tr.False, len(falseOnes))
+		}
+		for _, q := range tr.Queries() {
+			same(t, q.Name, numbers(t, db, q.SQL), ours(tr, q.Name))
+		}
+		for _, list := range [][]trend.Finding{tr.Findings, tr.Improvements, tr.Doubtful} {
+			for _, finding := range list {
+				rows := ask(t, db, finding.SQL)
+				if len(rows) == 2 {
+					rates++
+					sameRates(t, tr, finding, rows)
+				} else {
+					measured++
+					sameSpreads(t, tr, finding, rows)
+				}
 			}
 		}
 	}
-	if rates < 3 || measured < 1 {
+	if rates < 6 || measured < 3 {
 		t.Fatalf("%d findings of rates and %d of measurements: too few to tell", rates, measured)
 	}
 }

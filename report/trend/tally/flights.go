@@ -98,7 +98,7 @@ func (g *group) texts(o Options, name string, rows int) ([]string, error) {
 	var err error
 	switch chunk.Type().Kind() {
 	case parquet.Boolean:
-		return out, g.yesOrNo(chunk, out)
+		return out, g.booleans(chunk, out)
 	case parquet.Int32:
 		whole, err = g.readInts(name, whole)
 		for i := range whole {
@@ -117,14 +117,14 @@ func (g *group) texts(o Options, name string, rows int) ([]string, error) {
 	return out, g.airframes(o, name, out)
 }
 
-func (g *group) yesOrNo(chunk parquet.ColumnChunk, out []string) error {
+func (g *group) booleans(chunk parquet.ColumnChunk, out []string) error {
 	row := 0
 	return eachPage(chunk, func(page parquet.Page) error {
 		values := make([]parquet.Value, page.NumValues())
 		n, _ := page.Values().ReadValues(values)
 		for _, v := range values[:n] {
 			if !v.IsNull() {
-				out[row] = map[bool]string{false: "no", true: "yes"}[v.Boolean()]
+				out[row] = strconv.FormatBool(v.Boolean())
 			}
 			row++
 		}

@@ -67,7 +67,7 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 	group := map[string]string{} // of a flight
 	flights := map[string]int{}
 	for _, f := range rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, m.Name) {
-		values := map[string]string{"aircraft": f.Aircraft, "registration": f.Registration, "begins_in_air": "no", "number": "1"}
+		values := map[string]string{"aircraft": f.Aircraft, "registration": f.Registration, "begins_in_air": "false", "number": "1"}
 		var key []string
 		for _, c := range got.Columns {
 			key = append(key, values[c])

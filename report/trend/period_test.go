@@ -1,0 +1,75 @@
+package trend
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"downlock/report/trend/tally"
+)
+
+// The same months a year before as soon as there are six of them to compare; by
+// the calendar, not by the code: 2031-06 and 2030-06.
+func TestPeriods(t *testing.T) {
+	for _, c := range []struct {
+		have, months         int
+		before, recent, word string
+		season               bool
+	}{
+		{60, 0, "2033-01 to 2033-12", "2034-01 to 2034-12", "the period before", true},
+		{24, 0, "2030-01 to 2030-12", "2031-01 to 2031-12", "the period before", true},
+		{23, 0, "2030-01 to 2030-11", "2031-01 to 2031-11", "the same months a year before", true},
+		{18, 0, "2030-01 to 2030-06", "2031-01 to 2031-06", "the same months a year before", true},
+		{17, 0, "2030-02 to 2030-09", "2030-10 to 2031-05", "the period before", false},
+		{24, 1, "2030-12", "2031-12", "the same months a year before", true},
+		{60, 24, "2031-01 to 2032-12", "2033-01 to 2034-12", "the period before", true},
+		{36, 18, "2030-01 to 2031-06", "2031-07 to 2032-12", "the period before", false},
+		{2, 0, "2030-01", "2030-02", "the period before", false},
+	} {
+		counted := &tally.Tally{}
+		for at := time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC); len(counted.Months) < c.have; at = at.AddDate(0, 1, 0) {
+			counted.Months = append(counted.Months, tally.Month{Name: at.Format("2006-01")})
+		}
+		tr, err := New(counted, Options{Months: c.months, Level: 0.05, Correction: Holm})
+		if err != nil {
+			t.Errorf("%d months: %v", c.have, err)
+			continue
+		}
+		if tr.Name(tr.Before) != c.before || tr.Name(tr.Recent) != c.recent || tr.before() != c.word || tr.SameSeason() != c.season {
+			t.Errorf("of %d months, asked for %d: %s against %s, %s, same season %v", c.have, c.months, tr.Name(tr.Recent), tr.Name(tr.Before), tr.before(), tr.SameSeason())
+		}
+	}
+}
+
+// A season and nothing else, over 18 months: no change, because the same months
+// are compared: 360 events in both.
+func TestSeasonIsNoChange(t *testing.T) {
+	var events [][2]int
+	for month := range 18 {
+		n := 2
+		if month%12 < 6 {
+			n = 30
+		}
+		events = append(events, [2]int{n, n})
+	}
+	tr, err := New(one(events...), Options{Level: 0.05, Correction: Holm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(tr.Findings)+len(tr.Improvements) > 0 {
+		t.Errorf("found %+v %+v", tr.Findings, tr.Improvements)
+	}
+	c := tr.ComparisonRows()[0]
+	if c.Count != 360 || c.Count2 != 360 {
+		t.Errorf("%+v", c)
+	}
+}
+
+func TestTooFewMonths(t *testing.T) {
+	if _, err := New(one([2]int{1, 1}), Options{Level: 0.05}); err == nil || !strings.Contains(err.Error(), "holds 1 months in a row") {
+		t.Errorf("%v", err)
+	}
+	if _, err := New(one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}), Options{Level: 0.05, Months: 2}); err == nil {
+		t.Error("two periods of two months from three")
+	}
+}
