@@ -36,6 +36,8 @@ func TestScripts(t *testing.T) {
 			"validjson":  validReports,
 			"nopartials": noPartials,
 			"sametables": sameTables,
+			"fleet":      inventedFleet,
+			"goodlinks":  goodLinks,
 		},
 	})
 }

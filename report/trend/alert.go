@@ -68,31 +68,40 @@ func (t *Trend) judge(in Indicator) Status {
 	}
 	if len(preceding) < fewestPoints {
 		s.NotEnough = fmt.Sprintf("before the current points the archive has %d with a value; alert levels need %d", len(preceding), fewestPoints)
-		s.CurrentAt = meanOf(s.Points[s.Before:])
-		return s
+	} else {
+		s.Mean, s.SD = stat.PopMeanStdDev(preceding, nil)
+		s.setLevels()
 	}
-	s.Mean, s.SD = stat.PopMeanStdDev(preceding, nil)
-	s.setLevels()
+	s.setTarget()
 	return s
 }
 
-// setLevels sets levels and target and looks for alerts.
-func (s *Status) setLevels() {
-	sign := 1.0
-	if s.Worse == "lower" {
-		sign = -1
+// setTarget holds the mean of the current points against the target; one given as
+// a change needs the mean before.
+func (s *Status) setTarget() {
+	s.CurrentAt, s.TargetAt = meanOf(s.Points[s.Before:]), s.Target
+	if s.TargetChange != nil && s.NotEnough == "" {
+		at := s.Mean * (1 + *s.TargetChange/100)
+		s.TargetAt = &at
 	}
+	s.TargetMet = s.TargetAt != nil && s.sign()*s.CurrentAt <= s.sign()**s.TargetAt
+}
+
+// sign is 1 where higher is worse, -1 where lower is.
+func (s *Status) sign() float64 {
+	if s.Worse == "lower" {
+		return -1
+	}
+	return 1
+}
+
+// setLevels sets the levels and looks for alerts.
+func (s *Status) setLevels() {
+	sign := s.sign()
 	for k := range s.Levels {
 		s.Levels[k] = s.Mean + sign*float64(k+1)*s.SD
 	}
 	current := s.Points[s.Before:]
-	s.CurrentAt = meanOf(current)
-	s.TargetAt = s.Target
-	if s.TargetChange != nil {
-		at := s.Mean * (1 + *s.TargetChange/100)
-		s.TargetAt = &at
-	}
-	s.TargetMet = s.TargetAt != nil && sign*s.CurrentAt <= sign**s.TargetAt
 	for i := range current {
 		trigger := s.trigger(current[:i+1], sign)
 		small := s.Rule != "" && current[i].Events < Fewest && sign > 0

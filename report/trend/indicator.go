@@ -85,7 +85,7 @@ func (t *Trend) parseIndicators(path string, data []byte) (*Indicators, error) {
 func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) (found schemas.Problems) {
 	clash := func(both bool, entry, other string) {
 		if both {
-			found = append(found, doc.KeyProblem(at+"/"+entry, fmt.Sprintf("an indicator has %s or %s, not both", other, entry), "leave one out"))
+			found = append(found, doc.KeyProblem(at+"/"+entry, fmt.Sprintf("an indicator with %s takes no entry %q", other, entry), "leave one out"))
 		}
 	}
 	clash(in.Rule != "" && in.Measurement != "", "measurement", "a rule")

@@ -159,7 +159,7 @@ func (t *Trend) notes() (notes []string) {
 		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
 	if t.Reviewed {
-		notes = append(notes, fmt.Sprintf("%s that review found false are not counted, here or by the SQL below.", plural(t.False, "events")))
+		notes = append(notes, fmt.Sprintf("Found false by review, so not counted, here or by the SQL below: %s.", plural(t.False, "events")))
 	}
 	return notes
 }
