@@ -43,12 +43,12 @@ func BenchmarkMillion(b *testing.B) {
 	build.Dir = repository
 	run(b, build)
 	tr := trendOf(b, tally.Options{Archive: dir, By: []string{"aircraft"}}, trend.Options{})
-	answers := filepath.Join(work, "answers")
-	save(b, answers, tr.Queries())
+	queries, answers := filepath.Join(work, "queries"), filepath.Join(work, "answers")
+	save(b, queries, tr.Queries())
 	for b.Loop() {
 		ours := run(b, exec.Command(program, "trend", "--quiet", "--archive", dir, "--out", filepath.Join(work, "trends")))
 		ask := exec.Command(os.Args[0], "-test.run", "^TestAnswer$")
-		ask.Env = append(os.Environ(), "TREND_ANSWERS="+answers)
+		ask.Env = append(os.Environ(), "TREND_QUERIES="+queries, "TREND_ANSWERS="+answers)
 		theirs := run(b, ask)
 		b.ReportMetric(ours.wall, "s/trend")
 		b.ReportMetric(theirs.wall, "s/duckdb")
