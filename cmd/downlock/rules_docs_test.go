@@ -98,20 +98,19 @@ func TestLanguageExample(t *testing.T) {
 	}
 }
 
-// readmeBlock is the fenced block of README.md under the heading "Rules of your
-// own" in that notation.
-func readmeBlock(t *testing.T, notation string) string {
+// readmeBlock is the fenced block of README.md under a heading, in that notation.
+func readmeBlock(t *testing.T, heading, notation string) string {
 	t.Helper()
 	text, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, section, _ := strings.Cut(string(text), "\n## Rules of your own\n")
+	_, section, _ := strings.Cut(string(text), "\n## "+heading+"\n")
 	section, _, _ = strings.Cut(section, "\n## ")
 	_, block, _ := strings.Cut(section, "\n```"+notation+"\n")
 	block, _, ok := strings.Cut(block, "\n```\n")
 	if !ok {
-		t.Fatalf("README.md has no block of %s under Rules of your own", notation)
+		t.Fatalf("README.md has no block of %s under %s", notation, heading)
 	}
 	return block + "\n"
 }
@@ -123,8 +122,8 @@ func readmeBlock(t *testing.T, notation string) string {
 func TestReadmePack(t *testing.T) {
 	dir := t.TempDir()
 	pack, cases, wrong := filepath.Join(dir, "my-limits.yaml"), filepath.Join(dir, "my-cases.txt"), filepath.Join(dir, "wrong.txt")
-	text := readmeBlock(t, "text")
-	for file, content := range map[string]string{pack: readmeBlock(t, "yaml"), cases: text, wrong: strings.Replace(text, "in 39..40", "in 38..40", 1)} {
+	text := readmeBlock(t, "Rules of your own", "text")
+	for file, content := range map[string]string{pack: readmeBlock(t, "Rules of your own", "yaml"), cases: text, wrong: strings.Replace(text, "in 39..40", "in 38..40", 1)} {
 		if err := os.WriteFile(file, []byte(content), 0o666); err != nil {
 			t.Fatal(err)
 		}

@@ -19,7 +19,7 @@ const trendHelp = `usage: downlock trend --archive DIR [flags]
 
 Reads the tables of an archive (downlock scan --archive) and says what is getting
 worse, where, and how sure that is: trend.html, with the flights behind every
-number; trend.json; and every table as CSV and Parquet.
+number; trend.json; and every table as CSV, Parquet and JSON.
 
 A rate divides by the flights that could have shown the event. The last twelve
 months are compared with the same months a year before, and in them every type,
@@ -58,9 +58,9 @@ examples:
   downlock trend -a fleet --certain-only --months 6 --to 2026-06 --by go_arounds
   downlock trend -a fleet --airframe '^([A-Z]+-[0-9]+)_' --reports reports
 
-exit codes: 0 done, 2 usage, 3 indicators invalid or nothing to compare, 4 the
-archive could not be read or the output not written, 7 an indicator is at an
-alert level
+exit codes: 0 done, 2 usage, 3 indicators invalid or too few months to compare,
+4 the archive could not be read or has no flight with a date, or the output not
+be written, 7 an indicator is at an alert level
 `
 
 // exitAlert is the exit code of a trend with an indicator at an alert level;

@@ -179,6 +179,37 @@ func TestTrendOfDemonstration(t *testing.T) {
 	}
 }
 
+// The indicators of the README are valid, and those of which the invented fleet
+// has enough are judged.
+func TestReadmeIndicators(t *testing.T) {
+	dir := t.TempDir()
+	file, archive := filepath.Join(dir, "indicators.yaml"), filepath.Join(dir, "fleet")
+	if err := os.WriteFile(file, []byte(readmeBlock(t, "Trends", "yaml")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	f := fleet.Fleet{Seed: 6, Flights: 2_400, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}
+	if err := f.Write(archive); err != nil {
+		t.Fatal(err)
+	}
+	var said bytes.Buffer
+	if code := run([]string{"trend", "-a", archive, "-o", filepath.Join(dir, "trends"), "--indicators", file}, &said, &said); code != exitDone && code != exitAlert {
+		t.Fatalf("ends with %d:\n%s", code, said.String())
+	}
+	status := map[string]string{}
+	for _, row := range rowsOf(t, filepath.Join(dir, "trends", "indicators.csv")) {
+		status[row["indicator"]] = row["status"]
+	}
+	for _, id := range []string{"unstable", "slow-leg", "firm"} {
+		if status[id] == "" || status[id] == "not enough data" {
+			t.Errorf("%s: %q", id, status[id])
+		}
+	}
+	// The fleet has no audit of the horn among its first rules.
+	if status["horn"] != "not enough data" {
+		t.Errorf("horn: %q", status["horn"])
+	}
+}
+
 // The trends of an archive without identities are those of one with them: the
 // same figures and the same page but for names, in which nothing identifies.
 func TestTrendOfWithheldIdentity(t *testing.T) {
