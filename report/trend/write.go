@@ -2,7 +2,10 @@ package trend
 
 import (
 	"encoding/json"
+	"errors"
 	"path/filepath"
+	"slices"
+	"sync"
 
 	"downlock/report"
 )
@@ -13,36 +16,36 @@ const PageName = "trend.html"
 // Write writes the page, the flights behind it and the tables into dir. The error
 // is a report.OutputError, or an error of a template.
 func (t *Trend) Write(dir string, sync, share bool) error {
-	html, err := t.Page()
-	if err != nil {
-		return err
+	one := func(name string, make func() ([]byte, error)) func() ([]report.File, error) {
+		return func() ([]report.File, error) {
+			data, err := make()
+			return []report.File{{Name: name, Data: data}}, err
+		}
 	}
-	data, err := t.json()
-	if err != nil {
-		return err
-	}
-	files := []report.File{{Name: PageName, Data: html}, {Name: "trend.json", Data: data}}
-	for _, table := range []func() ([]report.File, error){
+	made, err := together(t.flightFiles, one(PageName, t.Page), one("trend.json", t.json),
 		func() ([]report.File, error) { return tableFiles("rates", t.RateRows()) },
 		func() ([]report.File, error) { return tableFiles("comparisons", t.ComparisonRows()) },
 		func() ([]report.File, error) { return tableFiles("measurements", t.MeasurementRows()) },
 		func() ([]report.File, error) { return tableFiles("audits", t.AuditRows()) },
-		func() ([]report.File, error) { return tableFiles("events", t.EventRows()) },
-	} {
-		more, err := table()
-		if err != nil {
-			return err
-		}
-		files = append(files, more...)
-	}
-	lists, err := t.flightFiles()
+		func() ([]report.File, error) { return tableFiles("events", t.EventRows()) })
 	if err != nil {
 		return err
 	}
-	if err := report.WriteFiles(filepath.Join(dir, flightsFolder), sync, share, lists...); err != nil {
+	if err := report.WriteFiles(filepath.Join(dir, flightsFolder), sync, share, made[0]...); err != nil {
 		return err
 	}
-	return report.WriteFiles(dir, sync, share, files...)
+	return report.WriteFiles(dir, sync, share, slices.Concat(made[1:]...)...)
+}
+
+// together makes files side by side, from a trend that nobody changes meanwhile.
+func together(makers ...func() ([]report.File, error)) ([][]report.File, error) {
+	made, errs := make([][]report.File, len(makers)), make([]error, len(makers))
+	var wait sync.WaitGroup
+	for i, maker := range makers {
+		wait.Go(func() { made[i], errs[i] = maker() })
+	}
+	wait.Wait()
+	return made, errors.Join(errs...)
 }
 
 // document is trend.json, after schemas/trend.schema.json.
