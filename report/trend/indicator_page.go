@@ -1,15 +1,12 @@
 package trend
 
 import (
-	"cmp"
 	"fmt"
 	"html/template"
 	"math"
-	"slices"
 	"strings"
 
 	"downlock/report"
-	"downlock/report/svg"
 )
 
 // IndicatorsPage is the one-page status of the indicators.
@@ -139,109 +136,4 @@ func (v indicatorView) Words() string {
 		parts = append(parts, "earlier alerts: "+strings.Join(v.Earlier, ", "))
 	}
 	return strings.Join(parts, "; ")
-}
-
-// draw draws the points with mean, levels and target.
-func (s Status) draw() template.HTML {
-	if len(s.Points) == 0 {
-		return ""
-	}
-	low, high := math.Inf(1), math.Inf(-1)
-	include := func(v float64) {
-		if !math.IsNaN(v) {
-			low, high = min(low, v), max(high, v)
-		}
-	}
-	for _, p := range s.Points {
-		include(p.Value)
-	}
-	if s.NotEnough == "" {
-		include(s.Mean)
-		include(s.Levels[2])
-	}
-	for _, extra := range []*float64{s.TargetAt, s.AlertLevel} {
-		if extra != nil {
-			include(*extra)
-		}
-	}
-	if math.IsInf(low, 0) {
-		return ""
-	}
-	if s.Rule != "" {
-		low = 0
-	}
-	margin := (high-low)*0.08 + 1e-9
-	c := svg.New(chartWidth, chartHeight, "chart", s.Title)
-	x := svg.Scale{Low: -0.5, High: float64(len(s.Points)) - 0.5, From: plotLeft, To: plotRight - 60}
-	y := svg.Scale{Low: low - margin, High: high + margin, From: plotBottom, To: plotTop}
-	if s.Rule != "" {
-		y.Low = 0
-	}
-	left := x.At(float64(s.Before) - 0.5)
-	c.Rect(left, plotTop, x.To-left, plotBottom-plotTop, "recent")
-	(&plot{Canvas: c}).yAxis(y, x.To, s.Unit)
-	var names []levelName
-	level := func(v float64, class, name string) {
-		c.Line(plotLeft, y.At(v), x.To, y.At(v), class)
-		names = append(names, levelName{y.At(v), name})
-	}
-	if s.NotEnough == "" {
-		level(s.Mean, "centre", "mean")
-		for k, v := range s.Levels {
-			level(v, fmt.Sprintf("alert%d", k+1), fmt.Sprintf("%d SD", k+1))
-		}
-	}
-	if s.TargetAt != nil {
-		level(*s.TargetAt, "target", "target")
-	}
-	if s.AlertLevel != nil {
-		level(*s.AlertLevel, "alert3", "set")
-	}
-	for _, n := range apart(names) {
-		c.Text(x.To+4, n.y+3, "at", n.name)
-	}
-	s.drawPoints(c, x, y)
-	c.Line(plotLeft, plotBottom, x.To, plotBottom, "axis")
-	return template.HTML(c.Bytes())
-}
-
-// drawPoints draws the points; a diamond is one that completed an alert.
-func (s Status) drawPoints(c *svg.Canvas, x, y svg.Scale) {
-	line, dots, alerts := &svg.Path{}, &svg.Path{}, &svg.Path{}
-	every := 1 + (len(s.Points)-1)/8
-	for i, p := range s.Points {
-		at := x.At(float64(i))
-		if i%every == 0 {
-			c.Text(at, plotBottom+13, "tick", p.Name)
-		}
-		if math.IsNaN(p.Value) {
-			line.Lift()
-			continue
-		}
-		line.LineTo(at, y.At(p.Value))
-		if i == len(s.Points)-1 && s.Alert != "" || i >= s.Before && slices.Contains(s.Earlier, p.Name) {
-			diamond(alerts, at, y.At(p.Value))
-		} else {
-			dots.Dot(at, y.At(p.Value))
-		}
-	}
-	c.Path(line, "median")
-	c.Path(dots, "rates")
-	c.Path(alerts, "signals")
-}
-
-// levelName is the name of a level, beside its line.
-type levelName struct {
-	y    float64
-	name string
-}
-
-// apart moves names up, the lowest first, until none covers another.
-func apart(names []levelName) []levelName {
-	const height = 10.0
-	slices.SortStableFunc(names, func(a, b levelName) int { return cmp.Compare(b.y, a.y) })
-	for i := 1; i < len(names); i++ {
-		names[i].y = min(names[i].y, names[i-1].y-height)
-	}
-	return names
 }
