@@ -275,6 +275,13 @@ func (r *reading) seriesOf(c, scratch *channel) (s *Series, repeated int) {
 	if c.packed == nil {
 		return c.series()
 	}
+	if scratch.times == nil { // large enough for all of them at once
+		most := 0
+		for _, c := range r.mapping.channels {
+			most = max(most, c.count())
+		}
+		scratch.times, scratch.numbers = make([]float64, 0, most), make([]float64, 0, most)
+	}
 	s, repeated = c.packedSeries(&r.packer, scratch)
 	r.shareTimes(s)
 	return s, repeated

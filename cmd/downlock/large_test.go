@@ -29,7 +29,7 @@ const largeColumns = 64
 type frame string
 
 const (
-	mixed  frame = "mixed"  // at 8, 4, 2 or 1 Hz: most cells of slower columns are blank
+	mixed  frame = "mixed"  // at 8, 4, 2 or 1 Hz, each from a moment of its own: most cells of slower columns are blank
 	filled frame = "filled" // at 8 Hz, every cell is filled
 )
 
@@ -52,11 +52,11 @@ func newLargeExport(f frame) (*largeExport, error) {
 		}
 		flight.Scenario.Sampling = map[string]simulator.Sampling{}
 		for i, c := range flight.Channels() {
-			rate := 8.0
+			rate := 8
 			if f == mixed {
-				rate = []float64{8, 4, 2, 1}[(i+3)%4] // the normal acceleration, the eighth, at 8 Hz
+				rate = []int{2, 4, 1, 8}[i%4] // radio height and normal acceleration at 8 Hz
 			}
-			flight.Scenario.Sampling[c.Column] = simulator.Sampling{PerSecond: rate}
+			flight.Scenario.Sampling[c.Column] = simulator.Sampling{PerSecond: float64(rate), Offset: float64(i/4%(8/rate)) / 8}
 		}
 		table := flight.Record()
 		table.Epoch = time.Time{} // the clock of a flight would be that of every flight

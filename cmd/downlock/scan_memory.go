@@ -9,7 +9,7 @@ import (
 
 // besidePacked is the memory that is granted a packed recording besides its packed
 // samples: for a few of its parameters unpacked, or a flight with all of them.
-const besidePacked = 220 << 20
+const besidePacked = 200 << 20
 
 // memoryLimit has the collector work harder while packed recordings are at hand.
 // Nearly all that is unpacked of them is garbage soon, and by itself the collector
