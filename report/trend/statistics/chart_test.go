@@ -2,8 +2,11 @@ package statistics
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.1, counts control chart
@@ -67,6 +70,35 @@ func TestRateChartLimits(t *testing.T) {
 	if !slices.Contains(c.Points[3].Signals, BeyondThree) {
 		t.Errorf("0.06 where the limit is 0.039: %+v", c.Points[3])
 	}
+}
+
+// Without any change, how many points until the first false signal, on average:
+// 91.75 for the four run rules together (C. Champ and W. Woodall, Technometrics
+// 29, 1987, from memory) and 500 for the moving average (Lucas and Saccucci, see
+// AverageWeight; a little less, because our limits are narrower at first).
+// Within four standard errors, and five percent for the moving average.
+func TestFalseSignals(t *testing.T) {
+	source := rand.New(rand.NewPCG(14, 3))
+	first := func(points int, signals func(RateChart) int) (lengths []float64) {
+		for range 1500 {
+			c := RateChart{Centre: 16, Points: make([]ChartPoint, points)}
+			for i := range c.Points {
+				c.Points[i] = ChartPoint{Rate: 16 + 4*source.NormFloat64(), Sigma: 4}
+			}
+			lengths = append(lengths, float64(signals(c)+1))
+		}
+		return lengths
+	}
+	rules, sd := stat.MeanStdDev(first(1000, func(c RateChart) int {
+		c.runRules()
+		return slices.IndexFunc(c.Points, func(p ChartPoint) bool { return p.Signals != nil })
+	}), nil)
+	near(t, "run rules", rules, 91.75, 4*sd/math.Sqrt(1500))
+	averages, sd := stat.MeanStdDev(first(6000, func(c RateChart) int {
+		return slices.IndexFunc(MovingAverage(c), func(p AveragePoint) bool { return p.Average < p.Low || p.Average > p.High })
+	}), nil)
+	near(t, "moving average", averages, 500, 4*sd/math.Sqrt(1500)+25)
+	t.Logf("%.1f and %.1f points", rules, averages)
 }
 
 // By hand: centre 10, sigma 1; 0.2·13 + 0.8·10 = 10.6, then 0.2·13 + 0.8·10.6.

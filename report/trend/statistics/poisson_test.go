@@ -66,9 +66,9 @@ func TestPoissonIntervalCoverage(t *testing.T) {
 
 // Two published comparisons, both from memory. Breast cancer after fluoroscopy:
 // 41 cases in 28,010 person-years against 15 in 19,017 (Rothman and Greenland,
-// Modern Epidemiology; the exact limits as a statistics package's manual prints
-// them). Vaccination: 11 in 800 against 21 in 3011, the limits as the manual of
-// another package prints them.
+// Modern Epidemiology; the exact limits as Stata's manual prints them under ir).
+// And 11 in 800 against 6 + 8 + 7 in 1083 + 1050 + 878, the last example of R's
+// help on poisson.test, with its exact limits.
 func TestCompareWorkedExamples(t *testing.T) {
 	c := Compare(Rate{41, 28010}, Rate{15, 19017}, 0.95)
 	near(t, "ratio", c.Ratio, 1.855759, 1e-6)

@@ -11,9 +11,19 @@ import (
 	"downlock/schemas"
 )
 
-// mostStrata bounds the groups of flights together: past it a table of groups
-// says nothing, and the counts no longer fit in memory.
-const mostStrata = 4000
+// The groups of flights are bounded, in a month, and together with months and
+// rules: past that a table of groups says nothing, and the counts, 24 bytes each,
+// no longer fit in memory.
+const (
+	mostStrata = 20_000
+	mostCells  = 4000 * 60 * 45
+)
+
+// tooMany says that there are more groups than that.
+func tooMany(file string, strata int, o Options) error {
+	return &schemas.Problem{File: file, Cause: fmt.Sprintf("%d groups of flights, or more, by %s together are too many", strata, strings.Join(o.By, ", ")),
+		Hint: "read fewer months with --from and --to, or group by fewer columns, or by one with fewer values"}
+}
 
 // groupColumns checks the columns to group by against the newest month, and adds
 // the registration.
@@ -74,8 +84,7 @@ func (m *monthTally) readFlights(o Options) error {
 			s, ok := seen[key]
 			if !ok {
 				if s = len(m.strata); s == mostStrata {
-					return &schemas.Problem{File: g.path, Cause: fmt.Sprintf("more than %d groups of flights by %s", mostStrata, strings.Join(o.By, ", ")),
-						Hint: "group by fewer columns, or by one with fewer values"}
+					return tooMany(g.path, s, o)
 				}
 				seen[key] = s
 				m.strata, m.flights = append(m.strata, values), append(m.flights, 0)

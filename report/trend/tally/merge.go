@@ -1,13 +1,10 @@
 package tally
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
 	"time"
-
-	"downlock/schemas"
 )
 
 // merge puts months read apart into common order: strata by their values, rules,
@@ -37,9 +34,8 @@ func merge(o Options, read []*monthTally) (*Tally, error) {
 			warnings.of(name)
 		}
 	}
-	if len(t.Strata) > mostStrata {
-		return nil, &schemas.Problem{File: o.Archive, Cause: fmt.Sprintf("%d groups of flights by %s; the most is %d", len(t.Strata), strings.Join(o.By, ", "), mostStrata),
-			Hint: "group by fewer columns, or by one with fewer values"}
+	if len(t.Strata)*len(read)*len(rules.names) > mostCells {
+		return nil, tooMany(o.Archive, len(t.Strata), o)
 	}
 	slices.SortFunc(t.Strata, slices.Compare[[]string])
 	t.Rules, t.Warnings = rules.names, warnings.names
