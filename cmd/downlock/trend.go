@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -55,7 +56,7 @@ On stdout: a line per finding, tab-separated, after a line of headings.
 
 examples:
   downlock trend --archive fleet --out trends
-  downlock trend -a fleet --certain-only --months 6 --to 2026-06 --by go_arounds
+  downlock trend -a fleet --certain-only --months 6 --to 2026-06 --by arrival_aerodrome
   downlock trend -a fleet --airframe '^([A-Z]+-[0-9]+)_' --reports reports
 
 exit codes: 0 done, 2 usage, 3 indicators invalid or too few months to compare,
@@ -159,6 +160,11 @@ func (o *trendOptions) run(stdout io.Writer, say messages) int {
 	}
 	o.tally.Rejected, o.trend.Reviewed = rejected, rejected != nil
 	t, err := tally.Read(o.tally)
+	var column *tally.NotGroupable
+	if errors.As(err, &column) {
+		say.failure(err)
+		return exitUsage
+	}
 	if err != nil {
 		say.failure(err)
 		return exitOutput

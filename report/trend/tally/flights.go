@@ -25,6 +25,12 @@ func tooMany(file string, strata int, o Options) error {
 		Hint: "read fewer months with --from and --to, or group by fewer columns, or by one with fewer values"}
 }
 
+// NotGroupable is the problem of a column to group by that there is not.
+type NotGroupable struct{ problem *schemas.Problem }
+
+func (e *NotGroupable) Error() string { return e.problem.Error() }
+func (e *NotGroupable) Unwrap() error { return e.problem }
+
 // groupColumns checks the columns to group by against the newest month, and adds
 // the registration.
 func groupColumns(o Options, months []string) ([]string, error) {
@@ -43,8 +49,8 @@ func groupColumns(o Options, months []string) ([]string, error) {
 	by := append(slices.Clone(o.By), RegistrationColumn)
 	for _, name := range by {
 		if !slices.Contains(can, name) && name != RegistrationColumn {
-			return nil, &schemas.Problem{File: path, Cause: fmt.Sprintf("flights cannot be grouped by %q", name),
-				Hint: "they can be by " + strings.Join(can, ", ")}
+			return nil, &NotGroupable{&schemas.Problem{File: path, Cause: fmt.Sprintf("flights cannot be grouped by %q", name),
+				Hint: "they can be by " + strings.Join(can, ", ")}}
 		}
 	}
 	slices.Sort(by)

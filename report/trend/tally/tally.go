@@ -136,7 +136,7 @@ func (a Audit) Agreement() float64 {
 }
 
 // Read adds up an archive. The error is a schemas.Problem of a damaged or missing
-// file, of a column that cannot be grouped by, or one of the file system.
+// file, a NotGroupable, or one of the file system.
 func Read(o Options) (*Tally, error) {
 	names, err := months(o)
 	if err != nil {
