@@ -83,6 +83,9 @@ func sameSeries(t interface{ Fatalf(string, ...any) }, want, got *Series) {
 }
 
 func TestPackedIsTheSame(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes most of a minute with the race detector")
+	}
 	profile, err := schemas.ParseProfile("packed.yaml", []byte(packedProfile))
 	if err != nil {
 		t.Fatal(err)
