@@ -94,14 +94,3 @@ func (p *packedTimes) around(start, end float64, shifts []float64) (from, to int
 	to = sort.Search(len(p.starts), func(i int) bool { return at(i) > end+margin }) + 1
 	return max(from, 0), min(to, len(p.starts))
 }
-
-// shareTimes has a series use the times of one before it where they are the same.
-func (r *reading) shareTimes(s *Series) {
-	for _, known := range r.times {
-		if known.count == s.packed.times.count && slices.Equal(known.before, s.packed.times.before) && known.numbers.Equal(&s.packed.times.numbers) {
-			s.packed.times = known
-			return
-		}
-	}
-	r.times = append(r.times, s.packed.times)
-}

@@ -116,45 +116,6 @@ func (r *reading) noteRow(at float64, where int) {
 	r.first, r.last = min(r.first, at), max(r.last, at)
 }
 
-// checkSamples packs the samples of a large recording and refuses an export that
-// has more than are kept.
-func (r *reading) checkSamples() error {
-	total, most := 0, 0
-	for _, c := range r.mapping.channels {
-		total, most = total+c.count(), max(most, c.count())
-	}
-	r.packing = r.packing || r.packAbove > 0 && total > r.packAbove
-	size := 0
-	for _, c := range r.mapping.channels {
-		if r.packing {
-			c.pack(&r.packer, false)
-		}
-		if c.packed != nil {
-			size += c.packed.bytes()
-		}
-	}
-	if cause := excess(r.packing, total, most, size); cause != "" {
-		return r.problem(cause, excessHint)
-	}
-	return nil
-}
-
-const excessHint = "split the export by flight or by day, or map fewer parameters"
-
-// excess is the cause to refuse so many samples for, "" for none: most of them are
-// of one parameter, and packed they take size bytes.
-func excess(packing bool, total, most, size int) string {
-	switch {
-	case !packing && total > maxSamples:
-		return fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples)
-	case most > maxSamples:
-		return fmt.Sprintf("has more than %d samples of one parameter", maxSamples)
-	case size > maxPackedBytes:
-		return fmt.Sprintf("has so many samples of the parameters the profile maps that they take more than %d MiB, packed", maxPackedBytes>>20)
-	}
-	return ""
-}
-
 // beyondAxis is the cause for a time no recording has, "" for others.
 func beyondAxis(at float64) string {
 	if math.Abs(at) <= maxSeconds {
@@ -267,24 +228,6 @@ func (r *reading) recording() (*Recording, error) {
 		out.Notes = append(out.Notes, "samples that repeat a time of their parameter, the last of each time kept: "+strings.Join(repeats, ", "))
 	}
 	return out, nil
-}
-
-// seriesOf makes the Series of a channel. It is packed where the channel is; the
-// scratch channel lends the arrays for that.
-func (r *reading) seriesOf(c, scratch *channel) (s *Series, repeated int) {
-	if c.packed == nil {
-		return c.series()
-	}
-	if scratch.times == nil { // large enough for all of them at once
-		most := 0
-		for _, c := range r.mapping.channels {
-			most = max(most, c.count())
-		}
-		scratch.times, scratch.numbers = make([]float64, 0, most), make([]float64, 0, most)
-	}
-	s, repeated = c.packedSeries(&r.packer, scratch)
-	r.shareTimes(s)
-	return s, repeated
 }
 
 func (r *reading) tallies() (notes []string) {
