@@ -81,18 +81,22 @@ func (m *monthTally) readFlights(o Options) error {
 				return err
 			}
 		}
+		var key []byte
 		for row := range ids.index {
-			values := make([]string, len(columns))
+			key = key[:0]
 			for i := range columns {
-				values[i] = columns[i][row]
+				key = append(append(key, columns[i][row]...), 0)
 			}
-			key := strings.Join(values, "\x00")
-			s, ok := seen[key]
+			s, ok := seen[string(key)]
 			if !ok {
+				values := make([]string, len(columns))
+				for i := range columns {
+					values[i] = strings.Clone(columns[i][row])
+				}
 				if s = len(m.strata); s == mostStrata {
 					return tooMany(g.path, s, o)
 				}
-				seen[key] = s
+				seen[string(key)] = s
 				m.strata, m.flights = append(m.strata, values), append(m.flights, 0)
 			}
 			m.flights[s]++
@@ -192,7 +196,7 @@ func (m *monthTally) fillRecordings(o Options) error {
 		}
 		for row := range ids.index {
 			if _, wanted := m.recordings[ids.at(row)]; wanted {
-				m.recordings[ids.at(row)] = Recording{names.at(row), hashes.at(row), int(numbers[row])}
+				m.recordings[ids.at(row)] = Recording{strings.Clone(names.at(row)), strings.Clone(hashes.at(row)), int(numbers[row])} // not with all of their column
 			}
 		}
 		return nil

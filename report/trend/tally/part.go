@@ -108,6 +108,17 @@ func (w *words) at(row int) string {
 	return ""
 }
 
+// appendAll appends the values of a dictionary, as parts of one text: a thousand
+// small ones cost more than all the rest.
+func (w *words) appendAll(dictionary parquet.Page) {
+	values := dictionary.Data()
+	data, offsets := values.ByteArray()
+	text := string(data)
+	for i := range len(offsets) - 1 {
+		w.list = append(w.list, text[offsets[i]:offsets[i+1]])
+	}
+}
+
 // readWords reads a text column that every part has.
 func (g *group) readWords(name string, w *words) error {
 	w.list, w.index = w.list[:0], w.index[:0]
@@ -125,17 +136,15 @@ func (g *group) readWords(name string, w *words) error {
 		}
 		return i
 	}
-	dictionary := map[int32]int32{} // filled from the first page that has one
+	shift := int32(-1) // of the dictionary in the list; the first page that has one fills it
 	return eachPage(chunk, func(page parquet.Page) error {
 		at := func(i int) int32 { return -1 }
 		if d := page.Dictionary(); d != nil {
-			if len(dictionary) == 0 {
-				for i := range int32(d.Len()) {
-					dictionary[i] = int32(len(w.list))
-					w.list = append(w.list, string(d.Index(i).ByteArray()))
-				}
+			if shift < 0 {
+				shift = int32(len(w.list))
+				w.appendAll(d.Page())
 			}
-			indexes, shift := ints(page), dictionary[0]
+			indexes := ints(page)
 			if len(page.DefinitionLevels()) == 0 && shift == 0 {
 				w.index = append(w.index, indexes...)
 				return nil
