@@ -120,7 +120,7 @@ func measure(what string) error {
 	if packing != "plain" {
 		in = packedOnTheWay(packing, in)
 	}
-	r, err := Limits{}.read("f", in, int64(mib)<<20, profile, sha256.New())
+	r, err := Limits{PackAbove: ManySamples}.read("f", in, int64(mib)<<20, profile, sha256.New())
 	if err != nil {
 		return err
 	}

@@ -26,8 +26,12 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"downlock": main, peakCommand: runForPeak})
 }
 
+// atOnce are the scripts of what works on several inputs or months at once: all
+// that a short run is for, since that is how the race detector runs them.
+var atOnce = []string{"scan_demo", "scan_failures", "archive", "archive_run", "archive_failures", "deidentify", "trend_demo"}
+
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
+	scripts := testscript.Params{
 		Dir:   "testdata/script",
 		Setup: func(env *testscript.Env) error { return prepare(env.WorkDir) },
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
@@ -39,7 +43,14 @@ func TestScripts(t *testing.T) {
 			"fleet":      inventedFleet,
 			"goodlinks":  goodLinks,
 		},
-	})
+	}
+	if testing.Short() {
+		for _, name := range atOnce {
+			scripts.Files = append(scripts.Files, filepath.Join(scripts.Dir, name+".txt"))
+		}
+		scripts.Dir = ""
+	}
+	testscript.Run(t, scripts)
 }
 
 // prepare lays out what the scripts need: the demo files and profile, and

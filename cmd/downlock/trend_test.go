@@ -213,6 +213,9 @@ func TestReadmeIndicators(t *testing.T) {
 // The trends of an archive without identities are those of one with them: the
 // same figures and the same page but for names, in which nothing identifies.
 func TestTrendOfWithheldIdentity(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds, and does nothing at once that others do not")
+	}
 	e := newSecretExports(t)
 	april := demoText(t, "tarnholm-13.csv.gz")
 	path := filepath.Join(e.dir, secretRegistration+"_"+secretFlight+"_april.csv")
