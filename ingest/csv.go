@@ -65,11 +65,15 @@ func (r *reading) openCSV(t *csvText) error {
 	seen := map[string]bool{}
 	for _, name := range t.columns {
 		if _, mapped := r.mapping.byName[name]; seen[name] && (mapped || name == r.timeColumn()) {
-			r.notes = append(r.notes, fmt.Sprintf("column %q stands more than once in the header; the first is read", name))
+			r.notes = append(r.notes, repeatedColumn(name))
 		}
 		seen[name] = true
 	}
 	return nil
+}
+
+func repeatedColumn(name string) string {
+	return fmt.Sprintf("column %q stands more than once in the header; the first is read", clip(name))
 }
 
 // skipMark passes over a byte-order mark.

@@ -8,6 +8,7 @@ import (
 	"hash"
 	"io"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"golang.org/x/text/encoding/unicode"
@@ -29,7 +30,8 @@ type Raw struct {
 	Notes   []string    // complete after Walk
 	Epoch   time.Time   // UTC at time 0, zero where the export has no date; set by Walk
 
-	file   string // as the user named it
+	file   string   // as the user named it
+	header []string // notes on the names of columns
 	reopen func() (in io.ReadCloser, size int64, err error)
 	walk   func(visit RawVisitor) error
 }
@@ -182,7 +184,7 @@ func (raw *Raw) reading() (*reading, error) {
 
 // finish takes over what a walk has found out.
 func (raw *Raw) finish(r *reading) {
-	raw.Notes = append(r.notes, r.tallies()...)
+	raw.Notes = slices.Concat(raw.header, r.notes, r.tallies())
 	raw.Epoch = r.axis.epoch
 }
 

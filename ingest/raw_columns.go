@@ -129,12 +129,16 @@ func (cell *RawCell) takeColumn(c *column, row int, tokens *meaning) bool {
 // twice is read once, as everywhere else.
 func (raw *Raw) takeColumns(h *head) []int {
 	places := make([]int, len(h.names))
-	taken := map[string]bool{}
+	taken, known := map[string]bool{}, map[string]bool{}
 	for _, name := range []string{raw.Time.Column, raw.Time.Date, raw.Time.Clock, raw.Time.Long.Parameter, raw.Time.Long.Value} {
 		taken[name] = name != ""
 	}
 	for i, name := range h.names {
 		places[i] = -1
+		if known[name] {
+			raw.header = append(raw.header, repeatedColumn(name))
+		}
+		known[name] = name != ""
 		if taken[name] && name != "" || raw.Time.Long.Parameter != "" {
 			continue
 		}

@@ -143,8 +143,9 @@ func (r *reading) noTime(columns []string) *schemas.Problem {
 func (r *reading) noneMapped(columns []string) *schemas.Problem {
 	r.unmapped = true
 	hint := "is this the profile for this export?"
+	others := slices.DeleteFunc(slices.Clone(columns), func(name string) bool { return name == r.timeColumn() })
 	for _, c := range r.mapping.channels {
-		if s := suggest(c.source.Column, columns); s != "" {
+		if s := suggest(c.source.Column, others); s != "" {
 			hint = fmt.Sprintf("for %s, mapped to %q: %s; %s", c.parameter.Name, c.source.Column, s, hint)
 			break
 		}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -286,5 +287,14 @@ func TestSketchIsBounded(t *testing.T) {
 		if s.values[i] != 3*at || i > 0 && at <= s.times[i-1] {
 			t.Fatalf("sample %d: %v at %v", i, s.values[i], at)
 		}
+	}
+}
+
+// A name that stands twice is read once, and said to be.
+func TestRepeatedNames(t *testing.T) {
+	s := surveyText(t, "time,a,b,a\n0,1,2,3\n1,2,2,3\n")
+	want := []string{`column "a" stands more than once in the header; the first is read`}
+	if !slices.Equal(s.Notes, want) || s.Column("a").Largest != 2 || len(s.Columns) != 2 {
+		t.Errorf("notes %q, %d columns, want %q and 2", s.Notes, len(s.Columns), want)
 	}
 }
