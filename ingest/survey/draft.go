@@ -23,6 +23,7 @@ func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
 	d.time()
 	d.columns(suggestions)
 	d.flaps(suggestions)
+	d.limits(suggestions)
 	return d.text.String(), nil
 }
 

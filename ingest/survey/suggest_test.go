@@ -192,6 +192,38 @@ func TestDraftReadsItsFile(t *testing.T) {
 	}
 }
 
+// What no export says stands in a draft as comments. With the marks taken off and
+// the capitals replaced it is a profile that gives every value, table and
+// criterion there is.
+func TestDraftAsksForTheRest(t *testing.T) {
+	s := surveyFile(t, x100Dir+"flight-1.csv.gz")
+	text, err := s.Draft(s.Suggest())
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, rest, found := strings.Cut(text, "# What no export says.")
+	if !found {
+		t.Fatalf("not asked for:\n%s", text)
+	}
+	var filled strings.Builder
+	filled.WriteString(before)
+	_, rest, _ = strings.Cut(rest, "never without events.\n")
+	for line := range strings.Lines(rest) {
+		filled.WriteString(strings.NewReplacer("[[NUMBER, NUMBER], [NUMBER, NUMBER]]", "[[1, 2], [3, 4]]", "NUMBER", "7", "EXPRESSION", "gear_horn").Replace(strings.TrimPrefix(line, "# ")))
+	}
+	p, err := schemas.ParseProfile("filled.yaml", []byte(filled.String()))
+	if err != nil {
+		t.Fatalf("%v\n%s", err, filled.String())
+	}
+	if len(p.Systems) != 5 || len(p.Values) != len(schemas.Values()) || len(p.Tables) != len(schemas.Tables()) || len(p.Criteria) != len(schemas.Criteria()) {
+		t.Errorf("%d systems, %d values, %d tables, %d criteria", len(p.Systems), len(p.Values), len(p.Tables), len(p.Criteria))
+	}
+	// The radio altitude of the check flights ends at 2500 ft.
+	if p.Values["radio_altitude_ceiling"] != 2500 || p.Throttle.Parameter != "throttle_angle" || p.Throttle.RetardedBelow != 7 {
+		t.Errorf("ceiling %v, throttle %+v", p.Values["radio_altitude_ceiling"], p.Throttle)
+	}
+}
+
 // Names in the trade's spellings, each with the parameter it must be taken for;
 // common practice.
 func TestNames(t *testing.T) {
