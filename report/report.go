@@ -39,6 +39,8 @@ type Run struct {
 	Version string // of downlock
 	Profile *schemas.Profile
 	Packs   []Pack
+	// Aerodromes is the SHA-256, in hex, of the list they are named by; "" without one.
+	Aerodromes string
 	// RepeatedNames holds the base names several inputs of the run share: the
 	// folders of their flights are told apart by the recording's hash.
 	RepeatedNames map[string]bool

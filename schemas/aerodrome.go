@@ -1,7 +1,9 @@
 package schemas
 
 import (
+	"crypto/sha256"
 	"encoding/csv"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -96,6 +98,18 @@ func parseAerodromes(file string, r io.Reader) (list Aerodromes, err error) {
 		return nil, problem(0, 0, "the list of aerodromes is empty")
 	}
 	return list, nil
+}
+
+// SHA256 is a hash of the list, in hex; "" of an empty one.
+func (list Aerodromes) SHA256() string {
+	if len(list) == 0 {
+		return ""
+	}
+	h := sha256.New()
+	for _, a := range list {
+		fmt.Fprintf(h, "%q %v %v\n", a.Code, a.Latitude, a.Longitude)
+	}
+	return hex.EncodeToString(h.Sum(nil))
 }
 
 // At names the aerodrome at a position in degrees: the code of the nearest one

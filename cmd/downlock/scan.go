@@ -48,7 +48,7 @@ func newScan(o scanOptions, files []string, say messages) (*scan, int) {
 	inputs := groupInputs(files, profile)
 	showInputs(inputs, o.key)
 	run := &report.Run{Version: version, Profile: o.resultProfile(profile), RepeatedNames: repeatedNames(inputs),
-		Sync: o.sync, Share: o.share, Identity: o.key}
+		Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}

@@ -25,13 +25,16 @@ type inputEntry struct {
 	SHA256   string `json:"sha256"` // of the bytes last tried; "" where they could not be read
 	// Recording is the one whose rows the tables hold for this path: after a
 	// failure still the one before.
-	Recording string     `json:"recording"`
-	Profile   string     `json:"profile"`
-	Packs     []string   `json:"packs"`
-	Version   string     `json:"version"`
-	Outcome   outcomeTag `json:"outcome"`
-	Cause     string     `json:"cause,omitempty"` // of a failure
-	Flights   int        `json:"flights"`
+	Recording string   `json:"recording"`
+	Profile   string   `json:"profile"`
+	Packs     []string `json:"packs"`
+	// Registration and Aerodromes, the SHA-256 of the list, are what else rows depend on.
+	Registration string     `json:"registration,omitempty"`
+	Aerodromes   string     `json:"aerodromes,omitempty"`
+	Version      string     `json:"version"`
+	Outcome      outcomeTag `json:"outcome"`
+	Cause        string     `json:"cause,omitempty"` // of a failure
+	Flights      int        `json:"flights"`
 }
 
 type outcomeTag string
@@ -136,11 +139,11 @@ func (a *Archive) remember(inputs []Input) error {
 
 // newSetting is an entry with what the run scans with.
 func newSetting(run *report.Run) inputEntry {
-	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version}
+	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version, Registration: run.Profile.Registration, Aerodromes: run.Aerodromes}
 }
 
 func sameSetting(a *inputEntry, b inputEntry) bool {
-	return a.Profile == b.Profile && slices.Equal(a.Packs, b.Packs) && a.Version == b.Version
+	return a.Profile == b.Profile && slices.Equal(a.Packs, b.Packs) && a.Version == b.Version && a.Registration == b.Registration && a.Aerodromes == b.Aerodromes
 }
 
 func decodeLine[T any](shard string, text []byte) (T, error) {
