@@ -124,20 +124,3 @@ type AuditRule struct {
 	Warning string
 	Finding Finding
 }
-
-// uses lists the names in all of the rule's expressions, those of measures
-// last, each once.
-func (r *Rule) uses() []string {
-	var names []string
-	for _, x := range []*language.Expression{r.at, r.when, r.continuesWhile} {
-		if x != nil {
-			names = append(names, x.Names...)
-		}
-	}
-	for _, m := range r.Measures {
-		if m.of != nil {
-			names = append(names, m.of.Names...)
-		}
-	}
-	return unique(names)
-}

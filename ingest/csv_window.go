@@ -31,11 +31,6 @@ func newWindow(in io.Reader, size int64) *window {
 	return &window{in: in, data: make([]byte, 0, room), keep: true, nul: -1}
 }
 
-// wholeWindow is a text that is in memory already.
-func wholeWindow(text []byte) *window {
-	return &window{data: text, keep: true, done: true, quoted: bytes.IndexByte(text, '"') >= 0, nul: bytes.IndexByte(text, 0)}
-}
-
 // more reads on; what lies before offset from is done with and may go. What is
 // left has then moved to the front by shift bytes. It is false when there is
 // nothing more, or no room for it.

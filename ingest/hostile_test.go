@@ -291,3 +291,20 @@ func TestReadFailure(t *testing.T) {
 type failing struct{ err error }
 
 func (f failing) Read([]byte) (int, error) { return 0, f.err }
+
+// decompress is unpack for a file in memory: content comes back as it is when it
+// is not packed.
+func decompress(file string, data []byte, limit int64) (unpacked []byte, packing string, err error) {
+	raw := openStream(bytes.NewReader(data), int64(len(data)), sha256.New())
+	defer raw.close()
+	c, err := unpack(file, raw, limit)
+	if err != nil {
+		return nil, "", err
+	}
+	defer c.close()
+	if c.packing == "" {
+		return data, "", nil
+	}
+	unpacked, err = c.whole()
+	return unpacked, c.packing, err
+}

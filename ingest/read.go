@@ -49,18 +49,6 @@ func ReadBytes(path string, data []byte, profile *schemas.Profile) (*Recording, 
 	return recording, nil
 }
 
-// readExport reads the bytes of a file of sensible size.
-func readExport(path string) ([]byte, error) {
-	file, size, err := openExport(path, maxContentBytes)
-	if err != nil {
-		return nil, err
-	}
-	defer file.Close()
-	data := bytes.NewBuffer(make([]byte, 0, size+bytes.MinRead))
-	_, err = data.ReadFrom(file)
-	return data.Bytes(), err
-}
-
 // openExport opens a file of sensible size.
 func openExport(path string, limit int64) (file *os.File, size int64, err error) {
 	if file, err = os.Open(path); err != nil {

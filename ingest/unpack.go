@@ -3,7 +3,6 @@ package ingest
 import (
 	"bufio"
 	"bytes"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -126,23 +125,6 @@ func (c *content) whole() ([]byte, error) {
 	out.Grow(int(min(c.sizeHint(), c.limit)) + bytes.MinRead)
 	_, err := out.ReadFrom(c)
 	return out.Bytes(), err
-}
-
-// decompress is unpack for a file in memory: content comes back as it is when it
-// is not packed.
-func decompress(file string, data []byte, limit int64) (unpacked []byte, packing string, err error) {
-	raw := openStream(bytes.NewReader(data), int64(len(data)), sha256.New())
-	defer raw.close()
-	c, err := unpack(file, raw, limit)
-	if err != nil {
-		return nil, "", err
-	}
-	defer c.close()
-	if c.packing == "" {
-		return data, "", nil
-	}
-	unpacked, err = c.whole()
-	return unpacked, c.packing, err
 }
 
 // problem makes what went wrong while unpacking a problem of the file; what the

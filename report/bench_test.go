@@ -65,7 +65,7 @@ func BenchmarkFlight(b *testing.B) {
 			run.Sync = sync
 			for i := range b.N {
 				// A folder each: replacing a file makes some file systems flush it.
-				if _, err := WriteFlight(filepath.Join(dir, strconv.Itoa(i)), &run, r); err != nil {
+				if _, err := writeFlight(filepath.Join(dir, strconv.Itoa(i)), &run, r); err != nil {
 					b.Fatal(err)
 				}
 			}

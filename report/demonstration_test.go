@@ -37,7 +37,7 @@ func TestDemonstrationFlights(t *testing.T) {
 				t.Fatal(err)
 			}
 			for _, result := range detector.Detect(rec) {
-				e, err := WriteFlight(dir, run, result)
+				e, err := writeFlight(dir, run, result)
 				if err != nil {
 					t.Fatal(err)
 				}

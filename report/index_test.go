@@ -25,7 +25,7 @@ func fixtureEntries(t testing.TB, dir string, run *Run) *Index {
 	}
 	flights := &Index{}
 	for _, r := range []*detect.Result{fixtureResult(t), quiet} {
-		e, err := WriteFlight(dir, run, r)
+		e, err := writeFlight(dir, run, r)
 		if err != nil {
 			t.Fatal(err)
 		}

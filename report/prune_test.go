@@ -158,11 +158,11 @@ func TestPruneRefuses(t *testing.T) {
 	}
 }
 
-// TestPruneOfReports: what WriteFlight and WriteIndex write is found again.
+// TestPruneOfReports: what FlightFiles.Write and WriteIndex write is found again.
 func TestPruneOfReports(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "reports")
 	run := fixtureRun(t)
-	entry, err := WriteFlight(dir, run, fixtureResult(t)) // on 4 May 2031
+	entry, err := writeFlight(dir, run, fixtureResult(t)) // on 4 May 2031
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -101,18 +101,6 @@ func (f FlightFiles) Write(dir string, run *Run) error {
 	return writeFiles(filepath.Join(dir, f.Entry.Folder), run.Sync, run.Share, f.files...)
 }
 
-// WriteFlight makes the reports of one flight and writes them.
-func WriteFlight(dir string, run *Run, result *detect.Result) (FlightEntry, error) {
-	f, err := NewFlightFiles(run, result)
-	if err == nil {
-		err = f.Write(dir, run)
-	}
-	if err != nil {
-		return FlightEntry{}, err
-	}
-	return f.Entry, nil
-}
-
 // WriteIndex writes the pages and tables over all flights of a run into dir, where
 // their reports are. Flights are listed in the order in which they were added,
 // failures in the order given. The error is an OutputError, or an error of the

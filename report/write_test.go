@@ -9,13 +9,15 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"downlock/detect"
 )
 
 func TestWriteFlight(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "made", "by", "us")
 	run := fixtureRun(t)
 	run.Sync = true
-	entry, err := WriteFlight(dir, run, fixtureResult(t))
+	entry, err := writeFlight(dir, run, fixtureResult(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,7 +33,7 @@ func TestWriteFlight(t *testing.T) {
 	if len(first) != 4 {
 		t.Errorf("%d files were written, want 4", len(first))
 	}
-	if _, err := WriteFlight(dir, run, fixtureResult(t)); err != nil {
+	if _, err := writeFlight(dir, run, fixtureResult(t)); err != nil {
 		t.Fatal(err)
 	}
 	for name, data := range readAll(t, dir) {
@@ -50,7 +52,7 @@ func TestNothingHalfWritten(t *testing.T) {
 	if err := os.MkdirAll(filepath.Join(blocked, "in the way"), 0o777); err != nil {
 		t.Fatal(err)
 	}
-	_, err := WriteFlight(dir, fixtureRun(t), fixtureResult(t))
+	_, err := writeFlight(dir, fixtureRun(t), fixtureResult(t))
 	var output *OutputError
 	if !errors.As(err, &output) || output.Path != blocked || output.Hint() == "" {
 		t.Fatalf("the error is %v", err)
@@ -66,7 +68,7 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, write := range []func() error{
-		func() error { _, err := WriteFlight(file, fixtureRun(t), fixtureResult(t)); return err },
+		func() error { _, err := writeFlight(file, fixtureRun(t), fixtureResult(t)); return err },
 		func() error { return WriteIndex(file, fixtureRun(t), &Index{}, nil) },
 	} {
 		var output *OutputError
@@ -93,7 +95,7 @@ func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 // what another run may be at stays, and so does what is somebody else's.
 func TestLeftovers(t *testing.T) {
 	dir := t.TempDir()
-	entry, err := WriteFlight(dir, fixtureRun(t), fixtureResult(t))
+	entry, err := writeFlight(dir, fixtureRun(t), fixtureResult(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,7 +122,7 @@ func TestLeftovers(t *testing.T) {
 		slices.Sort(names)
 		return names
 	}
-	if _, err := WriteFlight(dir, fixtureRun(t), fixtureResult(t)); err != nil || !slices.Equal(left(), []string{young, foreign}) {
+	if _, err := writeFlight(dir, fixtureRun(t), fixtureResult(t)); err != nil || !slices.Equal(left(), []string{young, foreign}) {
 		t.Errorf("after the next report %v are left: %v", left(), err)
 	}
 	flights := &Index{}
@@ -170,7 +172,7 @@ func TestFolderNames(t *testing.T) {
 		if filepath.Base(folder) != folder || strings.ContainsAny(folder, `/\ :*?"<>|`) || len(folder) > 120 || strings.HasPrefix(folder, ".") || strings.HasPrefix(folder, "-") {
 			t.Errorf("%q goes to %q", name, folder)
 		}
-		if _, err := WriteFlight(dir, fixtureRun(t), r); err != nil {
+		if _, err := writeFlight(dir, fixtureRun(t), r); err != nil {
 			t.Errorf("%q: %v", name, err)
 		}
 	}
@@ -188,4 +190,16 @@ func TestRepeatedNamesAreToldApart(t *testing.T) {
 	if second := flightFolder(run, rec, 1); first != "a.csv~0c0c0c0c-flight-1" || second != "a.csv~0d0d0d0d-flight-1" {
 		t.Errorf("folders are %s and %s", first, second)
 	}
+}
+
+// writeFlight makes the reports of one flight and writes them.
+func writeFlight(dir string, run *Run, result *detect.Result) (FlightEntry, error) {
+	f, err := NewFlightFiles(run, result)
+	if err == nil {
+		err = f.Write(dir, run)
+	}
+	if err != nil {
+		return FlightEntry{}, err
+	}
+	return f.Entry, nil
 }

@@ -32,9 +32,6 @@ var (
 	compiled      = map[string]*jsonschema.Schema{}
 )
 
-// SchemaText gives the JSON Schema file of that name as it is shipped.
-func SchemaText(name string) ([]byte, error) { return schemaFiles.ReadFile(name) }
-
 // CompiledSchema compiles one of the shipped JSON Schemas, once.
 func CompiledSchema(name string) (*jsonschema.Schema, error) {
 	compiledMutex.Lock()

@@ -39,10 +39,6 @@ var demoSums = sync.OnceValue(func() map[string]string {
 	return sums
 })
 
-// IsDemo reports whether a file with this SHA-256 sum, in lower-case hex, is one
-// of the demonstration recordings.
-func IsDemo(sha256hex string) bool { return DemoProfile(sha256hex) != "" }
-
 // DemoProfile is the name of the shipped profile (schemas.ShippedProfileNamed)
 // of the demonstration recording with this SHA-256 sum, "" where it is none.
 func DemoProfile(sha256hex string) string { return demoSums()[sha256hex] }

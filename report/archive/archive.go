@@ -29,7 +29,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"downlock/detect"
 	"downlock/report"
 )
 
@@ -107,16 +106,6 @@ func (a *Archive) Unchanged(in Input, sight Sight, now time.Time) (bool, error) 
 	head.Entry.SHA256, head.Entry.Recording, head.Entry.Outcome = sum, m.recording, done
 	head.Entry.Flights = m.flights
 	return true, a.stage(head, nil)
-}
-
-// Stage keeps the results of an input until Commit; sight is how it looked when
-// it was read, at the time now. The error is a report.OutputError.
-func (a *Archive) Stage(in Input, sight Sight, now time.Time, sha256 string, results []*detect.Result) error {
-	rows := Rows{Recording: sha256}
-	for _, r := range results {
-		rows.Add(a.run, r)
-	}
-	return a.StageRows(in, sight, now, rows)
 }
 
 // StageFailure notes that an input could not be scanned. The rows it gave

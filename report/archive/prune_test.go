@@ -200,7 +200,7 @@ func TestArchiveIsPrivate(t *testing.T) {
 		in := Input{paths[0], paths}
 		sight, _ := in.Look()
 		sha, results := fixtureResults(run, "a.csv", "2031-01")
-		if err := errors.Join(a.Stage(in, sight, later(), sha, results), a.Commit()); err != nil {
+		if err := errors.Join(a.stageResults(in, sight, later(), sha, results), a.Commit()); err != nil {
 			t.Fatal(err)
 		}
 		a.Close()
@@ -240,7 +240,7 @@ func TestWithheldLedger(t *testing.T) {
 				return skipped
 			}
 			sum, _ := in.sum()
-			if err := errors.Join(a.Stage(in, sight, later(), run.Identity.Sum(sum), nil), a.Commit()); err != nil {
+			if err := errors.Join(a.stageResults(in, sight, later(), run.Identity.Sum(sum), nil), a.Commit()); err != nil {
 				t.Fatal(err)
 			}
 			return false
