@@ -73,37 +73,22 @@ func (p *parquetFile) column(index int) (*column, error) {
 
 // readChunk appends the cells of one column chunk.
 func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Value, c *column, take takeCell) error {
-	pages := chunk.Pages()
-	defer pages.Close()
+	reader := parquet.NewColumnChunkValueReader(chunk)
+	defer reader.Close()
 	for {
-		page, err := pages.ReadPage()
-		if errors.Is(err, io.EOF) {
-			return nil
+		n, err := reader.ReadValues(values)
+		for _, v := range values[:n] {
+			c.valid = append(c.valid, !v.IsNull())
+			take(c, v)
 		}
-		if err != nil {
+		switch {
+		case len(c.valid) > p.rows():
+			return fmt.Errorf("more cells than the file's %d rows", p.rows())
+		case errors.Is(err, io.EOF):
+			return nil
+		case err != nil:
 			return err
 		}
-		reader := page.Values()
-		for {
-			n, err := reader.ReadValues(values)
-			for _, v := range values[:n] {
-				c.valid = append(c.valid, !v.IsNull())
-				take(c, v)
-			}
-			if len(c.valid) > p.rows() {
-				return fmt.Errorf("more cells than the file's %d rows", p.rows())
-			}
-			if errors.Is(err, io.EOF) {
-				break
-			}
-			if err != nil {
-				return err
-			}
-			if n == 0 {
-				return io.ErrNoProgress
-			}
-		}
-		parquet.Release(page)
 	}
 }
 

@@ -35,27 +35,18 @@ func (p *part) rowsWhere(column string, wanted func(cell string) bool) (rows []i
 
 // eachCell hands out the cells of a column without lists, in order.
 func eachCell(column parquet.ColumnChunk, each func(parquet.Value)) error {
-	pages := column.Pages()
-	defer pages.Close()
+	reader := parquet.NewColumnChunkValueReader(column)
+	defer reader.Close()
 	cells := make([]parquet.Value, 256)
 	for {
-		page, err := pages.ReadPage()
+		n, err := reader.ReadValues(cells)
+		for _, cell := range cells[:n] {
+			each(cell)
+		}
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
 		if err != nil {
-			return err
-		}
-		values := page.Values()
-		for err == nil {
-			var n int
-			n, err = values.ReadValues(cells)
-			for _, cell := range cells[:n] {
-				each(cell)
-			}
-		}
-		parquet.Release(page)
-		if !errors.Is(err, io.EOF) {
 			return err
 		}
 	}
