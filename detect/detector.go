@@ -153,12 +153,13 @@ func evaluate(env *environment, rule *Rule, audits map[string]*Audit) ([]Event, 
 // WhyNoFlight explains a recording that Detect found no flight in: a note where
 // the aircraft never leaves the ground, a problem where that cannot be told.
 func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
-	for _, c := range d.Check(r) {
+	signals := checkedSignals(r, d.profile)
+	for _, c := range signals.checks {
 		if c.Outcome == Failed {
 			note += "; cross-check failed: " + c.Evidence + "; " + c.Hint
 		}
 	}
-	if _, _, ok := airborneCondition(checkedSignals(r, d.profile), d.profile); !ok {
+	if _, _, ok := airborneCondition(signals, d.profile); !ok {
 		return "", &schemas.Problem{File: r.Name, Cause: "nothing in it tells air from ground",
 			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile" + note}
 	}

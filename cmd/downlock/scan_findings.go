@@ -1,7 +1,6 @@
 package main
 
 import (
-	"downlock/detect"
 	"downlock/ingest"
 	"downlock/report"
 	"downlock/report/archive"
@@ -23,7 +22,7 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 		if err != nil {
 			return findings{}, err
 		}
-		s.options.key.Date([]*detect.Result{result}, recording)
+		s.options.key.Date(result, recording)
 		if err := s.options.key.Places(result, recording, s.options.places); err != nil {
 			return findings{}, err
 		}

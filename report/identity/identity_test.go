@@ -148,7 +148,9 @@ func TestRecording(t *testing.T) {
 
 	// The second flight begins after midnight, at the end of the month.
 	results := []*detect.Result{{Flight: &detect.Flight{Span: detect.Span{Start: 0}}}, {Flight: &detect.Flight{Span: detect.Span{Start: 49488}}}}
-	key.Date(results, r)
+	for _, result := range results {
+		key.Date(result, r)
+	}
 	if a, b := results[0].Flight.Month, results[1].Flight.Month; a != "2031-05" || b != "2031-06" {
 		t.Errorf("months %s and %s", a, b)
 	}

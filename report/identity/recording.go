@@ -55,21 +55,19 @@ func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 // first is the whole second the recording begins in.
 func first(r *ingest.Recording) float64 { return math.Floor(r.Start) }
 
-// Date notes the month each flight began in, which stays known; r is the
-// recording as it was read.
-func (k *Key) Date(results []*detect.Result, r *ingest.Recording) {
+// Date notes the month a flight began in, which stays known; r is the recording as
+// it was read.
+func (k *Key) Date(result *detect.Result, r *ingest.Recording) {
 	if k == nil || r.Epoch.IsZero() {
 		return
 	}
-	for _, result := range results {
-		start := result.Flight.Span.Start + first(r)
-		if math.IsNaN(start) || math.Abs(start) > 1e9 {
-			continue
-		}
-		at := r.Epoch.UTC().Add(time.Duration(math.Round(start*1000)) * time.Millisecond)
-		if year := at.Year(); year >= 1 && year <= 9999 {
-			result.Flight.Month = at.Format("2006-01")
-		}
+	start := result.Flight.Span.Start + first(r)
+	if math.IsNaN(start) || math.Abs(start) > 1e9 {
+		return
+	}
+	at := r.Epoch.UTC().Add(time.Duration(math.Round(start*1000)) * time.Millisecond)
+	if year := at.Year(); year >= 1 && year <= 9999 {
+		result.Flight.Month = at.Format("2006-01")
 	}
 }
 

@@ -47,8 +47,7 @@ type figure struct {
 // severityCount is a number of events by severity.
 type severityCount [tally.Severities]int
 
-func (s severityCount) all() int    { return s[tally.Low] + s[tally.Medium] + s[tally.High] }
-func (s severityCount) All() int    { return s.all() }
+func (s severityCount) All() int    { return s[tally.Low] + s[tally.Medium] + s[tally.High] }
 func (s severityCount) High() int   { return s[tally.High] }
 func (s severityCount) Medium() int { return s[tally.Medium] }
 func (s severityCount) Low() int    { return s[tally.Low] }

@@ -74,7 +74,7 @@ type document struct {
 func (t *Trend) json() ([]byte, error) {
 	flights, events := t.totals()
 	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Level, t.Correction, t.Tests,
-		flights, events.all(), t.Undated, listed(t.Distant), t.Possible, t.False,
+		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False,
 		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful)}
 	text, err := json.MarshalIndent(d, "", " ")
 	return append(text, '\n'), err
