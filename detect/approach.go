@@ -14,44 +14,47 @@ const (
 	goAroundDeviation = 400.0  // ft; a descent and a climb smaller than it are part of the same approach
 )
 
+// ending is where an approach ends, and how.
+type ending struct {
+	at      Time
+	outcome ApproachOutcome
+}
+
 // findApproaches finds go-arounds and the approaches that end in them, in a
 // touch-and-go or in the landing.
-func (f *Flight) findApproaches(air readings.Spans) {
-	type ending struct {
-		at      float64
-		outcome string
-	}
+func (f *Flight) findApproaches(air []stay) {
 	var endings []ending
 	for i, a := range air {
-		times, heights := f.height.Samples(readings.Spans{a})
+		times, heights := f.height.Samples(readings.Spans{a.span()})
 		for _, i := range turningPoints(heights) {
-			f.GoArounds = append(f.GoArounds, lowestPoint(times, heights, i, f.height.Accuracy()))
-			endings = append(endings, ending{times[i], "go-around"})
+			lowest := extremeTime(times, i, f.height.Accuracy(), func(i int) float64 { return heights[i] })
+			f.GoArounds = append(f.GoArounds, lowest)
+			endings = append(endings, ending{lowest, EndsInGoAround})
 		}
 		switch {
 		case i < len(air)-1:
-			endings = append(endings, ending{a.End, "touch-and-go"})
+			endings = append(endings, ending{a.ends, EndsInTouchAndGo})
 		case !f.EndsInAir:
-			endings = append(endings, ending{a.End, "landing"})
+			endings = append(endings, ending{a.ends, EndsInLanding})
 		default:
-			if h, ok := f.height.At(a.End); ok && h < approachHeight {
-				endings = append(endings, ending{a.End, "recording ends"})
+			if h, ok := f.height.At(a.ends.Nominal); ok && h < approachHeight {
+				endings = append(endings, ending{a.ends, EndsWithFlight})
 			}
 		}
 	}
-	sort.Slice(endings, func(i, j int) bool { return endings[i].at < endings[j].at })
-	falls := f.passes(readings.Below, approachHeight)
-	from := air[0].Start
+	sort.Slice(endings, func(i, j int) bool { return endings[i].at.Nominal < endings[j].at.Nominal })
+	falls := f.crossings(readings.Below, approachHeight)
+	from := air[0].begins.Nominal
 	for _, e := range endings {
-		between := stretch(from, e.at)
-		start, ok := lastIn(falls, between)
+		between := stretch(from, e.at.Nominal)
+		begins, ok := lastOf(falls, between)
 		if !ok {
-			start = highestTime(f.height, between)
+			begins = highestTime(f.height, between)
 		}
-		if start < e.at && (e.outcome != "recording ends" || f.descends(start, e.at)) {
-			f.Approaches = append(f.Approaches, Approach{stretch(start, e.at), e.outcome})
+		if begins.Nominal < e.at.Nominal && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)) {
+			f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
 		}
-		from = e.at
+		from = e.at.Nominal
 	}
 }
 
@@ -88,18 +91,4 @@ func turningPoints(heights []float64) []int {
 		}
 	}
 	return out
-}
-
-// lowestPoint is the time of the lowest sample. With heights known to within the
-// accuracy, the true one may be anywhere among the samples around it that are
-// not higher by twice that, and before the next one either side.
-func lowestPoint(times, heights []float64, lowest int, accuracy float64) Time {
-	from, to := lowest, lowest
-	for from > 0 && (from == lowest || heights[from] <= heights[lowest]+2*accuracy) {
-		from--
-	}
-	for to < len(times)-1 && (to == lowest || heights[to] <= heights[lowest]+2*accuracy) {
-		to++
-	}
-	return Time{times[lowest], times[from], times[to]}
 }

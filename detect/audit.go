@@ -47,7 +47,7 @@ type SwitchUse struct {
 }
 
 // audit holds one warning against the recording.
-func audit(env *environment, w *Warning) *Audit {
+func audit(env *Tracks, w *Warning) *Audit {
 	a := &Audit{Warning: w, Coverage: Evaluated}
 	if a.Missing, _ = env.needs(w.names()); len(a.Missing) > 0 {
 		a.Coverage = NotEvaluable
@@ -157,7 +157,7 @@ func containing(spans readings.Spans, x Span) Span {
 }
 
 // switchUses lists every use of the switch in the air.
-func switchUses(env *environment, inEffect readings.Condition) []SwitchUse {
+func switchUses(env *Tracks, inEffect readings.Condition) []SwitchUse {
 	used := readings.And(inEffect, env.Condition("airborne"))
 	locked := env.Condition("gear_down_locked")
 	uses := []SwitchUse{}
@@ -178,7 +178,7 @@ func switchUses(env *environment, inEffect readings.Condition) []SwitchUse {
 }
 
 // auditEvents makes the events of a rule of an audit.
-func auditEvents(env *environment, rule *Rule, a *Audit) []Event {
+func auditEvents(env *Tracks, rule *Rule, a *Audit) []Event {
 	var events []Event
 	for _, f := range a.Findings {
 		if f.Finding != rule.Audit.Finding {

@@ -82,8 +82,8 @@ func (d *Detector) Results(r *ingest.Recording) iter.Seq2[*Result, error] {
 }
 
 func (d *Detector) flight(f *Flight) *Result {
-	env := newEnvironment(f, d.criteria)
-	result := &Result{Flight: f, Checks: f.signals.checks, Observations: observations(f)}
+	env := newTracks(f, d.criteria)
+	result := &Result{Flight: f, Tracks: env, Checks: f.signals.checks, Observations: observations(f)}
 	audits := map[string]*Audit{}
 	for _, w := range d.rules.Warnings {
 		a := audit(env, w)
@@ -121,7 +121,7 @@ func lackingSystems(p *schemas.Profile, systems []string) (missing []string) {
 }
 
 // evaluate applies one rule to one flight.
-func evaluate(env *environment, rule *Rule, audits map[string]*Audit) ([]Event, Evaluation) {
+func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit) ([]Event, Evaluation) {
 	evaluation := Evaluation{Rule: rule, Coverage: Evaluated, ScopeSeconds: env.flight.Span.Seconds()}
 	evaluation.Missing = lackingSystems(env.flight.Profile, rule.Systems)
 	if len(evaluation.Missing) == 0 { // a type without the system records nothing of it either

@@ -11,7 +11,7 @@ import (
 
 // spanEvents finds the events of a rule of spans, and the part of the flight in
 // which missing samples leave it unknown.
-func spanEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
+func spanEvents(env *Tracks, rule *Rule) ([]Event, readings.Spans) {
 	c := rule.when.Condition(env)
 	unknown := c.Missing(env.windows())
 	if rule.continuesWhile != nil {
@@ -69,7 +69,7 @@ func continued(c, looser readings.Condition) readings.Condition {
 
 // spanEvent makes the event of a nominal span inside a possible one; sure is
 // the certain part of the nominal span.
-func spanEvent(env *environment, rule *Rule, possible, nominal Span, sure readings.Spans) Event {
+func spanEvent(env *Tracks, rule *Rule, possible, nominal Span, sure readings.Spans) Event {
 	earliest := floor(possible.Start)
 	e := Event{
 		Rule:      rule,
@@ -91,7 +91,7 @@ func spanEvent(env *environment, rule *Rule, possible, nominal Span, sure readin
 func floor(t float64) float64 { return math.Floor(t*1e5) / 1e5 }
 
 // momentEvents finds the events of a rule of moments.
-func momentEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
+func momentEvents(env *Tracks, rule *Rule) ([]Event, readings.Spans) {
 	moments, missing := rule.at.Moments(env)
 	unknown := missing
 	var events []Event
@@ -117,7 +117,7 @@ func momentEvents(env *environment, rule *Rule) ([]Event, readings.Spans) {
 
 // momentEvent makes the event of a moment at which c, the rule's condition,
 // holds.
-func momentEvent(env *environment, rule *Rule, m readings.Moment, c readings.Condition) Event {
+func momentEvent(env *Tracks, rule *Rule, m readings.Moment, c readings.Condition) Event {
 	reach := stretch(m.Earliest, m.Latest)
 	sure := m.InNominal() && m.Certain && c.Certain.Covers(reach)
 	if !m.InNominal() {
@@ -135,13 +135,13 @@ func momentEvent(env *environment, rule *Rule, m readings.Moment, c readings.Con
 
 // around is a window that holds the moment and a little on both sides, so that
 // samples missing beside it show.
-func around(env *environment, m readings.Moment) readings.Spans {
+func around(env *Tracks, m readings.Moment) readings.Spans {
 	const margin = 5.0 // s
 	return readings.Intersect(readings.Spans{stretch(m.Earliest-margin, m.Latest+margin)}, env.windows())
 }
 
 // complete fills in what follows from rule and times.
-func (e *Event) complete(env *environment) {
+func (e *Event) complete(env *Tracks) {
 	f := env.flight
 	sum := sha256.Sum256(fmt.Appendf(nil, "event %s %s %.3f", f.ID, e.Rule.ID, e.Start.Nominal))
 	e.ID = "E" + hex.EncodeToString(sum[:6])
@@ -153,7 +153,7 @@ func (e *Event) complete(env *environment) {
 }
 
 // measure takes a value over the event, in the nominal reading.
-func (e *Event) measure(env *environment, rule MeasureRule) Measure {
+func (e *Event) measure(env *Tracks, rule MeasureRule) Measure {
 	m := Measure{Name: rule.Name, Unit: rule.Unit}
 	if rule.Take == "duration" {
 		m.Value, m.Known = e.End.Nominal-e.Start.Nominal, true

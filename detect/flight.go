@@ -35,16 +35,33 @@ type Flight struct {
 	height     readings.Spliced   // ft above the aerodrome, over Span
 	liftOffs   []readings.Moment
 	touchdowns []readings.Moment
+
+	perhapsStanding readings.Spans // where a taxi may stand still
 }
 
-// Approach is one approach, from its beginning to its end.
+// Approach is one approach. Span is the nominal one; Begins and Ends bound its
+// two ends.
 type Approach struct {
-	Span    Span
-	Outcome string // landing, touch-and-go, go-around or recording ends
+	Span         Span
+	Begins, Ends Time
+	Outcome      ApproachOutcome
 }
 
-// PhaseSpan is one stretch in a phase of flight.
+// ApproachOutcome is how an approach ends.
+type ApproachOutcome string
+
+const (
+	EndsInLanding    ApproachOutcome = "landing"
+	EndsInTouchAndGo ApproachOutcome = "touch-and-go"
+	EndsInGoAround   ApproachOutcome = "go-around"
+	EndsWithFlight   ApproachOutcome = "recording ends"
+)
+
+// PhaseSpan is one stretch in a phase of flight. Span is the nominal one; Begins
+// and Ends bound its two ends. Where Begins may be later than Ends, the phase may
+// not have come at all.
 type PhaseSpan struct {
-	Phase Phase
-	Span  Span
+	Phase        Phase
+	Span         Span
+	Begins, Ends Time
 }

@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"iter"
-	"math"
 
 	"downlock/detect/readings"
 	"downlock/ingest"
@@ -41,7 +40,7 @@ func findFlights(s *signals, profile *schemas.Profile) iter.Seq2[*Flight, error]
 			if note != "" {
 				f.Notes = append(f.Notes, note)
 			}
-			f.fill(b.air, begins, ends)
+			f.fill(stays(b.air, begins, ends))
 			if !yield(f, nil) {
 				return
 			}
@@ -102,32 +101,47 @@ func flightID(r *ingest.Recording, number int) string {
 	return "F" + hex.EncodeToString(sum[:6])
 }
 
+// stay is a stay in the air.
+type stay struct{ begins, ends Time }
+
+// span is its nominal reading.
+func (s stay) span() Span { return stretch(s.begins.Nominal, s.ends.Nominal) }
+
+// stays gives the stays in the air their bounds, from the moments at which the
+// aircraft begins and ceases to be in the air. What the recording cuts off is
+// exact.
+func stays(air readings.Spans, begins, ends []readings.Moment) []stay {
+	out := make([]stay, len(air))
+	for i, a := range air {
+		out[i] = stay{timeOf(begins, a.Start), timeOf(ends, a.End)}
+	}
+	return out
+}
+
 // fill finds everything about the flight from its stays in the air.
-func (f *Flight) fill(air readings.Spans, begins, ends []readings.Moment) {
+func (f *Flight) fill(air []stay) {
 	first, last := air[0], air[len(air)-1]
 	whole := f.signals.window[0]
-	f.BeginsInAir = first.Start <= whole.Start
-	f.EndsInAir = last.End >= whole.End
+	f.BeginsInAir = first.begins.Nominal <= whole.Start
+	f.EndsInAir = last.ends.Nominal >= whole.End
+	var liftOffs, touchdowns []Time
 	for i, a := range air {
 		if i > 0 || !f.BeginsInAir {
-			t := timeOf(begins, a.Start)
-			f.liftOffs = append(f.liftOffs, readings.Moment{Nominal: t.Nominal, Earliest: t.Earliest, Latest: t.Latest, Certain: true})
+			liftOffs = append(liftOffs, a.begins)
 		}
 		if i < len(air)-1 || !f.EndsInAir {
-			t := timeOf(ends, a.End)
-			f.touchdowns = append(f.touchdowns, readings.Moment{Nominal: t.Nominal, Earliest: t.Earliest, Latest: t.Latest, Certain: true})
+			touchdowns = append(touchdowns, a.ends)
 		}
 		if i < len(air)-1 {
-			f.TouchAndGoes = append(f.TouchAndGoes, timeOf(ends, a.End))
+			f.TouchAndGoes = append(f.TouchAndGoes, a.ends)
 		}
 	}
+	f.liftOffs, f.touchdowns = happened(liftOffs), happened(touchdowns)
 	if !f.BeginsInAir {
-		t := timeOf(begins, first.Start)
-		f.LiftOff = &t
+		f.LiftOff = &first.begins
 	}
 	if !f.EndsInAir {
-		t := timeOf(ends, last.End)
-		f.Touchdown = &t
+		f.Touchdown = &last.ends
 	}
 	height, note := heightAboveAerodrome(f.signals, f, air)
 	f.height = height
@@ -136,38 +150,4 @@ func (f *Flight) fill(air readings.Spans, begins, ends []readings.Moment) {
 	}
 	f.findApproaches(air)
 	f.findPhases(air)
-}
-
-// passes lists the nominal times at which the height passes a level in
-// the given direction.
-func (f *Flight) passes(relation readings.Relation, level float64) []float64 {
-	window := readings.Spans{f.Span}
-	c := f.height.Compare(relation, level, window)
-	var out []float64
-	for _, m := range readings.Begins(c) {
-		if !math.IsNaN(m.Nominal) {
-			out = append(out, m.Nominal)
-		}
-	}
-	return out
-}
-
-// lastIn is the last of the times in a span.
-func lastIn(times []float64, within Span) (float64, bool) {
-	for i := len(times) - 1; i >= 0; i-- {
-		if within.Start <= times[i] && times[i] <= within.End {
-			return times[i], true
-		}
-	}
-	return 0, false
-}
-
-// firstIn is the first of the times in a span.
-func firstIn(times []float64, within Span) (float64, bool) {
-	for _, t := range times {
-		if within.Start <= t && t <= within.End {
-			return t, true
-		}
-	}
-	return 0, false
 }

@@ -102,8 +102,8 @@ func TestPhases(t *testing.T) {
 // altitude less that of the aerodrome of departure before the highest point and
 // of arrival after it.
 func TestHeight(t *testing.T) {
-	f := oneFlight(t, recordingOf(1000, ofTwo()...))
-	times, heights := f.Height()
+	r := detected(t, recordingOf(1000, ofTwo()...))[0]
+	times, heights := r.Tracks.Samples("height", r.Flight.Span)
 	if len(times) != len(heights) || len(times) < 1000 {
 		t.Fatalf("%d times, %d heights", len(times), len(heights))
 	}

@@ -1,22 +1,23 @@
 package detect_test
 
 import (
-	"slices"
 	"testing"
+
+	"downlock/detect/readings"
 )
 
 // TestHeightWhereTheAerodromeChanges: at the highest point of the flight between
 // aerodromes at 300 and 700 ft the height is 9000 ft above the one and 8600 ft
-// above the other, and both are given, in this order.
+// above the other: one piece ends at the first, the next begins at the second.
 func TestHeightWhereTheAerodromeChanges(t *testing.T) {
-	times, heights := oneFlight(t, recordingOf(1000, ofTwo()...)).Height()
-	i := slices.Index(times, 500)
-	if i < 0 || times[i+1] != 500 || times[i+2] == 500 {
-		t.Fatalf("the time 500 s is not there twice: %v", times[max(i-1, 0):i+3])
+	r := detected(t, recordingOf(1000, ofTwo()...))[0]
+	height := r.Tracks.Number("height", readings.Spans{r.Flight.Span}).Nominal
+	for i, p := range height {
+		if p.Start == 500 {
+			near0(t, "above the aerodrome of departure", height[i-1].To, 9000, 0.01)
+			near0(t, "above the aerodrome of arrival", p.From, 8600, 0.01)
+			return
+		}
 	}
-	near0(t, "above the aerodrome of departure", heights[i], 9000, 0.01)
-	near0(t, "above the aerodrome of arrival", heights[i+1], 8600, 0.01)
-	if !slices.IsSorted(times) {
-		t.Error("the times are out of order")
-	}
+	t.Error("no piece of the height begins at 500 s")
 }

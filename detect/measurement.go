@@ -95,7 +95,7 @@ func (m *Measurement) Coverage() Coverage {
 }
 
 // measurements evaluates every measurement on one flight.
-func measurements(env *environment, rules []*MeasurementRule) []Measurement {
+func measurements(env *Tracks, rules []*MeasurementRule) []Measurement {
 	out := make([]Measurement, len(rules))
 	for i, rule := range rules {
 		out[i] = measure(env, rule)
@@ -103,7 +103,7 @@ func measurements(env *environment, rules []*MeasurementRule) []Measurement {
 	return out
 }
 
-func measure(env *environment, rule *MeasurementRule) Measurement {
+func measure(env *Tracks, rule *MeasurementRule) Measurement {
 	m := Measurement{Rule: rule, Outcome: NotMeasurable, Certainty: Certain}
 	m.Missing, m.Fallbacks = env.needs(rule.names())
 	m.Missing = append(m.Missing, beyondRecording(env.flight, rule)...)

@@ -9,7 +9,7 @@ import (
 )
 
 // between measures the seconds from a moment to the next one of another kind.
-func (m *Measurement) between(env *environment) {
+func (m *Measurement) between(env *Tracks) {
 	from, unknownFrom := counted(env, m.Rule.from, m.Rule.while)
 	to, unknownTo := counted(env, m.Rule.to, nil)
 	m.UnknownSeconds = readings.Union(unknownFrom, unknownTo).Seconds()

@@ -19,7 +19,7 @@ type occurrence struct {
 // counted lists the moments at which while may hold, each cut down to the times
 // at which it may, and the time in which missing samples may hide more of them.
 // What may be hidden is listed too, as moments that happen in some history only.
-func counted(env *environment, at, while *language.Expression) (moments []readings.Moment, unknown readings.Spans) {
+func counted(env *Tracks, at, while *language.Expression) (moments []readings.Moment, unknown readings.Spans) {
 	all, unknown := at.Moments(env)
 	for _, u := range unknown {
 		all = append(all, readings.Moment{Nominal: math.NaN(), Earliest: u.Start, Latest: u.End})
@@ -50,7 +50,7 @@ func counted(env *environment, at, while *language.Expression) (moments []readin
 }
 
 // atMoments measures a number at moments.
-func (m *Measurement) atMoments(env *environment) {
+func (m *Measurement) atMoments(env *Tracks) {
 	moments, unknown := counted(env, m.Rule.at, m.Rule.while)
 	m.UnknownSeconds = unknown.Seconds()
 	var windows readings.Spans
@@ -88,7 +88,7 @@ func boundsOver(n readings.Number, from, to float64) (low, high float64) {
 
 // countMoments counts moments. A moment that happens in every history is one at
 // least; where samples are missing there is no telling how many they hide.
-func (m *Measurement) countMoments(env *environment) {
+func (m *Measurement) countMoments(env *Tracks) {
 	moments, unknown := counted(env, m.Rule.count, m.Rule.while)
 	m.Outcome, m.UnknownSeconds = Measured, unknown.Seconds()
 	for _, x := range moments {

@@ -8,7 +8,7 @@ import (
 
 // addUp measures how long a condition holds: in every history at least as long
 // as it certainly does, and no longer than it possibly does.
-func (m *Measurement) addUp(env *environment) {
+func (m *Measurement) addUp(env *Tracks) {
 	c := m.Rule.seconds.Condition(env)
 	if m.Rule.while != nil {
 		c = readings.And(m.Rule.while.Condition(env), c)
@@ -27,7 +27,7 @@ func (m *Measurement) addUp(env *environment) {
 // and no smaller than the value at any certain time, so no smaller than the
 // largest of the lower bound there. With no certain time it is still a value at
 // some possible one. The smallest is the largest of the negative.
-func (m *Measurement) extreme(env *environment) {
+func (m *Measurement) extreme(env *Tracks) {
 	windows := env.windows()
 	c := readings.Always(windows)
 	if m.Rule.while != nil {

@@ -26,10 +26,10 @@ type derived struct {
 	meaning string
 	// needs lists what is missing on this flight, each in plain words, and the
 	// substitutes that are used.
-	needs     func(*environment) (missing, fallbacks []string)
-	condition func(*environment) readings.Condition
-	number    func(*environment, readings.Spans) readings.Number
-	moments   func(*environment) []readings.Moment
+	needs     func(*Tracks) (missing, fallbacks []string)
+	condition func(*Tracks) readings.Condition
+	number    func(*Tracks, readings.Spans) readings.Number
+	moments   func(*Tracks) []readings.Moment
 }
 
 // The two tables refer to each other through the functions in them, so they are
@@ -74,20 +74,20 @@ func addGearNames(names map[string]derived) {
 	add := func(name, suffix, combined, meaning string, legs func([]string) []string, how combination) {
 		names[name] = derived{
 			kind: language.Condition, meaning: meaning,
-			needs: func(e *environment) (missing, fallbacks []string) {
-				_, missing, fallbacks = e.legs(suffix, combined, legs)
+			needs: func(t *Tracks) (missing, fallbacks []string) {
+				_, missing, fallbacks = t.legs(suffix, combined, legs)
 				return missing, fallbacks
 			},
-			condition: func(e *environment) readings.Condition {
-				parameters, missing, _ := e.legs(suffix, combined, legs)
+			condition: func(t *Tracks) readings.Condition {
+				parameters, missing, _ := t.legs(suffix, combined, legs)
 				if len(missing) > 0 {
-					return readings.Unknown(e.windows())
+					return readings.Unknown(t.windows())
 				}
 				var cs []readings.Condition
 				for _, p := range parameters {
-					cs = append(cs, e.flight.signals.discrete(p, e.windows()))
+					cs = append(cs, t.flight.signals.discrete(p, t.windows()))
 				}
-				return how(cs, e.windows())
+				return how(cs, t.windows())
 			},
 		}
 	}
@@ -105,16 +105,16 @@ func addGearNames(names map[string]derived) {
 }
 
 // legs finds the parameters of each leg, or the combined one in their place.
-func (e *environment) legs(suffix, combined string, which func([]string) []string) (parameters, missing, fallbacks []string) {
-	for _, leg := range which(e.flight.Profile.Legs) {
+func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (parameters, missing, fallbacks []string) {
+	for _, leg := range which(t.flight.Profile.Legs) {
 		name := leg + suffix
-		if e.flight.signals.has(name) {
+		if t.flight.signals.has(name) {
 			parameters = append(parameters, name)
 		} else {
-			missing = append(missing, e.absent(name))
+			missing = append(missing, t.absent(name))
 		}
 	}
-	if len(missing) > 0 && e.flight.signals.has(combined) {
+	if len(missing) > 0 && t.flight.signals.has(combined) {
 		return []string{combined}, nil, []string{fmt.Sprintf("%s in place of the legs' own (%s)", combined, suffix[1:])}
 	}
 	return parameters, missing, nil
@@ -124,33 +124,45 @@ func addThrottleNames(names map[string]derived) {
 	add := func(name, meaning string, how combination) {
 		names[name] = derived{
 			kind: language.Condition, meaning: meaning,
-			needs: func(e *environment) (missing, fallbacks []string) {
-				t := e.flight.Profile.Throttle
-				if t.Parameter == "" {
+			needs: func(t *Tracks) (missing, fallbacks []string) {
+				if t.flight.Profile.Throttle.Parameter == "" {
 					return []string{"the profile does not say when a throttle is retarded (throttle)"}, nil
 				}
-				for i := 1; i <= e.flight.Profile.Engines; i++ {
-					if name := fmt.Sprintf("%s_%d", t.Parameter, i); !e.flight.signals.has(name) {
-						missing = append(missing, e.absent(name))
+				for i := 1; i <= t.flight.Profile.Engines; i++ {
+					if name := t.throttleParameter(i); !t.flight.signals.has(name) {
+						missing = append(missing, t.absent(name))
 					}
 				}
 				return missing, nil
 			},
-			condition: func(e *environment) readings.Condition {
-				t := e.flight.Profile.Throttle
+			condition: func(t *Tracks) readings.Condition {
+				if t.flight.Profile.Throttle.Parameter == "" || t.flight.Profile.Engines == 0 {
+					return readings.Unknown(t.windows())
+				}
 				var cs []readings.Condition
-				for i := 1; i <= e.flight.Profile.Engines && t.Parameter != ""; i++ {
-					cs = append(cs, e.flight.signals.compare(fmt.Sprintf("%s_%d", t.Parameter, i), readings.Below, t.RetardedBelow, e.windows()))
+				for i := 1; i <= t.flight.Profile.Engines; i++ {
+					cs = append(cs, t.retarded(i))
 				}
-				if len(cs) == 0 {
-					return readings.Unknown(e.windows())
-				}
-				return how(cs, e.windows())
+				return how(cs, t.windows())
 			},
 		}
 	}
 	add("any_throttle_retarded", "at least one throttle is retarded, as the profile defines it", some)
 	add("all_throttles_retarded", "every throttle is retarded, as the profile defines it", every)
+}
+
+// throttleParameter is what the profile judges the throttle of an engine (from 1)
+// by, "" for nothing.
+func (t *Tracks) throttleParameter(engine int) string {
+	if t.flight.Profile.Throttle.Parameter == "" {
+		return ""
+	}
+	return fmt.Sprintf("%s_%d", t.flight.Profile.Throttle.Parameter, engine)
+}
+
+// retarded is where the throttle of an engine is retarded.
+func (t *Tracks) retarded(engine int) readings.Condition {
+	return t.flight.signals.compare(t.throttleParameter(engine), readings.Below, t.flight.Profile.Throttle.RetardedBelow, t.windows())
 }
 
 // Language gives every name a rule may use, in order of name.

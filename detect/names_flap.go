@@ -13,8 +13,8 @@ func addFlapNames(names map[string]derived) {
 	add := func(name, class, meaning string) {
 		names[name] = derived{
 			kind: language.Condition, meaning: meaning, needs: flapNeeds,
-			condition: func(e *environment) readings.Condition {
-				return e.flapCondition(func(d schemas.Detent) bool { return slices.Contains(d.Classes, class) })
+			condition: func(t *Tracks) readings.Condition {
+				return t.flapCondition(func(d schemas.Detent) bool { return slices.Contains(d.Classes, class) })
 			},
 		}
 	}
@@ -25,16 +25,16 @@ func addFlapNames(names map[string]derived) {
 	names["flap_placard_speed"] = derived{
 		kind: language.Number, unit: "kt", needs: flapNeeds,
 		meaning: "highest airspeed for the flap setting; no limit where the setting has none",
-		number:  func(e *environment, within readings.Spans) readings.Number { return e.flapPlacard(within) },
+		number:  func(t *Tracks, within readings.Spans) readings.Number { return t.flapPlacard(within) },
 	}
 }
 
 // flapSource is the first of the profile's flap parameters that was recorded.
-func (e *environment) flapSource() (name string, note string) {
-	for i, name := range e.flight.Profile.Flaps.Parameters {
-		if e.flight.signals.has(name) {
+func (t *Tracks) flapSource() (name string, note string) {
+	for i, name := range t.flight.Profile.Flaps.Parameters {
+		if t.flight.signals.has(name) {
 			if i > 0 {
-				note = "flap setting from " + name + "; " + e.absent(e.flight.Profile.Flaps.Parameters[0])
+				note = "flap setting from " + name + "; " + t.absent(t.flight.Profile.Flaps.Parameters[0])
 			}
 			return name, note
 		}
@@ -42,15 +42,15 @@ func (e *environment) flapSource() (name string, note string) {
 	return "", ""
 }
 
-func flapNeeds(e *environment) (missing, fallbacks []string) {
-	flaps := e.flight.Profile.Flaps
+func flapNeeds(t *Tracks) (missing, fallbacks []string) {
+	flaps := t.flight.Profile.Flaps
 	if len(flaps.Detents) == 0 {
 		return []string{"the profile gives no flap detents (flaps)"}, nil
 	}
-	name, note := e.flapSource()
+	name, note := t.flapSource()
 	if name == "" {
 		for _, p := range flaps.Parameters {
-			missing = append(missing, e.absent(p))
+			missing = append(missing, t.absent(p))
 		}
 		return missing, nil
 	}
@@ -62,20 +62,20 @@ func flapNeeds(e *environment) (missing, fallbacks []string) {
 
 // detentFrom is the smallest value at which a detent counts as reached: its
 // angle less the tolerance, but never nearer to the detent before it.
-func (e *environment) detentFrom(i int) float64 {
+func (t *Tracks) detentFrom(i int) float64 {
 	if i == 0 {
 		return math.Inf(-1)
 	}
-	detents := e.flight.Profile.Flaps.Detents
+	detents := t.flight.Profile.Flaps.Detents
 	halfway := (detents[i].Angle + detents[i-1].Angle) / 2
-	return max(detents[i].Angle-e.flight.Profile.Flaps.Tolerance, halfway)
+	return max(detents[i].Angle-t.flight.Profile.Flaps.Tolerance, halfway)
 }
 
 // reached is the detent a value has reached: the last one not beyond it.
-func (e *environment) reached(value float64) schemas.Detent {
-	detents := e.flight.Profile.Flaps.Detents
+func (t *Tracks) reached(value float64) schemas.Detent {
+	detents := t.flight.Profile.Flaps.Detents
 	for i := len(detents) - 1; i > 0; i-- {
-		if value >= e.detentFrom(i) {
+		if value >= t.detentFrom(i) {
 			return detents[i]
 		}
 	}
@@ -83,17 +83,17 @@ func (e *environment) reached(value float64) schemas.Detent {
 }
 
 // flapCondition is where the flap setting is one of the wanted detents.
-func (e *environment) flapCondition(wanted func(schemas.Detent) bool) readings.Condition {
-	name, _ := e.flapSource()
-	detents := e.flight.Profile.Flaps.Detents
+func (t *Tracks) flapCondition(wanted func(schemas.Detent) bool) readings.Condition {
+	name, _ := t.flapSource()
+	detents := t.flight.Profile.Flaps.Detents
 	if name == "" || len(detents) == 0 {
-		return readings.Unknown(e.windows())
+		return readings.Unknown(t.windows())
 	}
-	if h := e.flight.signals.step(name); h != nil {
-		return h.Condition(func(v float64) bool { return wanted(e.reached(v)) }, e.windows())
+	if h := t.flight.signals.step(name); h != nil {
+		return h.Condition(func(v float64) bool { return wanted(t.reached(v)) }, t.windows())
 	}
-	line := e.flight.signals.line(name)
-	set := readings.Never(e.windows())
+	line := t.flight.signals.line(name)
+	set := readings.Never(t.windows())
 	for i := 0; i < len(detents); i++ {
 		if !wanted(detents[i]) {
 			continue
@@ -102,9 +102,9 @@ func (e *environment) flapCondition(wanted func(schemas.Detent) bool) readings.C
 		for i+1 < len(detents) && wanted(detents[i+1]) {
 			i++ // neighbouring detents of the class are one range
 		}
-		in := line.Compare(readings.AtLeast, e.detentFrom(from), e.windows())
+		in := line.Compare(readings.AtLeast, t.detentFrom(from), t.windows())
 		if i+1 < len(detents) {
-			in = readings.And(in, line.Compare(readings.Below, e.detentFrom(i+1), e.windows()))
+			in = readings.And(in, line.Compare(readings.Below, t.detentFrom(i+1), t.windows()))
 		}
 		set = readings.Or(set, in)
 	}
@@ -112,9 +112,9 @@ func (e *environment) flapCondition(wanted func(schemas.Detent) bool) readings.C
 }
 
 // flapPlacard is the placard speed of the flap setting in kt.
-func (e *environment) flapPlacard(within readings.Spans) readings.Number {
-	name, _ := e.flapSource()
-	detents := e.flight.Profile.Flaps.Detents
+func (t *Tracks) flapPlacard(within readings.Spans) readings.Number {
+	name, _ := t.flapSource()
+	detents := t.flight.Profile.Flaps.Detents
 	if name == "" || len(detents) == 0 {
 		return readings.Number{}
 	}
@@ -124,17 +124,17 @@ func (e *environment) flapPlacard(within readings.Spans) readings.Number {
 		}
 		return d.Placard
 	}
-	if h := e.flight.signals.step(name); h != nil {
-		return h.Number(func(v float64) float64 { return placard(e.reached(v)) }, within)
+	if h := t.flight.signals.step(name); h != nil {
+		return h.Held.Number(func(v float64) float64 { return placard(t.reached(v)) }, within)
 	}
 	// A moving surface passes the detents one after the other: put the ranges
 	// of time in which each is reached together.
 	var n readings.Number
-	line := e.flight.signals.line(name)
+	line := t.flight.signals.line(name)
 	for i, d := range detents {
-		in := line.Compare(readings.AtLeast, e.detentFrom(i), within)
+		in := line.Compare(readings.AtLeast, t.detentFrom(i), within)
 		if i+1 < len(detents) {
-			in = readings.And(in, line.Compare(readings.Below, e.detentFrom(i+1), within))
+			in = readings.And(in, line.Compare(readings.Below, t.detentFrom(i+1), within))
 		}
 		n = n.Overlay(in, placard(d))
 	}

@@ -15,37 +15,37 @@ const (
 	initialClimbEnds = 1000.0 // ft
 	flareBegins      = 50.0   // ft
 	standingBelow    = 1.0    // kt over the ground
+	standsFor        = 5.0    // s
 )
 
 // findPhases lists the phases of flight, in order and without holes.
-func (f *Flight) findPhases(air readings.Spans) {
+func (f *Flight) findPhases(air []stay) {
 	var marks []phaseMark
-	mark := func(at float64, p Phase) { marks = append(marks, phaseMark{at, p}) }
-	speed := f.speedName()
-	from := f.Span.Start
+	mark := func(at Time, p Phase) { marks = append(marks, phaseMark{at, p}) }
+	from := exactly(f.Span.Start)
 	for i, a := range air {
-		if from < a.Start {
-			f.markGround(mark, stretch(from, a.Start), speed, i > 0)
+		if from.Nominal < a.begins.Nominal {
+			f.markGround(mark, from, a.begins, i > 0)
 		}
-		if a.Start > f.Span.Start || !f.BeginsInAir {
+		if a.begins.Nominal > f.Span.Start || !f.BeginsInAir {
 			f.markClimb(mark, a)
 		} else {
-			mark(a.Start, EnRoute)
+			mark(a.begins, EnRoute)
 		}
-		from = a.End
+		from = a.ends
 	}
 	for _, approach := range f.Approaches {
 		f.markApproach(mark, approach)
 	}
-	if from < f.Span.End {
-		f.markGround(mark, stretch(from, f.Span.End), speed, false)
+	if from.Nominal < f.Span.End {
+		f.markGround(mark, from, exactly(f.Span.End), false)
 	}
-	sort.SliceStable(marks, func(i, j int) bool { return marks[i].at < marks[j].at })
+	sort.SliceStable(marks, func(i, j int) bool { return marks[i].at.Nominal < marks[j].at.Nominal })
 	f.Phases = phaseSpans(marks, f.Span)
 }
 
 type phaseMark struct {
-	at    float64
+	at    Time
 	phase Phase
 }
 
@@ -54,20 +54,46 @@ type phaseMark struct {
 func phaseSpans(marks []phaseMark, whole Span) []PhaseSpan {
 	var out []PhaseSpan
 	for i, m := range marks {
-		end := whole.End
+		ends := exactly(whole.End)
 		if i+1 < len(marks) {
-			end = marks[i+1].at
+			ends = marks[i+1].at
 		}
-		if end <= m.at {
+		if ends.Nominal <= m.at.Nominal {
 			continue
 		}
 		if n := len(out); n > 0 && out[n-1].Phase == m.phase {
-			out[n-1].Span.End = end
+			out[n-1].Span.End, out[n-1].Ends = ends.Nominal, ends
 			continue
 		}
-		out = append(out, PhaseSpan{m.phase, stretch(m.at, end)})
+		out = append(out, PhaseSpan{m.phase, stretch(m.at.Nominal, ends.Nominal), m.at, ends})
 	}
 	return out
+}
+
+// inPhase is where the flight is in a phase. Between the bounds of the time at
+// which one phase passes into the next either may hold.
+func (f *Flight) inPhase(phase Phase) readings.Condition {
+	windows := readings.Spans{f.Span}
+	var c readings.Condition
+	for _, p := range f.Phases {
+		if p.Phase != phase {
+			continue
+		}
+		c.True = readings.Union(c.True, readings.Spans{p.Span})
+		c.Possible = readings.Union(c.Possible, readings.Spans{stretch(p.Begins.Earliest, p.Ends.Latest)})
+		if p.Begins.Latest < p.Ends.Earliest {
+			c.Certain = readings.Union(c.Certain, readings.Spans{stretch(p.Begins.Latest, p.Ends.Earliest)})
+		}
+	}
+	switch phase {
+	case Standing:
+		c.Possible = readings.Union(c.Possible, f.perhapsStanding)
+	case Taxi:
+		c.Certain = readings.Intersect(c.Certain, f.perhapsStanding.Complement(windows))
+	}
+	c = c.Clip(windows)
+	c.False = c.True.Complement(windows)
+	return c
 }
 
 // speedName is the parameter that tells speed on the ground, "" for none.
@@ -82,78 +108,82 @@ func (f *Flight) speedName() string {
 
 // markGround marks a stay on the ground: the landing roll if it follows a
 // flight, taxi and standing, and the take-off run if a flight follows.
-func (f *Flight) markGround(mark func(float64, Phase), ground Span, speed string, touchAndGo bool) {
-	within := readings.Spans{ground}
+func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndGo bool) {
+	ground := stretch(begins.Nominal, ends.Nominal)
 	landed := len(f.touchdowns) > 0 && f.touchdowns[0].Nominal <= ground.Start
-	flies := ground.End < f.Span.End
 	if touchAndGo {
-		mark(ground.Start, Landing)
+		mark(begins, Landing)
 		return
 	}
-	rollEnds, runBegins := ground.Start, ground.End
-	if speed != "" {
-		fast := f.signals.compare(speed, readings.AtLeast, slowSpeed, within).True
-		if n := len(fast); landed && n > 0 && fast[0].Start <= ground.Start {
-			rollEnds = fast[0].End
+	rollEnds, runBegins := begins, ends
+	if speed := f.speedName(); speed != "" {
+		fast := f.signals.compare(speed, readings.AtLeast, slowSpeed, readings.Spans{ground})
+		if n := len(fast.True); landed && n > 0 && fast.True[0].Start <= ground.Start {
+			rollEnds = endOf(fast, fast.True[0])
 		}
-		if n := len(fast); flies && n > 0 && fast[n-1].End >= ground.End {
-			runBegins = fast[n-1].Start
+		if n := len(fast.True); ends.Nominal < f.Span.End && n > 0 && fast.True[n-1].End >= ground.End {
+			runBegins = startOf(fast, fast.True[n-1])
 		}
 	}
 	if landed {
-		mark(ground.Start, Landing)
+		mark(begins, Landing)
 	}
-	if rollEnds < runBegins {
+	if rollEnds.Nominal < runBegins.Nominal {
 		mark(rollEnds, Taxi)
-		if speed == "ground_speed" {
-			slow := readings.Spans{{Start: rollEnds, End: runBegins}}
-			for _, s := range f.signals.compare(speed, readings.Below, standingBelow, slow).True.AtLeast(5) {
-				mark(s.Start, Standing)
-				mark(s.End, Taxi)
-			}
-		}
+		f.markStanding(mark, stretch(rollEnds.Nominal, runBegins.Nominal))
 	}
-	if flies {
+	if ends.Nominal < f.Span.End {
 		mark(runBegins, TakeOff)
+	}
+}
+
+// markStanding marks where the aircraft stands for some seconds during a taxi.
+func (f *Flight) markStanding(mark func(Time, Phase), taxi Span) {
+	if !f.signals.has("ground_speed") {
+		return
+	}
+	still := f.signals.compare("ground_speed", readings.Below, standingBelow, readings.Spans{taxi})
+	f.perhapsStanding = readings.Union(f.perhapsStanding, still.Possible.AtLeast(standsFor))
+	for _, s := range still.True.AtLeast(standsFor) {
+		mark(startOf(still, s), Standing)
+		mark(endOf(still, s), Taxi)
 	}
 }
 
 // markClimb marks the take-off and initial climb at the start of a stay in the
 // air.
-func (f *Flight) markClimb(mark func(float64, Phase), a Span) {
-	mark(a.Start, TakeOff)
-	climbing := a.End
-	if t, ok := firstIn(f.passes(readings.Above, takeOffEnds), a); ok {
+func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
+	mark(a.begins, TakeOff)
+	span := a.span()
+	climbing := a.ends
+	if t, ok := firstOf(f.crossings(readings.Above, takeOffEnds), span); ok {
 		climbing = t
 	}
-	if lever := f.signals.code("gear_lever"); lever != nil {
-		up := lever.Condition(func(v uint8) bool { return v == 0 }, readings.Spans{a})
-		if len(up.True) > 0 && up.True[0].Start < climbing {
-			climbing = up.True[0].Start
-		}
+	if up := f.signals.state("gear_lever", "UP", readings.Spans{span}); len(up.True) > 0 {
+		climbing = earlier(climbing, startOf(up, up.True[0]))
 	}
-	if climbing >= a.End {
+	if climbing.Nominal >= span.End {
 		return
 	}
 	mark(climbing, InitialClimb)
-	if t, ok := firstIn(f.passes(readings.Above, initialClimbEnds), stretch(climbing, a.End)); ok {
+	if t, ok := firstOf(f.crossings(readings.Above, initialClimbEnds), stretch(climbing.Nominal, span.End)); ok {
 		mark(t, EnRoute)
 	}
 }
 
 // markApproach marks an approach, the flare that ends it, or the climb after a
 // go-around.
-func (f *Flight) markApproach(mark func(float64, Phase), a Approach) {
-	mark(a.Span.Start, ApproachPhase)
+func (f *Flight) markApproach(mark func(Time, Phase), a Approach) {
+	mark(a.Begins, ApproachPhase)
 	switch a.Outcome {
-	case "landing", "touch-and-go":
-		if t, ok := lastIn(f.passes(readings.Below, flareBegins), a.Span); ok {
+	case EndsInLanding, EndsInTouchAndGo:
+		if t, ok := lastOf(f.crossings(readings.Below, flareBegins), a.Span); ok {
 			mark(t, Landing)
 		}
-	case "go-around":
-		mark(a.Span.End, InitialClimb)
+	case EndsInGoAround:
+		mark(a.Ends, InitialClimb)
 		end := stretch(a.Span.End, f.Span.End)
-		if t, ok := firstIn(f.passes(readings.Above, initialClimbEnds), end); ok {
+		if t, ok := firstOf(f.crossings(readings.Above, initialClimbEnds), end); ok {
 			mark(t, EnRoute)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/memory"
 	"pgregory.net/rapid"
 
+	"downlock/detect/readings"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -30,8 +31,17 @@ func anySource(t *rapid.T, p schemas.Parameter) *ingest.Series {
 	return s
 }
 
-// What the curves find is what surelyAgree must not deny.
-func TestSurelyAgree(t *testing.T) {
+// stated is what two sources may differ by with the accuracies of steps, which
+// their bounds do not hold.
+func stated(used, other *ingest.Series, allowed float64) float64 {
+	if used.Parameter.Kind == schemas.Step {
+		return allowed + used.Accuracy + other.Accuracy
+	}
+	return allowed
+}
+
+// What the curves find is what NeverApart must not deny.
+func TestNeverApart(t *testing.T) {
 	agreed, differed := 0, 0
 	check := func(t *rapid.T) {
 		p, _ := schemas.LookupParameter(rapid.SampledFrom([]string{"pitch_attitude", "flap_handle", "gross_weight"}).Draw(t, "parameter"))
@@ -39,8 +49,8 @@ func TestSurelyAgree(t *testing.T) {
 		start := rapid.Float64Range(-20, 60).Draw(t, "from")
 		within := stretch(start, start+rapid.Float64Range(1, 100).Draw(t, "length"))
 		allowed := rapid.SampledFrom([]float64{0.2, 2.5, 29}).Draw(t, "allowed")
-		found, _, _ := differences(used, other, within, allowed)
-		agree := surelyAgree(used, other, within, allowed)
+		found, _, _ := differences(numberOf(used), numberOf(other), p, within, stated(used, other, allowed))
+		agree := readings.NeverApart(numberOf(used), numberOf(other), within, stated(used, other, allowed))
 		if agree && len(found) > 0 {
 			t.Fatalf("they differ in %v", found)
 		}
@@ -73,14 +83,14 @@ func TestSurelyAgreeBetweenSamples(t *testing.T) {
 	}
 	slow, quick := source(10, 0, 10, 0), source(5, 0, 5, 10, 8, 0) // 3 apart at 15 s
 	for allowed, want := range map[float64]bool{3.1: true, 2.9: false} {
-		if got := surelyAgree(slow, quick, stretch(0, 20), allowed); got != want {
+		if got := readings.NeverApart(numberOf(slow), numberOf(quick), stretch(0, 20), allowed); got != want {
 			t.Errorf("to within %g they agree: %v", allowed, got)
 		}
-		if got := surelyAgree(quick, slow, stretch(0, 20), allowed); got != want {
+		if got := readings.NeverApart(numberOf(quick), numberOf(slow), stretch(0, 20), allowed); got != want {
 			t.Errorf("to within %g they agree, the other way round: %v", allowed, got)
 		}
 	}
-	if !surelyAgree(slow, quick, stretch(0, 9), math.Nextafter(3, 0)) {
+	if !readings.NeverApart(numberOf(slow), numberOf(quick), stretch(0, 9), math.Nextafter(3, 0)) {
 		t.Error("they agree until 9 s")
 	}
 }

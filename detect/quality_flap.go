@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"downlock/ingest"
+	"downlock/detect/readings"
 	"downlock/schemas"
 )
 
@@ -20,27 +20,12 @@ const (
 	onDetent      = 0.25 // at most this share of it at detents, and that by chance
 )
 
-// rest is a stretch in which flaps stay where they are.
-type rest struct {
-	span  Span
-	angle float64 // deg, of its first sample
-}
-
 // flapRests lists where a flap parameter rests beyond the first detent, by at
 // least beyond degrees.
-func flapRests(s *ingest.Series, first, beyond float64) (out []rest) {
-	times, values := s.TimeValues(), s.Numbers()
-	for i := 0; i < len(times); {
-		j := i
-		for j+1 < len(times) && math.Abs(values[j+1]-values[i]) <= restWaver && times[j+1]-times[j] <= s.Gap {
-			j++
-		}
-		if times[j]-times[i] >= leastRest && values[i]-first > beyond {
-			out = append(out, rest{Span{Start: times[i], End: times[j]}, values[i]})
-		}
-		i = j + 1
-	}
-	return out
+func flapRests(s *signals, name string, first, beyond float64) []readings.Rest {
+	at, values := s.samples(name)
+	rests := at.Rests(values, s.window[0], leastRest, restWaver)
+	return slices.DeleteFunc(rests, func(r readings.Rest) bool { return r.Value-first <= beyond })
 }
 
 // flapChecks hold what tells the flap setting against the profile's detents, and
@@ -73,13 +58,13 @@ func flapDetents(s *signals, profile *schemas.Profile) Check {
 		near := max(profile.Flaps.Tolerance, s.series[name].Accuracy, restWaver)
 		all, on := 0.0, 0.0
 		var places []float64
-		for _, r := range flapRests(s.series[name], detents[0].Angle, near) {
-			all += r.span.Seconds()
-			if slices.ContainsFunc(detents, func(d schemas.Detent) bool { return math.Abs(d.Angle-r.angle) <= near }) {
-				on += r.span.Seconds()
+		for _, r := range flapRests(s, name, detents[0].Angle, near) {
+			all += r.Span.Seconds()
+			if slices.ContainsFunc(detents, func(d schemas.Detent) bool { return math.Abs(d.Angle-r.Value) <= near }) {
+				on += r.Span.Seconds()
 			}
-			if !slices.ContainsFunc(places, func(p float64) bool { return math.Abs(p-r.angle) <= 2*near }) {
-				places = append(places, r.angle)
+			if !slices.ContainsFunc(places, func(p float64) bool { return math.Abs(p-r.Value) <= 2*near }) {
+				places = append(places, r.Value)
 			}
 		}
 		enough = enough || all >= leastExtended
@@ -110,21 +95,21 @@ func flapDetents(s *signals, profile *schemas.Profile) Check {
 // shows numbers of its own has no such multiple.
 func flapHandleAgainstAngle(s *signals, detents Check) Check {
 	c := Check{ID: "flap-handle-against-angle", Title: "flap handle against flap angle", Outcome: NotPossible, Parameters: []string{"flap_handle", "flap_angle"}}
-	handle, angle := s.series["flap_handle"], s.line("flap_angle")
+	angle := s.line("flap_angle")
 	if !s.has("flap_handle") || angle == nil {
 		c.Parameters, c.Evidence = []string{}, "flap handle and flap angle are not both recorded"
 		return c
 	}
 	const travel = 30.0 // s after which flaps have followed the handle
 	var places, ratios []float64
-	for _, r := range flapRests(handle, 0, restWaver) {
-		if r.span.Seconds() < travel+leastRest {
+	for _, r := range flapRests(s, "flap_handle", 0, restWaver) {
+		if r.Span.Seconds() < travel+leastRest {
 			continue
 		}
-		if a, ok := mean(angle, r.span.End-leastRest, r.span.End); ok {
-			ratios = append(ratios, a/r.angle)
-			if !slices.Contains(places, r.angle) {
-				places = append(places, r.angle)
+		if a, ok := mean(angle, r.Span.End-leastRest, r.Span.End); ok {
+			ratios = append(ratios, a/r.Value)
+			if !slices.Contains(places, r.Value) {
+				places = append(places, r.Value)
 			}
 		}
 	}

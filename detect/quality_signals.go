@@ -7,7 +7,6 @@ import (
 	"sort"
 
 	"downlock/detect/readings"
-	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -45,14 +44,13 @@ func observations(f *Flight) []Observation {
 		if !f.signals.has(name) {
 			continue
 		}
-		s := f.signals.series[name]
 		for _, w := range frozenSigns {
 			if w.parameter == name {
 				spans := w.find(f)
 				add(Frozen, name, spans, "the same value for %.0f s while %s", spans.Seconds(), w.meanwhile)
 			}
 		}
-		if gaps := gapsIn(s, f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
+		if gaps := sampling(f.signals.series[name]).Gaps(f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
 			add(Dropouts, name, gaps, "no samples for %.0f s of %.0f s", gaps.Seconds(), f.Span.Seconds())
 		}
 		if h := f.signals.code(name); h != nil {
@@ -69,30 +67,6 @@ func observations(f *Flight) []Observation {
 }
 
 const leastAtEnd = 30.0 // s; a hill does not stay below the aircraft for as long to the foot
-
-// gapsIn lists the gaps of a parameter within a flight. Nearly always there are
-// none between samples, which the longest interval says at once.
-func gapsIn(s *ingest.Series, within Span) (out readings.Spans) {
-	times := s.TimeValues()
-	from := sort.SearchFloat64s(times, within.Start)
-	to := sort.Search(len(times), func(i int) bool { return times[i] > within.End })
-	before := within.Start
-	check := func(at float64) {
-		if at-before > s.Gap {
-			out = append(out, Span{Start: before, End: at})
-		}
-		before = at
-	}
-	if from < to && s.Longest > 0 && s.Longest <= s.Gap {
-		check(times[from])
-		before, from = times[to-1], to
-	}
-	for _, t := range times[from:to] {
-		check(t)
-	}
-	check(within.End)
-	return out
-}
 
 // So many changes within so short a time are no use of a lever or switch, no
 // bounce on landing and no warning that flickers at its limit: common practice.
@@ -114,16 +88,10 @@ func chatter(changes []float64) (out readings.Spans) {
 // constantRuns lists the stretches of at least so many seconds in which a line
 // keeps one value, to the bit, without a gap.
 func constantRuns(l *readings.Line, within Span, least float64, keep func(v float64) bool) (out readings.Spans) {
-	first := sort.SearchFloat64s(l.Times, within.Start)
-	for i := first; i < len(l.Times) && l.Times[i] <= within.End; {
-		j := i
-		for j+1 < len(l.Times) && l.Times[j+1] <= within.End && l.Values[j+1] == l.Values[i] && l.Times[j+1]-l.Times[j] <= l.Gap {
-			j++
+	for _, r := range l.Rests(l.Values, within, least, 0) {
+		if keep(r.Value) {
+			out = append(out, r.Span)
 		}
-		if l.Times[j]-l.Times[i] >= least && keep(l.Values[i]) {
-			out = append(out, Span{Start: l.Times[i], End: l.Times[j]})
-		}
-		i = j + 1
 	}
 	return out
 }

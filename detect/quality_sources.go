@@ -77,17 +77,17 @@ func compareNumbers(used, other *ingest.Series, within Span) (differ, known read
 	if p.Kind == schemas.Step { // the bounds of a line already allow for its accuracy
 		allowed += used.Accuracy + other.Accuracy
 	}
-	if surelyAgree(used, other, within, allowed) {
+	a, b := numberOf(used), numberOf(other)
+	if readings.NeverApart(a, b, within, allowed) {
 		return nil, nil, ""
 	}
-	return differences(used, other, within, allowed)
+	return differences(a, b, p, within, allowed)
 }
 
 // differences is compareNumbers for more than what is allowed.
-func differences(used, other *ingest.Series, within Span, allowed float64) (differ, known readings.Spans, how string) {
-	p := used.Parameter
-	windows := sound(used, other, readings.Spans{within})
-	difference := readings.Subtract(numberOf(used, windows), numberOf(other, windows)).Absolute()
+func differences(a, b readings.Sampled, p schemas.Parameter, within Span, allowed float64) (differ, known readings.Spans, how string) {
+	windows := sound(a, b, p, readings.Spans{within})
+	difference := readings.Subtract(a.Number(windows), b.Number(windows)).Absolute()
 	known = difference.Low.Holes(windows).Complement(windows)
 	differ = readings.Compare(difference, readings.Above, readings.Constant(allowed, windows), windows).Certain.AtLeast(leastDisagreement)
 	most, _, _ := difference.Nominal.Peak(differ)
@@ -102,24 +102,24 @@ func differences(used, other *ingest.Series, within Span, allowed float64) (diff
 
 // sound is the part of the windows where one source or the other reads what it
 // is made for.
-func sound(used, other *ingest.Series, windows readings.Spans) readings.Spans {
-	r, limited := soundRanges[used.Parameter.Name]
+func sound(a, b readings.Sampled, p schemas.Parameter, windows readings.Spans) readings.Spans {
+	r, limited := soundRanges[p.Name]
 	if !limited {
 		return windows
 	}
 	limit := readings.Constant(r.limit, windows)
-	inside := func(s *ingest.Series) readings.Spans {
-		return readings.Compare(numberOf(s, windows), r.relation, limit, windows).True
+	inside := func(s readings.Sampled) readings.Spans {
+		return readings.Compare(s.Number(windows), r.relation, limit, windows).True
 	}
-	return readings.Union(inside(used), inside(other))
+	return readings.Union(inside(a), inside(b))
 }
 
-func numberOf(s *ingest.Series, windows readings.Spans) readings.Number {
+// numberOf is a source as the rules would read it.
+func numberOf(s *ingest.Series) readings.Sampled {
 	if s.Parameter.Kind == schemas.Step {
-		return readings.NewHeld(sampling(s), s.Numbers()).Number(func(v float64) float64 { return v }, windows)
+		return readings.HeldNumber{Held: readings.NewHeld(sampling(s), s.Numbers())}
 	}
-	line := readings.Line{Sampling: sampling(s), Values: s.Numbers(), Accuracy: s.Accuracy}
-	return line.Number(windows)
+	return &readings.Line{Sampling: sampling(s), Values: s.Numbers(), Accuracy: s.Accuracy}
 }
 
 // compareCodes gives where the nominal values of two sources of a discrete or

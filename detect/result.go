@@ -84,6 +84,7 @@ type Evaluation struct {
 // Result is everything found in one flight.
 type Result struct {
 	Flight      *Flight
+	Tracks      *Tracks      // what was read from the samples, and all else rests on
 	Events      []Event      // by start, then rule
 	Evaluations []Evaluation // one per rule, in pack order
 	Audits      []Audit      // one per warning, in pack order

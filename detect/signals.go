@@ -2,9 +2,11 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"downlock/detect/readings"
 	"downlock/ingest"
+	"downlock/schemas"
 )
 
 // signals holds a recording's parameters in the form the readings need, each
@@ -15,7 +17,7 @@ type signals struct {
 	window    readings.Spans // the whole recording
 	lines     map[string]*readings.Line
 	codes     map[string]*readings.Held[uint8]
-	steps     map[string]*readings.Held[float64]
+	steps     map[string]*readings.HeldNumber
 	tops      map[string]float64 // see top
 	unpacked  int                // samples of packed series in lines, codes and steps
 
@@ -34,7 +36,7 @@ func newSignals(r *ingest.Recording) *signals {
 		window:    readings.Spans{{Start: r.Start, End: r.End}},
 		lines:     map[string]*readings.Line{},
 		codes:     map[string]*readings.Held[uint8]{},
-		steps:     map[string]*readings.Held[float64]{},
+		steps:     map[string]*readings.HeldNumber{},
 		tops:      map[string]float64{},
 
 		distrusted: map[string]string{},
@@ -110,7 +112,7 @@ func sampling(s *ingest.Series) readings.Sampling {
 func (s *signals) line(name string) *readings.Line {
 	l, ok := s.lines[name]
 	if !ok {
-		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == "continuous" {
+		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == schemas.Continuous {
 			s.makeRoom(series)
 			l = &readings.Line{Sampling: sampling(series), Values: series.Numbers(), Accuracy: series.Accuracy}
 		}
@@ -133,22 +135,50 @@ func (s *signals) code(name string) *readings.Held[uint8] {
 }
 
 // step is a number held from sample to sample, nil when it was not recorded.
-func (s *signals) step(name string) *readings.Held[float64] {
+func (s *signals) step(name string) *readings.HeldNumber {
 	h, ok := s.steps[name]
 	if !ok {
-		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == "step" {
+		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == schemas.Step {
 			s.makeRoom(series)
-			h = readings.NewHeld(sampling(series), series.Numbers())
+			h = &readings.HeldNumber{Held: readings.NewHeld(sampling(series), series.Numbers())}
 		}
 		s.steps[name] = h
 	}
 	return h
 }
 
+// codeTrue is how a discrete that is true is recorded; a state is recorded as its
+// place among the states of its parameter.
+const codeTrue = 1
+
+// samples is when a parameter was sampled, and the values of a number; neither is
+// a copy.
+func (s *signals) samples(name string) (at readings.Sampling, values []float64) {
+	if l := s.line(name); l != nil {
+		return l.Sampling, l.Values
+	}
+	if h := s.step(name); h != nil {
+		return h.Sampling, h.Values()
+	}
+	if h := s.code(name); h != nil {
+		return h.Sampling, nil
+	}
+	return readings.Sampling{}, nil
+}
+
 // discrete is where a discrete parameter is true.
 func (s *signals) discrete(name string, within readings.Spans) readings.Condition {
 	if h := s.code(name); h != nil {
-		return h.Condition(func(v uint8) bool { return v == 1 }, within)
+		return h.Condition(func(v uint8) bool { return v == codeTrue }, within)
+	}
+	return readings.Unknown(within)
+}
+
+// state is where a parameter of states is in one of them.
+func (s *signals) state(name, state string, within readings.Spans) readings.Condition {
+	if h := s.code(name); h != nil {
+		code := slices.Index(s.series[name].Parameter.States, state)
+		return h.Condition(func(v uint8) bool { return int(v) == code }, within)
 	}
 	return readings.Unknown(within)
 }
@@ -170,7 +200,7 @@ func (s *signals) number(name string, within readings.Spans) readings.Number {
 		return l.Number(within)
 	}
 	if h := s.step(name); h != nil {
-		return h.Number(func(v float64) float64 { return v }, within)
+		return h.Number(within)
 	}
 	return readings.Number{}
 }

@@ -55,7 +55,7 @@ func (d *Detector) Try(r *ingest.Recording, rule *Rule, between Span) []Trial {
 }
 
 func (d *Detector) try(f *Flight, rule *Rule, window Span) Trial {
-	env := newEnvironment(f, d.criteria)
+	env := newTracks(f, d.criteria)
 	t := Trial{Flight: f, Window: window}
 	audits := map[string]*Audit{}
 	tried := trier{env: env, window: readings.Spans{window}, shown: map[string]bool{}}
@@ -84,7 +84,7 @@ type role struct {
 
 // trier evaluates expressions part by part.
 type trier struct {
-	env    *environment
+	env    *Tracks
 	window readings.Spans
 	shown  map[string]bool // criteria already taken apart
 }

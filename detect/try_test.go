@@ -72,7 +72,7 @@ func always() Span { return stretch(math.Inf(-1), math.Inf(1)) }
 
 func checkClauses(t *testing.T, d *Detector, rule *Rule, trial Trial) {
 	t.Helper()
-	env := newEnvironment(trial.Flight, d.criteria)
+	env := newTracks(trial.Flight, d.criteria)
 	for _, c := range trial.Clauses {
 		if c.Role == "when" {
 			whole, shown := rule.when.Condition(env), c.Parts[0].Condition

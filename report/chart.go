@@ -1,6 +1,8 @@
 package report
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"downlock/detect"
@@ -106,9 +108,12 @@ func bandRow(name string, boxes []box) row {
 
 func drawBoxes(c *svg.Canvas, x svg.Scale, top float64, boxes []box) {
 	for _, b := range boxes {
+		if b.end <= x.Low || b.start >= x.High {
+			continue
+		}
 		from, to := x.Clamped(b.start), x.Clamped(b.end)
-		if b.class == "off" {
-			c.Line(from, top+bandHeight-0.5, to, top+bandHeight-0.5, "off")
+		if b.class == offClass {
+			c.Line(from, top+bandHeight-0.5, to, top+bandHeight-0.5, offClass)
 			continue
 		}
 		c.Rect(from, top, to-from, bandHeight, b.class)
@@ -118,38 +123,54 @@ func drawBoxes(c *svg.Canvas, x svg.Scale, top float64, boxes []box) {
 	}
 }
 
-// onOff makes boxes of a discrete: filled where true, a line where false.
-func onOff(runs []run, class, text string) []box {
-	boxes := make([]box, len(runs))
-	for i, r := range runs {
-		boxes[i] = box{r.start, r.end, "off", ""}
-		if r.value != 0 {
-			boxes[i].class, boxes[i].text = class, text
-		}
-	}
-	return boxes
-}
+// offClass is the look of what is false: a line, no box.
+const offClass = "off"
 
-// legClasses are the looks of the positions of a leg, by number.
-var legClasses = [...]string{"down", "up", "transit", "odd", "transit", "transit"}
-
-func legBoxes(runs []run) []box {
-	boxes := make([]box, len(runs))
-	for i, r := range runs {
-		boxes[i] = box{r.start, r.end, legClasses[r.value], legNames[r.value]}
-	}
-	return boxes
-}
-
-// lever positions by number, as the vocabulary lists them: UP, OFF, DOWN.
-var leverClasses = [...]string{"up", "neutral", "down"}
-
-func leverBoxes(runs []run, states []string) []box {
+// heldBoxes makes boxes of a held track where the nominal reading knows its value,
+// in order of time. look gives the class and the text of a value, by its place and
+// name. Where two values hold at once that of the later one comes on top.
+func heldBoxes(track detect.Held, look func(i int, name string) (class, text string)) []box {
 	var boxes []box
-	for _, r := range runs {
-		if r.value < len(states) && r.value < len(leverClasses) {
-			boxes = append(boxes, box{r.start, r.end, leverClasses[r.value], states[r.value]})
+	for i, v := range track.Values {
+		class, text := look(i, v.Name)
+		for _, s := range v.Is.True {
+			boxes = append(boxes, box{s.Start, s.End, class, clean(text)})
 		}
 	}
+	slices.SortStableFunc(boxes, func(a, b box) int { return cmp.Compare(a.start, b.start) })
 	return boxes
+}
+
+// onOff makes boxes of a track of two values: filled for the second, a line for
+// the first.
+func onOff(track detect.Held, class, text string) []box {
+	return heldBoxes(track, func(i int, _ string) (string, string) {
+		if i == 0 {
+			return offClass, ""
+		}
+		return class, text
+	})
+}
+
+// legClasses are the looks of the positions of a leg.
+var legClasses = map[string]string{
+	detect.LegDown: "down", detect.LegUp: "up", detect.LegBoth: "odd",
+	detect.LegTransit: "transit", detect.LegNotDown: "transit", detect.LegNotUp: "transit",
+}
+
+func legBoxes(leg detect.Held) []box {
+	return heldBoxes(leg, func(_ int, name string) (string, string) { return legClasses[name], name })
+}
+
+// leverClasses are the looks of the gear lever's positions.
+var leverClasses = map[string]string{"UP": "up", "OFF": "neutral", "DOWN": "down"}
+
+func stateBoxes(state detect.Held) []box {
+	return heldBoxes(state, func(_ int, name string) (string, string) {
+		class, known := leverClasses[name]
+		if !known {
+			class = "neutral"
+		}
+		return class, name
+	})
 }

@@ -5,108 +5,60 @@ import (
 	"strings"
 
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/schemas"
 )
 
-// legSeries is a leg's locks as recorded; either may be nil.
-type legSeries struct {
-	name     string
-	down, up *ingest.Series
+// leg is a leg's track, with its name.
+type leg struct {
+	name  string
+	track detect.Held
 }
 
-// recordedLegs lists the legs with a lock recorded, then the combined
-// indication of all legs.
-func recordedLegs(f *detect.Flight) []legSeries {
-	var legs []legSeries
-	add := func(prefix, name string) {
-		leg := legSeries{name, f.Recording.Lookup(prefix + "gear_down_locked"), f.Recording.Lookup(prefix + "gear_up_locked")}
-		if leg.down != nil || leg.up != nil {
-			legs = append(legs, leg)
+// recordedLegs lists the legs with a lock recorded, then the combined indication
+// of all legs.
+func recordedLegs(result *detect.Result) []leg {
+	var legs []leg
+	for _, l := range result.Flight.Profile.Legs {
+		if h, ok := result.Tracks.Leg(l); ok {
+			legs = append(legs, leg{words(l) + " leg", h})
 		}
 	}
-	for _, leg := range f.Profile.Legs {
-		add(leg+"_", words(leg)+" leg")
+	if h, ok := result.Tracks.Leg(""); ok {
+		legs = append(legs, leg{"all legs", h})
 	}
-	add("", "all legs")
 	return legs
 }
 
-func (l legSeries) runs(span detect.Span) []run {
-	var down, up []run
-	if l.down != nil {
-		down = codeRuns(l.down, span)
-	}
-	if l.up != nil {
-		up = codeRuns(l.up, span)
-	}
-	return legRuns(down, up)
-}
-
-// throttles lists the recorded series of the parameter the profile judges the
-// throttles by, one per engine.
-func throttles(f *detect.Flight) []*ingest.Series {
-	var found []*ingest.Series
-	for n := 1; n <= f.Profile.Engines; n++ {
-		if s := f.Recording.Lookup(f.Profile.Throttle.Parameter + "_" + strconv.Itoa(n)); s != nil {
-			found = append(found, s)
-		}
-	}
-	return found
-}
-
-// flapSeries is the recorded parameter that tells the flap setting, by the
-// profile's preference; nil when none is.
-func flapSeries(f *detect.Flight) *ingest.Series {
-	for _, name := range f.Profile.Flaps.Parameters {
-		if s := f.Recording.Lookup(name); s != nil {
-			return s
-		}
-	}
-	return nil
-}
-
 // flapBoxes names the detents and shades them: the further out, the darker.
-func flapBoxes(runs []run, flaps schemas.Flaps) []box {
-	boxes := make([]box, 0, len(runs))
-	for _, r := range runs {
-		if r.value >= len(flaps.Detents) {
-			continue
+func flapBoxes(flap detect.Held) []box {
+	steps := len(flap.Values) - 1
+	return heldBoxes(flap, func(i int, name string) (class, text string) {
+		if i == 0 {
+			return offClass, name
 		}
-		class := "off"
-		if steps := len(flaps.Detents) - 1; r.value > 0 {
-			class = "flap" + strconv.Itoa(1+(r.value-1)*3/max(steps-1, 1))
-		}
-		boxes = append(boxes, box{r.start, r.end, class, clean(flaps.Detents[r.value].Name)})
-	}
-	return boxes
+		return "flap" + strconv.Itoa(1+(i-1)*3/max(steps-1, 1)), name
+	})
 }
 
-// heightProfile is the height drawn in charts, in feet.
-type heightProfile struct {
+// heightTrack is the number drawn as height, in feet.
+type heightTrack struct {
+	parameter      string // "" where none is recorded
 	name, unit     string
-	times, values  []float64
-	gap            float64 // s
-	aboveAerodrome bool    // measured from the aerodromes, not as recorded
+	aboveAerodrome bool // measured from the aerodromes, not as recorded
 }
 
-// flightHeight gives the height to draw: that above the aerodrome, or where
-// detect has none, radio or pressure altitude as recorded.
-func flightHeight(f *detect.Flight) heightProfile {
-	var recorded heightProfile
-	gap := 0.0
+// flightHeight is the height to draw: that above the aerodrome, or where there is
+// none, radio or pressure altitude as recorded.
+func flightHeight(result *detect.Result) heightTrack {
+	if times, _ := result.Tracks.Samples("height", result.Flight.Span); len(times) > 0 {
+		return heightTrack{"height", "height above", "aerodrome, ft", true}
+	}
 	for _, name := range []string{"radio_altitude", "pressure_altitude"} {
-		if s := f.Recording.Lookup(name); s != nil && s.Len() > 0 {
-			gap = max(gap, s.Gap)
-			if recorded.times == nil {
-				recorded = heightProfile{words(name), "ft", s.TimeValues(), s.Numbers(), s.Gap, false}
-			}
+		if result.Tracks.Has(name) {
+			return heightTrack{name, words(name), "ft", false}
 		}
 	}
-	if times, heights := f.Height(); len(times) > 0 {
-		return heightProfile{"height above", "aerodrome, ft", times, heights, gap, true}
-	}
-	return recorded
+	return heightTrack{}
 }
 
 // ruleText is everything in which a rule names what it reads.
@@ -116,19 +68,18 @@ func ruleText(rule *detect.Rule) string {
 	return strings.Join(texts, " ")
 }
 
-// usedParameters lists the recorded parameters a rule names, in vocabulary
-// order.
-func usedParameters(rule *detect.Rule, rec *ingest.Recording) []*ingest.Series {
+// usedParameters lists the recorded parameters a rule names, in vocabulary order.
+func usedParameters(rule *detect.Rule, tracks *detect.Tracks) []schemas.Parameter {
 	named := map[string]bool{}
 	for _, word := range strings.FieldsFunc(ruleText(rule), func(r rune) bool {
 		return !(r == '_' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9')
 	}) {
 		named[word] = true
 	}
-	var used []*ingest.Series
-	for _, s := range rec.Series {
-		if named[s.Parameter.Name] {
-			used = append(used, s)
+	var used []schemas.Parameter
+	for _, p := range schemas.Parameters() {
+		if named[p.Name] && tracks.Has(p.Name) {
+			used = append(used, p)
 		}
 	}
 	return used

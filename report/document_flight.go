@@ -68,7 +68,7 @@ func newFlightPart(f *detect.Flight) flightPart {
 		Notes:      cleanAll(f.Notes),
 	}
 	for i, a := range f.Approaches {
-		part.Approaches[i] = approachPart{stretches([]detect.Span{a.Span}, f.Span)[0], clean(a.Outcome)}
+		part.Approaches[i] = approachPart{stretches([]detect.Span{a.Span}, f.Span)[0], clean(string(a.Outcome))}
 	}
 	for i, p := range f.Phases {
 		part.Phases[i] = phasePart{stretches([]detect.Span{p.Span}, f.Span)[0], string(p.Phase)}

@@ -1,10 +1,6 @@
 package report
 
-import (
-	"html/template"
-
-	"downlock/ingest"
-)
+import "html/template"
 
 // Style is the style sheet of every page, for the pages of the packages below.
 func Style() (template.CSS, error) {
@@ -32,9 +28,8 @@ func WriteFiles(dir string, sync, share bool, files ...File) error {
 // FlightFolders lists the folders the report of a flight may be in, given its
 // recording as the archive has it: the second where inputs shared a name.
 func FlightFolders(recording, sha256 string, number int) []string {
-	rec := &ingest.Recording{Name: recording, SHA256: sha256}
 	repeated := &Run{RepeatedNames: map[string]bool{recording: true}}
-	return []string{flightFolder(&Run{}, rec, number), flightFolder(repeated, rec, number)}
+	return []string{flightFolder(&Run{}, recording, sha256, number), flightFolder(repeated, recording, sha256, number)}
 }
 
 // Clean replaces what a reader cannot see and what could mislead one.

@@ -176,6 +176,12 @@ func fixtureMeasurements() []detect.Measurement {
 	}
 }
 
+func exactly(t float64) detect.Time { return detect.Time{Nominal: t, Earliest: t, Latest: t} }
+
+func phase(p detect.Phase, start, end float64) detect.PhaseSpan {
+	return detect.PhaseSpan{Phase: p, Span: detect.Span{Start: start, End: end}, Begins: exactly(start), Ends: exactly(end)}
+}
+
 // fixtureResult is worked out by hand: one certain event, one possible one, one
 // moment, and a rule of each coverage.
 func fixtureResult(t testing.TB) *detect.Result {
@@ -185,9 +191,8 @@ func fixtureResult(t testing.TB) *detect.Result {
 	f := &detect.Flight{
 		ID: "F0123456789ab", Number: 1, Recording: rec, Profile: fixtureProfile(t), Span: detect.Span{Start: 0, End: 200},
 		BeginsInAir: true, Touchdown: &touchdown,
-		Approaches: []detect.Approach{{Span: detect.Span{Start: 10, End: 150}, Outcome: "landing"}},
-		Phases: []detect.PhaseSpan{{Phase: detect.ApproachPhase, Span: detect.Span{Start: 0, End: 140}},
-			{Phase: detect.Landing, Span: detect.Span{Start: 140, End: 170}}, {Phase: detect.Taxi, Span: detect.Span{Start: 170, End: 200}}},
+		Approaches: []detect.Approach{{Span: detect.Span{Start: 10, End: 150}, Begins: exactly(10), Ends: touchdown, Outcome: detect.EndsInLanding}},
+		Phases:     []detect.PhaseSpan{phase(detect.ApproachPhase, 0, 140), phase(detect.Landing, 140, 170), phase(detect.Taxi, 170, 200)},
 		Notes: []string{"airborne from radio altitude"},
 	}
 	events := []detect.Event{
@@ -202,7 +207,7 @@ func fixtureResult(t testing.TB) *detect.Result {
 		{ID: "E3", Rule: lateGear, Severity: detect.Medium, Certainty: detect.Certain, Moment: true, Phase: "landing",
 			Start: touchdown, End: touchdown, Sure: []detect.Span{{Start: 150, End: 150}}, Maybe: []detect.Span{{Start: 149.5, End: 150}}},
 	}
-	return &detect.Result{Flight: f, Events: events, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
+	return &detect.Result{Flight: f, Tracks: detect.ReadTracks(f), Events: events, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
 		{Rule: lateGear, Coverage: detect.PartlyEvaluated, Unknown: []detect.Span{{Start: 100, End: 110}}, UnknownSeconds: 10, ScopeSeconds: 150,
 			Fallbacks: []string{"airborne from radio altitude"}, Events: 2},
 		{Rule: leverFirst, Coverage: detect.Evaluated, ScopeSeconds: 200, Events: 1},

@@ -5,8 +5,6 @@ import (
 	"encoding/hex"
 	"strconv"
 	"strings"
-
-	"downlock/ingest"
 )
 
 // maxFolderName is the longest part of a folder's name that comes from the
@@ -17,14 +15,14 @@ const maxFolderName = 80
 // is no plain file name is made one and gets a piece of its hash, so that two
 // names never share a folder. The mark before a hash is a tilde, which no plain
 // name here may hold.
-func flightFolder(run *Run, rec *ingest.Recording, number int) string {
-	name := plainName(rec.Name)
-	if name != rec.Name {
-		sum := sha256.Sum256([]byte(rec.Name))
+func flightFolder(run *Run, recording, hash string, number int) string {
+	name := plainName(recording)
+	if name != recording {
+		sum := sha256.Sum256([]byte(recording))
 		name += "~" + hex.EncodeToString(sum[:4])
 	}
-	if run.RepeatedNames[rec.Name] {
-		name += "~" + plainName(rec.SHA256)[:min(8, len(plainName(rec.SHA256)))]
+	if run.RepeatedNames[recording] {
+		name += "~" + plainName(hash)[:min(8, len(plainName(hash)))]
 	}
 	return name + "-flight-" + strconv.Itoa(number)
 }

@@ -88,7 +88,7 @@ const traceBudget = 800 << 10
 
 // renderFlight makes report.html.
 func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
-	height := flightHeight(result.Flight)
+	height := flightHeight(result)
 	page := flightPage{
 		document: doc, Ribbons: ribbons(result, height),
 		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Values: newMeasurementsView(doc.Measurements), Quality: newQualityView(doc),
@@ -118,7 +118,7 @@ func render(name string, data any) ([]byte, error) {
 }
 
 // eventViews draws the traces while the budget lasts, the severe events first.
-func eventViews(doc *document, result *detect.Result, height heightProfile) []eventView {
+func eventViews(doc *document, result *detect.Result, height heightTrack) []eventView {
 	views := make([]eventView, len(doc.Events))
 	for i, part := range doc.Events {
 		views[i] = eventView{eventPart: part, Number: i + 1}
@@ -129,7 +129,7 @@ func eventViews(doc *document, result *detect.Result, height heightProfile) []ev
 			if e.Severity != severity || left <= 0 {
 				continue
 			}
-			drawn := trace(result.Flight, height, e, "Recorded parameters around event "+strconv.Itoa(i+1)+": "+clean(e.Rule.Title))
+			drawn := trace(result, height, e, "Recorded parameters around event "+strconv.Itoa(i+1)+": "+clean(e.Rule.Title))
 			left -= len(drawn)
 			views[i].Trace = template.HTML(drawn)
 		}
@@ -146,7 +146,7 @@ const (
 
 // ribbons draws the whole flight, and of a long one the take-off and each
 // approach again, because gear and flap move in a small part of it.
-func ribbons(result *detect.Result, height heightProfile) []figure {
+func ribbons(result *detect.Result, height heightTrack) []figure {
 	f := result.Flight
 	figures := []figure{}
 	add := func(title string, span detect.Span) {
@@ -168,7 +168,7 @@ func ribbons(result *detect.Result, height heightProfile) []figure {
 		if len(f.Approaches) > 1 {
 			title = "approach " + strconv.Itoa(i+1)
 		}
-		zoom(title+" ("+clean(a.Outcome)+")", a.Span)
+		zoom(title+" ("+clean(string(a.Outcome))+")", a.Span)
 	}
 	return figures
 }

@@ -138,6 +138,7 @@ func TestBareFlight(t *testing.T) {
 	r := fixtureResult(t)
 	r.Flight.Recording.Series, r.Flight.Recording.Absent = nil, nil
 	r.Flight.Phases, r.Flight.Approaches, r.Flight.Touchdown = nil, nil, nil
+	r.Tracks = detect.ReadTracks(r.Flight)
 	p := parsePage(t, renderPage(t, r))
 	checkSelfContained(t, p)
 	r.Events, r.Evaluations = nil, nil
@@ -180,9 +181,9 @@ func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
 	r := fixtureResult(t)
 	r.Flight.Span.End = 7200
 	r.Flight.LiftOff = &detect.Time{Nominal: 100, Earliest: 99, Latest: 100}
-	r.Flight.Approaches = append(r.Flight.Approaches, detect.Approach{Span: detect.Span{Start: 6000, End: 6400}, Outcome: "go-around"})
+	r.Flight.Approaches = append(r.Flight.Approaches, detect.Approach{Span: detect.Span{Start: 6000, End: 6400}, Outcome: detect.EndsInGoAround})
 	var titles []string
-	for _, f := range ribbons(r, flightHeight(r.Flight)) {
+	for _, f := range ribbons(r, flightHeight(r)) {
 		titles = append(titles, f.Title)
 	}
 	want := []string{"whole flight", "take-off", "approach 1 (landing)", "approach 2 (go-around)"}

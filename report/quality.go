@@ -2,10 +2,8 @@ package report
 
 import (
 	"math"
-	"sort"
 
 	"downlock/detect"
-	"downlock/ingest"
 )
 
 // parameterPart tells how well one parameter was recorded. Samples and gaps are
@@ -50,41 +48,22 @@ func (p parameterPart) Slow() bool {
 	return p.LongestInterval != nil && float64(p.Interval) > float64(*p.LongestInterval)*1.01
 }
 
-func parameterParts(f *detect.Flight) []parameterPart {
-	parts := make([]parameterPart, len(f.Recording.Series))
-	for i, s := range f.Recording.Series {
-		p := s.Parameter
-		parts[i] = parameterPart{
-			Parameter: p.Name, Column: clean(s.Column), Kind: string(p.Kind), Unit: clean(p.Unit),
-			Interval: finite(s.Interval, 0), LongestInterval: positive(p.LongestInterval), Confirmed: p.Read,
-			Accuracy: positive(s.Accuracy), Dropped: droppedPart(s.Dropped),
+func parameterParts(tracks *detect.Tracks) []parameterPart {
+	recorded := tracks.Recorded()
+	parts := make([]parameterPart, len(recorded))
+	for i, r := range recorded {
+		p := r.Parameter
+		longest := 0.0
+		for _, g := range r.Gaps {
+			longest = max(longest, g.Seconds())
 		}
-		measureGaps(&parts[i], s, f.Span)
+		parts[i] = parameterPart{
+			Parameter: p.Name, Column: clean(r.Column), Kind: string(p.Kind), Unit: clean(p.Unit), Samples: r.Samples,
+			Interval: finite(r.Interval, 0), LongestInterval: positive(p.LongestInterval), Confirmed: p.Read,
+			Accuracy: positive(r.Accuracy), Gaps: len(r.Gaps), LongestGap: finite(longest, 0), Dropped: droppedPart(r.Dropped),
+		}
 	}
 	return parts
-}
-
-// measureGaps counts samples and gaps within the flight. A gap at either end of
-// the flight counts from the flight's end.
-func measureGaps(part *parameterPart, s *ingest.Series, span detect.Span) {
-	times := s.TimeValues()
-	first := sort.SearchFloat64s(times, span.Start)
-	last := sort.Search(len(times), func(i int) bool { return times[i] > span.End })
-	part.Samples = max(last-first, 0)
-	before := span.Start
-	longest := 0.0
-	check := func(at float64) {
-		if between := at - before; between > s.Gap {
-			part.Gaps++
-			longest = math.Max(longest, between)
-		}
-		before = at
-	}
-	for i := first; i < last; i++ {
-		check(times[i])
-	}
-	check(span.End)
-	part.LongestGap = finite(longest, 0)
 }
 
 func positive(x float64) *number {
@@ -95,9 +74,10 @@ func positive(x float64) *number {
 	return &n
 }
 
-func absentParts(rec *ingest.Recording) []absentPart {
-	parts := make([]absentPart, len(rec.Absent))
-	for i, a := range rec.Absent {
+func absentParts(f *detect.Flight) []absentPart {
+	absent := f.Recording.Absent
+	parts := make([]absentPart, len(absent))
+	for i, a := range absent {
 		parts[i] = absentPart{a.Parameter, cleanAll(a.Columns)}
 	}
 	return parts

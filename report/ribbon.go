@@ -19,29 +19,30 @@ var ribbonWarnings = [][2]string{
 
 // ribbon draws the configuration of the aircraft over a span: events, phases,
 // height, flap, lever, legs, warnings and throttles.
-func ribbon(result *detect.Result, height heightProfile, span detect.Span, label string) []byte {
-	f := result.Flight
+func ribbon(result *detect.Result, height heightTrack, span detect.Span, label string) []byte {
+	f, tracks := result.Flight, result.Tracks
 	ch := &chart{class: "chart ribbon", label: label, span: span, epoch: f.Recording.Epoch}
 	ch.add(markerRow(result.Events, span))
-	ch.add(phaseRow(f.Phases))
-	ch.add(height.strip(92).row(span))
-	if s := flapSeries(f); s != nil {
-		ch.add(bandRow("flap", flapBoxes(detentRuns(s, f.Profile.Flaps, span), f.Profile.Flaps)))
+	ch.add(phaseRow(tracks.Phase()))
+	ch.add(height.strip(92).row(tracks, span))
+	if flap, ok := tracks.Flap(); ok {
+		ch.add(bandRow("flap", flapBoxes(flap)))
 	}
-	if s := f.Recording.Lookup("gear_lever"); s != nil {
-		ch.add(bandRow("gear lever", leverBoxes(codeRuns(s, span), s.Parameter.States)))
+	if lever, ok := tracks.Parameter("gear_lever"); ok {
+		ch.add(bandRow("gear lever", stateBoxes(lever)))
 	}
-	for _, leg := range recordedLegs(f) {
-		ch.add(bandRow(leg.name, legBoxes(leg.runs(span))))
+	for _, leg := range recordedLegs(result) {
+		ch.add(bandRow(leg.name, legBoxes(leg.track)))
 	}
 	for _, w := range ribbonWarnings {
-		if s := f.Recording.Lookup(w[0]); s != nil {
-			ch.add(bandRow(w[1], onOff(codeRuns(s, span), "alarm", "on")))
+		if warning, ok := tracks.Parameter(w[0]); ok {
+			ch.add(bandRow(w[1], onOff(warning, "alarm", detect.ValueOn)))
 		}
 	}
-	for i, s := range throttles(f) {
-		runs := belowRuns(s, f.Profile.Throttle.RetardedBelow, span)
-		ch.add(bandRow("throttle "+strconv.Itoa(i+1), onOff(runs, "idle", "retarded")))
+	for n := 1; n <= f.Profile.Engines; n++ {
+		if throttle, ok := tracks.Throttle(n); ok {
+			ch.add(bandRow("throttle "+strconv.Itoa(n), onOff(throttle, "idle", detect.ValueRetarded)))
+		}
 	}
 	return ch.render()
 }
@@ -112,26 +113,33 @@ var phaseCodes = map[detect.Phase]string{
 	detect.EnRoute: "ENR", detect.ApproachPhase: "APR", detect.Landing: "LDG", detect.UnknownPhase: "UNK",
 }
 
-func phaseRow(phases []detect.PhaseSpan) row {
+// phaseRow draws the phases, hatched where one passes into the next.
+func phaseRow(phase detect.Held) row {
+	boxes := heldBoxes(phase, func(_ int, name string) (string, string) { return "phase", name })
+	undecided := phase.Undecided()
 	return row{bandHeight, func(c *svg.Canvas, x svg.Scale, top float64) {
 		c.Text(chartLeft-8, top+bandHeight-3, "name", "phase")
-		for i, p := range phases {
-			if p.Span.End <= x.Low || p.Span.Start >= x.High {
+		for i, b := range boxes {
+			if b.end <= x.Low || b.start >= x.High {
 				continue
 			}
-			class := "phase"
+			class := b.class
 			if i%2 == 1 {
-				class = "phase odd-phase"
+				class += " odd-phase"
 			}
-			from, to := x.Clamped(p.Span.Start), x.Clamped(p.Span.End)
+			from, to := x.Clamped(b.start), x.Clamped(b.end)
 			c.Rect(from, top, to-from, bandHeight, class)
-			text := string(p.Phase)
+			text := b.text
 			if !fits(text, to-from) {
-				text = phaseCodes[p.Phase]
+				text = phaseCodes[detect.Phase(text)]
 			}
 			if fits(text, to-from) {
 				c.Text(from+textInset, top+bandHeight-3, "at", text)
 			}
+		}
+		for _, s := range visible(undecided, x) {
+			from, to := x.Clamped(s.Start), x.Clamped(s.End)
+			c.Rect(from, top, to-from, bandHeight, "undecided")
 		}
 	}}
 }

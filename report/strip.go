@@ -2,19 +2,22 @@ package report
 
 import (
 	"math"
-	"slices"
 	"strconv"
 
 	"downlock/detect"
-	"downlock/ingest"
+	"downlock/detect/readings"
 	"downlock/report/svg"
+	"downlock/schemas"
 )
 
-// line is one curve of a strip.
+// line is one number of a strip.
 type line struct {
-	name    string // at its right end; may be empty
-	samples svg.Samples
-	held    bool
+	name      string // at its right end; may be empty
+	parameter string // of the tracks
+	held      bool
+
+	curve         readings.Curve // its nominal reading in the strip
+	times, values []float64      // its samples there
 }
 
 // strip is a chart row of curves over one scale of values.
@@ -38,11 +41,15 @@ type level struct {
 // be told apart; strips sampled more densely are drawn without.
 const dotSpacing = 3.0
 
-func (s strip) row(span detect.Span) row {
+func (s strip) row(tracks *detect.Tracks, span detect.Span) row {
 	for i := range s.lines {
-		s.lines[i].samples = s.lines[i].samples.Within(span.Start, span.End)
+		l := &s.lines[i]
+		l.curve = tracks.Number(l.parameter, readings.Spans{span}).Nominal
+		if s.dots {
+			l.times, l.values = tracks.Samples(l.parameter, span)
+		}
 	}
-	low, high, step := s.extent(span)
+	low, high, step := s.extent()
 	return row{s.height, func(c *svg.Canvas, x svg.Scale, top float64) {
 		y := svg.Scale{Low: low, High: high, From: top + s.height, To: top}
 		c.Text(chartLeft-34, top+11, "name", s.name)
@@ -92,17 +99,12 @@ func inside(y svg.Scale, baseline float64) float64 {
 
 func (s strip) drawLine(c *svg.Canvas, x, y svg.Scale, i int, l line) {
 	class := strconv.Itoa(i%4 + 1)
-	if l.held {
-		c.Path(l.samples.Steps(x, y), "line line"+class)
-	} else {
-		c.Path(l.samples.Linear(x, y), "line line"+class)
-	}
-	n := len(l.samples.Times)
-	if n == 0 {
+	c.Path(svg.Curve(l.curve, l.held, x, y), "line line"+class)
+	if len(l.curve) == 0 {
 		return
 	}
-	if s.dots && float64(n)*dotSpacing <= x.To-x.From {
-		c.Path(l.samples.Dots(x, y), "dots dots"+class)
+	if float64(len(l.times))*dotSpacing <= x.To-x.From {
+		c.Path(svg.Dots(l.times, l.values, x, y), "dots dots"+class)
 	}
 	if l.name != "" {
 		// Names of lines that end together would overlap, so each has its place.
@@ -112,12 +114,11 @@ func (s strip) drawLine(c *svg.Canvas, x, y svg.Scale, i int, l line) {
 
 // extent gives the scale of values of a strip, ends on round values, and the
 // step between ticks.
-func (s strip) extent(span detect.Span) (low, high, step float64) {
+func (s strip) extent() (low, high, step float64) {
 	low, high = math.Inf(1), math.Inf(-1)
 	for _, l := range s.lines {
-		if len(l.samples.Values) > 0 {
-			low, high = min(low, slices.Min(l.samples.Values)), max(high, slices.Max(l.samples.Values))
-		}
+		smallest, largest, _ := l.curve.Extremes()
+		low, high = min(low, smallest), max(high, largest)
 	}
 	if !(low <= high) {
 		low, high = 0, 1
@@ -133,27 +134,26 @@ func (s strip) extent(span detect.Span) (low, high, step float64) {
 // leastExtents by unit, so that noise is not drawn as an event.
 var leastExtents = map[string]float64{"kt": 20, "ft": 60, "deg": 10, "%": 20, "ft/min": 500, "g": 0.5}
 
-// numberLine is the curve of a numeric series.
-func numberLine(s *ingest.Series, name string) line {
-	held := s.Parameter.Kind == "step"
-	return line{name, svg.Samples{Times: s.TimeValues(), Values: s.Numbers(), Gap: s.Gap, Hold: s.Interval}, held}
+// numberLine is the line of a numeric parameter.
+func numberLine(p schemas.Parameter, name string) line {
+	return line{name: name, parameter: p.Name, held: p.Kind == schemas.Step}
 }
 
-// numberStrip is the strip of a numeric series by itself.
-func numberStrip(s *ingest.Series) strip {
-	unit := s.Parameter.Unit
+// numberStrip is the strip of a numeric parameter by itself.
+func numberStrip(p schemas.Parameter) strip {
+	unit := p.Unit
 	if unit == "1" {
 		unit = ""
 	}
-	return strip{name: shortName(s.Parameter.Name), unit: unit, height: stripHeight, least: leastExtents[s.Parameter.Unit],
-		lines: []line{numberLine(s, "")}, dots: true}
+	return strip{name: shortName(p.Name), unit: unit, height: stripHeight, least: leastExtents[p.Unit],
+		lines: []line{numberLine(p, "")}, dots: true}
 }
 
 // strip is the strip of the height; an empty one where none is recorded.
-func (h heightProfile) strip(height float64) strip {
-	if h.times == nil {
+func (h heightTrack) strip(height float64) strip {
+	if h.parameter == "" {
 		return strip{name: "no height", height: height}
 	}
 	return strip{name: h.name, unit: h.unit, height: height, least: leastExtents["ft"],
-		lines: []line{{"", svg.Samples{Times: h.times, Values: h.values, Gap: h.gap}, false}}}
+		lines: []line{{parameter: h.parameter}}}
 }

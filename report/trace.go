@@ -6,8 +6,8 @@ import (
 	"strings"
 
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/report/svg"
+	"downlock/schemas"
 )
 
 // Seconds shown before and after an event: half its length, but enough to see
@@ -29,21 +29,22 @@ func traceSpan(e detect.Event, flight detect.Span) detect.Span {
 
 // trace draws what was recorded around an event: the event on top, then
 // strips of the numbers, then bands of what is held.
-func trace(f *detect.Flight, height heightProfile, e detect.Event, label string) []byte {
+func trace(result *detect.Result, height heightTrack, e detect.Event, label string) []byte {
+	f, tracks := result.Flight, result.Tracks
 	span := traceSpan(e, f.Span)
 	ch := &chart{class: "chart trace", label: label, span: span, epoch: f.Recording.Epoch}
 	ch.backdrop = func(c *svg.Canvas, x svg.Scale, bottom float64) { drawWindow(c, x, e, bottom) }
 	ch.front = func(c *svg.Canvas, x svg.Scale, bottom float64) { drawTimes(c, x, e, bottom) }
 	ch.add(eventRow(e))
-	ch.add(phaseRow(f.Phases))
+	ch.add(phaseRow(tracks.Phase()))
 	above := height.strip(stripHeight)
 	above.dots = true
-	ch.add(above.row(span))
-	for _, s := range traceStrips(f, height, e.Rule) {
-		ch.add(s.row(span))
+	ch.add(above.row(tracks, span))
+	for _, s := range traceStrips(result, height, e.Rule) {
+		ch.add(s.row(tracks, span))
 	}
-	for _, b := range traceBands(f, e.Rule, span) {
-		ch.add(b.row())
+	for _, b := range traceBands(result, e.Rule) {
+		ch.add(b.row(tracks))
 	}
 	return ch.render()
 }
@@ -134,60 +135,62 @@ func without(spans, cut []detect.Span) []detect.Span {
 
 // traceStrips are the strips of numbers of a trace: airspeed, flap, throttles,
 // and whatever else the rule reads.
-func traceStrips(f *detect.Flight, height heightProfile, rule *detect.Rule) []strip {
+func traceStrips(result *detect.Result, height heightTrack, rule *detect.Rule) []strip {
 	var strips []strip
-	shown := map[*ingest.Series]bool{}
-	add := func(s strip, series ...*ingest.Series) {
-		for _, one := range series {
-			shown[one] = true
+	shown := map[string]bool{height.parameter: true}
+	add := func(s strip) {
+		if len(s.lines) == 0 {
+			return
+		}
+		for _, l := range s.lines {
+			shown[l.parameter] = true
 		}
 		strips = append(strips, s)
 	}
-	if s := f.Recording.Lookup("computed_airspeed"); s != nil {
-		add(numberStrip(s), s)
+	if p, ok := recorded(result.Tracks, "computed_airspeed"); ok {
+		add(numberStrip(p))
 	}
-	if s, series := flapStrip(f); len(series) > 0 {
-		add(s, series...)
-	}
-	if s, series := throttleStrip(f); len(series) > 0 {
-		add(s, series...)
-	}
-	for _, s := range usedParameters(rule, f.Recording) {
-		if s.Parameter.Numeric() && !shown[s] && words(s.Parameter.Name) != height.name {
-			add(numberStrip(s), s)
+	add(flapStrip(result))
+	add(throttleStrip(result))
+	for _, p := range usedParameters(rule, result.Tracks) {
+		if p.Numeric() && !shown[p.Name] {
+			add(numberStrip(p))
 		}
 	}
 	return strips
 }
 
+// recorded looks a parameter up that was recorded.
+func recorded(tracks *detect.Tracks, name string) (schemas.Parameter, bool) {
+	p, ok := schemas.LookupParameter(name)
+	return p, ok && tracks.Has(name)
+}
+
 // flapStrip has the flap handle held and the flap angle, between the detents.
-func flapStrip(f *detect.Flight) (strip, []*ingest.Series) {
+func flapStrip(result *detect.Result) strip {
 	s := strip{name: "flap", unit: "deg", height: stripHeight, least: leastExtents["deg"], dots: true}
-	var series []*ingest.Series
 	for _, name := range []string{"flap_handle", "flap_angle"} {
-		if one := f.Recording.Lookup(name); one != nil {
-			s.lines = append(s.lines, numberLine(one, strings.TrimPrefix(name, "flap_")))
-			series = append(series, one)
+		if p, ok := recorded(result.Tracks, name); ok {
+			s.lines = append(s.lines, numberLine(p, strings.TrimPrefix(name, "flap_")))
 		}
 	}
-	for _, d := range f.Profile.Flaps.Detents {
+	for _, d := range result.Flight.Profile.Flaps.Detents {
 		s.levels = append(s.levels, level{d.Angle, clean(d.Name)})
 	}
-	return s, series
+	return s
 }
 
 // throttleStrip has the throttles of all engines and the level below which one
 // counts as retarded.
-func throttleStrip(f *detect.Flight) (strip, []*ingest.Series) {
-	series := throttles(f)
-	if len(series) == 0 {
-		return strip{}, nil
+func throttleStrip(result *detect.Result) strip {
+	s := strip{name: "throttles", height: stripHeight, dots: true}
+	throttle := result.Flight.Profile.Throttle
+	for n := 1; n <= result.Flight.Profile.Engines; n++ {
+		if p, ok := recorded(result.Tracks, throttle.Parameter+"_"+strconv.Itoa(n)); ok {
+			s.unit, s.least = p.Unit, 3*leastExtents[p.Unit]
+			s.lines = append(s.lines, numberLine(p, "eng "+strconv.Itoa(n)))
+		}
 	}
-	unit := series[0].Parameter.Unit
-	s := strip{name: "throttles", unit: unit, height: stripHeight, least: 3 * leastExtents[unit], dots: true}
-	for i, one := range series {
-		s.lines = append(s.lines, numberLine(one, "eng "+strconv.Itoa(i+1)))
-	}
-	s.marks = []level{{f.Profile.Throttle.RetardedBelow, "retarded below"}}
-	return s, series
+	s.marks = []level{{throttle.RetardedBelow, "retarded below"}}
+	return s
 }

@@ -60,7 +60,7 @@ func TestEventWindow(t *testing.T) {
 		t.Fatalf("the trace shows %v", span)
 	}
 	position := func(at float64) float64 { return math.Round((148+(at-39.5)/48.75*772)*10) / 10 }
-	all := shapes(t, trace(r.Flight, flightHeight(r.Flight), e, "x"))
+	all := shapes(t, trace(r, flightHeight(r), e, "x"))
 	if diff := cmp.Diff([]float64{position(60), position(68.25)}, starts(t, all, "nominal")); diff != "" {
 		t.Errorf("nominal times: %s", diff)
 	}
@@ -87,7 +87,7 @@ func TestEventWindow(t *testing.T) {
 // TestSamplesAreDots counts the dots: the airspeed has one a second, 40 to 88 s.
 func TestSamplesAreDots(t *testing.T) {
 	r := fixtureResult(t)
-	all := shapes(t, trace(r.Flight, flightHeight(r.Flight), r.Events[0], "x"))
+	all := shapes(t, trace(r, flightHeight(r), r.Events[0], "x"))
 	var counts []int
 	for _, s := range all {
 		if s.Class == "dots dots1" {
@@ -108,10 +108,11 @@ func TestTraceShowsWhatTheRuleReads(t *testing.T) {
 		sampled(t, "vertical_speed", 0, 1, 200, func(float64) float64 { return -700 }),
 		sampled(t, "parking_brake", 0, 1, 200, func(float64) float64 { return 0 }),
 		sampled(t, "left_strut_compressed", 0, 1, 200, from(150)))
+	r.Tracks = detect.ReadTracks(r.Flight)
 	has := func(rule detect.Rule, name string) bool {
 		e := r.Events[0]
 		e.Rule = &rule
-		for _, s := range shapes(t, trace(r.Flight, flightHeight(r.Flight), e, "x")) {
+		for _, s := range shapes(t, trace(r, flightHeight(r), e, "x")) {
 			if s.Text == name {
 				return true
 			}

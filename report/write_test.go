@@ -164,7 +164,7 @@ func TestFolderNames(t *testing.T) {
 	for _, name := range names {
 		r := fixtureResult(t)
 		r.Flight.Recording.Name = name
-		folder := flightFolder(&Run{}, r.Flight.Recording, 1)
+		folder := flightFolder(&Run{}, r.Flight.Recording.Name, r.Flight.Recording.SHA256, 1)
 		if other, taken := seen[folder]; taken {
 			t.Errorf("%q and %q share %s", name, other, folder)
 		}
@@ -185,9 +185,9 @@ func TestRepeatedNamesAreToldApart(t *testing.T) {
 	run := &Run{RepeatedNames: map[string]bool{"a.csv": true}}
 	rec := fixtureRecording(t)
 	rec.Name = "a.csv"
-	first := flightFolder(run, rec, 1)
+	first := flightFolder(run, rec.Name, rec.SHA256, 1)
 	rec.SHA256 = strings.Repeat("0d", 32)
-	if second := flightFolder(run, rec, 1); first != "a.csv~0c0c0c0c-flight-1" || second != "a.csv~0d0d0d0d-flight-1" {
+	if second := flightFolder(run, rec.Name, rec.SHA256, 1); first != "a.csv~0c0c0c0c-flight-1" || second != "a.csv~0d0d0d0d-flight-1" {
 		t.Errorf("folders are %s and %s", first, second)
 	}
 }

@@ -2,14 +2,6 @@ package readings
 
 import "sort"
 
-// Sampling says when a parameter was sampled, in seconds: Times rise strictly,
-// Interval is the typical one, and samples further apart than Gap have a gap
-// between them.
-type Sampling struct {
-	Times         []float64
-	Interval, Gap float64
-}
-
 // Held is a parameter that holds its value from sample to sample: a discrete, a
 // state or a step, as runs of equal samples.
 type Held[T comparable] struct {
@@ -124,6 +116,35 @@ func (h *Held[T]) Number(means func(T) float64, windows Spans) Number {
 		}
 	}
 	return n.Within(windows)
+}
+
+// Values are the samples, not copied.
+func (h *Held[T]) Values() []T { return h.values }
+
+// HeldNumber is a number that holds its value from sample to sample.
+type HeldNumber struct{ *Held[float64] }
+
+// Number is the number within the windows.
+func (s HeldNumber) Number(windows Spans) Number {
+	return s.Held.Number(func(v float64) float64 { return v }, windows)
+}
+
+func (s HeldNumber) samples() []float64 { return s.Times }
+func (s HeldNumber) accuracy() float64  { return 0 }
+
+func (s HeldNumber) piece(i int, hold float64) Piece {
+	n := len(s.Times)
+	switch {
+	case i == 0:
+		return Piece{s.Times[0] - s.Interval, s.Times[0], s.values[0], s.values[0]}
+	case i == n:
+		return Piece{s.Times[n-1], s.Times[n-1] + s.Interval, s.values[n-1], s.values[n-1]}
+	}
+	end := s.Times[i]
+	if end-s.Times[i-1] > s.Gap {
+		end = min(s.Times[i-1]+hold, end)
+	}
+	return Piece{s.Times[i-1], end, s.values[i-1], s.values[i-1]}
 }
 
 // level appends a level piece, lengthening the last one where it goes on.

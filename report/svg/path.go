@@ -41,14 +41,6 @@ func (p *Path) LineTo(x, y float64) {
 	}
 }
 
-// StepTo draws a held value: across to x, then up or down to y.
-func (p *Path) StepTo(x, y float64) {
-	if p.open {
-		p.LineTo(x, float64(p.y)/10)
-	}
-	p.LineTo(x, y)
-}
-
 // Lift ends the stretch: the next point starts a new one.
 func (p *Path) Lift() { p.open = false }
 

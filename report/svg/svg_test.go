@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"downlock/detect/readings"
 )
 
 // TestEscaping reads a drawing full of hostile text with another parser.
@@ -55,7 +57,8 @@ func TestPaths(t *testing.T) {
 	p.LineTo(1.26, 1)    // v
 	p.LineTo(2.3, 3)     // l
 	p.LineTo(2.3, 3)     // nothing
-	p.StepTo(4, 5)       // across, then down
+	p.LineTo(4, 3)       // h
+	p.LineTo(4, 5)       // v
 	p.Lift()             //
 	p.LineTo(-0.04, 7.5) // starts again
 	if got, want := string(p.d), "M1 2h0.3v-1l1 2h1.7v2M0 7.5"; got != want {
@@ -102,49 +105,25 @@ func TestScaleAndTicks(t *testing.T) {
 	}
 }
 
-// Samples at 0, 1 and, after a gap, 9 and 10 s; ten units a second; by hand.
+// Pieces from 0 to 1 s and, after a gap, from 9 to 10 s; ten units a second; by
+// hand.
 func TestGapsStayOpen(t *testing.T) {
-	s := Samples{Times: []float64{0, 1, 9, 10}, Values: []float64{1, 2, 2, 1}, Gap: 3, Hold: 1}
 	x, y := Scale{0, 10, 0, 100}, Scale{0, 2, 20, 0}
+	line := readings.Curve{{Start: 0, End: 1, From: 1, To: 2}, {Start: 9, End: 10, From: 2, To: 1}}
+	held := readings.Curve{{Start: 0, End: 1, From: 1, To: 1}, {Start: 1, End: 2, From: 2, To: 2}, {Start: 9, End: 10, From: 2, To: 2}}
 	for _, c := range []struct {
 		name string
 		path *Path
 		want string
 	}{
-		{"linear", s.Linear(x, y), "M0 10l10-10M90 0l10 10"},
-		{"steps", s.Steps(x, y), "M0 10h10v-10h10M90 0h10v10h10"},
-		{"dots", s.Dots(x, y), "M0 10h0m10-10h0m80 0h0m10 10h0"},
+		{"a line", Curve(line, false, x, y), "M0 10l10-10M90 0l10 10"},
+		{"steps", Curve(held, true, x, y), "M0 10h10v-10h10M90 0h10"},
+		{"a number that jumps", Curve(held, false, x, y), "M0 10h10M10 0h10M90 0h10"},
+		{"dots", Dots([]float64{0, 1, 9, 10}, []float64{1, 2, 2, 1}, x, y), "M0 10h0m10-10h0m80 0h0m10 10h0"},
 	} {
 		if got := string(c.path.d); got != c.want {
 			t.Errorf("%s is %s, want %s", c.name, got, c.want)
 		}
-	}
-}
-
-// Two values at 1 s, on either side of a change of what is drawn; by hand.
-func TestLineBreaksBetweenTwoValuesAtOneTime(t *testing.T) {
-	s := Samples{Times: []float64{0, 1, 1, 2}, Values: []float64{1, 2, 0, 1}, Gap: 3}
-	got := string(s.Linear(Scale{0, 10, 0, 100}, Scale{0, 2, 20, 0}).d)
-	if want := "M0 10l10-10M10 20l10-10"; got != want {
-		t.Errorf("the line is %s, want %s", got, want)
-	}
-}
-
-func TestWithin(t *testing.T) {
-	s := Samples{Times: []float64{0, 1, 2, 3, 4}, Values: []float64{10, 11, 12, 13, 14}, Gap: 3}
-	for _, c := range []struct {
-		from, to float64
-		want     []float64
-	}{{1.5, 2.5, []float64{1, 2, 3}}, {2, 2, []float64{1, 2, 3}}, {-5, -1, []float64{0}}, {9, 10, []float64{4}}, {-1, 9, s.Times}} {
-		if got := s.Within(c.from, c.to); !slices.Equal(got.Times, c.want) || len(got.Values) != len(c.want) {
-			t.Errorf("within %g to %g: %v, want %v", c.from, c.to, got.Times, c.want)
-		}
-	}
-	if got := (Samples{}).Within(0, 1); got.Times != nil {
-		t.Error("no samples give some")
-	}
-	if got := s.Range(1, 2.5); !slices.Equal(got, []float64{1, 2}) {
-		t.Errorf("range is %v", got)
 	}
 }
 
@@ -154,13 +133,17 @@ func TestThinning(t *testing.T) {
 	random := rand.New(rand.NewSource(2))
 	const n, width = 100_000, 500.0
 	x, y := Scale{0, n, 0, width}, Scale{0, 1, 0, 1000}
-	s := Samples{Gap: 10}
-	for i := range n {
-		s.Times, s.Values = append(s.Times, float64(i)), append(s.Values, random.Float64())
+	values := make([]float64, n)
+	for i := range values {
+		values[i] = random.Float64()
 	}
-	spike := 77_777
-	s.Values[spike] = 3
-	path := string(s.Linear(x, y).d)
+	const spike = 77_777
+	values[spike] = 3
+	var curve readings.Curve
+	for i := 1; i < n; i++ {
+		curve = append(curve, readings.Piece{Start: float64(i - 1), End: float64(i), From: values[i-1], To: values[i]})
+	}
+	path := string(Curve(curve, false, x, y).d)
 	if len(path) > 30_000 {
 		t.Errorf("the path has %d bytes", len(path))
 	}
@@ -168,11 +151,11 @@ func TestThinning(t *testing.T) {
 	for _, at := range absoluteY(t, path) {
 		lowest, highest, pen = min(lowest, at), max(highest, at), at
 	}
-	if math.Abs(highest-3000) > 0.1 || math.Abs(lowest-slices.Min(s.Values)*1000) > 0.1 {
-		t.Errorf("drawn from %g to %g, want %g to 3000", lowest, highest, slices.Min(s.Values)*1000)
+	if math.Abs(highest-3000) > 0.1 || math.Abs(lowest-slices.Min(values)*1000) > 0.1 {
+		t.Errorf("drawn from %g to %g, want %g to 3000", lowest, highest, slices.Min(values)*1000)
 	}
-	if math.Abs(pen-s.Values[n-1]*1000) > 0.1 {
-		t.Errorf("the line ends at %g, the samples at %g", pen, s.Values[n-1]*1000)
+	if math.Abs(pen-values[n-1]*1000) > 0.1 {
+		t.Errorf("the line ends at %g, the samples at %g", pen, values[n-1]*1000)
 	}
 }
 

@@ -1,0 +1,97 @@
+package detect
+
+import "downlock/detect/readings"
+
+// exactly is a time that is known: an end of the recording.
+func exactly(t float64) Time { return Time{t, t, t} }
+
+// earlier is the time of whichever comes first.
+func earlier(a, b Time) Time {
+	return Time{min(a.Nominal, b.Nominal), min(a.Earliest, b.Earliest), min(a.Latest, b.Latest)}
+}
+
+// happened turns times into moments that happen in every history.
+func happened(times []Time) []readings.Moment {
+	out := make([]readings.Moment, len(times))
+	for i, t := range times {
+		out[i] = readings.Moment{Nominal: t.Nominal, Earliest: t.Earliest, Latest: t.Latest, Certain: true}
+	}
+	return out
+}
+
+// firstOf is the first of the moments whose nominal time lies in the span. In
+// another history an earlier one that is only possible may be the first, and
+// where the one found does not happen there, a later one is.
+func firstOf(moments []readings.Moment, within Span) (Time, bool) {
+	for i, m := range moments {
+		if !m.InNominal() || m.Nominal < within.Start || m.Nominal > within.End {
+			continue
+		}
+		t := Time{m.Nominal, m.Earliest, m.Latest}
+		for k := i - 1; k >= 0 && !moments[k].InNominal() && moments[k].Earliest >= within.Start; k-- {
+			t.Earliest = min(t.Earliest, moments[k].Earliest)
+		}
+		k := i
+		for k < len(moments) && !moments[k].Certain && moments[k].Earliest <= within.End {
+			k++
+		}
+		if k == len(moments) || moments[k].Earliest > within.End {
+			t.Latest = max(t.Latest, within.End) // in some history there is none at all
+		} else {
+			t.Latest = max(t.Latest, moments[k].Latest)
+		}
+		return t, true
+	}
+	return Time{}, false
+}
+
+// lastOf is the last of the moments whose nominal time lies in the span, with
+// the bounds firstOf gives the other way round.
+func lastOf(moments []readings.Moment, within Span) (Time, bool) {
+	mirror := make([]readings.Moment, len(moments))
+	for i, m := range moments {
+		mirror[len(moments)-1-i] = readings.Moment{Nominal: -m.Nominal, Earliest: -m.Latest, Latest: -m.Earliest, Certain: m.Certain}
+	}
+	t, ok := firstOf(mirror, stretch(-within.End, -within.Start))
+	return Time{-t.Nominal, -t.Latest, -t.Earliest}, ok
+}
+
+// startOf is the time from which a condition holds in the span a nominal one
+// of its stretches lies in, and endOf the time until which it does. Where the
+// stretch is not certain, it may not be there at all: its ends may meet.
+func startOf(c readings.Condition, nominal Span) Time {
+	t := Time{nominal.Start, containing(c.Possible, nominal).Start, nominal.End}
+	if sure := c.Certain.Within(nominal); len(sure) > 0 {
+		t.Latest = sure[0].Start
+	}
+	return t
+}
+
+func endOf(c readings.Condition, nominal Span) Time {
+	t := Time{nominal.End, nominal.Start, containing(c.Possible, nominal).End}
+	if sure := c.Certain.Within(nominal); len(sure) > 0 {
+		t.Earliest = sure[len(sure)-1].End
+	}
+	return t
+}
+
+// extremeTime is the time of sample i of a number, its largest or smallest among
+// those around it. rank gives each sample its place: the smaller the more
+// extreme. With a number known to within the accuracy the true extreme may lie
+// among the samples beside it that are within twice that, and before the next.
+func extremeTime(times []float64, i int, accuracy float64, rank func(i int) float64) Time {
+	from, to := i, i
+	for from > 0 && (from == i || rank(from) <= rank(i)+2*accuracy) {
+		from--
+	}
+	for to < len(times)-1 && (to == i || rank(to) <= rank(i)+2*accuracy) {
+		to++
+	}
+	return Time{times[i], times[from], times[to]}
+}
+
+// crossings are the moments at which the height begins to stand in the relation
+// to a level.
+func (f *Flight) crossings(relation readings.Relation, level float64) []readings.Moment {
+	return readings.Begins(f.height.Compare(relation, level, readings.Spans{f.Span}))
+}

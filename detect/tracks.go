@@ -1,0 +1,191 @@
+package detect
+
+import (
+	"fmt"
+	"slices"
+
+	"downlock/detect/language"
+	"downlock/detect/readings"
+)
+
+// Tracks is all that was read from the samples of one flight: every parameter and
+// every derived name of the rule language over time, in three readings. Rules,
+// measurements and audits are evaluated on it, and pages draw it, so that none can
+// see something else. Each track is made when first asked for, and conditions are
+// kept; one goroutine may use it.
+type Tracks struct {
+	flight     *Flight
+	criteria   criteria
+	conditions map[string]readings.Condition
+	compared   map[comparison]readings.Condition
+}
+
+type comparison struct {
+	name     string
+	relation readings.Relation
+	constant float64
+}
+
+// criteria are those the profile gives, compiled, by name.
+type criteria map[string]*language.Expression
+
+func newTracks(f *Flight, c criteria) *Tracks {
+	return &Tracks{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{}}
+}
+
+// ReadTracks reads the samples of a flight that no Detector has found, without the
+// criteria of its profile.
+func ReadTracks(f *Flight) *Tracks {
+	f.signals = newSignals(f.Recording)
+	return newTracks(f, nil)
+}
+
+// Window is the flight, in seconds on the recording's axis.
+func (t *Tracks) Window() readings.Span { return t.flight.Span }
+
+func (t *Tracks) windows() readings.Spans { return readings.Spans{t.flight.Span} }
+
+func (t *Tracks) keep(key string, make func() readings.Condition) readings.Condition {
+	c, ok := t.conditions[key]
+	if !ok {
+		c = make()
+		t.conditions[key] = c
+	}
+	return c
+}
+
+// Condition is where a discrete, or a derived condition, holds.
+func (t *Tracks) Condition(name string) readings.Condition {
+	return t.keep(name, func() readings.Condition {
+		if d, ok := derivedNames()[name]; ok && d.condition != nil {
+			return d.condition(t)
+		}
+		return t.flight.signals.discrete(name, t.windows())
+	})
+}
+
+// State is where a parameter of states is in one of them.
+func (t *Tracks) State(name, state string) readings.Condition {
+	return t.keep(name+"="+state, func() readings.Condition { return t.flight.signals.state(name, state, t.windows()) })
+}
+
+// Moments are those of a derived name.
+func (t *Tracks) Moments(name string) []readings.Moment {
+	if d, ok := derivedNames()[name]; ok && d.moments != nil {
+		return d.moments(t)
+	}
+	return nil
+}
+
+// Steps are the moments at which a held parameter changes in the direction, and
+// the part of the flight in which they may have been missed.
+func (t *Tracks) Steps(name string, d readings.Direction) ([]readings.Moment, readings.Spans) {
+	if h := t.flight.signals.code(name); h != nil {
+		return readings.Steps(h, d, t.windows())
+	}
+	if h := t.flight.signals.step(name); h != nil {
+		return readings.Steps(h.Held, d, t.windows())
+	}
+	return nil, t.windows()
+}
+
+// Number is a numeric parameter or derived number within spans of time, in its
+// unit.
+func (t *Tracks) Number(name string, within readings.Spans) readings.Number {
+	if d, ok := derivedNames()[name]; ok && d.number != nil {
+		return d.number(t, within)
+	}
+	return t.flight.signals.number(name, within)
+}
+
+// Compare is where a number stands in the relation to a constant.
+func (t *Tracks) Compare(name string, r readings.Relation, constant float64) readings.Condition {
+	key := comparison{name, r, constant}
+	c, ok := t.compared[key]
+	if !ok {
+		if name == heightName {
+			c = t.flight.height.Compare(r, constant, t.windows())
+		} else if _, isDerived := derivedNames()[name]; isDerived {
+			c = readings.Compare(t.Number(name, t.windows()), r, readings.Constant(constant, t.windows()), t.windows())
+		} else {
+			c = t.flight.signals.compare(name, r, constant, t.windows())
+		}
+		t.compared[key] = c
+	}
+	return c
+}
+
+// Fixed is a value of the profile; ok is false where it gives none.
+func (t *Tracks) Fixed(name string) (float64, bool) {
+	v, ok := t.flight.Profile.Values[name]
+	return v, ok
+}
+
+// Table is a table of the profile, nil where it gives none.
+func (t *Tracks) Table(name string) [][2]float64 { return t.flight.Profile.Tables[name] }
+
+// absent says in plain words why a parameter is not there.
+func (t *Tracks) absent(parameter string) string {
+	if reason, ok := t.flight.signals.distrusted[parameter]; ok {
+		return parameter + ": " + reason
+	}
+	for _, a := range t.flight.Recording.Absent {
+		if a.Parameter == parameter {
+			return fmt.Sprintf("%s: the export has no column %s", parameter, joinWords(quotedAll(a.Columns)))
+		}
+	}
+	if s := t.flight.Recording.Lookup(parameter); s != nil {
+		return fmt.Sprintf("%s: column %q holds no valid sample", parameter, s.Column)
+	}
+	return parameter + ": the profile maps no column to it"
+}
+
+func quotedAll(words []string) []string {
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = fmt.Sprintf("%q", w)
+	}
+	return out
+}
+
+// needs lists what the names cannot do without and do not have on this flight,
+// and the substitutes used.
+func (t *Tracks) needs(names []string) (missing, fallbacks []string) {
+	for _, name := range names {
+		m, f := t.needsOf(name)
+		missing, fallbacks = append(missing, m...), append(fallbacks, f...)
+	}
+	return unique(missing), unique(fallbacks)
+}
+
+func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
+	if d, ok := derivedNames()[name]; ok {
+		return d.needs(t)
+	}
+	if _, isTable := vocabulary().Tables[name]; isTable {
+		if len(t.flight.Profile.Tables[name]) == 0 {
+			return []string{name + ": the profile gives no such table"}, nil
+		}
+		return nil, nil
+	}
+	if vocabulary().Names[name].Fixed {
+		if _, ok := t.flight.Profile.Values[name]; !ok {
+			return []string{name + ": the profile gives no such value"}, nil
+		}
+		return nil, nil
+	}
+	if !t.flight.signals.has(name) {
+		return []string{t.absent(name)}, nil
+	}
+	return nil, nil
+}
+
+func unique(words []string) []string {
+	var out []string
+	for _, w := range words {
+		if !slices.Contains(out, w) {
+			out = append(out, w)
+		}
+	}
+	return out
+}

@@ -1,0 +1,51 @@
+package detect
+
+import (
+	"downlock/detect/readings"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// Recorded says how well a parameter was recorded in one flight.
+type Recorded struct {
+	Parameter schemas.Parameter
+	Column    string  // the export's name of it
+	Samples   int     // in the flight
+	Interval  float64 // s, the usual one
+	Accuracy  float64 // ±, in the parameter's unit; 0 where none is stated
+	// Gaps are the stretches of the flight, its ends included, without samples for
+	// longer than the parameter allows.
+	Gaps readings.Spans
+	// Dropped counts over the whole recording: a dropped sample has no place.
+	Dropped ingest.Dropped
+}
+
+// Recorded lists every parameter of the flight, in vocabulary order, those a
+// check has taken out included.
+func (t *Tracks) Recorded() []Recorded {
+	f := t.flight
+	out := make([]Recorded, len(f.Recording.Series))
+	for i, s := range f.Recording.Series {
+		at := sampling(s)
+		from, to := at.Within(f.Span)
+		out[i] = Recorded{s.Parameter, s.Column, to - from, s.Interval, s.Accuracy, at.Gaps(f.Span), s.Dropped}
+	}
+	return out
+}
+
+// Has says whether a parameter was recorded and no check has taken it out.
+func (t *Tracks) Has(name string) bool { return t.flight.signals.has(name) }
+
+// Samples returns the samples of a recorded parameter within a span of seconds:
+// their times, and the values of a number. Height has those it rests on.
+func (t *Tracks) Samples(name string, within Span) (times, values []float64) {
+	if name == heightName {
+		return t.flight.height.Samples(readings.Spans{within})
+	}
+	at, values := t.flight.signals.samples(name)
+	from, to := at.Within(within)
+	if values != nil {
+		values = values[from:to]
+	}
+	return at.Times[from:to], values
+}
