@@ -27,7 +27,7 @@ func (f *Flight) findApproaches(air []stay) {
 	for i, a := range air {
 		times, heights := f.height.Samples(readings.Spans{a.span()})
 		for _, i := range turningPoints(heights) {
-			lowest := extremeTime(times, i, f.height.Accuracy(), func(i int) float64 { return heights[i] })
+			lowest := extremeTime(times, i, a.span(), f.height.Accuracy(), func(i int) float64 { return heights[i] })
 			f.GoArounds = append(f.GoArounds, lowest)
 			endings = append(endings, ending{lowest, EndsInGoAround})
 		}

@@ -76,18 +76,27 @@ func endOf(c readings.Condition, nominal Span) Time {
 }
 
 // extremeTime is the time of sample i of a number, its largest or smallest among
-// those around it. rank gives each sample its place: the smaller the more
-// extreme. With a number known to within the accuracy the true extreme may lie
-// among the samples beside it that are within twice that, and before the next.
-func extremeTime(times []float64, i int, accuracy float64, rank func(i int) float64) Time {
+// those of a span. rank gives each sample its place: the smaller the more extreme.
+// With a number known to within the accuracy the true extreme may lie among the
+// samples beside it that are within twice that, and before the next one, or where
+// there is none up to the end of the span.
+func extremeTime(times []float64, i int, within Span, accuracy float64, rank func(i int) float64) Time {
+	near := func(k int) bool { return k == i || rank(k) <= rank(i)+2*accuracy }
 	from, to := i, i
-	for from > 0 && (from == i || rank(from) <= rank(i)+2*accuracy) {
+	for from >= 0 && near(from) {
 		from--
 	}
-	for to < len(times)-1 && (to == i || rank(to) <= rank(i)+2*accuracy) {
+	for to < len(times) && near(to) {
 		to++
 	}
-	return Time{times[i], times[from], times[to]}
+	t := Time{times[i], within.Start, within.End}
+	if from >= 0 {
+		t.Earliest = times[from]
+	}
+	if to < len(times) {
+		t.Latest = times[to]
+	}
+	return t
 }
 
 // crossings are the moments at which the height begins to stand in the relation

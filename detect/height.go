@@ -88,5 +88,5 @@ func highestTime(height readings.Spliced, span Span) Time {
 			highest = i
 		}
 	}
-	return extremeTime(times, highest, height.Accuracy(), func(i int) float64 { return -values[i] })
+	return extremeTime(times, highest, span, height.Accuracy(), func(i int) float64 { return -values[i] })
 }

@@ -173,3 +173,37 @@ func report(t testing.TB, tallies map[string]*tally) {
 		}
 	}
 }
+
+// TestPhasesAtAnySampling: an approach that is certain to go on truly does, at any
+// offsets and rates, and none truly goes on where it is not possible. What ends
+// with the phase has its bounds then.
+func TestPhasesAtAnySampling(t *testing.T) {
+	random := rand.New(rand.NewPCG(20310302, 5))
+	flights := append(demonstration(t), borderline(t, random)...)
+	const slack = 0.05 // s; the aerodrome's pressure altitude is taken from one sample
+	certain := 0
+	for k := range 3 * len(flights) {
+		f := flights[k%len(flights)]
+		for _, r := range f.detector.Detect(sampled{flight: f.flight, wanted: f.columns, sampling: anyRate(random)}.recording()) {
+			if r.Flight.EndsInAir {
+				continue // what the recording cuts short has no truth
+			}
+			found := r.Tracks.Condition("approach")
+			for _, a := range f.flight.Approaches() {
+				start, end := max(a[0], r.Flight.Span.Start), min(a[1], r.Flight.Span.End)
+				if start+2*slack < end && !found.Possible.Covers(detect.Span{Start: start + slack, End: end - slack}) {
+					t.Errorf("%s, sample %d: an approach truly from %.3f to %.3f is possible on %v", f.flight.Scenario.Name, k, start, end, found.Possible)
+				}
+			}
+			for _, s := range found.Certain {
+				certain++
+				if !slices.ContainsFunc(f.flight.Approaches(), func(a [2]float64) bool { return a[0]-slack <= s.Start && s.End <= a[1]+slack }) {
+					t.Errorf("%s, sample %d: an approach is said to be certain on %v; truly they are on %v", f.flight.Scenario.Name, k, s, f.flight.Approaches())
+				}
+			}
+		}
+	}
+	if certain < len(flights) {
+		t.Errorf("%d approaches are certain: too few to tell", certain)
+	}
+}

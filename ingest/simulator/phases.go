@@ -88,3 +88,11 @@ func (f *Flight) climbs() known {
 	}
 	return decided(joined(0, found...))
 }
+
+// Approaches lists the start and end of every approach, in seconds.
+func (f *Flight) Approaches() (out [][2]float64) {
+	for _, s := range f.approaches().really {
+		out = append(out, [2]float64{s.start, s.end})
+	}
+	return out
+}
