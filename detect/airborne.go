@@ -29,11 +29,11 @@ func airborneCondition(s *signals, p *schemas.Profile) (c readings.Condition, no
 		if len(missing) > 0 {
 			note = "air and ground from " + joinWords(struts) + " alone: " + joinWords(missing) + " not recorded"
 		}
-		return readings.Not(onGround, s.window), note, true
+		return inFlight(s, readings.Not(onGround, s.window)), note, true
 	}
 	switch {
 	case s.has("weight_on_wheels"):
-		return readings.Not(s.discrete("weight_on_wheels", s.window), s.window), "air and ground from weight_on_wheels: no main strut recorded", true
+		return inFlight(s, readings.Not(s.discrete("weight_on_wheels", s.window), s.window)), "air and ground from weight_on_wheels: no main strut recorded", true
 	case s.has("radio_altitude"):
 		return s.compare("radio_altitude", readings.Above, airborneRadioAltitude, s.window).Blurred(radioAltitudeBlur, s.window),
 			"air and ground from radio altitude above 10 ft, right to within 5 s: no strut or air/ground parameter recorded", true
@@ -60,29 +60,103 @@ func mainStruts(s *signals, p *schemas.Profile) (recorded, missing []string) {
 	return recorded, missing
 }
 
-// Shorter stays in the air or on the ground than these are a bounce or a
-// chattering switch, not a flight or a landing.
+// Shorter stays in the air are hops of a landing. Shorter ones on the ground are no
+// landing, unless the aircraft is as low as that or soon on the ground again:
+// common practice.
 const (
-	shortestFlight = 10.0 // s
+	shortestFlight = 3.0  // s
 	shortestGround = 1.0  // s
+	wheelsAtMost   = 15.0 // ft of radio altitude
+	longBounce     = 10.0 // s; what follows a short contact for less shows that it was one
 )
+
+// onJacks (kt) is a speed an aircraft in the air is never below: its struts are
+// extended because something lifts it.
+const onJacks = 30.0
+
+// inFlight is airborne without the hops of a bounced landing, which belong to the
+// touchdown, and without the time on jacks.
+func inFlight(s *signals, airborne readings.Condition) readings.Condition {
+	window := s.window
+	short := func(x Span) bool {
+		return x.Seconds() <= shortestFlight && x.Start > window[0].Start && x.End < window[len(window)-1].End
+	}
+	var out readings.Spans // surely no flight
+	for _, x := range airborne.Possible {
+		if short(x) || s.lifted(x) {
+			out = readings.Union(out, readings.Spans{x})
+		}
+	}
+	var usually readings.Spans // no flight in the nominal reading
+	for _, x := range airborne.True {
+		if short(x) || s.lifted(x) {
+			usually = readings.Union(usually, readings.Spans{x})
+		}
+	}
+	free := out.Complement(window)
+	surely := readings.Spans{}
+	for _, x := range readings.Intersect(airborne.Certain, free) {
+		if !short(x) && !s.lifted(x) {
+			surely = append(surely, x)
+		}
+	}
+	return readings.Condition{
+		Certain:  surely,
+		True:     readings.Intersect(airborne.True, readings.Union(usually, out).Complement(window)),
+		False:    readings.Union(airborne.False, readings.Union(usually, out)),
+		Possible: readings.Intersect(airborne.Possible, free),
+	}
+}
+
+// lifted says that every speed that was recorded stays below any of a flight.
+func (s *signals) lifted(x Span) bool {
+	known := false
+	for _, name := range []string{"ground_speed", "computed_airspeed"} {
+		l := s.line(name)
+		if l == nil {
+			continue
+		}
+		from, to := l.Within(x)
+		for _, v := range l.Values[from:to] {
+			if v > onJacks {
+				return false
+			}
+		}
+		known = known || from < to
+	}
+	return known && x.Seconds() > shortestFlight
+}
 
 // airSpans lists the stays in the air. What is unknown continues what was before
 // it: a strut switch that drops out in cruise does not land the aircraft, and
 // one that drops out on the ramp does not lift it off.
-func airSpans(airborne readings.Condition, window readings.Spans) readings.Spans {
+func airSpans(s *signals, airborne readings.Condition) readings.Spans {
 	var air readings.Spans
-	for _, x := range airborne.False.Complement(window) {
+	for _, x := range airborne.False.Complement(s.window) {
 		trues := airborne.True.Within(x)
 		if len(trues) == 0 {
 			continue
 		}
-		if x.Start > window[0].Start {
+		if x.Start > s.window[0].Start {
 			x.Start = trues[0].Start
+		}
+		if n := len(air); n > 0 && x.Start-air[n-1].End < shortestGround && x.Seconds() > longBounce && !s.wheelsDown(stretch(air[n-1].End, x.Start)) {
+			air[n-1].End = x.End // a switch that chatters in flight
+			continue
 		}
 		air = append(air, x)
 	}
-	return air.AtLeast(shortestFlight).Join(shortestGround)
+	return air
+}
+
+// wheelsDown says that the aircraft is as low as on its wheels at some time.
+func (s *signals) wheelsDown(contact Span) bool {
+	radio := s.line("radio_altitude")
+	if radio == nil {
+		return false
+	}
+	low := radio.Compare(readings.Below, wheelsAtMost, readings.Spans{contact})
+	return len(low.True) > 0
 }
 
 // timeOf finds the moment with that nominal time and gives its bounds.

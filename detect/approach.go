@@ -1,7 +1,7 @@
 package detect
 
 import (
-	"sort"
+	"math"
 
 	"downlock/detect/readings"
 )
@@ -21,40 +21,136 @@ type ending struct {
 }
 
 // findApproaches finds go-arounds and the approaches that end in them, in a
-// touch-and-go or in the landing.
-func (f *Flight) findApproaches(air []stay) {
-	var endings []ending
+// touch-and-go, a balked landing or the landing.
+func (f *Flight) findApproaches(t *Tracks, air []stay) {
+	acts := f.acts(t)
+	falls := f.crossings(readings.Below, approachHeight)
 	for i, a := range air {
-		times, heights := f.height.Samples(readings.Spans{a.span()})
-		for _, i := range turningPoints(heights) {
-			lowest := extremeTime(times, i, a.span(), f.height.Accuracy(), func(i int) float64 { return heights[i] })
-			f.GoArounds = append(f.GoArounds, lowest)
-			endings = append(endings, ending{lowest, EndsInGoAround})
+		from := a.begins.Nominal
+		shape := f.shape(a)
+		add := func(e ending) {
+			if begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal)); ok && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)) {
+				f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
+			}
+			from = e.at.Nominal
+		}
+		for _, k := range turningPoints(shape.values, func(i int) bool { return f.below(goAroundHeight, shape.Times[i]) }) {
+			g := f.goAround(acts, a, shape.Times[k], from)
+			add(ending{g.Begins, EndsInGoAround})
+			f.GoArounds = append(f.GoArounds, g)
+			from = g.Lowest.Nominal
 		}
 		switch {
-		case i < len(air)-1:
-			endings = append(endings, ending{a.ends, EndsInTouchAndGo})
-		case !f.EndsInAir:
-			endings = append(endings, ending{a.ends, EndsInLanding})
-		default:
-			if h, ok := f.height.At(a.ends.Nominal); ok && h < approachHeight {
-				endings = append(endings, ending{a.ends, EndsWithFlight})
-			}
+		case i < len(air)-1 || !f.EndsInAir:
+			add(ending{a.ends, approachOutcomes[f.Touchdowns[i].Landed]})
+		case f.below(approachHeight, a.ends.Nominal) || t.Condition("landing_flap").True.Contains(a.ends.Nominal-1):
+			add(ending{a.ends, EndsWithFlight})
 		}
 	}
-	sort.Slice(endings, func(i, j int) bool { return endings[i].at.Nominal < endings[j].at.Nominal })
-	falls := f.crossings(readings.Below, approachHeight)
-	from := air[0].begins.Nominal
-	for _, e := range endings {
-		between := stretch(from, e.at.Nominal)
-		begins, ok := lastOf(falls, between)
-		if !ok {
-			begins = highestTime(f.height, between)
+	f.endGoArounds(t, air)
+}
+
+var approachOutcomes = map[Landed]ApproachOutcome{FullStop: EndsInLanding, TouchAndGo: EndsInTouchAndGo, BalkedLanding: EndsInBalkedLanding}
+
+// altitudes is the shape of a stay in the air: samples of an altitude that terrain
+// does not bend.
+type altitudes struct {
+	readings.Sampling
+	values []float64
+}
+
+// shape is the pressure altitude during a stay in the air, the height where there
+// is none.
+func (f *Flight) shape(a stay) altitudes {
+	line := f.signals.line("pressure_altitude")
+	if line == nil {
+		times, values := f.height.Samples(readings.Spans{a.span()})
+		return altitudes{readings.Sampling{Times: times, Interval: 1, Gap: math.Inf(1)}, values}
+	}
+	from, to := line.Within(a.span())
+	at := line.Sampling
+	at.Times = at.Times[from:to]
+	return altitudes{at, line.Values[from:to]}
+}
+
+// below reports whether the height is known and below a level.
+func (f *Flight) below(level, t float64) bool {
+	h, ok := f.height.At(t)
+	return ok && h < level
+}
+
+// A level segment: as long, and no further up or down.
+const (
+	levelFor    = 30.0  // s
+	levelWithin = 100.0 // ft
+	levelAbove  = 600.0 // ft; what is level below it is level at a minimum, not before an approach
+)
+
+// approachBegins is where an approach that ends with the span begins: at the later
+// of the last fall through approachHeight and the end of the last level segment;
+// at the highest point where there is neither.
+func (f *Flight) approachBegins(shape altitudes, falls []readings.Moment, within Span) (Time, bool) {
+	begins, ok := lastOf(falls, within)
+	for _, level := range shape.Rests(shape.values, within, levelFor, levelWithin) {
+		end := level.Span.End
+		if f.below(levelAbove, end) || ok && end < begins.Nominal || within.End-end < 1 {
+			continue
 		}
-		if begins.Nominal < e.at.Nominal && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)) {
-			f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
+		begins, ok = Time{end, level.Span.Start, end}, true
+	}
+	if !ok {
+		begins = highestTime(f.height, within)
+	}
+	return begins, begins.Nominal < within.End
+}
+
+// goAround is the go-around about a lowest point of the shape. Its own lowest point
+// is that of the height there.
+func (f *Flight) goAround(acts []readings.Moment, a stay, turns, from float64) GoAround {
+	around := stretch(max(a.begins.Nominal, from, turns-firstActs), min(a.ends.Nominal, turns+firstActs))
+	g := GoAround{Lowest: exactly(turns)}
+	if times, heights := f.height.Samples(readings.Spans{around}); len(times) > 0 {
+		lowest := 0
+		for i, h := range heights {
+			if h < heights[lowest] {
+				lowest = i
+			}
 		}
-		from = e.at.Nominal
+		g.Lowest = extremeTime(times, lowest, around, f.height.Accuracy(), func(i int) float64 { return heights[i] })
+		g.Height, g.Known = heights[lowest], true
+	}
+	g.Begins = g.Lowest
+	for _, m := range acts {
+		if m.InNominal() && m.Nominal >= around.Start && m.Earliest <= g.Lowest.Nominal {
+			g.Begins = earlier(g.Lowest, Time{m.Nominal, m.Earliest, m.Latest})
+			if !m.Certain { // in some history a later act is the first, or there is none
+				g.Begins.Latest = max(m.Latest, g.Lowest.Latest)
+			}
+			break
+		}
+	}
+	return g
+}
+
+// endGoArounds ends each go-around with the flap up, the next approach, or the end
+// of the stay in the air.
+func (f *Flight) endGoArounds(t *Tracks, air []stay) {
+	up := readings.Begins(t.Condition("flap_up"))
+	for i := range f.GoArounds {
+		g := &f.GoArounds[i]
+		for _, a := range air {
+			if a.begins.Nominal <= g.Lowest.Nominal && g.Lowest.Nominal <= a.ends.Nominal {
+				g.Ends = a.ends
+			}
+		}
+		if u, ok := firstOf(up, stretch(g.Lowest.Nominal, g.Ends.Nominal)); ok {
+			g.Ends = u
+		}
+		for _, next := range f.Approaches {
+			if next.Begins.Nominal > g.Lowest.Nominal && next.Begins.Nominal < g.Ends.Nominal {
+				g.Ends = next.Begins
+			}
+		}
 	}
 }
 
@@ -65,17 +161,18 @@ func (f *Flight) descends(start, end float64) bool {
 	return known && to < from
 }
 
-// turningPoints lists the lowest points, below goAroundHeight, between a descent
-// and a climb that are both larger than goAroundDeviation, as places in heights.
-func turningPoints(heights []float64) []int {
+// turningPoints lists the lowest points between a descent and a climb that are both
+// larger than goAroundDeviation, as places in the altitudes. low says of a place
+// whether it is below goAroundHeight.
+func turningPoints(altitudes []float64, low func(i int) bool) []int {
 	var out []int
-	if len(heights) == 0 {
+	if len(altitudes) == 0 {
 		return nil
 	}
-	top := heights[0]
+	top := altitudes[0]
 	bottom, descending := 0, false
-	for i, h := range heights {
-		if descending && h < heights[bottom] {
+	for i, h := range altitudes {
+		if descending && h < altitudes[bottom] {
 			bottom = i
 		}
 		switch {
@@ -83,8 +180,8 @@ func turningPoints(heights []float64) []int {
 			top = h
 		case !descending && top-h > goAroundDeviation:
 			descending, bottom = true, i
-		case descending && h-heights[bottom] > goAroundDeviation:
-			if heights[bottom] < goAroundHeight {
+		case descending && h-altitudes[bottom] > goAroundDeviation:
+			if low(bottom) {
 				out = append(out, bottom)
 			}
 			descending, top = false, h

@@ -133,8 +133,8 @@ func TestDemoEqualsTruth(t *testing.T) {
 					f := results[i].Flight
 					insideOrAbsent(t, "lift-off", want.LiftOff, f.LiftOff)
 					insideOrAbsent(t, "touchdown", want.Touchdown, f.Touchdown)
-					near(t, "go-around", want.GoArounds, f.GoArounds)
-					near(t, "touch-and-go", want.TouchAndGoes, f.TouchAndGoes)
+					near(t, "go-around", want.GoArounds, f.LowestPoints())
+					near(t, "touch-and-go", want.TouchAndGoes, f.TouchedDown(detect.TouchAndGo))
 					sameEvents(t, want, results[i].Events)
 				}
 			})

@@ -69,7 +69,7 @@ func (d *Detector) Detect(r *ingest.Recording) []*Result {
 // a schemas.Problem of a flight with too many samples.
 func (d *Detector) Results(r *ingest.Recording) iter.Seq2[*Result, error] {
 	return func(yield func(*Result, error) bool) {
-		for f, err := range findFlights(checkedSignals(r, d.profile), d.profile) {
+		for f, err := range findFlights(checkedSignals(r, d.profile), d.profile, d.criteria) {
 			if err != nil {
 				yield(nil, err)
 				return

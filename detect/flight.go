@@ -20,21 +20,23 @@ type Flight struct {
 	// touchdown, "" where they are not known. Not set by Detect.
 	Departure, Arrival string
 
-	BeginsInAir  bool   // no lift-off was recorded
-	EndsInAir    bool   // no landing was recorded
-	LiftOff      *Time  // the first one; nil when the recording begins in the air
-	Touchdown    *Time  // the last one; nil when the recording ends in the air
-	TouchAndGoes []Time // touchdowns followed by a lift-off without slowing down
-	GoArounds    []Time // lowest points of approaches given up in the air
-	Approaches   []Approach
-	Phases       []PhaseSpan // in order, without holes
-	Notes        []string    // fallbacks used to find all this, in plain words
+	StaysOnGround bool  // the aircraft does not leave the ground: a take-off was rejected
+	BeginsInAir   bool  // no lift-off was recorded
+	EndsInAir     bool  // no landing was recorded
+	LiftOff       *Time // the first one; nil when the recording begins in the air
+	Touchdown     *Time // the last one; nil when the recording ends in the air
+	Rolls         []TakeOffRoll
+	Touchdowns    []Touchdown // in the recording, the last one included
+	GoArounds     []GoAround
+	Approaches    []Approach
+	Phases        []PhaseSpan // in order, without holes
+	Notes         []string    // fallbacks used to find all this, in plain words
 
 	signals    *signals
 	airborne   readings.Condition // over the whole recording
 	height     readings.Spliced   // ft above the aerodrome, over Span
 	liftOffs   []readings.Moment
-	touchdowns []readings.Moment
+	touchdowns []readings.Moment // as Touchdowns
 
 	perhapsStanding readings.Spans // where a taxi may stand still
 }
@@ -51,10 +53,11 @@ type Approach struct {
 type ApproachOutcome string
 
 const (
-	EndsInLanding    ApproachOutcome = "landing"
-	EndsInTouchAndGo ApproachOutcome = "touch-and-go"
-	EndsInGoAround   ApproachOutcome = "go-around"
-	EndsWithFlight   ApproachOutcome = "recording ends"
+	EndsInLanding       ApproachOutcome = "landing"
+	EndsInTouchAndGo    ApproachOutcome = "touch-and-go"
+	EndsInBalkedLanding ApproachOutcome = "balked landing"
+	EndsInGoAround      ApproachOutcome = "go-around"
+	EndsWithFlight      ApproachOutcome = "recording ends"
 )
 
 // PhaseSpan is one stretch in a phase of flight. Span is the nominal one; Begins

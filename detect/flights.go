@@ -15,21 +15,31 @@ import (
 // in a touch-and-go the aircraft stays fast. Common practice.
 const slowSpeed = 40.0
 
+// shortDash (s) above slowSpeed between two slow stretches is a wavering speed or a
+// quick taxi, no roll. Common practice.
+const shortDash = 5.0
+
 // longTurnaround (s) ends a flight where no speed was recorded.
 const longTurnaround = 90.0
 
 // findFlights splits a recording into flights, in order of time. A recording in
-// which the aircraft never leaves the ground has none. The error is a
+// which the aircraft never leaves the ground has one where a take-off was rejected,
+// else none. The error is a
 // schemas.Problem of a flight with too many samples, which a recording that is not
 // packed cannot have.
-func findFlights(s *signals, profile *schemas.Profile) iter.Seq2[*Flight, error] {
+func findFlights(s *signals, profile *schemas.Profile, c criteria) iter.Seq2[*Flight, error] {
 	return func(yield func(*Flight, error) bool) {
 		airborne, note, ok := airborneCondition(s, profile)
 		if !ok {
 			return
 		}
 		begins, ends := readings.Begins(airborne), readings.Begins(readings.Not(airborne, s.window))
-		for i, b := range flightBounds(s, airSpans(airborne, s.window)) {
+		flights := flightBounds(s, airSpans(s, airborne))
+		grounded := len(flights) == 0
+		if grounded {
+			flights = []bounds{{span: s.window[0]}}
+		}
+		for i, b := range flights {
 			f := &Flight{Number: i + 1, ID: flightID(s.recording, i+1), Profile: profile, Span: b.span, airborne: airborne}
 			var err error
 			if f.signals, err = s.within(f.Span); err != nil {
@@ -40,7 +50,10 @@ func findFlights(s *signals, profile *schemas.Profile) iter.Seq2[*Flight, error]
 			if note != "" {
 				f.Notes = append(f.Notes, note)
 			}
-			f.fill(stays(b.air, begins, ends))
+			f.fill(newTracks(f, c), stays(b.air, begins, ends))
+			if f.StaysOnGround = grounded; grounded && len(f.Rolls) == 0 {
+				return
+			}
 			if !yield(f, nil) {
 				return
 			}
@@ -87,7 +100,10 @@ func slowPart(s *signals, ground Span) (Span, bool) {
 		return ground, ground.Seconds() > longTurnaround
 	}
 	var longest Span
-	for _, x := range slow {
+	for i, x := range slow {
+		if i > 0 && x.Start-slow[i-1].End > shortDash {
+			break // a take-off that was rejected belongs to the flight that follows
+		}
 		if x.Seconds() > longest.Seconds() {
 			longest = x
 		}
@@ -119,35 +135,35 @@ func stays(air readings.Spans, begins, ends []readings.Moment) []stay {
 }
 
 // fill finds everything about the flight from its stays in the air.
-func (f *Flight) fill(air []stay) {
-	first, last := air[0], air[len(air)-1]
+func (f *Flight) fill(t *Tracks, air []stay) {
 	whole := f.signals.window[0]
-	f.BeginsInAir = first.begins.Nominal <= whole.Start
-	f.EndsInAir = last.ends.Nominal >= whole.End
+	if len(air) > 0 {
+		f.BeginsInAir = air[0].begins.Nominal <= whole.Start
+		f.EndsInAir = air[len(air)-1].ends.Nominal >= whole.End
+	}
+	f.findTouchdowns(t, air)
 	var liftOffs, touchdowns []Time
 	for i, a := range air {
 		if i > 0 || !f.BeginsInAir {
 			liftOffs = append(liftOffs, a.begins)
 		}
-		if i < len(air)-1 || !f.EndsInAir {
-			touchdowns = append(touchdowns, a.ends)
-		}
-		if i < len(air)-1 {
-			f.TouchAndGoes = append(f.TouchAndGoes, a.ends)
-		}
+	}
+	for _, down := range f.Touchdowns {
+		touchdowns = append(touchdowns, down.Time)
 	}
 	f.liftOffs, f.touchdowns = happened(liftOffs), happened(touchdowns)
-	if !f.BeginsInAir {
-		f.LiftOff = &first.begins
+	if len(air) > 0 && !f.BeginsInAir {
+		f.LiftOff = &liftOffs[0]
 	}
-	if !f.EndsInAir {
-		f.Touchdown = &last.ends
+	if len(touchdowns) > 0 && !f.EndsInAir {
+		f.Touchdown = &touchdowns[len(touchdowns)-1]
 	}
 	height, note := heightAboveAerodrome(f.signals, f, air)
 	f.height = height
 	if note != "" {
 		f.Notes = append(f.Notes, note)
 	}
-	f.findApproaches(air)
+	f.findRolls(t, air)
+	f.findApproaches(t, air)
 	f.findPhases(air)
 }

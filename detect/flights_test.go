@@ -52,8 +52,8 @@ func TestOneFlight(t *testing.T) {
 	if diff := cmp.Diff(&detect.Time{Nominal: 800, Earliest: 799.75, Latest: 800}, f.Touchdown, cmpopts.EquateApprox(0, 1e-4)); diff != "" {
 		t.Errorf("touchdown (-want +got):\n%s", diff)
 	}
-	if len(f.Notes) != 0 || len(f.TouchAndGoes) != 0 || len(f.GoArounds) != 0 {
-		t.Errorf("notes %v, touch-and-goes %v, go-arounds %v", f.Notes, f.TouchAndGoes, f.GoArounds)
+	if len(f.Notes) != 0 || len(f.TouchedDown(detect.TouchAndGo)) != 0 || len(f.GoArounds) != 0 {
+		t.Errorf("notes %v, touch-and-goes %v, go-arounds %v", f.Notes, f.TouchedDown(detect.TouchAndGo), f.GoArounds)
 	}
 	// 3000 ft above the arrival aerodrome is 3700 ft: 8600 ft in 300 s from 9300.
 	if len(f.Approaches) != 1 || f.Approaches[0].Outcome != "landing" || f.Approaches[0].Span.End != 800 {
@@ -157,31 +157,31 @@ func TestTouchAndGo(t *testing.T) {
 	series := append(struts(1000, 200, 500, 510, 800),
 		sampledEvery("ground_speed", 1, 1000, through(150, 0, 200, 150, 800, 140, 900, 0)))
 	f := oneFlight(t, recordingOf(1000, series...))
-	if len(f.TouchAndGoes) != 1 || f.TouchAndGoes[0].Nominal != 500 || f.LiftOff.Nominal != 200 || f.Touchdown.Nominal != 800 {
-		t.Errorf("touch-and-goes %v, %v to %v", f.TouchAndGoes, f.LiftOff, f.Touchdown)
+	if len(f.TouchedDown(detect.TouchAndGo)) != 1 || f.TouchedDown(detect.TouchAndGo)[0].Nominal != 500 || f.LiftOff.Nominal != 200 || f.Touchdown.Nominal != 800 {
+		t.Errorf("touch-and-goes %v, %v to %v", f.TouchedDown(detect.TouchAndGo), f.LiftOff, f.Touchdown)
 	}
 }
 
-// TestBounceAndChatter: hops under 10 s and contacts under 1 s are neither a
-// flight nor a landing.
+// TestBounceAndChatter: hops of 3 s and less, and contacts under 1 s that nothing
+// shows to be low, are neither a flight nor a landing.
 func TestBounceAndChatter(t *testing.T) {
 	for _, c := range []struct {
 		name               string
 		inAir              []float64
 		liftOff, touchdown float64
 	}{
-		{"a bounce of 9.75 s after the touchdown", []float64{100, 400, 401, 410.75}, 100, 400},
+		{"a bounce of 3 s after the touchdown", []float64{100, 400, 401, 404}, 100, 400},
 		{"a hop before the lift-off", []float64{95, 97, 100, 400}, 100, 400},
 		{"a contact of 0.75 s in the air", []float64{100, 250, 250.75, 400}, 100, 400},
 	} {
 		f := oneFlight(t, recordingOf(500, struts(500, c.inAir...)...))
-		if f.LiftOff.Nominal != c.liftOff || f.Touchdown.Nominal != c.touchdown || len(f.TouchAndGoes) != 0 {
-			t.Errorf("%s: %v to %v, touch-and-goes %v", c.name, f.LiftOff, f.Touchdown, f.TouchAndGoes)
+		if f.LiftOff.Nominal != c.liftOff || f.Touchdown.Nominal != c.touchdown || len(f.TouchedDown(detect.TouchAndGo)) != 0 {
+			t.Errorf("%s: %v to %v, touch-and-goes %v", c.name, f.LiftOff, f.Touchdown, f.TouchedDown(detect.TouchAndGo))
 		}
 	}
 	f := oneFlight(t, recordingOf(500, struts(500, 100, 250, 251, 400)...))
-	if len(f.TouchAndGoes) != 1 {
-		t.Errorf("a contact of 1 s: touch-and-goes %v", f.TouchAndGoes)
+	if len(f.TouchedDown(detect.BalkedLanding)) != 1 {
+		t.Errorf("a contact of 1 s: balked landings %v", f.TouchedDown(detect.BalkedLanding))
 	}
 }
 
@@ -192,7 +192,7 @@ func TestGoAround(t *testing.T) {
 		return oneFlight(t, recordingOf(1000, series...))
 	}
 	f := lowest(300)
-	if len(f.GoArounds) != 1 || f.GoArounds[0].Nominal != 300 {
+	if len(f.GoArounds) != 1 || f.GoArounds[0].Lowest.Nominal != 300 {
 		t.Fatalf("go-arounds %v", f.GoArounds)
 	}
 	if len(f.Approaches) != 2 || f.Approaches[0].Outcome != "go-around" || f.Approaches[0].Span.End != 300 || f.Approaches[1].Outcome != "landing" {
@@ -235,7 +235,7 @@ func TestClimbIsNoApproach(t *testing.T) {
 func TestNoFlight(t *testing.T) {
 	for name, r := range map[string]*ingest.Recording{
 		"never in the air":          recordingOf(300, struts(300)...),
-		"a hop of 9.75 s":           recordingOf(300, struts(300, 100, 109.75)...),
+		"a hop of 3 s":              recordingOf(300, struts(300, 100, 103)...),
 		"nothing recorded":          recordingOf(300),
 		"nothing that tells":        recordingOf(300, sampledEvery("gear_lever", 1, 300, during(0, 100))),
 		"no time":                   recordingOf(0, struts(0, 0, 1)...),

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"downlock/detect"
+	"downlock/detect/readings"
 	"downlock/ingest/simulator"
 	"downlock/schemas"
 )
@@ -188,7 +189,8 @@ func TestPhasesAtAnySampling(t *testing.T) {
 			if r.Flight.EndsInAir {
 				continue // what the recording cuts short has no truth
 			}
-			found := r.Tracks.Condition("approach")
+			all := readings.Spans{r.Flight.Span}
+			found := readings.And(r.Tracks.Condition("approach"), readings.Not(r.Tracks.Condition("going_around"), all))
 			for _, a := range f.flight.Approaches() {
 				start, end := max(a[0], r.Flight.Span.Start), min(a[1], r.Flight.Span.End)
 				if start+2*slack < end && !found.Possible.Covers(detect.Span{Start: start + slack, End: end - slack}) {

@@ -26,10 +26,33 @@ func addFlightNames(names map[string]derived) {
 	}
 	moments("lift_off", "each lift-off", func(f *Flight) []readings.Moment { return f.liftOffs })
 	moments("touchdown", "each touchdown, that of a touch-and-go included", func(f *Flight) []readings.Moment { return f.touchdowns })
-	moments("go_around", "the lowest point of each approach given up in the air", func(f *Flight) []readings.Moment { return happened(f.GoArounds) })
-	withHeight := names["go_around"]
-	withHeight.needs = heightNeeds // no go-around is found without one
-	names["go_around"] = withHeight
+	moments("go_around", "the lowest point of each approach given up in the air", func(f *Flight) []readings.Moment {
+		return happened(timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Lowest, true }))
+	})
+	moments("go_around_begun", "the crew's first act of each go-around: go-around thrust, gear or flap coming in", func(f *Flight) []readings.Moment {
+		return happened(timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Begins, true }))
+	})
+	condition("going_around", "from the crew's first act of a go-around until the flap is up, the next approach begins or the wheels touch",
+		func(t *Tracks) readings.Condition {
+			return between(t.windows(), t.flight.GoArounds, func(g GoAround) (begins, ends Time, ok bool) { return g.Begins, g.Ends, true })
+		})
+	condition("takeoff_roll", "from take-off thrust on the ground to the lift-off, or to thrust reduced again; not out of a touch-and-go",
+		func(t *Tracks) readings.Condition {
+			return between(t.windows(), t.flight.Rolls, func(r TakeOffRoll) (begins, ends Time, ok bool) { return r.Begins, r.Ends, !r.FromTouchdown })
+		})
+	moments("rejected_takeoff", "thrust reduced in each take-off roll that was rejected", func(f *Flight) []readings.Moment {
+		return happened(timesOf(f.Rolls, func(r TakeOffRoll) (Time, bool) { return r.Ends, r.Rejected }))
+	})
+	for name, landed := range map[string]Landed{"full_stop": FullStop, "touch_and_go": TouchAndGo, "balked_landing": BalkedLanding} {
+		moments(name, "the touchdown of each "+string(landed), func(f *Flight) []readings.Moment {
+			return happened(timesOf(f.Touchdowns, func(d Touchdown) (Time, bool) { return d.Time, d.Landed == landed }))
+		})
+	}
+	for _, name := range []string{"go_around", "go_around_begun", "going_around"} {
+		withHeight := names[name]
+		withHeight.needs = heightNeeds // no go-around is found without one
+		names[name] = withHeight
+	}
 	names[heightName] = derived{
 		kind: language.Number, unit: "ft", needs: heightNeeds,
 		meaning: "height above the aerodrome: radio altitude within its range, beyond it pressure altitude less that of the aerodrome",
@@ -52,6 +75,39 @@ func addFlightNames(names map[string]derived) {
 			},
 		}
 	}
+}
+
+// timesOf lists a time of each thing that has one.
+func timesOf[T any](things []T, at func(T) (Time, bool)) (out []Time) {
+	for _, x := range things {
+		if t, ok := at(x); ok {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// between is where one of the things goes on. Between the bounds of its ends that
+// is possible.
+func between[T any](windows readings.Spans, things []T, ends func(T) (begins, ends Time, ok bool)) readings.Condition {
+	var c readings.Condition
+	for _, x := range things {
+		b, e, ok := ends(x)
+		if !ok {
+			continue
+		}
+		add := func(to *readings.Spans, start, end float64) {
+			if start < end {
+				*to = readings.Union(*to, readings.Spans{stretch(start, end)})
+			}
+		}
+		add(&c.True, b.Nominal, e.Nominal)
+		add(&c.Certain, b.Latest, e.Earliest)
+		add(&c.Possible, b.Earliest, e.Latest)
+	}
+	c = c.Clip(windows)
+	c.False = c.True.Complement(windows)
+	return c
 }
 
 // heightName is the number the flight's height goes by.

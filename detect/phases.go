@@ -34,6 +34,11 @@ func (f *Flight) findPhases(air []stay) {
 		}
 		from = a.ends
 	}
+	for _, g := range f.GoArounds {
+		if g.Ends.Nominal < f.Span.End {
+			mark(g.Ends, EnRoute) // unless it is the next approach that ends it
+		}
+	}
 	for _, approach := range f.Approaches {
 		f.markApproach(mark, approach)
 	}
@@ -74,25 +79,13 @@ func phaseSpans(marks []phaseMark, whole Span) []PhaseSpan {
 // which one phase passes into the next either may hold.
 func (f *Flight) inPhase(phase Phase) readings.Condition {
 	windows := readings.Spans{f.Span}
-	var c readings.Condition
-	for _, p := range f.Phases {
-		if p.Phase != phase {
-			continue
-		}
-		c.True = readings.Union(c.True, readings.Spans{p.Span})
-		c.Possible = readings.Union(c.Possible, readings.Spans{stretch(p.Begins.Earliest, p.Ends.Latest)})
-		if p.Begins.Latest < p.Ends.Earliest {
-			c.Certain = readings.Union(c.Certain, readings.Spans{stretch(p.Begins.Latest, p.Ends.Earliest)})
-		}
-	}
+	c := between(windows, f.Phases, func(p PhaseSpan) (begins, ends Time, ok bool) { return p.Begins, p.Ends, p.Phase == phase })
 	switch phase {
 	case Standing:
 		c.Possible = readings.Union(c.Possible, f.perhapsStanding)
 	case Taxi:
 		c.Certain = readings.Intersect(c.Certain, f.perhapsStanding.Complement(windows))
 	}
-	c = c.Clip(windows)
-	c.False = c.True.Complement(windows)
 	return c
 }
 
@@ -113,6 +106,7 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 	landed := len(f.touchdowns) > 0 && f.touchdowns[0].Nominal <= ground.Start
 	if touchAndGo {
 		mark(begins, Landing)
+		f.markRolls(mark, ground)
 		return
 	}
 	rollEnds, runBegins := begins, ends
@@ -134,6 +128,21 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 	}
 	if ends.Nominal < f.Span.End {
 		mark(runBegins, TakeOff)
+	}
+	f.markRolls(mark, ground)
+}
+
+// markRolls marks the take-off rolls of a stay on the ground whose beginning is
+// known, and the taxi after those that were rejected.
+func (f *Flight) markRolls(mark func(Time, Phase), ground Span) {
+	for _, r := range f.Rolls {
+		if r.Begins.Nominal < ground.Start || r.Ends.Nominal > ground.End || r.Begins.Nominal == r.Ends.Nominal {
+			continue
+		}
+		mark(r.Begins, TakeOff)
+		if r.Rejected {
+			mark(r.Ends, Taxi)
+		}
 	}
 }
 
@@ -171,20 +180,14 @@ func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
 	}
 }
 
-// markApproach marks an approach, the flare that ends it, or the climb after a
-// go-around.
+// markApproach marks an approach and the flare that ends it. A go-around belongs to
+// the approach until it ends, as the CAST/ICAO phase definitions have it.
 func (f *Flight) markApproach(mark func(Time, Phase), a Approach) {
 	mark(a.Begins, ApproachPhase)
 	switch a.Outcome {
-	case EndsInLanding, EndsInTouchAndGo:
+	case EndsInLanding, EndsInTouchAndGo, EndsInBalkedLanding:
 		if t, ok := lastOf(f.crossings(readings.Below, flareBegins), a.Span); ok {
 			mark(t, Landing)
-		}
-	case EndsInGoAround:
-		mark(a.Ends, InitialClimb)
-		end := stretch(a.Span.End, f.Span.End)
-		if t, ok := firstOf(f.crossings(readings.Above, initialClimbEnds), end); ok {
-			mark(t, EnRoute)
 		}
 	}
 }

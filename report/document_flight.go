@@ -62,7 +62,7 @@ func newFlightPart(f *detect.Flight) flightPart {
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
 		Departure: clean(f.Departure), Arrival: clean(f.Arrival),
 		LiftOff: optionalInstant(f, f.LiftOff), Touchdown: optionalInstant(f, f.Touchdown),
-		TouchAndGoes: instants(f, f.TouchAndGoes), GoArounds: instants(f, f.GoArounds),
+		TouchAndGoes: instants(f, f.TouchedDown(detect.TouchAndGo)), GoArounds: instants(f, f.LowestPoints()),
 		Approaches: make([]approachPart, len(f.Approaches)),
 		Phases:     make([]phasePart, len(f.Phases)),
 		Notes:      cleanAll(f.Notes),

@@ -53,7 +53,7 @@ func flightRow(run *report.Run, r *detect.Result) schemas.FlightRow {
 		Aircraft: text(run.Profile.Aircraft), ProfileSHA256: run.Profile.SHA256, Packs: packNames(run), Version: run.Version,
 		StartUTC: utc(f, f.Span.Start), StartS: rounded(f.Span.Start), EndS: rounded(f.Span.End),
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
-		Approaches: int32(len(f.Approaches)), GoArounds: int32(len(f.GoArounds)), TouchAndGoes: int32(len(f.TouchAndGoes)),
+		Approaches: int32(len(f.Approaches)), GoArounds: int32(len(f.GoArounds)), TouchAndGoes: int32(len(f.TouchedDown(detect.TouchAndGo))),
 		Registration: text(run.Profile.Registration), DepartureAerodrome: text(f.Departure), ArrivalAerodrome: text(f.Arrival),
 	}
 	if t := f.LiftOff; t != nil {

@@ -1,0 +1,193 @@
+package detect
+
+import "downlock/detect/readings"
+
+// TakeOffRoll is one from take-off thrust to the lift-off, or to thrust reduced
+// again: then it was rejected.
+type TakeOffRoll struct {
+	Begins, Ends Time
+	Rejected     bool
+	// FromTouchdown says that the aircraft has not been slow since a touchdown: a
+	// touch-and-go or a balked landing.
+	FromTouchdown bool
+	// HighestSpeed is the largest airspeed of the roll in kt, ground speed where no
+	// airspeed is recorded, as long as Known.
+	HighestSpeed float64
+	Known        bool
+}
+
+// GoAround is an approach given up in the air: from the crew's first act until the
+// flap is up, the next approach begins or the wheels touch.
+type GoAround struct {
+	Begins, Lowest, Ends Time
+	Height               float64 // ft above the aerodrome at the lowest point
+	Known                bool
+}
+
+// Landed says what became of a touchdown.
+type Landed string
+
+const (
+	FullStop      Landed = "landing"
+	TouchAndGo    Landed = "touch-and-go"
+	BalkedLanding Landed = "balked landing"
+)
+
+// Touchdown is a main-wheel contact that follows more than some seconds in the
+// air; shorter hops are bounces of the same one.
+type Touchdown struct {
+	Time   Time
+	Landed Landed
+}
+
+// The figures operations are told apart by: common practice.
+const (
+	fastTaxi     = 30.0 // kt; a roll that does not pass it was an engine run
+	rejectedFrom = 50.0 // kt; without a criterion for thrust, a roll that turns back below it was a taxi
+	thrustWavers = 3.0  // s; thrust below its criterion for less is the same roll
+	shortContact = 10.0 // s on the wheels; a landing balked, not a touch-and-go
+	firstActs    = 30.0 // s before the lowest point in which a go-around begins
+)
+
+// findRolls finds the take-off rolls, those that were rejected too.
+func (f *Flight) findRolls(t *Tracks, air []stay) {
+	onGround := readings.Not(f.airborne.Clip(t.windows()), t.windows())
+	thrust := onGround
+	judged := t.criteria["takeoff_thrust"] != nil
+	if judged {
+		missing, _ := t.needs(t.criteria["takeoff_thrust"].Names)
+		judged = len(missing) == 0
+	}
+	if judged {
+		thrust = readings.And(onGround, t.criteria["takeoff_thrust"].Condition(t))
+	}
+	for _, g := range f.groundStays(air) {
+		if judged {
+			f.rollsByThrust(g, thrust)
+		} else if speed := f.speedName(); speed != "" {
+			f.rollsBySpeed(g, f.signals.compare(speed, readings.AtLeast, slowSpeed, readings.Spans{g.span()}))
+		}
+		if n := len(f.Rolls); g.flies && (n == 0 || f.Rolls[n-1].Rejected || f.Rolls[n-1].Ends != g.ends) {
+			// The lift-off shows that there was a roll, though not when it began.
+			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, FromTouchdown: g.fast})
+		}
+	}
+	for i := range f.Rolls {
+		f.Rolls[i].HighestSpeed, f.Rolls[i].Known = f.highestSpeed(stretch(f.Rolls[i].Begins.Nominal, f.Rolls[i].Ends.Nominal))
+	}
+}
+
+// groundStay is a stay on the ground: whether a flight follows, and whether the
+// aircraft has stayed fast since it touched down.
+type groundStay struct {
+	stay
+	flies, fast bool
+}
+
+func (f *Flight) groundStays(air []stay) (out []groundStay) {
+	from, fast := exactly(f.Span.Start), false
+	for _, a := range air {
+		if from.Nominal < a.begins.Nominal {
+			out = append(out, groundStay{stay{from, a.begins}, true, fast})
+		}
+		from, fast = a.ends, true // within a flight the aircraft is never slow between stays in the air
+	}
+	if from.Nominal < f.Span.End {
+		out = append(out, groundStay{stay{from, exactly(f.Span.End)}, false, false})
+	}
+	return out
+}
+
+func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
+	for _, s := range thrust.True.Within(g.span()).Join(thrustWavers) {
+		roll := TakeOffRoll{Begins: startOf(thrust, s), Ends: endOf(thrust, s), FromTouchdown: g.fast}
+		if g.flies && s.End >= g.ends.Nominal {
+			roll.Ends = g.ends
+		} else {
+			highest, known := f.highestSpeed(s)
+			roll.Rejected = true
+			if !known || highest < fastTaxi {
+				continue
+			}
+		}
+		f.Rolls = append(f.Rolls, roll)
+	}
+}
+
+// rollsBySpeed takes a roll for one that begins as the speed rises through that of
+// a taxi, and for rejected where it turns back above what a fast taxi reaches.
+func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
+	for _, s := range fast.True {
+		lifts, landed := g.flies && s.End >= g.ends.Nominal, s.Start <= g.begins.Nominal
+		roll := TakeOffRoll{Begins: startOf(fast, s), Ends: endOf(fast, s), FromTouchdown: g.fast}
+		switch highest, known := f.highestSpeed(s); {
+		case lifts:
+			roll.Ends = g.ends
+		case landed || !known || highest < rejectedFrom:
+			continue
+		default:
+			roll.Rejected = true
+		}
+		f.Rolls = append(f.Rolls, roll)
+	}
+}
+
+// highestSpeed is the largest airspeed in a span, ground speed where no airspeed is
+// recorded, in kt.
+func (f *Flight) highestSpeed(s Span) (highest float64, known bool) {
+	for _, name := range []string{"computed_airspeed", "ground_speed"} {
+		if f.signals.has(name) {
+			_, highest, known = f.signals.number(name, readings.Spans{s}).Nominal.Extremes()
+			return highest, known
+		}
+	}
+	return 0, false
+}
+
+// findTouchdowns says of every touchdown what became of it.
+func (f *Flight) findTouchdowns(t *Tracks, air []stay) {
+	for i, a := range air {
+		last := i == len(air)-1
+		if last && f.EndsInAir {
+			continue
+		}
+		down := Touchdown{a.ends, FullStop}
+		if !last {
+			down.Landed = TouchAndGo
+			away := air[i+1].begins
+			stillSet := t.Condition("landing_flap").True.Contains(away.Nominal) && !t.Condition("takeoff_flap").True.Contains(away.Nominal)
+			if away.Nominal-a.ends.Nominal < shortContact || stillSet {
+				down.Landed = BalkedLanding
+			}
+		}
+		f.Touchdowns = append(f.Touchdowns, down)
+	}
+}
+
+// acts are the moments at which a crew may begin a go-around: go-around thrust,
+// gear or flap coming in.
+func (f *Flight) acts(t *Tracks) (out []readings.Moment) {
+	if x := t.criteria["takeoff_thrust"]; x != nil {
+		if missing, _ := t.needs(x.Names); len(missing) == 0 {
+			out = append(out, readings.Begins(x.Condition(t))...)
+		}
+	}
+	if t.flight.signals.has("gear_lever") {
+		out = append(out, readings.Begins(t.State("gear_lever", "UP"))...)
+	}
+	if t.flight.signals.has("flap_handle") {
+		in, _ := t.Steps("flap_handle", readings.Decreases)
+		out = append(out, in...)
+	}
+	return readings.Either(out, nil)
+}
+
+// TouchedDown lists the touchdowns that ended so, in order.
+func (f *Flight) TouchedDown(as Landed) []Time {
+	return timesOf(f.Touchdowns, func(d Touchdown) (Time, bool) { return d.Time, d.Landed == as })
+}
+
+// LowestPoints lists those of the go-arounds, in order.
+func (f *Flight) LowestPoints() []Time {
+	return timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Lowest, true })
+}
