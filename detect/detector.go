@@ -83,7 +83,7 @@ func (d *Detector) Results(r *ingest.Recording) iter.Seq2[*Result, error] {
 
 func (d *Detector) flight(f *Flight) *Result {
 	env := newTracks(f, d.criteria)
-	result := &Result{Flight: f, Tracks: env, Checks: f.signals.checks, Observations: observations(f)}
+	result := &Result{Flight: f, Tracks: env, Opportunities: opportunities(env), Checks: f.signals.checks, Observations: observations(f)}
 	audits := map[string]*Audit{}
 	for _, w := range d.rules.Warnings {
 		a := audit(env, w)
@@ -91,7 +91,7 @@ func (d *Detector) flight(f *Flight) *Result {
 		result.Audits = append(result.Audits, *a)
 	}
 	for _, rule := range d.rules.Rules {
-		events, evaluation := evaluate(env, rule, audits)
+		events, evaluation := evaluate(env, rule, audits, ofKind(result.Opportunities, rule.Opportunity))
 		result.Events = append(result.Events, events...)
 		result.Evaluations = append(result.Evaluations, evaluation)
 	}
@@ -121,14 +121,17 @@ func lackingSystems(p *schemas.Profile, systems []string) (missing []string) {
 }
 
 // evaluate applies one rule to one flight.
-func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit) ([]Event, Evaluation) {
+func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit, open []Opportunity) ([]Event, Evaluation) {
 	evaluation := Evaluation{Rule: rule, Coverage: Evaluated, ScopeSeconds: env.flight.Span.Seconds()}
 	evaluation.Missing = lackingSystems(env.flight.Profile, rule.Systems)
 	if len(evaluation.Missing) == 0 { // a type without the system records nothing of it either
 		evaluation.Missing, evaluation.Fallbacks = env.needs(rule.Requires)
 	}
 	if len(evaluation.Missing) > 0 {
-		evaluation.Coverage = NotEvaluable
+		evaluation.Coverage, evaluation.Chances = NotEvaluable, Chances{All: len(open), Not: len(open)}
+		if len(open) == 0 && env.tells(rule.Opportunity) && len(lackingSystems(env.flight.Profile, rule.Systems)) == 0 {
+			evaluation.Coverage, evaluation.Missing = NoOpportunity, nil
+		}
 		return nil, evaluation
 	}
 	var events []Event
@@ -141,12 +144,19 @@ func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit) ([]Event, Evalu
 	} else {
 		events, unknown = spanEvents(env, rule)
 	}
+	told := env.tells(rule.Opportunity)
+	if told {
+		unknown = readings.Intersect(unknown, spansOf(open))
+	}
 	if len(unknown) > 0 {
 		evaluation.Coverage = PartlyEvaluated
 		evaluation.Unknown = unknown
 		evaluation.UnknownSeconds = unknown.Seconds()
 	}
-	evaluation.Events = len(events)
+	evaluation.Events, evaluation.Chances = len(events), chances(open, unknown)
+	if len(open) == 0 && len(events) == 0 && told {
+		evaluation.Coverage = NoOpportunity
+	}
 	return events, evaluation
 }
 

@@ -33,6 +33,7 @@ type Flight struct {
 	Notes         []string    // fallbacks used to find all this, in plain words
 
 	signals    *signals
+	air        []stay
 	airborne   readings.Condition // over the whole recording
 	height     readings.Spliced   // ft above the aerodrome, over Span
 	liftOffs   []readings.Moment

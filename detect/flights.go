@@ -136,6 +136,7 @@ func stays(air readings.Spans, begins, ends []readings.Moment) []stay {
 
 // fill finds everything about the flight from its stays in the air.
 func (f *Flight) fill(t *Tracks, air []stay) {
+	f.air = air
 	whole := f.signals.window[0]
 	if len(air) > 0 {
 		f.BeginsInAir = air[0].begins.Nominal <= whole.Start

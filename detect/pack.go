@@ -104,16 +104,16 @@ type packText struct {
 
 // ruleText is a rule as written; nil and empty fields are not given.
 type ruleText struct {
-	ID, Title, Group, Meaning, When, At, Basis, Caution string
-	ContinuesWhile                                      string   `yaml:"continues_while"`
-	AtLeast                                             *float64 `yaml:"at_least"`
-	MergeGap                                            *float64 `yaml:"merge_gap"`
-	AlsoPossible                                        *bool    `yaml:"also_possible"`
-	Severity                                            *severityText
-	Measure                                             []measureText
-	Optional, Trace, Systems                            []string
-	Audit                                               *auditText
-	Off                                                 bool
+	ID, Title, Group, Meaning, When, At, Basis, Caution, Opportunity string
+	ContinuesWhile                                                   string   `yaml:"continues_while"`
+	AtLeast                                                          *float64 `yaml:"at_least"`
+	MergeGap                                                         *float64 `yaml:"merge_gap"`
+	AlsoPossible                                                     *bool    `yaml:"also_possible"`
+	Severity                                                         *severityText
+	Measure                                                          []measureText
+	Optional, Trace, Systems                                         []string
+	Audit                                                            *auditText
+	Off                                                              bool
 }
 
 type measureText struct{ Name, Of, Take string }
@@ -180,7 +180,7 @@ func (set *RuleSet) addRule(reader *packReader, path string, t ruleText, earlier
 		set.Rules = slices.Delete(set.Rules, at, at+1)
 		return
 	}
-	base := &Rule{MergeGap: 3, Severity: SeverityRule{Always: Low}}
+	base := &Rule{Opportunity: OpenFlight, MergeGap: 3, Severity: SeverityRule{Always: Low}}
 	if at >= 0 {
 		base = set.Rules[at]
 	}
@@ -234,6 +234,9 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	if t.ContinuesWhile != "" {
 		r.ContinuesWhile, r.continuesWhile = t.ContinuesWhile, p.compile(path+"/continues_while", t.ContinuesWhile, language.Condition)
 	}
+	if t.Opportunity != "" {
+		r.Opportunity = p.opportunity(path, t.Opportunity)
+	}
 	if t.AtLeast != nil {
 		r.AtLeast = *t.AtLeast
 	}
@@ -263,6 +266,19 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	}
 	p.checkWhole(path, &r)
 	return &r
+}
+
+// opportunity checks the kind of opportunity a rule or measurement names.
+func (p *packReader) opportunity(path, text string) OpportunityKind {
+	kind := OpportunityKind(text)
+	if !slices.Contains(OpportunityKinds, kind) {
+		names := make([]string, len(OpportunityKinds))
+		for i, k := range OpportunityKinds {
+			names[i] = string(k)
+		}
+		p.problem(path+"/opportunity", fmt.Sprintf("unknown opportunity %q", text), schemas.Suggest(text, names))
+	}
+	return kind
 }
 
 // With is the set with one more pack on top; the set itself is not changed.

@@ -61,6 +61,8 @@ const (
 	Evaluated       Coverage = "evaluated"
 	PartlyEvaluated Coverage = "partly evaluated"
 	NotEvaluable    Coverage = "not evaluable"
+	// NoOpportunity says that nothing happened in the flight that the rule is about.
+	NoOpportunity Coverage = "no opportunity"
 )
 
 // Evaluation is what became of one rule on one flight.
@@ -79,16 +81,19 @@ type Evaluation struct {
 	// Fallbacks says which substitutes were used ("airborne from radio altitude").
 	Fallbacks []string
 	Events    int
+	Chances   Chances
 }
 
 // Result is everything found in one flight.
 type Result struct {
-	Flight      *Flight
-	Tracks      *Tracks      // what was read from the samples, and all else rests on
-	Events      []Event      // by start, then rule
-	Evaluations []Evaluation // one per rule, in pack order
-	Audits      []Audit      // one per warning, in pack order
-	Checks      []Check      // cross-checks of the whole recording against the profile
+	Flight *Flight
+	Tracks *Tracks // what was read from the samples, and all else rests on
+	// Opportunities of every kind, by kind and then by time.
+	Opportunities []Opportunity
+	Events        []Event      // by start, then rule
+	Evaluations   []Evaluation // one per rule, in pack order
+	Audits        []Audit      // one per warning, in pack order
+	Checks        []Check      // cross-checks of the whole recording against the profile
 	// Observations say what is odd about single parameters in this flight.
 	Observations []Observation
 	// Measurements holds one per measurement in force, in pack order.

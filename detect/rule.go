@@ -28,15 +28,17 @@ type Rule struct {
 	Measures     []MeasureRule
 	// Audit, where given in place of When and At, makes an event of each finding of
 	// that kind about a warning.
-	Audit    *AuditRule
-	Systems  []string // optional systems the type must have
-	Optional []string // names the rule can be evaluated without
-	Trace    []string // parameters to draw beside those the rule uses
-	Basis    string   // regulation or standard with paragraph, or "common practice"
-	Caution  string   // shown with the event where it may call for an inspection
-	Requires []string // names of the rule language it cannot do without
-	Pack     string   // the last pack that had a say in it
-	Packs    []string // every pack that had one: the first defined it, the others changed it
+	Audit *AuditRule
+	// Opportunity is what a flight must contain for the rule to show anything.
+	Opportunity OpportunityKind
+	Systems     []string // optional systems the type must have
+	Optional    []string // names the rule can be evaluated without
+	Trace       []string // parameters to draw beside those the rule uses
+	Basis       string   // regulation or standard with paragraph, or "common practice"
+	Caution     string   // shown with the event where it may call for an inspection
+	Requires    []string // names of the rule language it cannot do without
+	Pack        string   // the last pack that had a say in it
+	Packs       []string // every pack that had one: the first defined it, the others changed it
 
 	when, at, continuesWhile *language.Expression
 }

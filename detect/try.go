@@ -66,7 +66,7 @@ func (d *Detector) try(f *Flight, rule *Rule, window Span) Trial {
 	} else {
 		t.Clauses = tried.clauses([]role{{"at", rule.at}, {"when", rule.when}, {"continues while", rule.continuesWhile}})
 	}
-	events, evaluation := evaluate(env, rule, audits)
+	events, evaluation := evaluate(env, rule, audits, ofKind(opportunities(env), rule.Opportunity))
 	t.Evaluation = evaluation
 	for _, e := range events {
 		if e.Start.Earliest < window.End && e.End.Latest >= window.Start {

@@ -193,7 +193,7 @@ func fixtureResult(t testing.TB) *detect.Result {
 		BeginsInAir: true, Touchdown: &touchdown,
 		Approaches: []detect.Approach{{Span: detect.Span{Start: 10, End: 150}, Begins: exactly(10), Ends: touchdown, Outcome: detect.EndsInLanding}},
 		Phases:     []detect.PhaseSpan{phase(detect.ApproachPhase, 0, 140), phase(detect.Landing, 140, 170), phase(detect.Taxi, 170, 200)},
-		Notes: []string{"airborne from radio altitude"},
+		Notes:      []string{"airborne from radio altitude"},
 	}
 	events := []detect.Event{
 		{ID: "E1", Rule: lateGear, Severity: detect.High, Certainty: detect.Certain, Phase: "approach",

@@ -12,7 +12,7 @@
 //	event  RULE certain|possible [SEVERITY] start T in A..B end T in A..B
 //	event  RULE certain|possible [SEVERITY] at T in A..B
 //	none   RULE                                     the rule finds nothing
-//	evaluation RULE evaluated|partly evaluated|not evaluable [because TEXT]
+//	evaluation RULE evaluated|partly evaluated|not evaluable|no opportunity [because TEXT]
 //	partly RULE S                                   seconds of the flight left unknown
 //	measure ID [certain|possible] VALUE in A..B     a measurement and its bounds; an end left out is no bound
 //	measure ID [certain|possible] did not happen    or: not recorded
@@ -203,7 +203,7 @@ func (c *Case) line(word, rest string) error {
 	case "evaluation":
 		rule, rest, _ := strings.Cut(rest, " ")
 		word, because, _ := strings.Cut(rest, " because ")
-		coverage, err := oneOf(word, detect.Evaluated, detect.PartlyEvaluated, detect.NotEvaluable)
+		coverage, err := oneOf(word, detect.Evaluated, detect.PartlyEvaluated, detect.NotEvaluable, detect.NoOpportunity)
 		c.Evaluations = append(c.Evaluations, Evaluation{rule, coverage, because, -1})
 		return err
 	case "measure":

@@ -19,7 +19,7 @@ series gear_lever every 1 from 0: DOWN*101
 event gear-not-locked-at-touchdown certain high at 80 in 79.75..80
 none gear-up-before-strut-extension
 evaluation gear-up-before-strut-extension evaluated
-evaluation gear-extension-speed not evaluable because computed_airspeed
+evaluation gear-extended-speed not evaluable because computed_airspeed
 `
 
 func runOne(t *testing.T, text string) ([]string, error) {
