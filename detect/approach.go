@@ -92,7 +92,7 @@ const (
 func (f *Flight) approachBegins(shape altitudes, falls []readings.Moment, within Span) (Time, bool) {
 	begins, ok := lastOf(falls, within)
 	for _, level := range shape.Rests(shape.values, within, levelFor, levelWithin) {
-		end := level.Span.End
+		end := leaves(shape, level)
 		if f.below(levelAbove, end) || ok && end < begins.Nominal || within.End-end < 1 {
 			continue
 		}
@@ -102,6 +102,19 @@ func (f *Flight) approachBegins(shape altitudes, falls []readings.Moment, within
 		begins = highestTime(f.height, within)
 	}
 	return begins, begins.Nominal < within.End
+}
+
+// leaves is when a level segment is left: at its last sample no further from the
+// altitude it begins with than an autopilot holds.
+func leaves(shape altitudes, level readings.Rest) float64 {
+	const holds = 30.0 // ft
+	from, to := shape.Within(level.Span)
+	for i := to - 1; i > from; i-- {
+		if math.Abs(shape.values[i]-level.Value) <= holds {
+			return shape.Times[i]
+		}
+	}
+	return level.Span.End
 }
 
 // goAround is the go-around about a lowest point of the shape. Its own lowest point

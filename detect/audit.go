@@ -49,6 +49,7 @@ type SwitchUse struct {
 // audit holds one warning against the recording.
 func audit(env *Tracks, w *Warning) *Audit {
 	a := &Audit{Warning: w, Coverage: Evaluated}
+	env = env.assuming(w.Optional)
 	if a.Missing, _ = env.needs(w.names()); len(a.Missing) > 0 {
 		a.Coverage = NotEvaluable
 		return a
@@ -72,7 +73,11 @@ func audit(env *Tracks, w *Warning) *Audit {
 		a.Coverage = PartlyEvaluated
 	}
 	a.quietFindings(quiet, expected, sounded, inEffect, delay)
-	a.add(Nuisance, unexpected(sounded, expected, delay, windows), 0)
+	cause := expected
+	if w.tolerated != nil {
+		cause = readings.Or(expected, w.tolerated.Condition(env))
+	}
+	a.add(Nuisance, unexpected(sounded, cause, delay, windows), 0)
 	if w.silenced != nil {
 		silenced := readings.And(readings.And(due, quietAllowed), readings.Not(sounded, windows))
 		a.add(Silenced, silenced, delay)

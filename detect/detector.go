@@ -36,7 +36,11 @@ func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
 	var found schemas.Problems
 	words := withoutCriteria()
 	for _, c := range schemas.Criteria() {
-		if text := profile.Criteria[c.Name]; text != "" {
+		text := profile.Criteria[c.Name]
+		if text == "" {
+			text = c.Default
+		}
+		if text != "" {
 			x, err := language.Compile(text, words, language.Condition)
 			var mistake *language.Error
 			if errors.As(err, &mistake) {
@@ -122,6 +126,7 @@ func lackingSystems(p *schemas.Profile, systems []string) (missing []string) {
 
 // evaluate applies one rule to one flight.
 func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit, open []Opportunity) ([]Event, Evaluation) {
+	env = env.assuming(rule.Optional)
 	evaluation := Evaluation{Rule: rule, Coverage: Evaluated, ScopeSeconds: env.flight.Span.Seconds()}
 	evaluation.Missing = lackingSystems(env.flight.Profile, rule.Systems)
 	if len(evaluation.Missing) == 0 { // a type without the system records nothing of it either

@@ -150,6 +150,9 @@ func (e *Event) complete(env *Tracks) {
 		e.Measures = append(e.Measures, e.measure(env, m))
 	}
 	e.Severity = e.Rule.Severity.of(e.Measures)
+	if x := e.Rule.Severity.loweredWhile; x != nil && x.Condition(env).True.Contains(e.Start.Nominal) {
+		e.Severity = e.Severity.lower()
+	}
 }
 
 // measure takes a value over the event, in the nominal reading.

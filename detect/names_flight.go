@@ -40,6 +40,42 @@ func addFlightNames(names map[string]derived) {
 		func(t *Tracks) readings.Condition {
 			return between(t.windows(), t.flight.Rolls, func(r TakeOffRoll) (begins, ends Time, ok bool) { return r.Begins, r.Ends, !r.FromTouchdown })
 		})
+	condition("stationary", "on the ground and not moving: below 5 kt over the ground, or of airspeed below 30 kt, or in no take-off roll, where no other speed is recorded",
+		func(t *Tracks) readings.Condition {
+			slow := readings.Not(t.Condition("takeoff_roll"), t.windows())
+			switch t.flight.speedName() {
+			case "ground_speed":
+				slow = t.Compare("ground_speed", readings.Below, 5)
+			case "computed_airspeed":
+				slow = t.Compare("computed_airspeed", readings.Below, 30)
+			}
+			return readings.And(t.Condition("on_ground"), slow)
+		})
+	condition("departing", "from a lift-off up to 1000 ft above the aerodrome",
+		func(t *Tracks) readings.Condition {
+			var climbs []stay
+			for i, a := range t.flight.air {
+				if i > 0 || !t.flight.BeginsInAir {
+					climbs = append(climbs, stay{a.begins, t.flight.climbed(a.begins)})
+				}
+			}
+			return between(t.windows(), climbs, func(c stay) (begins, ends Time, ok bool) { return c.begins, c.ends, true })
+		})
+	condition("climbing_out", "from a lift-off or a go-around until the climb ends in level flight or a descent",
+		func(t *Tracks) readings.Condition {
+			return between(t.windows(), t.flight.climbs(), func(c stay) (begins, ends Time, ok bool) { return c.begins, c.ends, true })
+		})
+	condition("approach_given_up", "an approach that ends in a go-around, up to its lowest point",
+		func(t *Tracks) readings.Condition {
+			k := 0
+			return between(t.windows(), t.flight.Approaches, func(a Approach) (begins, ends Time, ok bool) {
+				if a.Outcome != EndsInGoAround {
+					return a.Begins, a.Ends, false
+				}
+				k++
+				return a.Begins, t.flight.GoArounds[k-1].Lowest, true
+			})
+		})
 	moments("rejected_takeoff", "thrust reduced in each take-off roll that was rejected", func(f *Flight) []readings.Moment {
 		return happened(timesOf(f.Rolls, func(r TakeOffRoll) (Time, bool) { return r.Ends, r.Rejected }))
 	})
@@ -65,7 +101,14 @@ func addFlightNames(names map[string]derived) {
 				if x == nil {
 					return []string{c.Name + ": the profile gives no such criterion"}, nil
 				}
-				return t.needs(x.Names)
+				missing, fallbacks = t.needs(x.Names)
+				if !c.Lenient {
+					return missing, fallbacks
+				}
+				for i, m := range missing {
+					missing[i] = c.Name + " as far as it can be told: " + m
+				}
+				return nil, append(missing, fallbacks...)
 			},
 			condition: func(t *Tracks) readings.Condition {
 				if x := t.criteria[c.Name]; x != nil {

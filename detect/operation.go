@@ -191,3 +191,47 @@ func (f *Flight) TouchedDown(as Landed) []Time {
 func (f *Flight) LowestPoints() []Time {
 	return timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Lowest, true })
 }
+
+// A climb ends in a descent of more than this, or in level flight for as long: a
+// flap is retracted in level flight after a take-off with an engine out, too.
+const (
+	climbEnds  = 150.0 // ft
+	levelClimb = 90.0  // s
+)
+
+// climbs are from each lift-off and go-around to the end of the climb that follows.
+func (f *Flight) climbs() (out []stay) {
+	for i, a := range f.air {
+		if i > 0 || !f.BeginsInAir {
+			out = append(out, f.climb(a, a.begins))
+		}
+		for _, g := range f.GoArounds {
+			if a.begins.Nominal <= g.Lowest.Nominal && g.Lowest.Nominal <= a.ends.Nominal {
+				c := f.climb(a, g.Lowest)
+				out = append(out, stay{g.Begins, c.ends})
+			}
+		}
+	}
+	return out
+}
+
+// climb is the one that begins at a time in a stay in the air.
+func (f *Flight) climb(a stay, begins Time) stay {
+	shape := f.shape(a)
+	ends := a.ends
+	for _, level := range shape.Rests(shape.values, stretch(begins.Nominal, a.ends.Nominal), levelClimb, levelWithin) {
+		ends = Time{level.Span.Start, level.Span.Start, level.Span.Start + levelClimb}
+		break
+	}
+	from, to := shape.Within(stretch(begins.Nominal, ends.Nominal))
+	top := from
+	for i := from; i < to; i++ {
+		if shape.values[i] > shape.values[top] {
+			top = i
+		}
+		if shape.values[top]-shape.values[i] > climbEnds {
+			return stay{begins, extremeTime(shape.Times, top, a.span(), 0, func(i int) float64 { return -shape.values[i] })}
+		}
+	}
+	return stay{begins, ends}
+}

@@ -121,6 +121,7 @@ type measureText struct{ Name, Of, Take string }
 type severityText struct {
 	Always, By        string
 	Low, Medium, High *float64
+	LoweredWhile      string `yaml:"lowered_while"`
 }
 
 // UnmarshalYAML takes one word or thresholds.
@@ -263,6 +264,9 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	}
 	if t.Severity != nil {
 		r.Severity = severity(*t.Severity)
+		if r.Severity.LoweredWhile != "" {
+			r.Severity.loweredWhile = p.compile(path+"/severity/lowered_while", r.Severity.LoweredWhile, language.Condition)
+		}
 	}
 	p.checkWhole(path, &r)
 	return &r

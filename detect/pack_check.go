@@ -33,7 +33,7 @@ func (p *packReader) measures(path string, texts []measureText) []MeasureRule {
 }
 
 func severity(t severityText) SeverityRule {
-	s := SeverityRule{Always: Severity(t.Always), By: t.By}
+	s := SeverityRule{Always: Severity(t.Always), By: t.By, LoweredWhile: t.LoweredWhile}
 	if t.Low != nil {
 		s.Low = *t.Low
 	}
@@ -78,7 +78,7 @@ func (p *packReader) checkWhole(path string, r *Rule) {
 	expressions := []*language.Expression{r.at, r.when, r.continuesWhile}
 	if r.Audit != nil {
 		if w := p.set.Warning(r.Audit.Warning); w != nil {
-			expressions = w.expressions()
+			expressions, r.Optional = w.expressions(), w.Optional
 		}
 	}
 	for _, x := range expressions {

@@ -19,6 +19,9 @@ const (
 	Chatter    ObservationKind = "chatter"      // a discrete that changes to and fro
 	EndOfRange ObservationKind = "end of range" // it stays at its largest value
 
+	Implausible ObservationKind = "implausible" // it cannot have been so, and is not used there
+	Terrain     ObservationKind = "terrain"     // the ground rises below the aircraft
+
 	SourcesDisagree ObservationKind = "sources disagree" // the source in use and a further one say different things
 )
 
@@ -59,8 +62,11 @@ func observations(f *Flight) []Observation {
 		out = append(out, disagreements(f, p)...)
 	}
 	if line := f.signals.line("radio_altitude"); line != nil {
+		spans := f.signals.excursions.Within(f.Span)
+		add(Implausible, "radio_altitude", spans, "jumps away and back for %.1f s while the pressure altitude does not: not used there", spans.Seconds())
+		out = append(out, terrain(f)...)
 		top := f.signals.top("radio_altitude")
-		spans := constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
+		spans = constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
 		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording: no height", top, spans.Seconds())
 	}
 	return out

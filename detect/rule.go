@@ -60,12 +60,21 @@ type SeverityRule struct {
 	Low, Medium, High float64
 	// HasMedium and HasHigh say whether the level can be reached at all.
 	HasMedium, HasHigh bool
+	// LoweredWhile is the expression of a condition at whose events the severity is
+	// one level lower; "": none.
+	LoweredWhile string
+
+	loweredWhile *language.Expression
 }
 
 // String says it in words.
 func (s SeverityRule) String() string {
+	lowered := ""
+	if s.LoweredWhile != "" {
+		lowered = "; one level lower while " + s.LoweredWhile
+	}
 	if s.By == "" {
-		return string(s.Always)
+		return string(s.Always) + lowered
 	}
 	sign := "≥"
 	if s.falls() {
@@ -78,7 +87,7 @@ func (s SeverityRule) String() string {
 	if s.HasHigh {
 		parts = append(parts, fmt.Sprintf("high %s %g", sign, s.High))
 	}
-	return strings.Join(parts, ", ")
+	return strings.Join(parts, ", ") + lowered
 }
 
 func (s SeverityRule) falls() bool {
@@ -107,6 +116,14 @@ func (s SeverityRule) of(measures []Measure) Severity {
 		case s.HasMedium && reached(s.Medium):
 			return Medium
 		}
+	}
+	return Low
+}
+
+// lower is the severity one level below; low stays.
+func (s Severity) lower() Severity {
+	if s == High {
+		return Medium
 	}
 	return Low
 }

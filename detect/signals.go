@@ -22,6 +22,7 @@ type signals struct {
 	unpacked  int                // samples of packed series in lines, codes and steps
 
 	checks     []Check           // of the recording against its profile
+	excursions readings.Spans    // where the radio altitude cannot have been what was recorded
 	distrusted map[string]string // parameters a check has taken out, and why
 }
 
@@ -115,6 +116,9 @@ func (s *signals) line(name string) *readings.Line {
 		if series := s.series[name]; series != nil && series.Len() > 0 && series.Parameter.Kind == schemas.Continuous {
 			s.makeRoom(series)
 			l = &readings.Line{Sampling: sampling(series), Values: series.Numbers(), Accuracy: series.Accuracy}
+			if name == "radio_altitude" {
+				l, s.excursions = plausible(l, s.line("pressure_altitude"))
+			}
 		}
 		s.lines[name] = l
 	}

@@ -6,6 +6,7 @@ import (
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
+	"downlock/schemas"
 )
 
 // Tracks is all that was read from the samples of one flight: every parameter and
@@ -18,6 +19,7 @@ type Tracks struct {
 	criteria   criteria
 	conditions map[string]readings.Condition
 	compared   map[comparison]readings.Condition
+	off        map[string]bool // discretes taken as never true
 }
 
 type comparison struct {
@@ -26,11 +28,28 @@ type comparison struct {
 	constant float64
 }
 
-// criteria are those the profile gives, compiled, by name.
+// criteria are those the profile gives, or what stands for them, compiled, by name.
 type criteria map[string]*language.Expression
 
 func newTracks(f *Flight, c criteria) *Tracks {
 	return &Tracks{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{}}
+}
+
+// assuming are the tracks for a rule that can do without some discretes and states:
+// those that are not recorded are taken as never true.
+func (t *Tracks) assuming(optional []string) *Tracks {
+	off := map[string]bool{}
+	for _, name := range optional {
+		if p, ok := schemas.LookupParameter(name); ok && !p.Numeric() && !t.Has(name) {
+			off[name] = true
+		}
+	}
+	if len(off) == 0 {
+		return t
+	}
+	other := newTracks(t.flight, t.criteria)
+	other.off = off
+	return other
 }
 
 // ReadTracks reads the samples of a flight that no Detector has found, without the
@@ -60,12 +79,18 @@ func (t *Tracks) Condition(name string) readings.Condition {
 		if d, ok := derivedNames()[name]; ok && d.condition != nil {
 			return d.condition(t)
 		}
+		if t.off[name] {
+			return readings.Never(t.windows())
+		}
 		return t.flight.signals.discrete(name, t.windows())
 	})
 }
 
 // State is where a parameter of states is in one of them.
 func (t *Tracks) State(name, state string) readings.Condition {
+	if t.off[name] {
+		return readings.Never(t.windows())
+	}
 	return t.keep(name+"="+state, func() readings.Condition { return t.flight.signals.state(name, state, t.windows()) })
 }
 
@@ -84,7 +109,7 @@ func (t *Tracks) Steps(name string, d readings.Direction) ([]readings.Moment, re
 		return readings.Steps(h, d, t.windows())
 	}
 	if h := t.flight.signals.step(name); h != nil {
-		return readings.Steps(h.Held, d, t.windows())
+		return movements(h, d, t.windows())
 	}
 	return nil, t.windows()
 }
@@ -115,9 +140,13 @@ func (t *Tracks) Compare(name string, r readings.Relation, constant float64) rea
 	return c
 }
 
-// Fixed is a value of the profile; ok is false where it gives none.
+// Fixed is a value of the profile, or what stands for it; ok is false where nothing
+// does.
 func (t *Tracks) Fixed(name string) (float64, bool) {
 	v, ok := t.flight.Profile.Values[name]
+	if !ok {
+		v, _, ok = schemas.DefaultOf(name)
+	}
 	return v, ok
 }
 
@@ -169,15 +198,21 @@ func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 		return nil, nil
 	}
 	if vocabulary().Names[name].Fixed {
-		if _, ok := t.flight.Profile.Values[name]; !ok {
-			return []string{name + ": the profile gives no such value"}, nil
+		if _, ok := t.flight.Profile.Values[name]; ok {
+			return nil, nil
 		}
+		if usual, unit, ok := schemas.DefaultOf(name); ok {
+			return nil, []string{fmt.Sprintf("%s: the profile gives none; %g %s, the usual figure", name, usual, unit)}
+		}
+		return []string{name + ": the profile gives no such value"}, nil
+	}
+	if t.flight.signals.has(name) {
 		return nil, nil
 	}
-	if !t.flight.signals.has(name) {
-		return []string{t.absent(name)}, nil
+	if t.off[name] {
+		return nil, []string{name + " is not recorded: taken as not operated"}
 	}
-	return nil, nil
+	return []string{t.absent(name)}, nil
 }
 
 func unique(words []string) []string {

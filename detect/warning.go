@@ -17,12 +17,16 @@ type Warning struct {
 	// quiet; Sounded is what the recording says. MayBeSilenced and Silenced are ""
 	// for a warning without a switch.
 	Due, MayBeSilenced, Silenced, Sounded string
+	// Tolerated is where sounding is no nuisance although it is not due: a test on the
+	// stand, or what not every type does alike; "": nowhere.
+	Tolerated string
+	Optional  []string // discretes it can be audited without: not recorded, they count as not operated
 	// Delay is the expression of the longest usual time in s from due to sounding,
 	// and from not due to quiet.
 	Delay string
 	Pack  string
 
-	due, mayBeSilenced, silenced, sounded, delay *language.Expression
+	due, mayBeSilenced, silenced, sounded, tolerated, delay *language.Expression
 }
 
 // Finding is what an audit can say about a stretch of time.
@@ -56,17 +60,22 @@ func (s *RuleSet) addWarning(w *Warning) {
 
 // warningText is a warning as written in a pack.
 type warningText struct {
-	Warning, Title, Due, Silenced, Sounded, Delay string
-	MayBeSilenced                                 string `yaml:"may_be_silenced"`
+	Warning, Title, Due, Silenced, Sounded, Tolerated, Delay string
+	MayBeSilenced                                            string `yaml:"may_be_silenced"`
+	Optional                                                 []string
 }
 
 // auditText is a rule's audit as written.
 type auditText struct{ Warning, Finding string }
 
 func (p *packReader) warning(path string, t warningText) *Warning {
-	w := &Warning{Name: t.Warning, Title: t.Title, Due: t.Due, MayBeSilenced: t.MayBeSilenced, Silenced: t.Silenced, Sounded: t.Sounded, Delay: t.Delay, Pack: p.pack}
+	w := &Warning{Name: t.Warning, Title: t.Title, Due: t.Due, MayBeSilenced: t.MayBeSilenced, Silenced: t.Silenced, Sounded: t.Sounded,
+		Tolerated: t.Tolerated, Optional: t.Optional, Delay: t.Delay, Pack: p.pack}
 	w.due = p.compile(path+"/due", t.Due, language.Condition)
 	w.sounded = p.compile(path+"/sounded", t.Sounded, language.Condition)
+	if t.Tolerated != "" {
+		w.tolerated = p.compile(path+"/tolerated", t.Tolerated, language.Condition)
+	}
 	w.delay = p.compile(path+"/delay", t.Delay, language.Number)
 	if w.delay != nil && (!w.delay.Type.Fixed || w.delay.Type.Unit != "" && w.delay.Type.Unit != "s") {
 		p.problem(path+"/delay", "the delay must be a number of seconds that does not change", "use warning_delay, or a number")
@@ -85,7 +94,7 @@ func (p *packReader) warning(path string, t warningText) *Warning {
 // expressions lists those a warning has.
 func (w *Warning) expressions() []*language.Expression {
 	var out []*language.Expression
-	for _, x := range []*language.Expression{w.due, w.mayBeSilenced, w.silenced, w.sounded, w.delay} {
+	for _, x := range []*language.Expression{w.due, w.mayBeSilenced, w.silenced, w.sounded, w.tolerated, w.delay} {
 		if x != nil {
 			out = append(out, x)
 		}

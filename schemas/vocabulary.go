@@ -37,14 +37,23 @@ type Parameter struct {
 // Numeric reports whether the values are numbers with a unit.
 func (p Parameter) Numeric() bool { return p.Kind == Continuous || p.Kind == Step }
 
-// Value is a named limit, height or time a profile may give.
-type Value struct{ Name, Unit, Meaning string }
+// Value is a named limit, height or time a profile may give. Default stands where it
+// gives none; 0: nothing does.
+type Value struct {
+	Name, Unit, Meaning string
+	Default             float64
+}
 
 // Table is a named table of points a profile may give, From and To its units.
 type Table struct{ Name, From, To, Meaning string }
 
-// Criterion is a named condition a profile may give.
-type Criterion struct{ Name, Meaning string }
+// Criterion is a named condition a profile may give. Default, in the rule language,
+// stands where it gives none; "": nothing does. What a lenient one does not find
+// recorded leaves it open, and is no reason not to evaluate it.
+type Criterion struct {
+	Name, Meaning, Default string
+	Lenient                bool
+}
 
 //go:embed parameters.yaml
 var parametersYAML []byte
@@ -86,6 +95,16 @@ func LookupParameter(name string) (Parameter, bool) {
 
 // Values lists the named values a profile may give.
 func Values() []Value { return words().Values }
+
+// DefaultOf is what stands for a named value that a profile does not give.
+func DefaultOf(value string) (number float64, unit string, ok bool) {
+	for _, v := range Values() {
+		if v.Name == value && v.Default != 0 {
+			return v.Default, v.Unit, true
+		}
+	}
+	return 0, "", false
+}
 
 // Tables lists the named tables a profile may give.
 func Tables() []Table { return words().Tables }

@@ -43,7 +43,7 @@ func selectionOnsets() []onset {
 		}, 3598.5, 3601.5, ""},
 		{"lever-cycled", leave(60, func(d *departure, x float64) { d.leverOff = 0 }, func(s *script, x float64) { s.do(lift+4.3+x, GearLever, LeverDown) }), 28.8, 31.2, ""},
 		{"go-around-gear-left-down", circle(func(_ *arrival, c *climbAway, x float64) { c.gearUp = x }, nil), 33.5, 26.5, ""},
-		{"go-around-retraction-early", circle(func(_ *arrival, c *climbAway, x float64) { c.flap15 = x }, nil), -1.3, 1.5, ""},
+		{"go-around-retraction-early", circle(func(_ *arrival, c *climbAway, x float64) { c.gearUp = x }, nil), -1.3, 1.5, ""},
 		{"go-around-gear-never-extended", circle(func(a *arrival, _ *climbAway, x float64) { a.gearDown, a.flap30 = 0, 0 }, func(s *script, x float64) { s.lowestAt(x) }), 994, 1006, ""},
 	}
 }

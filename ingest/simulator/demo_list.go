@@ -40,7 +40,7 @@ func demoFlights() []entry {
 		{"tarnholm-32.csv.zst", "gear late, the too-low-gear alert and the horn late; the horn without cause", lateWarnings(), wideZstd, false},
 		{"tarnholm-33.arrow.zst", "the horn silenced where it must not be", silencedLandingFlap(), arrow, false},
 		{"tarnholm-34.csv.zst", "speedbrake with landing flap and low, and not armed", speedbrakeOut(), wideZstd, false},
-		{"tarnholm-35.csv.zst", "go-around: flap in before it climbs, gear left down", earlyRetraction(), wideZstd, false},
+		{"tarnholm-35.csv.zst", "go-around: flap all the way in before it climbs, gear left down", earlyRetraction(), wideZstd, false},
 		{"tarnholm-36.csv.zst", "go-around with the gear never extended", neverExtended(), wideZstd, false},
 	}
 }

@@ -79,12 +79,12 @@ func brakedTakeOff() Scenario {
 }
 
 // silentTakeOff leaves with the speedbrake out and no warning of it; the warning
-// sounded for nothing before.
+// sounded for nothing during the taxi.
 func silentTakeOff() Scenario {
 	s := leaving(day(time.June, 8, 7, 20), 20, 20, nil)
 	s.do(50, Speedbrake, 15)
 	s.do(usualLiftOff+12, Speedbrake, 0)
-	s.Faults.Forced = []Force{{"take-off warning", 30, 36, 1}, {"take-off warning", 60, 100, 0}}
+	s.Faults.Forced = []Force{{"take-off warning", 44, 50, 1}, {"take-off warning", 60, 100, 0}}
 	return s.done()
 }
 
@@ -194,9 +194,10 @@ func speedbrakeOut() Scenario {
 	return s.done()
 }
 
-// earlyRetraction takes flap in while it still sinks and leaves the gear down.
+// earlyRetraction takes the flap all the way in while it still sinks and leaves the
+// gear down.
 func earlyRetraction() Scenario {
-	return circling(day(time.July, 3, 17, 40), func(_ *arrival, c *climbAway) { c.flap15, c.gearUp = -5, 45 }).done()
+	return circling(day(time.July, 3, 17, 40), func(_ *arrival, c *climbAway) { c.flapBack, c.flap, c.gearUp = -5, 0, 45 }).done()
 }
 
 func neverExtended() Scenario {

@@ -122,3 +122,20 @@ func often(ms []moment, count int, seconds float64) known {
 	}
 	return known{joined(0, really...), joined(0, surely...), joined(0, maybe...).outside()}
 }
+
+// latched holds from where set holds until reset does, and not while both hold.
+func latched(set, reset known) known {
+	latch := func(set, reset stretches) (out stretches) {
+		for _, free := range reset.outside() {
+			if inside := intersection(set, stretches{free}); len(inside) > 0 {
+				out = append(out, stretch{inside[0].start, free.end})
+			}
+		}
+		return out
+	}
+	return known{
+		latch(set.really, reset.really),
+		latch(set.surely, reset.never.outside()),
+		latch(set.never.outside(), reset.surely).outside(),
+	}
+}

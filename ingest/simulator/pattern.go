@@ -169,9 +169,12 @@ func (s *script) rollOut(touchdown float64) (rest float64) {
 
 // climbAway is how the crew goes around; times are seconds after the lowest
 // point.
-type climbAway struct{ flap15, gearUp, flap5 float64 }
+type climbAway struct {
+	flapBack, gearUp, flap5 float64
+	flap                    float64 // deg, the setting the flap goes back to at first
+}
 
-func usualClimbAway() climbAway { return climbAway{flap15: 3, gearUp: 8, flap5: 30} }
+func usualClimbAway() climbAway { return climbAway{flapBack: 3, gearUp: 8, flap5: 30, flap: 15} }
 
 // goAround gives up the approach of a final at 650 ft, 52 s before the
 // touchdown that was meant, and returns to 3000 ft.
@@ -181,7 +184,7 @@ func (s *script) goAround(a arrival, c climbAway) {
 	s.fly([]Knot{{at + 10, 760}, {at + 30, 1400}, {at + 60, 2500}, {at + 90, 3000}}, []Knot{{at + 10, 147}, {at + 30, 165}, {at + 60, 188}})
 	s.throttles(at-2, 42)
 	s.throttles(at+60, 26)
-	s.do(at+c.flap15, FlapHandle, 15)
+	s.do(at+c.flapBack, FlapHandle, c.flap)
 	s.do(at+c.gearUp, GearLever, LeverUp)
 	s.do(at+c.flap5, FlapHandle, 5)
 	s.do(at+35, SpeedbrakeArmed, 0)

@@ -55,18 +55,64 @@ func (f *Flight) lastFall(level float64, a Airborne) float64 {
 	return above[len(above)-1].end
 }
 
-// lastFalls are the last falls through a level before each touchdown.
+// climbingOut is from each lift-off and go-around up to the highest point before the
+// height falls by 150 ft, or until it is level for a minute and a half.
+func (f *Flight) climbingOut() known {
+	var found []stretch
+	climb := func(start, from, to float64) {
+		top, level, levelHeight := from, from, f.Height(from)
+		for t := from; t <= to; t += 0.1 {
+			h := f.Height(t)
+			if h > f.Height(top) {
+				top = t
+			}
+			if math.Abs(h-levelHeight) > 100 {
+				level, levelHeight = t, h
+			}
+			if f.Height(top)-h > 150 {
+				to = top
+			} else if t-level >= 90 {
+				to = level
+			}
+		}
+		found = append(found, stretch{start, to})
+	}
+	for _, a := range f.Scenario.Airborne {
+		end := min(a.Touchdown, f.Scenario.End)
+		if a.LiftOff >= f.Scenario.Start {
+			climb(a.LiftOff, a.LiftOff, end)
+		}
+		for _, g := range f.Scenario.GoArounds {
+			if g > a.LiftOff && g < end {
+				climb(g-30, g, end) // no throttle is back in the half minute before
+			}
+		}
+	}
+	return decided(joined(0, found...))
+}
+
+// lastFalls are the last falls through a level before each touchdown, and before
+// the lowest point of each go-around that is below it.
 func (f *Flight) lastFalls(level float64) (out []moment) {
 	falls := begins(f.lower(level))
-	for _, a := range f.Scenario.Airborne {
-		at := f.lastFall(level, a)
-		if a.Touchdown > f.Scenario.End || math.IsInf(at, 0) {
-			continue
-		}
-		for _, m := range falls {
-			if math.Abs(m.at-at) < 0.1 {
-				out = append(out, m)
+	last := func(from, to float64) {
+		for i := len(falls) - 1; i >= 0; i-- {
+			if falls[i].at > from && falls[i].at <= to {
+				out = append(out, falls[i])
+				return
 			}
+		}
+	}
+	for _, a := range f.Scenario.Airborne {
+		from := a.LiftOff
+		for _, g := range f.Scenario.GoArounds {
+			if g > a.LiftOff && g < a.Touchdown {
+				last(from, g)
+				from = g
+			}
+		}
+		if a.Touchdown <= f.Scenario.End {
+			last(from, a.Touchdown)
 		}
 	}
 	return out

@@ -56,7 +56,7 @@ func (f *Flight) approachSpans() []spanRule {
 	speedbrake := f.above("speedbrake", f.value("speedbrake_extended_above"))
 	return []spanRule{
 		{id: "landing-flap-gear-not-locked", condition: all(airborne, f.flapClass("landing"), open)},
-		{id: "throttle-retarded-gear-not-locked", condition: all(airborne, f.flapClass("intermediate"), f.throttleRetarded(), open)},
+		{id: "throttle-retarded-gear-not-locked", condition: all(airborne, f.flapClass("intermediate"), f.throttleRetarded(), open, not(f.climbingOut()))},
 		{id: "warning-inhibited", condition: all(airborne, f.on("horn isolation switch", 1), open)},
 		{id: "too-low-gear", condition: f.tooLowGear(), undecided: true},
 		{id: "too-low-flaps", condition: f.tooLowFlaps(), undecided: true},
@@ -65,13 +65,24 @@ func (f *Flight) approachSpans() []spanRule {
 	}
 }
 
-func (f *Flight) tooLowGear() known {
+// mode4Armed is that the alerts of mode 4 are armed: the arming time after a lift-off,
+// but not between 245 ft in the landing configuration and 700 ft after it.
+func (f *Flight) mode4Armed() known {
+	high := some(f.above("radio height", 700), f.mainCompressed())
+	ready := all(f.allDown(), f.flapClass("landing"), f.below("radio height", 245))
+	return all(held(f.airborne(), f.value("too_low_gear_arming_time")), not(latched(ready, high)))
+}
+
+func (f *Flight) belowGearFloor() known {
 	return all(f.belowFloor("too_low_gear_floor", "too_low_gear_cut_off"), not(f.allDown()))
 }
 
-func (f *Flight) tooLowFlaps() known {
+func (f *Flight) belowFlapsFloor() known {
 	return all(f.belowFloor("too_low_flaps_floor", "too_low_flaps_cut_off"), f.allDown(), not(f.flapClass("landing")))
 }
+
+func (f *Flight) tooLowGear() known  { return all(f.belowGearFloor(), f.mode4Armed()) }
+func (f *Flight) tooLowFlaps() known { return all(f.belowFlapsFloor(), f.mode4Armed()) }
 
 func (f *Flight) limitSpans() []spanRule {
 	airborne, extended := f.airborne(), not(f.allUp())
@@ -83,11 +94,19 @@ func (f *Flight) limitSpans() []spanRule {
 	}
 }
 
-// takeOffRun is take-off thrust on the ground in the two minutes before a
-// lift-off.
+// takeOffRun is take-off thrust on the ground, not out of a touch-and-go.
 func (f *Flight) takeOffRun() known {
-	return all(f.mainCompressed(), f.thrust(), before(f.liftOffs(), 120))
+	var contacts []stretch
+	for i, a := range f.Scenario.Airborne[1:] {
+		if down := f.Scenario.Airborne[i].Touchdown; a.LiftOff-down < 60 {
+			contacts = append(contacts, stretch{down - 1, a.LiftOff + 1})
+		}
+	}
+	return all(f.mainCompressed(), f.thrust(), not(decided(joined(0, contacts...))))
 }
+
+// stationary is standing still on the ground.
+func (f *Flight) stationary() known { return all(f.mainCompressed(), f.below("ground speed", 5)) }
 
 // What is wrong with the configuration for take-off.
 func (f *Flight) wrongFlap() known { return not(f.flapClass("takeoff")) }

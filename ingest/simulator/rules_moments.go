@@ -19,7 +19,7 @@ func (f *Flight) selectionMoments() []momentRule {
 	rules := []momentRule{
 		{"gear-extension-speed", toDown, all(airborne, f.above("airspeed", f.value("gear_extension_speed")))},
 		{"gear-retraction-speed", toUp, all(airborne, f.above("airspeed", f.value("gear_retraction_speed")))},
-		{"gear-up-before-positive-climb", toUp, all(airborne, f.below("vertical speed", f.value("positive_climb_rate")))},
+		{"gear-up-before-positive-climb", toUp, all(airborne, f.climbs(), f.below("vertical speed", f.value("positive_climb_rate")))},
 		{"nose-wheel-not-centred", begins(not(f.on("nose down-locked", 1))), all(airborne, some(
 			f.above("nose wheel angle", f.value("nose_wheel_centred_within")), f.below("nose wheel angle", -f.value("nose_wheel_centred_within"))))},
 		{"lever-cycled", toUp, all(airborne, after(downInAir, cycle), not(after(f.liftOffs(), cycle)))},
@@ -53,10 +53,11 @@ func (f *Flight) approachMoments() []momentRule {
 }
 
 func (f *Flight) goAroundMoments() []momentRule {
-	turns := f.goArounds()
+	turns, climb := f.goArounds(), f.value("positive_climb_rate")
 	return []momentRule{
-		{"go-around-retraction-early", inOrder(begins(f.lever(LeverUp)), f.flapSteps(retraction)),
-			all(f.airborne(), some(before(turns, 30), after(turns, 60)), f.below("vertical speed", f.value("positive_climb_rate")))},
-		{"go-around-gear-never-extended", turns, all(not(f.allDown()), f.lower(f.value("stabilisation_height")))},
+		{"go-around-retraction-early", inOrder(begins(f.lever(LeverUp)), begins(f.flapClass("up"))),
+			all(f.airborne(), some(before(turns, 30), after(turns, 60)), f.below("vertical speed", climb),
+				not(latched(all(after(turns, 60), f.above("vertical speed", climb)), before(turns, 30))))},
+		{"go-around-gear-never-extended", turns, all(not(f.allDown()), f.lower(f.value("stabilisation_height")), not(after(begins(f.lever(LeverUp)), 30)))},
 	}
 }

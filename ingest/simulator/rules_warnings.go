@@ -6,7 +6,7 @@ package simulator
 type warning struct {
 	prefix                 string // of its rules
 	due, allowed, isolated known
-	sounds                 known
+	sounds, tolerated      known // tolerated: it may sound there although it is not due
 	silenceable            bool
 }
 
@@ -15,11 +15,13 @@ func (f *Flight) warnings() []warning {
 	landing := all(f.flapClass("landing"), open)
 	intermediate := all(f.flapClass("intermediate"), f.throttleRetarded(), open)
 	wrong := some(f.wrongFlap(), f.wrongSpeedbrake(), f.on("parking brake", 1), f.wrongTrim())
+	slow := func(kt float64) known { return f.below("airspeed", kt) } // from there up the voice is too low terrain
+	thrust := all(f.mainCompressed(), f.thrust(), wrong)
 	return []warning{
-		{"gear-horn", some(landing, intermediate), all(intermediate, not(landing), cutout), cutout, f.on("gear horn", 1), true},
-		{"too-low-gear-alert", f.tooLowGear(), nothing, nothing, f.on("too low gear", 1), false},
-		{"too-low-flaps-alert", f.tooLowFlaps(), nothing, nothing, f.on("too low flaps", 1), false},
-		{"takeoff-warning", all(f.takeOffRun(), wrong), nothing, nothing, f.on("take-off warning", 1), false},
+		{"gear-horn", some(landing, intermediate), all(intermediate, not(landing), cutout), cutout, f.on("gear horn", 1), f.stationary(), true},
+		{"too-low-gear-alert", all(f.tooLowGear(), slow(190)), nothing, nothing, f.on("too low gear", 1), some(f.belowGearFloor(), f.stationary()), false},
+		{"too-low-flaps-alert", all(f.tooLowFlaps(), slow(159)), nothing, nothing, f.on("too low flaps", 1), some(f.belowFlapsFloor(), f.stationary()), false},
+		{"takeoff-warning", all(f.takeOffRun(), wrong, not(before(f.liftOffs(), 6))), nothing, nothing, f.on("take-off warning", 1), some(thrust, f.stationary()), false},
 	}
 }
 
@@ -44,7 +46,8 @@ func (f *Flight) auditEvents() []Event {
 			}
 			events = append(events, f.spanEvent(w.prefix+"-"+finding, quiet, s, delay))
 		}
-		nuisance := all(w.sounds, not(known{expected.really.wider(delay), expected.surely.wider(delay), expected.never.outside().wider(delay).outside()}))
+		cause := some(expected, w.tolerated)
+		nuisance := all(w.sounds, not(known{cause.really.wider(delay), cause.surely.wider(delay), cause.never.outside().wider(delay).outside()}))
 		for _, s := range f.within(nuisance.really) {
 			events = append(events, f.spanEvent(w.prefix+"-nuisance", nuisance, s, 0))
 		}

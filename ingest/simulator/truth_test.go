@@ -66,7 +66,7 @@ func TestDemoTruth(t *testing.T) {
 		// six begin at 45 s.
 		"20": {{"takeoff-flap", 68.5, l, exact}, {"strut-switches-disagree", 25, 34, exact}, {"strut-switch-chatter", 46.5, 50, exact}},
 		"21": {{"takeoff-parking-brake", 68.5, 75.45, exact}, {"takeoff-trim", 68.5, l, exact}, {"takeoff-warning-late", 68.5, 75, exact}},
-		"22": {{"takeoff-speedbrake", 68.5, l, exact}, {"takeoff-warning-missed", 68.5, l, exact}, {"takeoff-warning-nuisance", 30, 36, exact}},
+		"22": {{"takeoff-speedbrake", 68.5, l, exact}, {"takeoff-warning-missed", 68.5, l - 6, exact}, {"takeoff-warning-nuisance", 44, 50, exact}},
 		"23": {instant("gear-up-before-positive-climb", l+8, exact), instant("flap-retracted-early", l+17, exact),
 			instant("lever-cycled", l+36, exact), instant("lever-cycled", l+58, exact)},
 		// From 19,820 ft it gains 2200 ft in 110 s as 3x² - 2x³: 180 ft at x = 0.1758,
@@ -100,7 +100,7 @@ func TestDemoTruth(t *testing.T) {
 		// leaves 20.
 		"34": {{"speedbrake-with-landing-flap", d - 99.5, d - 33.5, exact}, {"speedbrake-low", d - 64, d - 33.5, near}, instant("speedbrake-not-armed", d-64, near)},
 		"35": {instant("go-around-retraction-early", d-52-5, exact), {"go-around-gear-left-down", d - 52, d - 52 + 45, exact}},
-		"36": {instant("go-around-gear-never-extended", d-52, exact)},
+		"36": {instant("gear-late", d-80, exact), instant("landing-flap-late", d-80, exact), instant("go-around-gear-never-extended", d-52, exact)},
 		"41": {},
 		"42": {{"lever-lock-overridden", l + 2.6, l + 6.2, exact}, instant("truck-not-tilted", l+4.3, exact), instant("body-gear-not-aligned", l+4.3, exact)},
 		"43": {{"emergency-pressure", d - 188, d - 172, exact}},
