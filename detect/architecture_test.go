@@ -71,6 +71,59 @@ func TestImportsRunOneWay(t *testing.T) {
 	}
 }
 
+// floorImports lists, for each package of a floor, the packages of the same floor it may
+// import; the floors below are open to it. A package that is missing here may import
+// none of its floor.
+var floorImports = map[string][]string{
+	"ingest":           {"ingest/compact", "ingest/matlab"},
+	"ingest/simulator": {"ingest/export"},
+	"ingest/survey":    {"ingest"},
+	"detect":           {"detect/language", "detect/readings"},
+	"detect/language":  {"detect/readings"},
+	"detect/rulecase":  {"detect"},
+	"report":           {"report/identity", "report/output", "report/svg"},
+	"report/archive":   {"report", "report/identity", "report/output", "report/review"},
+	"report/review":    {"report/output"},
+	"report/trend": {"report", "report/archive", "report/output", "report/review", "report/svg",
+		"report/trend/statistics", "report/trend/tally"},
+	"report/trend/fleet": {"report/trend/tally"},
+}
+
+// TestImportsWithinAFloor: packages of one floor import each other as floorImports says, and
+// floorImports lists no import that is not there.
+func TestImportsWithinAFloor(t *testing.T) {
+	used := map[string][]string{}
+	for folder, files := range goFolders(t) {
+		if layerOf(folder) < 0 {
+			continue
+		}
+		for _, file := range files {
+			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ImportsOnly)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, i := range parsed.Imports {
+				path, _ := strconv.Unquote(i.Path.Value)
+				imported, ours := strings.CutPrefix(path, "downlock/")
+				if !ours || layerOf(imported) != layerOf(folder) {
+					continue
+				}
+				used[folder] = append(used[folder], imported)
+				if !slices.Contains(floorImports[folder], imported) {
+					t.Errorf("%s imports %s, which its list of packages does not allow", file, path)
+				}
+			}
+		}
+	}
+	for folder, allowed := range floorImports {
+		for _, imported := range allowed {
+			if !slices.Contains(used[folder], imported) {
+				t.Errorf("%s does not import %s, which its list of packages names", folder, imported)
+			}
+		}
+	}
+}
+
 // TestEveryPackageSaysWhatItIs: one file of each package has a comment that
 // touches its package line; a blank line between would hide it from every tool.
 func TestEveryPackageSaysWhatItIs(t *testing.T) {

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"downlock/report/output"
 )
 
 // The tables of a run are those of its flights one after another, under one
@@ -33,8 +35,8 @@ func TestIndexTables(t *testing.T) {
 		if err := change(path); err != nil {
 			t.Fatal(err)
 		}
-		var output *OutputError
-		if err := WriteIndex(dir, run, flights, nil); !errors.As(err, &output) || output.Path != path {
+		var failed *output.Error
+		if err := WriteIndex(dir, run, flights, nil); !errors.As(err, &failed) || failed.Path != path {
 			t.Errorf("%s: the error is %v", what, err)
 		}
 		after := readAll(t, dir)

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -30,7 +31,7 @@ type Pruned struct {
 // what it would do. It refuses a folder that scan did not write, follows no link,
 // and removes files by the names it gives them and no others. A flight whose date
 // is withheld is older once its whole month is. The error is a schemas.Problem of
-// a folder that is none of ours, or an OutputError; what was removed until then
+// a folder that is none of ours, or an output.Error; what was removed until then
 // is said.
 func Prune(dir string, before time.Time, trial bool) (p Pruned, err error) {
 	if info, err := os.Lstat(dir); err == nil && !info.IsDir() {
@@ -38,7 +39,7 @@ func Prune(dir string, before time.Time, trial bool) (p Pruned, err error) {
 	}
 	root, err := os.OpenRoot(dir)
 	if err != nil {
-		return p, notOurs(dir, cause(err))
+		return p, notOurs(dir, output.Cause(err))
 	}
 	defer root.Close()
 	var idx index
@@ -47,7 +48,7 @@ func Prune(dir string, before time.Time, trial bool) (p Pruned, err error) {
 	}
 	entries, err := fs.ReadDir(root.FS(), ".")
 	if err != nil {
-		return p, &OutputError{dir, err}
+		return p, &output.Error{Path: dir, Err: err}
 	}
 	for _, e := range entries {
 		if e.IsDir() { // no link is
@@ -76,7 +77,7 @@ func notOurs(dir, cause string) *schemas.Problem {
 func (p *Pruned) flight(root *os.Root, dir, name string, before time.Time, trial bool) error {
 	folder, err := root.OpenRoot(name)
 	if err != nil {
-		return &OutputError{filepath.Join(dir, name), err}
+		return &output.Error{Path: filepath.Join(dir, name), Err: err}
 	}
 	defer folder.Close()
 	var doc struct {
@@ -106,7 +107,7 @@ func (p *Pruned) flight(root *os.Root, dir, name string, before time.Time, trial
 		if left {
 			p.Foreign = append(p.Foreign, name)
 		} else if err := root.Remove(name); err != nil {
-			return &OutputError{filepath.Join(dir, name), err}
+			return &output.Error{Path: filepath.Join(dir, name), Err: err}
 		}
 	}
 	p.Removed = append(p.Removed, name)
@@ -123,6 +124,9 @@ func beganBy(start, month string) (time.Time, bool) {
 	}
 	return time.Time{}, false
 }
+
+// writtenFiles are the names of all files a report may write.
+var writtenFiles = []string{flightJSON, flightHTML, indexJSON, indexHTML, eventsFile, measurementsFile}
 
 // readOurs decodes a JSON file that is no link.
 func readOurs(root *os.Root, name string, into any) error {
@@ -153,15 +157,15 @@ func removeFiles(root *os.Root, dir string, names ...string) (left bool, err err
 			continue // left
 		}
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return false, &OutputError{filepath.Join(dir, name), err}
+			return false, &output.Error{Path: filepath.Join(dir, name), Err: err}
 		}
 	}
 	entries, err := fs.ReadDir(root.FS(), ".")
 	if err != nil {
-		return false, &OutputError{dir, err}
+		return false, &output.Error{Path: dir, Err: err}
 	}
 	for _, e := range entries {
-		gone := leftover.MatchString(e.Name()) && e.Type().IsRegular() && root.Remove(e.Name()) == nil
+		gone := output.Leftover(e.Name(), writtenFiles...) && e.Type().IsRegular() && root.Remove(e.Name()) == nil
 		left = left || !gone
 	}
 	return left, nil

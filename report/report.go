@@ -15,11 +15,11 @@
 package report
 
 import (
-	"os"
 	"path/filepath"
 
 	"downlock/detect"
 	"downlock/report/identity"
+	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -62,6 +62,9 @@ type Run struct {
 	Skipped int
 }
 
+// output says how the files of the run are written.
+func (r *Run) output() output.Options { return output.Options{Sync: r.Sync, Share: r.Share} }
+
 // Pack is a rule pack of the run.
 type Pack struct {
 	Name   string
@@ -72,7 +75,7 @@ type Pack struct {
 // hold nothing of the result they were made of.
 type FlightFiles struct {
 	Entry FlightEntry // for the index
-	files []file
+	files []output.File
 }
 
 // NewFlightFiles makes the reports of one flight. The error is one of the page
@@ -87,7 +90,7 @@ func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 	if err != nil {
 		return FlightFiles{}, err
 	}
-	files := []file{{name: flightJSON, data: data}, {name: flightHTML, data: page}}
+	files := []output.File{{Name: flightJSON, Data: data}, {Name: flightHTML, Data: page}}
 	for _, t := range csvTables {
 		files = append(files, t.ofFlight(doc))
 	}
@@ -96,14 +99,14 @@ func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 }
 
 // Write writes the reports into a folder of their own below dir, replacing those
-// of an earlier run. The error is an OutputError.
+// of an earlier run. The error is an output.Error.
 func (f FlightFiles) Write(dir string, run *Run) error {
-	return writeFiles(filepath.Join(dir, f.Entry.Folder), run.Sync, run.Share, f.files...)
+	return output.Write(filepath.Join(dir, f.Entry.Folder), run.output(), f.files...)
 }
 
 // WriteIndex writes the pages and tables over all flights of a run into dir, where
 // their reports are. Flights are listed in the order in which they were added,
-// failures in the order given. The error is an OutputError, or an error of the
+// failures in the order given. The error is an output.Error, or an error of the
 // page template.
 func WriteIndex(dir string, run *Run, flights *Index, failures []Failure) error {
 	idx := newIndex(run, flights, failures)
@@ -115,37 +118,9 @@ func WriteIndex(dir string, run *Run, flights *Index, failures []Failure) error 
 	if err != nil {
 		return err
 	}
-	files := []file{{name: indexJSON, data: data}, {name: indexHTML, data: page}}
+	files := []output.File{{Name: indexJSON, Data: data}, {Name: indexHTML, Data: page}}
 	for _, t := range csvTables {
 		files = append(files, t.ofRun(dir, flights.flights))
 	}
-	return writeFiles(dir, run.Sync, run.Share, files...)
-}
-
-// OutputError is returned when a report cannot be written: the disk is full,
-// the folder is read-only.
-type OutputError struct {
-	Path string
-	Err  error
-}
-
-func (e *OutputError) Error() string { return e.Path + ": cannot be written: " + cause(e.Err) }
-
-func (e *OutputError) Unwrap() error { return e.Err }
-
-// Hint says what the user can do about it.
-func (e *OutputError) Hint() string {
-	return "check that the output folder exists or can be made, that you may write there and that the disk has room"
-}
-
-// cause leaves out the operation and the name of a temporary file, which mean
-// nothing to the user.
-func cause(err error) string {
-	switch e := err.(type) {
-	case *os.PathError:
-		return e.Err.Error()
-	case *os.LinkError:
-		return e.Err.Error()
-	}
-	return err.Error()
+	return output.Write(dir, run.output(), files...)
 }

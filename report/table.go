@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+
+	"downlock/report/output"
 )
 
 // eventColumns is the header of events.csv. Times are seconds on the
@@ -72,19 +74,19 @@ type csvTable struct {
 var csvTables = []csvTable{{eventsFile, eventColumns, eventRows}, {measurementsFile, measurementColumns, measurementRows}}
 
 // ofFlight is the table of one flight.
-func (t csvTable) ofFlight(doc *document) file {
-	return file{name: t.name, data: encodeCSV(t.columns, t.rows(doc))}
+func (t csvTable) ofFlight(doc *document) output.File {
+	return output.File{Name: t.name, Data: encodeCSV(t.columns, t.rows(doc))}
 }
 
 // ofRun is the table of all flights of a run, copied from those in the folders of
 // the flights: a run has more of them than memory should hold.
-func (t csvTable) ofRun(dir string, flights []indexFlight) file {
+func (t csvTable) ofRun(dir string, flights []indexFlight) output.File {
 	header := encodeCSV(t.columns, nil)
-	return file{t.name, header, func(w io.Writer) error {
+	return output.File{Name: t.name, Data: header, More: func(w io.Writer) error {
 		for _, f := range flights {
 			path := filepath.Join(dir, f.Folder, t.name)
 			if err := appendRows(w, path, header); err != nil {
-				return &OutputError{path, err}
+				return &output.Error{Path: path, Err: err}
 			}
 		}
 		return nil

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"downlock/detect"
+	"downlock/report/output"
 )
 
 func TestWriteFlight(t *testing.T) {
@@ -53,8 +54,8 @@ func TestNothingHalfWritten(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err := writeFlight(dir, fixtureRun(t), fixtureResult(t))
-	var output *OutputError
-	if !errors.As(err, &output) || output.Path != blocked || output.Hint() == "" {
+	var failed *output.Error
+	if !errors.As(err, &failed) || failed.Path != blocked || failed.Hint() == "" {
 		t.Fatalf("the error is %v", err)
 	}
 	if files := readAll(t, dir); len(files) != 0 {
@@ -71,8 +72,8 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 		func() error { _, err := writeFlight(file, fixtureRun(t), fixtureResult(t)); return err },
 		func() error { return WriteIndex(file, fixtureRun(t), &Index{}, nil) },
 	} {
-		var output *OutputError
-		if err := write(); !errors.As(err, &output) || !strings.Contains(err.Error(), "not a directory") {
+		var failed *output.Error
+		if err := write(); !errors.As(err, &failed) || !strings.Contains(err.Error(), "not a directory") {
 			t.Errorf("the error is %v", err)
 		}
 	}
@@ -81,9 +82,9 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 	dir := t.TempDir()
 	// A file name longer than file systems allow fails after the folders are made.
-	err := writeFiles(filepath.Join(dir, "a", "b"), false, false, file{name: "x", data: []byte("x")}, file{name: strings.Repeat("y", 300)})
-	var output *OutputError
-	if !errors.As(err, &output) {
+	err := output.Write(filepath.Join(dir, "a", "b"), output.Options{}, output.File{Name: "x", Data: []byte("x")}, output.File{Name: strings.Repeat("y", 300)})
+	var failed *output.Error
+	if !errors.As(err, &failed) {
 		t.Fatalf("the error is %v", err)
 	}
 	if left, _ := os.ReadDir(dir); len(left) != 0 {

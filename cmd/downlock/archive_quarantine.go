@@ -9,7 +9,7 @@ import (
 	"path/filepath"
 	"syscall"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // quarantine moves damaged inputs aside, so that the next night does not read
@@ -45,7 +45,7 @@ func moveAside(path, folder string, share bool) (place string, err error) {
 	if !info.Mode().IsRegular() {
 		return "", errors.New("it is a link, no file")
 	}
-	if err := os.MkdirAll(folder, report.FolderMode(share)); err != nil {
+	if err := os.MkdirAll(folder, output.FolderMode(share)); err != nil {
 		return "", err
 	}
 	for n := 1; ; n++ {
@@ -73,7 +73,7 @@ func copyNew(path, place string, share bool) error {
 		return err
 	}
 	defer in.Close()
-	out, err := os.OpenFile(place, os.O_WRONLY|os.O_CREATE|os.O_EXCL, report.FileMode(share))
+	out, err := os.OpenFile(place, os.O_WRONLY|os.O_CREATE|os.O_EXCL, output.FileMode(share))
 	if err != nil {
 		return err
 	}
@@ -86,7 +86,7 @@ func copyNew(path, place string, share bool) error {
 	}
 	if err != nil {
 		os.Remove(place)
-		return &report.OutputError{Path: place, Err: err}
+		return &output.Error{Path: place, Err: err}
 	}
 	return nil
 }

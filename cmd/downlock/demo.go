@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"downlock/report"
+	"downlock/report/output"
 	"downlock/schemas"
 	"downlock/testdata"
 )
@@ -77,12 +77,12 @@ func writeDemo(dir, kind string) (names []string, err error) {
 		return nil, errNoType
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return nil, &report.OutputError{Path: dir, Err: err}
+		return nil, &output.Error{Path: dir, Err: err}
 	}
 	write := func(name string, data []byte) error {
 		path := filepath.Join(dir, name)
 		if err := os.WriteFile(path, data, 0o666); err != nil {
-			return &report.OutputError{Path: path, Err: err}
+			return &output.Error{Path: path, Err: err}
 		}
 		names = append(names, name)
 		return nil

@@ -10,7 +10,7 @@ import (
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/ingest/survey"
-	"downlock/report"
+	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -154,7 +154,7 @@ func (i *inspection) run(files []string, stdout io.Writer) int {
 		if path == "" {
 			path = "standard output"
 		}
-		i.say.failure(&report.OutputError{Path: path, Err: err})
+		i.say.failure(&output.Error{Path: path, Err: err})
 		return exitOutput
 	case len(doc.Failed) > 0:
 		return exitInputsFailed

@@ -10,7 +10,7 @@ import (
 	"strconv"
 	"strings"
 
-	"downlock/report"
+	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -76,15 +76,15 @@ func (m messages) problem(p *schemas.Problem) {
 func (m messages) failure(err error) {
 	var many schemas.Problems
 	var one *schemas.Problem
-	var output *report.OutputError
+	var failed *output.Error
 	var path *fs.PathError
 	switch {
 	case errors.As(err, &many):
 	case errors.As(err, &one):
 		many = schemas.Problems{one}
-	case errors.As(err, &output):
-		m.error(output.Error())
-		m.hint(output.Hint())
+	case errors.As(err, &failed):
+		m.error(failed.Error())
+		m.hint(failed.Hint())
 	case errors.As(err, &path):
 		m.error(path.Path + ": " + path.Err.Error())
 		m.hint("check the name and that you may read it")

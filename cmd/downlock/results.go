@@ -8,6 +8,7 @@ import (
 
 	"downlock/detect"
 	"downlock/report"
+	"downlock/report/output"
 )
 
 // flightLine is one flight in figures.
@@ -70,7 +71,7 @@ func (r *resultLines) failure() error {
 	if r.err == nil {
 		return nil
 	}
-	return &report.OutputError{Path: "standard output", Err: r.err}
+	return &output.Error{Path: "standard output", Err: r.err}
 }
 
 func (r *resultLines) write(o outcome) {

@@ -11,6 +11,7 @@ import (
 	"downlock/ingest"
 	"downlock/report"
 	"downlock/report/archive"
+	"downlock/report/output"
 	"downlock/schemas"
 	"downlock/testdata"
 )
@@ -234,6 +235,6 @@ func (s *scan) finish(t *runTotals) error {
 // isOutput reports whether an error is one of writing, which ends the run, and
 // not one of an input.
 func isOutput(err error) bool {
-	var output *report.OutputError
-	return errors.As(err, &output)
+	var failed *output.Error
+	return errors.As(err, &failed)
 }

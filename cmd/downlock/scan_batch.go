@@ -6,10 +6,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // batch is batch.json: what a run did, for whoever looks after the nights.
@@ -106,26 +105,17 @@ func metricsText(s batch) []byte {
 	return b.Bytes()
 }
 
-// writeWhole replaces a file as a whole, so that a reader finds an old or a new
-// one.
+// writeWhole replaces a file in a folder that is there. Others may read it
+// whatever the umask is, where share is set.
 func writeWhole(path string, data []byte, share bool) error {
-	temporary, err := os.CreateTemp(filepath.Dir(path), "."+strings.TrimLeft(filepath.Base(path), ".")+"-*")
-	if err != nil {
-		return &report.OutputError{Path: path, Err: err}
+	dir, name := filepath.Split(path)
+	dir = filepath.Clean(dir)
+	if _, err := os.Stat(dir); err != nil {
+		return &output.Error{Path: path, Err: err}
 	}
-	_, err = temporary.Write(data)
-	if err == nil && share { // CreateTemp makes files private
-		err = temporary.Chmod(0o644)
+	var o output.Options
+	if share {
+		o.Mode = 0o644
 	}
-	if closing := temporary.Close(); err == nil {
-		err = closing
-	}
-	if err == nil {
-		err = os.Rename(temporary.Name(), path)
-	}
-	if err != nil {
-		os.Remove(temporary.Name())
-		return &report.OutputError{Path: path, Err: err}
-	}
-	return nil
+	return output.Write(dir, o, output.File{Name: name, Data: data})
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"downlock/detect"
 	"downlock/ingest"
 	"downlock/report"
 	"downlock/report/archive"
@@ -22,8 +23,7 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 		if err != nil {
 			return findings{}, err
 		}
-		s.options.key.Date(result, recording)
-		if err := s.options.key.Places(result, recording, s.options.places); err != nil {
+		if err := s.identify(result.Flight, recording); err != nil {
 			return findings{}, err
 		}
 		found.flights = append(found.flights, newFlightLine(result))
@@ -39,6 +39,28 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 		}
 	}
 	return found, nil
+}
+
+// identify notes when and where a flight was, from the recording as it was read: the
+// month where the date is withheld, and the aerodromes.
+func (s *scan) identify(f *detect.Flight, recording *ingest.Recording) error {
+	key, places := s.options.key, s.options.places
+	if month := key.Month(f.Span.Start, recording); month != "" {
+		f.Month = month
+	}
+	for _, end := range []struct {
+		at *detect.Time
+		to *string
+	}{{f.LiftOff, &f.Departure}, {f.Touchdown, &f.Arrival}} {
+		place, err := key.Place(end.at, recording, places)
+		if err != nil {
+			return err
+		}
+		if place != "" {
+			*end.to = place
+		}
+	}
+	return nil
 }
 
 // writeReports writes the reports of the flights, where they are wanted, and

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/report"
+	"downlock/report/output"
 	"downlock/report/trend"
 	"downlock/report/trend/tally"
 )
@@ -188,7 +189,7 @@ func (o *trendOptions) run(stdout io.Writer, say messages) int {
 		return exitOutput
 	}
 	if err := writeFindings(stdout, tr); err != nil {
-		say.failure(&report.OutputError{Path: "standard output", Err: err})
+		say.failure(&output.Error{Path: "standard output", Err: err})
 		return exitOutput
 	}
 	if !o.quiet {

@@ -53,7 +53,7 @@ type Archive struct {
 
 // Open takes the archive for a run, making it when missing, and finishes what a
 // run before left staged. The inputs are those the run will ask about. The error
-// is a LockedError, a schemas.Problem of a damaged file, or a report.OutputError.
+// is a LockedError, a schemas.Problem of a damaged file, or an output.Error.
 func Open(dir string, run *report.Run, inputs []Input) (*Archive, error) {
 	return open(dir, run, inputs, realDisk{run.Share})
 }
@@ -161,7 +161,7 @@ func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
 // Commit merges what was staged into tables and ledger. When it cannot be
 // written, as on a full disk, the archive stays as it was and what was staged is
 // dropped. The error is a schemas.Problem of a damaged file or a
-// report.OutputError.
+// output.Error.
 func (a *Archive) Commit() error {
 	err := a.commit()
 	if err != nil {

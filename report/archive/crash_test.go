@@ -6,7 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // nightToDisturb is what the crash tests disturb: an archive with a first night
@@ -79,8 +79,8 @@ func TestDiskFullAnywhere(t *testing.T) {
 			t.Logf("full within the first %d changes", left)
 			return
 		}
-		var output *report.OutputError
-		if !errors.As(err, &output) || !errors.Is(err, errFull) {
+		var failed *output.Error
+		if !errors.As(err, &failed) || !errors.Is(err, errFull) {
 			t.Fatalf("after %d changes: %v", left, err)
 		}
 		sameContents(t, "full", contents(t, dir), want)

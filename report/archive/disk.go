@@ -7,7 +7,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"downlock/report"
+	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -36,7 +36,7 @@ type realDisk struct{ share bool }
 
 func (d realDisk) create(path string) (outFile, error) {
 	create := func() (*os.File, error) {
-		return os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, report.FileMode(d.share))
+		return os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, output.FileMode(d.share))
 	}
 	f, err := create()
 	if errors.Is(err, fs.ErrNotExist) {
@@ -50,7 +50,7 @@ func (d realDisk) create(path string) (outFile, error) {
 	return f, nil
 }
 
-func (d realDisk) folder(path string) error { return os.MkdirAll(path, report.FolderMode(d.share)) }
+func (d realDisk) folder(path string) error { return os.MkdirAll(path, output.FolderMode(d.share)) }
 
 func (d realDisk) rename(from, to string) error {
 	err := os.Rename(from, to)
@@ -82,7 +82,7 @@ func (realDisk) syncFolder(path string) error {
 func writeFile(d disk, path, place string, sync bool, write func(io.Writer) error) error {
 	f, err := d.create(path)
 	if err != nil {
-		return &report.OutputError{Path: place, Err: err}
+		return &output.Error{Path: place, Err: err}
 	}
 	err = write(f)
 	if err == nil && sync {
@@ -103,9 +103,9 @@ func writeFile(d disk, path, place string, sync bool, write func(io.Writer) erro
 func outputError(place string, err error) error {
 	var problem *schemas.Problem
 	var locked *LockedError
-	var output *report.OutputError
-	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &output) {
+	var failed *output.Error
+	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &failed) {
 		return err
 	}
-	return &report.OutputError{Path: place, Err: err}
+	return &output.Error{Path: place, Err: err}
 }

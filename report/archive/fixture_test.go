@@ -152,7 +152,7 @@ func mustNight(t testing.TB, dir string, run *report.Run, paths []string) int {
 }
 
 // stageResults keeps the results of an input until Commit; sight is how it looked when
-// it was read, at the time now. The error is a report.OutputError.
+// it was read, at the time now. The error is an output.Error.
 func (a *Archive) stageResults(in Input, sight Sight, now time.Time, sha256 string, results []*detect.Result) error {
 	rows := Rows{Recording: sha256}
 	for _, r := range results {

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // LockedError is returned by Open when another run is using the archive.
@@ -36,18 +36,18 @@ func (e *LockedError) Hint() string {
 // blocks nobody.
 func lockArchive(dir string, share bool) (*os.File, error) {
 	path := filepath.Join(dir, lockName)
-	err := os.MkdirAll(dir, report.FolderMode(share))
+	err := os.MkdirAll(dir, output.FolderMode(share))
 	if err != nil {
-		return nil, &report.OutputError{Path: dir, Err: err}
+		return nil, &output.Error{Path: dir, Err: err}
 	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, report.FileMode(share))
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, output.FileMode(share))
 	if err != nil {
-		return nil, &report.OutputError{Path: path, Err: err}
+		return nil, &output.Error{Path: path, Err: err}
 	}
 	if err := tryLock(f); err != nil {
 		defer f.Close()
 		if !errors.Is(err, errHeld) {
-			return nil, &report.OutputError{Path: path, Err: err}
+			return nil, &output.Error{Path: path, Err: err}
 		}
 		holder, _ := io.ReadAll(io.LimitReader(f, 200))
 		return nil, &LockedError{Folder: dir, Holder: strings.TrimSpace(string(holder))}

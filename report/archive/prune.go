@@ -27,7 +27,7 @@ type PrunedRows struct {
 //
 // The ledger goes first, the tables after it, a month at a time: cut off on the
 // way, it can be done again. The error is a LockedError, a schemas.Problem or a
-// report.OutputError.
+// output.Error.
 func Prune(dir string, before time.Time, trial, share bool) (PrunedRows, error) {
 	return prune(dir, before, trial, share, realDisk{share})
 }

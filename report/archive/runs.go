@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"downlock/report"
+	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -25,7 +25,7 @@ const (
 
 // KeepRun keeps the figures of this run, which began at a time, and gives the
 // path of their file. Where the clock was set back another run may have that time
-// already; then the new one's is marked. The error is a report.OutputError.
+// already; then the new one's is marked. The error is an output.Error.
 func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err error) {
 	stamp := began.UTC().Format(runTime)
 	name := filepath.Join(runsFolder, stamp, batchName)
@@ -52,7 +52,7 @@ func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err err
 // PruneRuns removes the figures of runs that began before a time, which name the
 // inputs that failed, and gives the names of their folders; in a trial it only
 // says what it would remove. Nothing else in those folders is. The error is a
-// schemas.Problem of a folder that is no archive, or a report.OutputError.
+// schemas.Problem of a folder that is no archive, or an output.Error.
 func PruneRuns(dir string, before time.Time, trial bool) (removed []string, err error) {
 	if !begun(dir) {
 		return nil, &schemas.Problem{File: dir, Cause: "is no archive: it has no tables and no ledger", Hint: "name the folder `downlock scan --archive` writes"}
@@ -63,7 +63,7 @@ func PruneRuns(dir string, before time.Time, trial bool) (removed []string, err 
 		return nil, nil
 	}
 	if err != nil {
-		return nil, &report.OutputError{Path: runs, Err: err}
+		return nil, &output.Error{Path: runs, Err: err}
 	}
 	for _, e := range entries {
 		stamp, _, _ := strings.Cut(e.Name(), "~")
@@ -80,7 +80,7 @@ func PruneRuns(dir string, before time.Time, trial bool) (removed []string, err 
 			continue
 		}
 		if err := os.Remove(filepath.Join(folder, batchName)); err != nil {
-			return removed, &report.OutputError{Path: folder, Err: err}
+			return removed, &output.Error{Path: folder, Err: err}
 		}
 		os.Remove(folder) // keeps a folder that holds something
 	}

@@ -56,7 +56,7 @@ var verdictsPart = filepath.Join(tablesFolder, schemas.VerdictsTable, "part.parq
 // events, for a reviewer. No lock is needed: of several at a time each looks again
 // when its table is in place, so that the last one has seen what all of them have
 // written. Damaged verdicts are left out and listed. The error is a
-// schemas.Problem or a report.OutputError.
+// schemas.Problem or an output.Error.
 func KeepVerdicts(dir string, share bool) (damaged schemas.Problems, err error) {
 	var random [8]byte
 	rand.Read(random[:]) // never fails, says its documentation

@@ -9,35 +9,29 @@ import (
 	"downlock/schemas"
 )
 
-// Places names the aerodromes of a flight, from the positions of r, the recording
-// as it was read: each by its code among those known, else by its position to a
-// tenth of a degree; where identity is withheld by the token of that. Without
-// positions or without the ends of the flight there is nothing to name. The
-// error is that of unpacking a part of the recording.
-func (k *Key) Places(result *detect.Result, r *ingest.Recording, known schemas.Aerodromes) (err error) {
-	f := result.Flight
-	for _, end := range []struct {
-		at *detect.Time
-		to *string
-	}{{f.LiftOff, &f.Departure}, {f.Touchdown, &f.Arrival}} {
-		if end.at == nil {
-			continue
-		}
-		at := end.at.Nominal
-		if k != nil { // the times of the result begin again at the first second
-			at += first(r)
-		}
-		here, err := r.Between(at, at)
-		if err != nil {
-			return err
-		}
-		latitude, ok1 := nearest(here.Lookup(positions[0]), at)
-		longitude, ok2 := nearest(here.Lookup(positions[1]), at)
-		if ok1 && ok2 {
-			*end.to = k.Token(Place, known.At(latitude, longitude))
-		}
+// Place names the aerodrome at an end of a flight, from the positions of r, the
+// recording as it was read. It returns the code of the aerodrome among those known,
+// else the position to a tenth of a degree; where identity is withheld, the token
+// of that. It returns "" where the end is nil or r has no position there. The error
+// is that of unpacking a part of the recording.
+func (k *Key) Place(end *detect.Time, r *ingest.Recording, known schemas.Aerodromes) (string, error) {
+	if end == nil {
+		return "", nil
 	}
-	return nil
+	at := end.Nominal
+	if k != nil { // the times of the result begin again at the first second
+		at += first(r)
+	}
+	here, err := r.Between(at, at)
+	if err != nil {
+		return "", err
+	}
+	lat, ok1 := nearest(here.Lookup(latitude), at)
+	lon, ok2 := nearest(here.Lookup(longitude), at)
+	if !ok1 || !ok2 {
+		return "", nil
+	}
+	return k.Token(Place, known.At(lat, lon)), nil
 }
 
 // nearest is the sample of a number nearest to a time, unless it is a gap away.

@@ -35,15 +35,16 @@ func TestPlaces(t *testing.T) {
 		{"no ends", nil, positions, known, nil, nil, "", ""},
 		{"no positions", nil, &ingest.Recording{}, known, at(36922.5), at(36928), "", ""},
 	} {
-		result := &detect.Result{Flight: &detect.Flight{LiftOff: c.liftOff, Touchdown: c.touchdown}}
-		if err := c.key.Places(result, c.r, c.known); err != nil {
-			t.Errorf("%s: %v", c.name, err)
+		departure, err1 := c.key.Place(c.liftOff, c.r, c.known)
+		arrival, err2 := c.key.Place(c.touchdown, c.r, c.known)
+		if err1 != nil || err2 != nil {
+			t.Errorf("%s: %v, %v", c.name, err1, err2)
 		}
-		if f := result.Flight; f.Departure != c.departure || f.Arrival != c.arrival {
-			t.Errorf("%s: from %q to %q, want from %q to %q", c.name, f.Departure, f.Arrival, c.departure, c.arrival)
+		if departure != c.departure || arrival != c.arrival {
+			t.Errorf("%s: from %q to %q, want from %q to %q", c.name, departure, arrival, c.departure, c.arrival)
 		}
-		if c.key != nil && !token.MatchString(result.Flight.Departure) {
-			t.Errorf("%s: %q is no token", c.name, result.Flight.Departure)
+		if c.key != nil && !token.MatchString(departure) {
+			t.Errorf("%s: %q is no token", c.name, departure)
 		}
 	}
 }

@@ -3,17 +3,15 @@ package identity
 import (
 	"math"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
-	"downlock/detect"
 	"downlock/ingest"
 	"downlock/schemas"
 )
 
-// positions are the parameters that say where a flight was.
-var positions = []string{"latitude", "longitude"}
+// latitude and longitude are the parameters that say where a flight was.
+const latitude, longitude = "latitude", "longitude"
 
 // withheldNote is what a report says of a recording whose identity is withheld.
 const withheldNote = "identity withheld: date, time of day and positions are left out, names and hashes are tokens, the size is rounded, and second 0 is the first second of the recording"
@@ -45,7 +43,7 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 // withheld gives the series that are no positions, that many seconds earlier.
 func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 	for _, s := range series {
-		if !slices.Contains(positions, s.Parameter.Name) {
+		if s.Parameter.Name != latitude && s.Parameter.Name != longitude {
 			out = append(out, s.Shifted(-shift))
 		}
 	}
@@ -55,20 +53,22 @@ func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 // first is the whole second the recording begins in.
 func first(r *ingest.Recording) float64 { return math.Floor(r.Start) }
 
-// Date notes the month a flight began in, which stays known; r is the recording as
-// it was read.
-func (k *Key) Date(result *detect.Result, r *ingest.Recording) {
+// Month returns the month a flight began in, such as 2031-05, which stays known where
+// the date is withheld. It returns "" where nothing is withheld or r, the recording as
+// it was read, has no date. start is in seconds on the axis of the result.
+func (k *Key) Month(start float64, r *ingest.Recording) string {
 	if k == nil || r.Epoch.IsZero() {
-		return
+		return ""
 	}
-	start := result.Flight.Span.Start + first(r)
+	start += first(r)
 	if math.IsNaN(start) || math.Abs(start) > 1e9 {
-		return
+		return ""
 	}
 	at := r.Epoch.UTC().Add(time.Duration(math.Round(start*1000)) * time.Millisecond)
-	if year := at.Year(); year >= 1 && year <= 9999 {
-		result.Flight.Month = at.Format("2006-01")
+	if year := at.Year(); year < 1 || year > 9999 {
+		return ""
 	}
+	return at.Format("2006-01")
 }
 
 // Profile gives the profile as results may know it: the type of the aircraft

@@ -124,19 +124,6 @@ func TestTwoReviewers(t *testing.T) {
 	}
 }
 
-// TestNothingIsOverwritten: a name that is taken is an error, and keeps its file.
-func TestNothingIsOverwritten(t *testing.T) {
-	dir := t.TempDir()
-	place := filepath.Join(dir, "v.json")
-	os.WriteFile(place, []byte("mine"), 0o600)
-	if err := writeNew(filepath.Join(dir, ".v.json"), place, []byte("yours"), 0o600); !errors.Is(err, os.ErrExist) {
-		t.Errorf("got %v", err)
-	}
-	if text, _ := os.ReadFile(place); string(text) != "mine" {
-		t.Errorf("it holds %q", text)
-	}
-}
-
 // TestDamagedVerdicts are listed, left out, and left where they are.
 func TestDamagedVerdicts(t *testing.T) {
 	for what, c := range map[string]struct{ from, to, cause string }{

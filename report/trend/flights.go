@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // The pages of the flights behind the numbers, one for every rule and every
@@ -62,19 +62,19 @@ func (t *Trend) pageNames() pageNames {
 }
 
 // flightFiles renders the pages.
-func (t *Trend) flightFiles() ([]report.File, error) {
+func (t *Trend) flightFiles() ([]output.File, error) {
 	templates, err := t.templates()
 	if err != nil {
 		return nil, err
 	}
 	names := t.pageNames()
-	var files []report.File
+	var files []output.File
 	render := func(name string, p flightsPage) error {
 		var b bytes.Buffer
 		if err := templates.ExecuteTemplate(&b, "flights", p); err != nil {
 			return err
 		}
-		files = append(files, report.File{Name: path.Base(name), Data: b.Bytes()})
+		files = append(files, output.File{Name: path.Base(name), Data: b.Bytes()})
 		return nil
 	}
 	for r, p := range t.rulePages() {

@@ -6,7 +6,7 @@ import (
 	"math"
 	"strings"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // IndicatorsPage is the one-page status of the indicators.
@@ -87,7 +87,7 @@ func (t *Trend) WriteIndicators(dir string, in *Indicators, all []Status, sync, 
 	if err != nil {
 		return err
 	}
-	return report.WriteFiles(dir, sync, share, append(files, report.File{Name: IndicatorsPage, Data: html})...)
+	return output.Write(dir, output.Options{Sync: sync, Share: share}, append(files, output.File{Name: IndicatorsPage, Data: html})...)
 }
 
 // indicatorView is an indicator on the page.

@@ -13,13 +13,14 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"downlock/report"
+	"downlock/report/output"
 )
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
 // tableFiles writes rows as NAME.csv, NAME.parquet and NAME.json, with the same
 // columns.
-func tableFiles[T any](name string, rows []T) ([]report.File, error) {
+func tableFiles[T any](name string, rows []T) ([]output.File, error) {
 	var b bytes.Buffer
 	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.Compression(&parquet.Zstd))
 	if _, err := w.Write(rows); err != nil {
@@ -29,7 +30,7 @@ func tableFiles[T any](name string, rows []T) ([]report.File, error) {
 		return nil, err
 	}
 	data, err := jsonOf(name, rows)
-	return []report.File{{Name: name + ".csv", Data: csvOf(rows)}, {Name: name + ".parquet", Data: b.Bytes()}, {Name: name + ".json", Data: data}}, err
+	return []output.File{{Name: name + ".csv", Data: csvOf(rows)}, {Name: name + ".parquet", Data: b.Bytes()}, {Name: name + ".json", Data: data}}, err
 }
 
 // jsonOf writes a table after schemas/trend-table.schema.json, a row a line.

@@ -7,39 +7,39 @@ import (
 	"slices"
 	"sync"
 
-	"downlock/report"
+	"downlock/report/output"
 )
 
 // PageName is the page of the trends in its folder.
 const PageName = "trend.html"
 
 // Write writes the page, the flights behind it and the tables into dir. The error
-// is a report.OutputError, or an error of a template.
+// is an output.Error, or an error of a template.
 func (t *Trend) Write(dir string, sync, share bool) error {
-	one := func(name string, make func() ([]byte, error)) func() ([]report.File, error) {
-		return func() ([]report.File, error) {
+	one := func(name string, make func() ([]byte, error)) func() ([]output.File, error) {
+		return func() ([]output.File, error) {
 			data, err := make()
-			return []report.File{{Name: name, Data: data}}, err
+			return []output.File{{Name: name, Data: data}}, err
 		}
 	}
 	made, err := together(t.flightFiles, one(PageName, t.Page), one("trend.json", t.json),
-		func() ([]report.File, error) { return tableFiles("rates", t.RateRows()) },
-		func() ([]report.File, error) { return tableFiles("comparisons", t.ComparisonRows()) },
-		func() ([]report.File, error) { return tableFiles("measurements", t.MeasurementRows()) },
-		func() ([]report.File, error) { return tableFiles("audits", t.AuditRows()) },
-		func() ([]report.File, error) { return tableFiles("events", t.EventRows()) })
+		func() ([]output.File, error) { return tableFiles("rates", t.RateRows()) },
+		func() ([]output.File, error) { return tableFiles("comparisons", t.ComparisonRows()) },
+		func() ([]output.File, error) { return tableFiles("measurements", t.MeasurementRows()) },
+		func() ([]output.File, error) { return tableFiles("audits", t.AuditRows()) },
+		func() ([]output.File, error) { return tableFiles("events", t.EventRows()) })
 	if err != nil {
 		return err
 	}
-	if err := report.WriteFiles(filepath.Join(dir, flightsFolder), sync, share, made[0]...); err != nil {
+	if err := output.Write(filepath.Join(dir, flightsFolder), output.Options{Sync: sync, Share: share}, made[0]...); err != nil {
 		return err
 	}
-	return report.WriteFiles(dir, sync, share, slices.Concat(made[1:]...)...)
+	return output.Write(dir, output.Options{Sync: sync, Share: share}, slices.Concat(made[1:]...)...)
 }
 
 // together makes files side by side, from a trend that nobody changes meanwhile.
-func together(makers ...func() ([]report.File, error)) ([][]report.File, error) {
-	made, errs := make([][]report.File, len(makers)), make([]error, len(makers))
+func together(makers ...func() ([]output.File, error)) ([][]output.File, error) {
+	made, errs := make([][]output.File, len(makers)), make([]error, len(makers))
 	var wait sync.WaitGroup
 	for i, maker := range makers {
 		wait.Go(func() { made[i], errs[i] = maker() })
