@@ -17,14 +17,6 @@ type arrowFile struct {
 	total   int
 }
 
-func (r *reading) readArrow(content []byte) error {
-	a, err := r.openArrow(content)
-	if err != nil {
-		return err
-	}
-	return r.readColumnar(a, "Arrow")
-}
-
 // openArrow loads every batch; the garbage collector takes them back.
 func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	if err := checkArrowFooter(content); err != nil {

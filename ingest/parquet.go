@@ -21,14 +21,6 @@ type parquetFile struct {
 	labels  []string
 }
 
-func (r *reading) readParquet(content []byte) error {
-	p, err := r.openParquet(content)
-	if err != nil {
-		return err
-	}
-	return r.readColumnar(p, "Parquet")
-}
-
 func (r *reading) openParquet(content []byte) (*parquetFile, error) {
 	if err := checkParquetFooter(content); err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)

@@ -11,9 +11,6 @@ import (
 	"slices"
 	"time"
 
-	"golang.org/x/text/encoding/unicode"
-
-	"downlock/ingest/matlab"
 	"downlock/schemas"
 )
 
@@ -73,7 +70,7 @@ type RawVisitor interface {
 // file is read again, in pieces, by each Walk; of other files the content is
 // kept.
 //
-// A format plugs in by giving Columns, Time and a walk of its own: see open.
+// Each format sets Columns, Time and a walk of its own: see open.
 func OpenRaw(path string) (*Raw, error) {
 	return openRaw(path, func() (io.ReadCloser, int64, error) { return openExport(path, maxContentBytes) })
 }
@@ -126,51 +123,17 @@ func (raw *Raw) unpacked(sum hash.Hash, use func(*reading, *content) error) (siz
 	return size, c.packing, err
 }
 
-// open chooses the format by content.
+// open finds the columns and the time of the content, whatever its format.
 func (raw *Raw) open(r *reading, c *content) error {
-	head, err := c.peek(128)
-	switch {
-	case err != nil:
-		return err
-	case len(head) == 0:
-		return r.problem("is empty", "the readout may have failed; export the recording again")
-	case bytes.HasPrefix(head, []byte("PAR1")):
-		return r.readWhole(c, "Parquet", func(content []byte) error {
-			file, err := r.openParquet(content)
-			if err != nil {
-				return err
-			}
-			return raw.openColumnar(r, file, "Parquet")
-		})
-	case bytes.HasPrefix(head, []byte("ARROW1")):
-		return r.readWhole(c, "Arrow", func(content []byte) error {
-			file, err := r.openArrow(content)
-			if err != nil {
-				return err
-			}
-			return raw.openColumnar(r, file, "Arrow")
-		})
-	case matlab.Is(head):
-		return r.readWhole(c, "MATLAB", func(content []byte) error { return raw.openMAT(r, content) })
-	case matlab.IsHDF5(head):
-		return r.problem("is a MATLAB file of version 7.3, which is another format (HDF5)", "save it again with the option -v7")
-	}
-	in, utf16 := textOf(c, head)
-	if err := raw.openCSV(r, in); err != nil {
-		return err
-	}
+	utf16, err := r.openContent(c, formats{
+		columnar: func(file columnar, kind string) error { return raw.openColumnar(r, file, kind) },
+		mat:      func(content []byte) error { return raw.openMAT(r, content) },
+		csv:      func(in io.Reader, _ int64) error { return raw.openCSV(r, in) },
+	})
 	if utf16 {
 		raw.Format += ", UTF-16"
 	}
-	return nil
-}
-
-// textOf reads UTF-16 as UTF-8, and all else as it is.
-func textOf(c *content, head []byte) (in io.Reader, utf16 bool) {
-	if order, mark, ok := utf16Order(head); ok {
-		return unicode.UTF16(order, mark).NewDecoder().Reader(c), true
-	}
-	return c, false
+	return err
 }
 
 // Walk gives every row and cell to the visitor, reading the export once more

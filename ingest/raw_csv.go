@@ -55,7 +55,7 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 			if err != nil {
 				return err
 			}
-			in, _ := textOf(c, head)
+			in, _, _ := textOf(c, head)
 			return raw.walkCSV(r, in, w, visit)
 		})
 		return err

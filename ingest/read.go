@@ -5,15 +5,11 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
 	"hash"
 	"io"
 	"os"
 	"path/filepath"
 
-	"golang.org/x/text/encoding/unicode"
-
-	"downlock/ingest/matlab"
 	"downlock/schemas"
 )
 
@@ -118,7 +114,7 @@ type unmappedError struct {
 
 func (e unmappedError) Unwrap() error { return e.error }
 
-// readContent unpacks the file and picks the reader of its format.
+// readContent unpacks the file and reads it with the reader of its format.
 func (r *reading) readContent(limit int64) (packing string, err error) {
 	r.limit = limit
 	c, err := unpack(r.file, r.raw, limit)
@@ -126,80 +122,9 @@ func (r *reading) readContent(limit int64) (packing string, err error) {
 		return "", err
 	}
 	defer c.close()
-	head, err := c.peek(128)
-	switch {
-	case err != nil:
-	case len(head) == 0:
-		err = r.problem("is empty", "the readout may have failed; export the recording again")
-	case bytes.HasPrefix(head, []byte("PAR1")):
-		err = r.readWhole(c, "Parquet", r.readParquet)
-	case bytes.HasPrefix(head, []byte("ARROW1")):
-		err = r.readWhole(c, "Arrow", r.readArrow)
-	case matlab.Is(head):
-		err = r.readWhole(c, "MATLAB", r.readMAT)
-	case matlab.IsHDF5(head):
-		err = r.problem("is a MATLAB file of version 7.3, which is another format (HDF5)", "save it again with the option -v7")
-	default:
-		err = r.readText(c, head)
+	utf16, err := r.openContent(c, formats{columnar: r.readColumnar, mat: r.readMAT, csv: r.readCSV})
+	if utf16 {
+		r.format += ", UTF-16"
 	}
 	return c.packing, err
 }
-
-// readText reads CSV, of UTF-16 where its first characters are.
-func (r *reading) readText(c *content, head []byte) error {
-	order, mark, ok := utf16Order(head)
-	if !ok {
-		return r.readCSV(c, c.sizeHint())
-	}
-	err := r.readCSV(unicode.UTF16(order, mark).NewDecoder().Reader(c), 0)
-	r.format += ", UTF-16"
-	return err
-}
-
-// utf16Order knows UTF-16 by its byte-order mark, or by a header of Latin
-// letters, where every other byte is NUL.
-func utf16Order(head []byte) (order unicode.Endianness, mark unicode.BOMPolicy, ok bool) {
-	switch {
-	case bytes.HasPrefix(head, []byte{0xff, 0xfe}):
-		return unicode.LittleEndian, unicode.ExpectBOM, true
-	case bytes.HasPrefix(head, []byte{0xfe, 0xff}):
-		return unicode.BigEndian, unicode.ExpectBOM, true
-	case len(head) < 8:
-		return unicode.BigEndian, unicode.IgnoreBOM, false
-	}
-	var nul [2]int
-	for i, b := range head[:len(head)&^1] {
-		if b == 0 {
-			nul[i%2]++
-		}
-	}
-	switch pairs := len(head) / 2; {
-	case nul[0] == 0 && nul[1] == pairs:
-		return unicode.LittleEndian, unicode.IgnoreBOM, true
-	case nul[1] == 0 && nul[0] == pairs:
-		return unicode.BigEndian, unicode.IgnoreBOM, true
-	}
-	return unicode.BigEndian, unicode.IgnoreBOM, false
-}
-
-// readWhole runs a reader that needs the whole file.
-func (r *reading) readWhole(c *content, format string, read func(content []byte) error) error {
-	data, err := c.whole()
-	if err != nil {
-		return err
-	}
-	return guarded(r, format, func() error { return read(data) })
-}
-
-// guarded runs a reader whose library may panic on a corrupt file, and makes
-// that an error of the file.
-func guarded(r *reading, format string, read func() error) (err error) {
-	defer func() {
-		if cause := recover(); cause != nil {
-			err = r.problem(fmt.Sprintf("is not a readable %s file: %s", format, clip(fmt.Sprint(cause))), damagedHint)
-		}
-	}()
-	return read()
-}
-
-const damagedHint = "the file is damaged or incomplete: copy or export it again"

@@ -1,0 +1,107 @@
+package ingest
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+
+	"golang.org/x/text/encoding/unicode"
+
+	"downlock/ingest/matlab"
+)
+
+// formats are the functions that take a content, one for each kind of format.
+type formats struct {
+	columnar func(file columnar, kind string) error // kind is "Parquet" or "Arrow"
+	mat      func(content []byte) error
+	csv      func(in io.Reader, size int64) error // UTF-8; size is a hint, 0 where it is not known
+}
+
+// openContent chooses the format by the first bytes. It returns whether the
+// content is UTF-16 text.
+func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
+	head, err := c.peek(128)
+	switch {
+	case err != nil:
+		return false, err
+	case len(head) == 0:
+		return false, r.problem("is empty", "the readout may have failed; export the recording again")
+	case bytes.HasPrefix(head, []byte("PAR1")):
+		return false, openWhole(r, c, "Parquet", r.openParquet, to.columnar)
+	case bytes.HasPrefix(head, []byte("ARROW1")):
+		return false, openWhole(r, c, "Arrow", r.openArrow, to.columnar)
+	case matlab.Is(head):
+		return false, r.readWhole(c, "MATLAB", to.mat)
+	case matlab.IsHDF5(head):
+		return false, r.problem("is a MATLAB file of version 7.3, which is another format (HDF5)", "save it again with the option -v7")
+	}
+	in, size, utf16 := textOf(c, head)
+	return utf16, to.csv(in, size)
+}
+
+// textOf reads UTF-16 as UTF-8, and all else as it is.
+func textOf(c *content, head []byte) (in io.Reader, size int64, utf16 bool) {
+	if order, mark, ok := utf16Order(head); ok {
+		return unicode.UTF16(order, mark).NewDecoder().Reader(c), 0, true
+	}
+	return c, c.sizeHint(), false
+}
+
+// openWhole opens a columnar file, which its library needs whole.
+func openWhole[F columnar](r *reading, c *content, kind string, open func(content []byte) (F, error), use func(columnar, string) error) error {
+	return r.readWhole(c, kind, func(content []byte) error {
+		file, err := open(content)
+		if err != nil {
+			return err
+		}
+		return use(file, kind)
+	})
+}
+
+// utf16Order knows UTF-16 by its byte-order mark, or by a header of Latin
+// letters, where every other byte is NUL.
+func utf16Order(head []byte) (order unicode.Endianness, mark unicode.BOMPolicy, ok bool) {
+	switch {
+	case bytes.HasPrefix(head, []byte{0xff, 0xfe}):
+		return unicode.LittleEndian, unicode.ExpectBOM, true
+	case bytes.HasPrefix(head, []byte{0xfe, 0xff}):
+		return unicode.BigEndian, unicode.ExpectBOM, true
+	case len(head) < 8:
+		return unicode.BigEndian, unicode.IgnoreBOM, false
+	}
+	var nul [2]int
+	for i, b := range head[:len(head)&^1] {
+		if b == 0 {
+			nul[i%2]++
+		}
+	}
+	switch pairs := len(head) / 2; {
+	case nul[0] == 0 && nul[1] == pairs:
+		return unicode.LittleEndian, unicode.IgnoreBOM, true
+	case nul[1] == 0 && nul[0] == pairs:
+		return unicode.BigEndian, unicode.IgnoreBOM, true
+	}
+	return unicode.BigEndian, unicode.IgnoreBOM, false
+}
+
+// readWhole runs a reader that needs the whole file.
+func (r *reading) readWhole(c *content, format string, read func(content []byte) error) error {
+	data, err := c.whole()
+	if err != nil {
+		return err
+	}
+	return guarded(r, format, func() error { return read(data) })
+}
+
+// guarded runs a reader whose library may panic on a corrupt file, and makes
+// that an error of the file.
+func guarded(r *reading, format string, read func() error) (err error) {
+	defer func() {
+		if cause := recover(); cause != nil {
+			err = r.problem(fmt.Sprintf("is not a readable %s file: %s", format, clip(fmt.Sprint(cause))), damagedHint)
+		}
+	}()
+	return read()
+}
+
+const damagedHint = "the file is damaged or incomplete: copy or export it again"
