@@ -137,6 +137,8 @@ var (
 		When: "gear_lever == \"UP\" and main_strut_compressed", Basis: "common practice", Pack: "built-in"}
 	brakes = &detect.Rule{ID: "speedbrake", Title: "Speedbrake with landing flap", Group: "Approach and landing", Meaning: "Both are out.",
 		When: "speedbrake_handle > 5 and landing_flap", Basis: "common practice", Pack: "built-in"}
+	lateAround = &detect.Rule{ID: "go-around-late", Title: "Late in a go-around", Group: "Go-around", Meaning: "Something is late.",
+		When: "go_around", Basis: "common practice", Pack: "built-in"}
 )
 
 var horn = &detect.Warning{Name: "gear_horn", Title: "Gear warning horn"}
@@ -212,6 +214,7 @@ func fixtureResult(t testing.TB) *detect.Result {
 			Fallbacks: []string{"airborne from radio altitude"}, Events: 2},
 		{Rule: leverFirst, Coverage: detect.Evaluated, ScopeSeconds: 200, Events: 1},
 		{Rule: brakes, Coverage: detect.NotEvaluable, Missing: []string{"speedbrake_handle is not recorded"}},
+		{Rule: lateAround, Coverage: detect.NoOpportunity},
 	}}
 }
 

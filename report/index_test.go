@@ -56,11 +56,13 @@ func TestIndex(t *testing.T) {
 		t.Fatal(err)
 	}
 	// By hand: gear-late 2 events on the first flight, which was partly evaluated;
-	// lever-first one on each; speedbrake evaluated on the second flight alone.
+	// lever-first one on each; speedbrake and go-around-late evaluated
+	// on the second flight alone.
 	for i, want := range []ruleTotal{
-		{"gear-late", "Gear late", "Approach and landing", 2, 1, eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}}, coverageCounts{1, 1, 0}},
-		{"lever-first", "Lever before strut", "Retraction protection", 2, 2, eventCounts{Low: certaintyCounts{0, 2}}, coverageCounts{2, 0, 0}},
-		{"speedbrake", "Speedbrake with landing flap", "Approach and landing", 1, 0, eventCounts{}, coverageCounts{1, 0, 1}},
+		{"gear-late", "Gear late", "Approach and landing", 2, 1, eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}}, coverageCounts{1, 1, 0, 0}},
+		{"lever-first", "Lever before strut", "Retraction protection", 2, 2, eventCounts{Low: certaintyCounts{0, 2}}, coverageCounts{2, 0, 0, 0}},
+		{"speedbrake", "Speedbrake with landing flap", "Approach and landing", 1, 0, eventCounts{}, coverageCounts{1, 0, 1, 0}},
+		{"go-around-late", "Late in a go-around", "Go-around", 1, 0, eventCounts{}, coverageCounts{1, 0, 0, 1}},
 	} {
 		if idx.Rules[i] != want {
 			t.Errorf("rule %d is %+v, want %+v", i, idx.Rules[i], want)

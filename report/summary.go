@@ -59,10 +59,13 @@ type coverageCounts struct {
 	Evaluated       int `json:"evaluated"`
 	PartlyEvaluated int `json:"partly_evaluated"`
 	NotEvaluable    int `json:"not_evaluable"`
+	NoOpportunity   int `json:"no_opportunity"`
 }
 
 // Total counts the rules asked.
-func (c coverageCounts) Total() int { return c.Evaluated + c.PartlyEvaluated + c.NotEvaluable }
+func (c coverageCounts) Total() int {
+	return c.Evaluated + c.PartlyEvaluated + c.NotEvaluable + c.NoOpportunity
+}
 
 func (c *coverageCounts) add(coverage string) {
 	switch detect.Coverage(coverage) {
@@ -70,6 +73,8 @@ func (c *coverageCounts) add(coverage string) {
 		c.Evaluated++
 	case detect.PartlyEvaluated:
 		c.PartlyEvaluated++
+	case detect.NoOpportunity:
+		c.NoOpportunity++
 	default:
 		c.NotEvaluable++
 	}
@@ -79,6 +84,7 @@ func (c *coverageCounts) addAll(other coverageCounts) {
 	c.Evaluated += other.Evaluated
 	c.PartlyEvaluated += other.PartlyEvaluated
 	c.NotEvaluable += other.NotEvaluable
+	c.NoOpportunity += other.NoOpportunity
 }
 
 // outcomeCounts counts measurements by what became of them.

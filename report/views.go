@@ -6,10 +6,11 @@ import (
 	"downlock/detect"
 )
 
-// rulesView sorts the evaluations for the page: by group, and those that could
-// not be evaluated by what is missing.
+// rulesView sorts the evaluations for the page: by group, then those without an
+// opportunity, and those that could not be evaluated by what is missing.
 type rulesView struct {
 	Groups  []ruleGroup
+	None    []evaluationPart // no opportunity
 	Missing []missingReason
 }
 
@@ -40,10 +41,11 @@ func (e evaluationPart) Percent() string {
 	return decimals(share, 1) + " %"
 }
 
-// Whole, Partly and Not say what the coverage is.
+// Whole, Partly, Not and None say what the coverage is.
 func (e evaluationPart) Whole() bool  { return e.Coverage == string(detect.Evaluated) }
 func (e evaluationPart) Partly() bool { return e.Coverage == string(detect.PartlyEvaluated) }
 func (e evaluationPart) Not() bool    { return e.Coverage == string(detect.NotEvaluable) }
+func (e evaluationPart) None() bool   { return e.Coverage == string(detect.NoOpportunity) }
 
 func newRulesView(evaluations []evaluationPart) rulesView {
 	var v rulesView
@@ -55,6 +57,8 @@ func newRulesView(evaluations []evaluationPart) rulesView {
 		}
 		g := &v.Groups[i]
 		switch {
+		case e.None():
+			v.None = append(v.None, e)
 		case e.Not():
 			v.Missing = addReasons(v.Missing, e.Missing, e.Title)
 		case e.Whole() && e.Events == 0 && len(e.Fallbacks) == 0:

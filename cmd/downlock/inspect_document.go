@@ -68,14 +68,16 @@ type absentColumns struct {
 	Columns   []string `json:"columns"`
 }
 
-// rulePart is a rule and what it lacks; Evaluable is false when it lacks it in
-// every flight.
+// rulePart is a rule and what it lacks. Evaluable is true where one flight could
+// show an event; NoOpportunity where no flight could, and one because it does not
+// contain what the rule is about.
 type rulePart struct {
-	Rule      string   `json:"rule"`
-	Title     string   `json:"title"`
-	Evaluable bool     `json:"evaluable"`
-	Missing   []string `json:"missing"`
-	Fallbacks []string `json:"fallbacks"`
+	Rule          string   `json:"rule"`
+	Title         string   `json:"title"`
+	Evaluable     bool     `json:"evaluable"`
+	NoOpportunity bool     `json:"no_opportunity"`
+	Missing       []string `json:"missing"`
+	Fallbacks     []string `json:"fallbacks"`
 }
 
 // checkPart is a cross-check of the recording against the profile.
@@ -137,7 +139,8 @@ func ruleParts(results []*detect.Result) []rulePart {
 				parts = append(parts, rulePart{Rule: e.Rule.ID, Title: e.Rule.Title, Missing: []string{}, Fallbacks: []string{}})
 			}
 			p := &parts[i]
-			p.Evaluable = p.Evaluable || e.Coverage != detect.NotEvaluable
+			p.Evaluable = p.Evaluable || e.Coverage == detect.Evaluated || e.Coverage == detect.PartlyEvaluated
+			p.NoOpportunity = !p.Evaluable && (p.NoOpportunity || e.Coverage == detect.NoOpportunity)
 			p.Missing, p.Fallbacks = joined(p.Missing, e.Missing), joined(p.Fallbacks, e.Fallbacks)
 		}
 	}

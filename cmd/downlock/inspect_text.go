@@ -157,13 +157,16 @@ func (m *mappingPart) writeRules(b *strings.Builder) {
 		fmt.Fprintf(b, "\nno flight: %s\n", m.Note)
 		return
 	}
-	evaluable := 0
+	evaluable, none := 0, 0
 	var reasons []string
 	needed := map[string][]string{}
 	for _, r := range m.Rules {
 		if r.Evaluable {
 			evaluable++
 			continue
+		}
+		if r.NoOpportunity {
+			none++
 		}
 		for _, reason := range r.Missing {
 			if needed[reason] == nil {
@@ -172,7 +175,11 @@ func (m *mappingPart) writeRules(b *strings.Builder) {
 			needed[reason] = append(needed[reason], r.Rule)
 		}
 	}
-	fmt.Fprintf(b, "\n%s, %d of %s can be evaluated\n", count(m.Flights, "flight"), evaluable, count(len(m.Rules), "rule"))
+	fmt.Fprintf(b, "\n%s, %d of %s can be evaluated", count(m.Flights, "flight"), evaluable, count(len(m.Rules), "rule"))
+	if none > 0 {
+		fmt.Fprintf(b, ", %d have no opportunity in it", none)
+	}
+	b.WriteByte('\n')
 	slices.SortStableFunc(reasons, func(x, y string) int { return len(needed[y]) - len(needed[x]) })
 	for _, reason := range reasons {
 		fmt.Fprintf(b, "  missing: %s\n    for %s\n", reason, strings.Join(needed[reason], ", "))
