@@ -69,11 +69,13 @@ func (d *Detector) Detect(r *ingest.Recording) []*Result {
 // Results is Detect flight by flight, in order of time. Of a packed recording the
 // samples of the flight at hand are unpacked alone, and each Result holds those of
 // its own: whoever goes on to the next should let go of it. Flights, events and
-// checks are those of the whole all the same. The error, the last that comes, is
+// checks are those of the whole all the same. Stretches of a file whose time does not
+// run on are recordings by themselves; their flights are counted through the file. The
+// error, the last that comes, is
 // a schemas.Problem of a flight with too many samples.
 func (d *Detector) Results(r *ingest.Recording) iter.Seq2[*Result, error] {
 	return func(yield func(*Result, error) bool) {
-		for f, err := range findFlights(checkedSignals(r, d.profile), d.profile, d.criteria) {
+		for f, err := range d.flights(r) {
 			if err != nil {
 				yield(nil, err)
 				return
@@ -81,6 +83,26 @@ func (d *Detector) Results(r *ingest.Recording) iter.Seq2[*Result, error] {
 			if !yield(d.flight(f), nil) {
 				return
 			}
+		}
+	}
+}
+
+// flights finds the flights of every stretch of a file.
+func (d *Detector) flights(r *ingest.Recording) iter.Seq2[*Flight, error] {
+	return func(yield func(*Flight, error) bool) {
+		found := 0
+		for _, stretch := range r.Stretches() {
+			last := found
+			for f, err := range findFlights(checkedSignals(stretch, d.profile), d.profile, d.criteria) {
+				if err == nil {
+					last = found + f.Number
+					f.Number, f.ID, f.Month = last, flightID(stretch, last), stretch.Month
+				}
+				if !yield(f, err) || err != nil {
+					return
+				}
+			}
+			found = last
 		}
 	}
 }

@@ -14,7 +14,7 @@ type Flight struct {
 	Profile   *schemas.Profile
 	Span      Span // the part of the recording that belongs to it
 	// Month, YYYY-MM, is the one its start was in where the date is withheld from
-	// results and its month is not; else "". Not set by Detect.
+	// results and its month is not, or that of a recording whose day is known alone; else "". The first is not set by Detect.
 	Month string
 	// Departure and Arrival are the aerodromes of the first lift-off and the last
 	// touchdown, "" where they are not known. Not set by Detect.

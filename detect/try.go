@@ -45,7 +45,7 @@ type PartReading struct {
 // the two ends (seconds on the recording's axis) and shows all parts of it there.
 func (d *Detector) Try(r *ingest.Recording, rule *Rule, between Span) []Trial {
 	var trials []Trial
-	for f := range findFlights(checkedSignals(r, d.profile), d.profile, d.criteria) {
+	for f := range d.flights(r) {
 		window := stretch(max(f.Span.Start, between.Start), min(f.Span.End, between.End))
 		if window.Start < window.End {
 			trials = append(trials, d.try(f, rule, window))

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"downlock/schemas"
 )
 
 const secondsPerDay = 86400
@@ -36,6 +38,10 @@ type axis struct {
 	midnight float64 // step back that counts as a new day, s
 	form     timeForm
 	epoch    time.Time // UTC at time 0, once known
+
+	format   *schemas.DateFormat // of dates; nil: the usual ones
+	dates    int                 // rows so far with a date of their own
+	rowDated bool                // the row at hand has one
 
 	started bool
 	last    float64   // time of the row before
@@ -105,7 +111,8 @@ func (a *axis) clockTime(clock float64, date []byte) (float64, string) {
 	case at > a.last+secondsPerDay/2 && a.days > 0:
 		a.days-- // a row out of place, from before midnight
 	}
-	if len(date) > 0 {
+	if a.rowDated = len(date) > 0; a.rowDated {
+		a.dates++
 		day, ok := a.parseDate(date)
 		if !ok {
 			return 0, badDate(date)
@@ -146,39 +153,10 @@ func (a *axis) instant(cell []byte) (float64, bool) {
 	return float64(day.Unix()-a.origin.Unix()) - offset + clock, true
 }
 
-// needsDate reports whether a row's date cell can still matter.
-func (a *axis) needsDate() bool {
-	return a.form != formInstant && (a.form == formClock || a.epoch.IsZero())
-}
-
-// needsAnchor reports whether anchor can still set the epoch.
-func (a *axis) needsAnchor() bool { return a.form == formSeconds && a.epoch.IsZero() }
-
-// anchor sets the epoch of an axis of seconds from a row that also has a date
-// and a clock time.
-func (a *axis) anchor(at float64, date, clock []byte) (cause string) {
-	if !a.needsAnchor() || len(date) == 0 || len(clock) == 0 {
-		return ""
-	}
-	day, ok := a.parseDate(date)
-	if !ok {
-		return badDate(date)
-	}
-	seconds, ok := parseClock(bytes.TrimSpace(clock))
-	if !ok {
-		return fmt.Sprintf("%q is no clock time", clip(string(clock)))
-	}
-	if math.Abs(at) > 1e9 { // beyond what a time.Duration holds, some 30 years
-		return ""
-	}
-	a.epoch = day.Add(time.Duration((seconds - at) * float64(time.Second))).Round(time.Microsecond)
-	return ""
-}
-
 // dateLayouts are the date forms that leave no doubt about day and month.
 var dateLayouts = []string{time.DateOnly, "2006/01/02", "20060102", "02.01.2006", "02-Jan-2006", "02 Jan 2006", "02Jan2006"}
 
-const timeHint = "write dates as YYYY-MM-DD (or DD.MM.YYYY, or with the month's name) and times as seconds, HH:MM:SS or ISO 8601"
+const timeHint = "dates are read as YYYY-MM-DD, DD.MM.YYYY or with the month's name, others by date_format under time in the profile (DD/MM/YYYY); times as seconds, HH:MM:SS or ISO 8601"
 
 func badDate(cell []byte) string { return fmt.Sprintf("%q is no date", clip(string(cell))) }
 
@@ -188,6 +166,13 @@ func (a *axis) parseDate(cell []byte) (time.Time, bool) {
 		return a.date, true
 	}
 	text := string(bytes.TrimSpace(cell))
+	if a.format != nil {
+		day, ok := a.format.Date(text)
+		if ok {
+			a.cached, a.date = bytes.Clone(cell), day
+		}
+		return day, ok
+	}
 	for _, layout := range dateLayouts {
 		if day, err := time.ParseInLocation(layout, text, time.UTC); err == nil {
 			a.cached, a.date = bytes.Clone(cell), day

@@ -25,6 +25,10 @@ type channel struct {
 	packed  *packed   // the samples before them, of a large recording
 	chosen  []bool    // of filter
 
+	earlier []*channel // the samples of earlier stretches
+	long    longPlace  // in a long export
+	hold    hold       // of one stretch
+
 	seen    bool             // the export has the column
 	problem *schemas.Problem // the first cell that could not be read
 	also    *channel         // another parameter that reads the same column
@@ -106,6 +110,26 @@ func (c *channel) count() int {
 		return c.packed.times.count + len(c.times)
 	}
 	return len(c.times)
+}
+
+// whole is count with the samples of earlier stretches.
+func (c *channel) whole() int {
+	n := c.count()
+	for _, e := range c.earlier {
+		n += e.count()
+	}
+	return n
+}
+
+// packedBytes is what the samples take that are packed.
+func (c *channel) packedBytes() (size int) {
+	if c.packed != nil {
+		size = c.packed.bytes()
+	}
+	for _, e := range c.earlier {
+		size += e.packedBytes()
+	}
+	return size
 }
 
 func (c *channel) addNumeric(at, v float64) {

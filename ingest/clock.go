@@ -50,7 +50,7 @@ func splitInstant(cell []byte) (date, rest []byte, ok bool) {
 		return nil, nil, false
 	}
 	i := bytes.LastIndexAny(cell[:colon], "T ") // the last: "02 Oct 2031 07:08:09"
-	if i < 8 {
+	if i < len("3/4/31") {
 		return nil, nil, false
 	}
 	return cell[:i], bytes.TrimSpace(cell[i+1:]), true

@@ -43,6 +43,7 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	}
 	r.format = "wide " + kind
 	byColumn := r.mapping.wide(names)
+	r.follow = followRows
 	times, timed, err := r.readTimes(file, l)
 	if err != nil {
 		return err
@@ -57,9 +58,21 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 		if err != nil {
 			return err
 		}
+		begun := 0 // stretches before that of the row
 		for row, at := range times {
+			for begun < len(r.earlier) && row+1 >= r.beginOf(begun+1) {
+				begun++
+				for channel := head; channel != nil; channel = channel.also {
+					channel.begin()
+				}
+			}
 			if timed[row] && c.has(row) {
 				r.addCell(head, at, c, row)
+			}
+		}
+		for ; begun < len(r.earlier); begun++ { // the file ends with rows without a time
+			for channel := head; channel != nil; channel = channel.also {
+				channel.begin()
 			}
 		}
 		if err := r.checkSamples(); err != nil {
@@ -108,8 +121,17 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 		}
 		head := r.mapping.byName[parameters.texts[row]]
 		if head == nil {
-			names.add([]byte(parameters.texts[row]))
+			anchored, err := r.anchorNamed(parameters.texts[row], at, r.timeText(values, row))
+			if err != nil {
+				return err
+			}
+			if !anchored {
+				names.add([]byte(parameters.texts[row]))
+			}
 			continue
+		}
+		if err := r.noteLong(head, at, row+1); err != nil {
+			return err
 		}
 		for c := head; c != nil; c = c.also {
 			c.seen = true
@@ -159,7 +181,7 @@ func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []b
 	cells, dates, clocks := loaded[0], loaded[1], loaded[2]
 	times, timed = make([]float64, file.rows()), make([]bool, file.rows())
 	for row := range times {
-		at, ok, cause := r.timeOf(cells, dates, clocks, row)
+		at, ok, cause := r.timeOf(cells, dates, row)
 		if cause == "" && ok {
 			cause = beyondAxis(at)
 		}
@@ -170,13 +192,37 @@ func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []b
 			r.untimed.add(row + 1)
 			continue
 		}
-		times[row], timed[row] = at, true
-		r.noteRow(at, row+1)
+		timed[row] = true
+		if times[row], err = r.noteRow(at, row+1); err != nil {
+			return nil, nil, err
+		}
+		if r.needsAnchor() {
+			if cause := r.anchor(at, r.timeText(dates, row), r.timeText(clocks, row)); cause != "" {
+				return nil, nil, r.problem(fmt.Sprintf("row %d, column %q: %s", row+1, cells.name, cause), timeHint)
+			}
+		}
+	}
+	if r.follow != followNothing {
+		r.endRows()
+	}
+	for _, out := range r.left {
+		clear(timed[out.first-1 : out.last])
+	}
+	if r.sharing > 0 {
+		spreadRows(times, timed)
 	}
 	return times, timed, nil
 }
 
-func (r *reading) timeOf(cells, dates, clocks *column, row int) (at float64, ok bool, cause string) {
+// beginOf is the row a stretch begins in.
+func (r *reading) beginOf(k int) int {
+	if k < len(r.earlier) {
+		return r.earlier[k].where
+	}
+	return r.current.where
+}
+
+func (r *reading) timeOf(cells, dates *column, row int) (at float64, ok bool, cause string) {
 	if cells.texts == nil {
 		if !cells.has(row) || r.tokens.isInvalidNumber(cells.numbers[row]) {
 			return 0, false, ""
@@ -191,10 +237,7 @@ func (r *reading) timeOf(cells, dates, clocks *column, row int) (at float64, ok 
 			return 0, false, cause
 		}
 	}
-	if r.axis.needsAnchor() {
-		cause = r.axis.anchor(at, r.timeText(dates, row), r.timeText(clocks, row))
-	}
-	return at, true, cause
+	return at, true, ""
 }
 
 // timeText is the text of a cell of a time, date or clock column; nil when it

@@ -25,8 +25,19 @@ func (r *reading) readLongCSV(t *csvText) error {
 			continue
 		}
 		channel := r.mapping.byName[string(name)]
+		if channel != nil {
+			if err := r.noteLong(channel, at, t.number); err != nil {
+				return err
+			}
+		}
 		if channel == nil {
-			names.add(name)
+			anchored, err := r.anchorNamed(string(name), at, rows.valid(t.layout.value))
+			if err != nil {
+				return err
+			}
+			if !anchored {
+				names.add(name)
+			}
 			continue
 		}
 		value := rows.find(t.layout.value)

@@ -109,8 +109,8 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	if c == nil {
 		return 0, false, nil
 	}
-	var date []byte
-	if r.axis.needsDate() && t.layout.date >= 0 {
+	var date, clock []byte
+	if t.layout.date >= 0 && (r.axis.form != formInstant) && (r.axis.form != formSeconds || r.needsAnchor()) {
 		date = rows.valid(t.layout.date)
 	}
 	at, cause := r.axis.parse(rows.splitter.textOf(c), date)
@@ -120,14 +120,19 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	if cause == "" {
 		cause = beyondAxis(at)
 	}
-	if cause == "" && r.axis.needsAnchor() && t.layout.clock >= 0 {
-		cause = r.axis.anchor(at, date, rows.valid(t.layout.clock))
-	}
 	if cause != "" {
 		return 0, false, t.problem(int(c.at), cause, timeHint)
 	}
-	r.noteRow(at, t.number)
-	return at, true, nil
+	at, err = r.noteRow(at, t.number)
+	if t.layout.date+t.layout.clock > -2 && err == nil && r.needsAnchor() {
+		if t.layout.clock >= 0 {
+			clock = rows.valid(t.layout.clock)
+		}
+		if cause = r.anchor(at, date, clock); cause != "" {
+			return 0, false, t.problem(int(c.at), cause, timeHint)
+		}
+	}
+	return at, true, err
 }
 
 // find gives the wanted cell of a column in the line at hand; nil when it is

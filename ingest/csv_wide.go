@@ -10,13 +10,14 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 			wanted[i] = 1
 		}
 	}
+	r.follow = followSamples
 	rows := newCSVRows(r, t, wanted)
 	for {
 		at, more, err := rows.next()
 		if err != nil || !more {
 			return err
 		}
-		if r.rows == sizingRows {
+		if r.rows == sizingRows && len(r.earlier) == 0 {
 			r.reserve(byColumn, r.ahead(t))
 		}
 		if err := r.checkRoom(); err != nil {
@@ -85,10 +86,12 @@ func (r *reading) fail(t *csvText, channel *channel, c *cell, text []byte) {
 // rowsPerCheck is how often the samples are counted, and packed.
 const rowsPerCheck = 1 << 10
 
-// checkRoom looks at the samples kept every so many rows.
+// checkRoom looks at the samples kept every so many rows. The times of rows that
+// share a second are not known until it is over.
 func (r *reading) checkRoom() error {
-	if r.rows%rowsPerCheck != 0 {
+	if r.rows < r.nextCheck || r.order > 0 || r.doubt.rows > 0 {
 		return nil
 	}
+	r.nextCheck = r.rows + rowsPerCheck
 	return r.checkSamples()
 }

@@ -1,5 +1,7 @@
 package ingest
 
+import "time"
+
 // Nothing read is trusted: each limit is far above what a recorder or a readout
 // step produces, and low enough that a damaged or hostile file is refused
 // before it takes the machine down.
@@ -60,6 +62,9 @@ type Limits struct {
 	// refused for its packed size and for the samples of one parameter or flight, not
 	// for all of them. 0: none is packed.
 	PackAbove int
+	// Date is that of the first row of an export that has a clock and no date of its
+	// own; zero: not given. It goes before the date in a file's name.
+	Date time.Time
 }
 
 func (l Limits) maxBytes() int64 {

@@ -128,7 +128,7 @@ func (r *reading) addMAT(head *channel, p *matParameter) error {
 	}
 	if head != nil && n > 0 {
 		r.rows = max(r.rows, n)
-		r.last = max(r.last, p.at(n-1))
+		r.current.last = max(r.current.last, p.at(n-1))
 	}
 	return r.checkSamples()
 }

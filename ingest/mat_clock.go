@@ -35,13 +35,23 @@ func (r *reading) setMATClock(c *matClock) {
 		}
 	}
 	begin, agreed := mostVotes(votes)
+	total := 0
+	for _, n := range votes {
+		total += n
+	}
+	if 2*agreed < total {
+		r.notes = append(r.notes, fmt.Sprintf("the UTC clock does not run on with the samples: only %d of its %d seconds agree on the beginning, and times of day may be wrong", agreed, total))
+	}
 	switch {
 	case agreed == 0:
 		r.notes = append(r.notes, "the UTC clock has no valid time")
 	case dated:
 		r.axis.epoch = begin
 	default:
-		r.notes = append(r.notes, fmt.Sprintf("the recording begins at %s UTC; its date is not recorded", begin.Format("15:04:05")))
+		r.current.anchors.clocks = []clockAt{{0, begin.Sub(begin.Truncate(24 * time.Hour)).Seconds()}}
+		if len(r.mapping.channels) == 0 { // a survey, which has no other day to go by
+			r.notes = append(r.notes, fmt.Sprintf("the recording begins at %s UTC; its date is not recorded", begin.Format("15:04:05")))
+		}
 	}
 }
 

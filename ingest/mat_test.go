@@ -93,7 +93,7 @@ func TestMATCircuit(t *testing.T) {
 	if !r.Epoch.IsZero() {
 		t.Errorf("epoch %v of a file without a date", r.Epoch)
 	}
-	if diff := cmp.Diff([]string{"the recording begins at 10:57:30 UTC; its date is not recorded"}, r.Notes); diff != "" {
+	if diff := cmp.Diff([]string{"the recording begins at 10:57:30 UTC; its date is not recorded, so its month is not known: give it with --date, or by the file's name with file_date in the profile"}, r.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
 	}
 	if len(r.Absent) != 0 {

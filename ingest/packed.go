@@ -114,7 +114,7 @@ func rest[T any](values []T, n int) []T {
 
 // packedSeries is series for a channel that is packed: the same Series, but with
 // its samples packed again. The scratch channel lends its arrays.
-func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Series, repeated int) {
+func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Series, t timing) {
 	c.pack(packer, true)
 	store := c.packed
 	work := *c
@@ -122,8 +122,9 @@ func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Ser
 	work.grow(store.times.count)
 	store.unpack(&work, 0, store.blocks())
 	if !isRising(work.times) {
-		work.sortByTime()
-		repeated = work.dropRepeats()
+		if t = work.separate(); t.conflict {
+			return nil, t
+		}
 		again := work
 		again.pack(packer, true)
 		store = again.packed
@@ -135,7 +136,7 @@ func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Ser
 	}
 	c.packed = nil
 	s.Times, s.Values, s.packed, s.source = nil, nil, store, c.source
-	return s, repeated
+	return s, t
 }
 
 // truncate keeps the first n samples, and the arrays.

@@ -10,7 +10,7 @@ import (
 func (r *reading) checkSamples() error {
 	total, most := 0, 0
 	for _, c := range r.mapping.channels {
-		total, most = total+c.count(), max(most, c.count())
+		total, most = total+c.whole(), max(most, c.count())
 	}
 	r.packing = r.packing || r.packAbove > 0 && total > r.packAbove
 	size := 0
@@ -18,9 +18,7 @@ func (r *reading) checkSamples() error {
 		if r.packing {
 			c.pack(&r.packer, false)
 		}
-		if c.packed != nil {
-			size += c.packed.bytes()
-		}
+		size += c.packedBytes()
 	}
 	if cause := excess(r.packing, total, most, size); cause != "" {
 		return r.problem(cause, excessHint)
@@ -46,7 +44,7 @@ func excess(packing bool, total, most, size int) string {
 
 // seriesOf makes the Series of a channel. It is packed where the channel is; the
 // scratch channel lends the arrays for that.
-func (r *reading) seriesOf(c, scratch *channel) (s *Series, repeated int) {
+func (r *reading) seriesOf(c, scratch *channel) (s *Series, t timing) {
 	if c.packed == nil {
 		return c.series()
 	}
@@ -57,9 +55,11 @@ func (r *reading) seriesOf(c, scratch *channel) (s *Series, repeated int) {
 		}
 		scratch.times, scratch.numbers = make([]float64, 0, most), make([]float64, 0, most)
 	}
-	s, repeated = c.packedSeries(&r.packer, scratch)
-	r.shareTimes(s)
-	return s, repeated
+	s, t = c.packedSeries(&r.packer, scratch)
+	if !t.conflict {
+		r.shareTimes(s)
+	}
+	return s, t
 }
 
 // shareTimes has a series use the times of one before it where they are the same.

@@ -98,7 +98,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 		return l.Read(paths[0], profile)
 	}
 	sum := sha256.New()
-	whole := &merged{profile: profile, place: map[string]int{}}
+	whole := &mergedStretches{profile: profile}
 	have := map[int]bool{}
 	var nothing unmappedError
 	for _, path := range paths {
@@ -110,8 +110,8 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 		have[part] = true
 		recording, err := l.readFile(path, profile, sum)
 		if errors.As(err, &nothing) {
-			whole.Bytes += nothing.bytes
-			whole.Notes = append(whole.Notes, filepath.Base(path)+": has no column the profile maps")
+			whole.bytes += nothing.bytes
+			whole.notes = append(whole.notes, filepath.Base(path)+": has no column the profile maps")
 			continue
 		}
 		if err != nil {
@@ -121,17 +121,17 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 			return nil, err
 		}
 	}
-	if whole.first == "" {
+	if len(whole.all) == 0 {
 		return nil, nothing
 	}
 	for i, ending := range profile.Parts {
 		if !have[i] {
-			whole.Notes = append(whole.Notes, fmt.Sprintf("part %q is missing", filepath.Base(stem)+ending))
+			whole.notes = append(whole.notes, fmt.Sprintf("part %q is missing", filepath.Base(stem)+ending))
 		}
 	}
-	whole.finish(commonName(stem), len(paths))
-	whole.SHA256 = hex.EncodeToString(sum.Sum(nil))
-	return &whole.Recording, nil
+	out := whole.finish(commonName(stem), len(paths))
+	out.SHA256 = hex.EncodeToString(sum.Sum(nil))
+	return out, nil
 }
 
 // merged is a recording put together from parts.
@@ -159,13 +159,17 @@ func (m *merged) add(path string, part *Recording) error {
 	if m.Epoch.IsZero() {
 		m.Epoch = part.Epoch
 	}
+	m.Month = cmp.Or(m.Month, part.Month)
 	m.Start, m.End = math.Min(m.Start, part.Start+shift), math.Max(m.End, part.End+shift)
 	m.Bytes += part.Bytes
 	if !slices.Contains(m.formats, part.Format) {
 		m.formats = append(m.formats, part.Format)
 	}
-	for _, note := range part.Notes {
-		m.Notes = append(m.Notes, filepath.Base(path)+": "+note)
+	for i, note := range part.Notes {
+		note = filepath.Base(path) + ": " + note
+		if m.Notes = append(m.Notes, note); i < len(part.Repairs) {
+			m.Repairs = append(m.Repairs, note)
+		}
 	}
 	for _, s := range part.Series {
 		m.take(s.Shifted(shift), filepath.Base(path))

@@ -44,6 +44,10 @@ type RawTime struct {
 	Form     string              // "seconds", "clock", "date and time" or "rate of each parameter"
 	Evidence []string
 	Doubt    string // what the user should check, "" for nothing
+	// DateFormats are the formats the dates can be read by where the data do not decide
+	// it; Undated is their column, which is not used then.
+	DateFormats []string
+	Undated     string
 }
 
 // RawCell is one cell that is not blank. Text is what stands there without

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"downlock/schemas"
 )
 
 // head holds the first rows of an export, a list of texts per column, and finds
@@ -67,11 +69,14 @@ func (h *head) findTime() (t RawTime, ok bool) {
 	if best.form == formSeconds {
 		t.Unit, t.Doubt = h.timeUnit(best)
 	}
+	if best.form == formInstant {
+		h.setFormat(&t, best.column, h.instants(best.column), true)
+	}
 	for i, name := range h.names {
 		switch {
 		case i == best.column || best.form == formInstant || name == "":
-		case t.Date == "" && h.all(i, isDate):
-			t.Date = name
+		case t.Date == "" && t.Undated == "" && len(h.dates(i).formats) > 0:
+			h.setFormat(&t, i, h.dates(i), false)
 		case t.Clock == "" && best.form == formSeconds && h.all(i, isClock):
 			t.Clock = name
 		}
@@ -80,11 +85,36 @@ func (h *head) findTime() (t RawTime, ok bool) {
 	return t, true
 }
 
+// setFormat takes over how the dates of a column are read. Where that is left open a
+// column of the time itself is read by the first format all the same.
+func (h *head) setFormat(t *RawTime, i int, d dateReading, time bool) {
+	if d.decided() || time && len(d.formats) > 0 {
+		t.DateFormat = d.formats[0]
+	}
+	if d.decided() && d.formats[0] != "" {
+		t.Evidence = append(t.Evidence, fmt.Sprintf("the dates of %q can only be read as %s", h.names[i], d.formats[0]))
+	}
+	switch {
+	case d.decided() && !time:
+		t.Date = h.names[i]
+	case !d.decided() && len(d.formats) > 0:
+		t.Doubt = joinDoubts(t.Doubt, d.doubt(h.names[i]))
+		t.DateFormats, t.Undated = d.formats, h.names[i]
+	}
+}
+
+func joinDoubts(doubts ...string) string {
+	return strings.Join(slices.DeleteFunc(doubts, func(d string) bool { return d == "" }), "; ")
+}
+
 // candidate holds a column against what a time column is: filled in nearly every
 // row, and never falling but for a few rows out of place or a new day.
 func (h *head) candidate(i int) *timeCandidate {
 	c := &timeCandidate{column: i}
 	a := axis{unit: 1, point: h.point, midnight: midnightStepWide}
+	if d := h.instants(i); len(d.formats) > 0 && d.formats[0] != "" {
+		a.format, _ = schemas.ParseDateFormat(d.formats[0])
+	}
 	filled, steps, falls, repeats := 0, 0, 0, 0
 	var last float64
 	var rises []float64
@@ -128,8 +158,8 @@ func (h *head) candidate(i int) *timeCandidate {
 	return c
 }
 
-// weigh scores a candidate: how it is written, its name, how even its steps are,
-// and that it comes first.
+// weigh scores a candidate: how it is written, its name, how even and how fine its
+// steps are, and that it comes first.
 func (c *timeCandidate) weigh(name string, rises []float64) {
 	if c.form != formSeconds {
 		c.score += 2
@@ -153,6 +183,7 @@ func (c *timeCandidate) weigh(name string, rises []float64) {
 		c.score += 2
 		c.evidence = append(c.evidence, fmt.Sprintf("even steps of %g", math.Round(c.step*1e6)/1e6))
 	}
+	c.score += 3 * (1 - c.repeats) // the finer of two
 	c.score += 1 / float64(c.column+1)
 }
 
@@ -259,12 +290,6 @@ func (h *head) all(i int, is func(string) bool) bool {
 		n++
 	}
 	return n > 0
-}
-
-func isDate(cell string) bool {
-	_, number := parseDecimal([]byte(cell), '.')
-	_, ok := new(axis).parseDate([]byte(cell))
-	return ok && !number // 20310302 could be any number
 }
 
 func isClock(cell string) bool {

@@ -80,7 +80,7 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 	if err != nil {
 		return nil, err
 	}
-	r.packAbove = l.PackAbove
+	r.packAbove, r.date = l.PackAbove, l.Date
 	r.raw = openStream(in, size, sum)
 	defer r.raw.close()
 	packing, err := r.readContent(l.maxBytes())

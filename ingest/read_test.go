@@ -97,8 +97,9 @@ func TestCSVHabits(t *testing.T) {
 		{name: "time steps back", text: "time,CAS,LEVER,WOW\n0,100,,1\n1,101.5,,0\n0.5,,DN,\n1.5,,UP,\n", want: plain},
 		{name: "column twice", text: "time,CAS,LEVER,WOW,CAS\n0,100,,1,1\n0.5,,DN,,\n1,101.5,,0,2\n1.5,,UP,,\n", want: plain,
 			notes: []string{`column "CAS" stands more than once in the header; the first is read`}},
-		{name: "equal times", text: "time,CAS,LEVER,WOW\n0,99,,\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n", want: plain,
-			notes: []string{"samples that repeat a time of their parameter, the last of each time kept: computed_airspeed 1"}},
+		{name: "rows twice", text: "time,CAS,LEVER,WOW\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n", want: plain,
+			notes: []string{"samples that stand in the export twice, the same at the same time, taken once: computed_airspeed 2, gear_lever 2, weight_on_wheels 2",
+				"time steps back in 3 rows, the first in line 6; samples were sorted by time"}}, // the fourth is at 1.5 s, where time was
 		{name: "time in milliseconds", time: "column: time, unit: ms", text: "time,CAS,LEVER,WOW\nms,kt,,\n0,100,,1\n500,,DN,\n1000,101.5,,0\n1500,,UP,\n", want: plain},
 		{name: "long", text: "time,parameter,value\n0,CAS,100\n0,WOW,1\n0.5,LEVER,DN\n1,CAS,101.5\n1,WOW,0\n1,OTHER,x\n1.5,LEVER,UP\n", want: plain},
 		{name: "long, columns in another order, one parameter after the other",

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"downlock/ingest/compact"
 	"downlock/schemas"
@@ -24,15 +25,24 @@ type reading struct {
 	limit   int64   // bytes of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
 
-	place       string // what notes count: line, or row of a columnar file
-	rows        int    // rows with a time
-	first, last float64
-	previous    float64
-	notes       []string
-	untimed     tally // rows without a time
-	backwards   tally // rows whose time steps back
-	short       tally // lines with fewer cells than the header
-	unnamed     tally // rows of a long export without a parameter name
+	place     string // what notes count: line, or row of a columnar file
+	rows      int    // rows with a time
+	follow    follow
+	current   stretch   // the one at hand
+	earlier   []stretch // those before it
+	previous  float64   // time of the row before, as the export has it
+	doubt     doubt
+	left      []rowSpan // rows that were left out after all
+	order     int       // of the row within its second; 0: the first
+	sharing   int       // rows that share the second of the one before
+	nextCheck int       // rows
+	strays    tally     // rows whose time lies apart from those around
+	longState longState // of a long export
+	notes     []string
+	untimed   tally // rows without a time
+	backwards tally // rows whose time steps back
+	short     tally // lines with fewer cells than the header
+	unnamed   tally // rows of a long export without a parameter name
 
 	unmapped bool // the export has no column the profile maps
 
@@ -41,7 +51,8 @@ type reading struct {
 	packer    compact.Packer
 	times     []*packedTimes // of the series so far
 
-	tokens meaning // knows cells that say "no valid value"
+	date   time.Time // of the first row, where the export has none; zero: not given
+	tokens meaning   // knows cells that say "no valid value"
 }
 
 // tally counts something that is noted, and remembers where it was first seen.
@@ -72,7 +83,13 @@ func newReading(file string, profile *schemas.Profile) (*reading, error) {
 	if err != nil {
 		return nil, &schemas.Problem{File: profile.File, Cause: "time: " + err.Error(), Hint: "give the unit of the time column: s, ms or min"}
 	}
+	r.previous = math.Inf(-1)
 	r.axis = axis{unit: factor, point: '.', midnight: midnightStepWide}
+	if profile.Time.DateFormat != "" {
+		if r.axis.format, err = schemas.ParseDateFormat(profile.Time.DateFormat); err != nil {
+			return nil, &schemas.Problem{File: profile.File, Cause: "time: " + err.Error(), Hint: "write it as DD/MM/YYYY"}
+		}
+	}
 	return r, nil
 }
 
@@ -103,18 +120,6 @@ func (r *reading) layoutOf(columns []string) layout {
 }
 
 func (l layout) long() bool { return l.time >= 0 && l.parameter >= 0 && l.value >= 0 }
-
-// noteRow keeps count of a row's time; where is its line or row.
-func (r *reading) noteRow(at float64, where int) {
-	if r.rows == 0 {
-		r.first, r.last = at, at
-	} else if at < r.previous {
-		r.backwards.add(where)
-	}
-	r.rows++
-	r.previous = at
-	r.first, r.last = min(r.first, at), max(r.last, at)
-}
 
 // beyondAxis is the cause for a time no recording has, "" for others.
 func beyondAxis(at float64) string {
@@ -188,66 +193,4 @@ func suggest(written string, known []string) string {
 
 func joinHints(hints ...string) string {
 	return strings.Join(slices.DeleteFunc(hints, func(h string) bool { return h == "" }), " ")
-}
-
-// recording finishes the reading.
-func (r *reading) recording() (*Recording, error) {
-	selected := r.mapping.choose()
-	var problems schemas.Problems
-	for _, c := range selected.first {
-		if c.problem != nil {
-			problems = append(problems, c.problem)
-		}
-	}
-	if len(problems) > 0 {
-		return nil, problems.InOrder()
-	}
-	if r.rows == 0 {
-		return nil, r.problem("has a header but no rows of data", "the readout may have failed; export the recording again")
-	}
-	out := &Recording{Epoch: r.axis.epoch, Start: r.first, End: r.last, Absent: selected.absent, Notes: r.notes}
-	var repeats []string
-	scratch := &channel{}
-	take := func(channels []*channel, called func(*Series) string) (all []*Series) {
-		for _, c := range channels {
-			s, repeated := r.seriesOf(c, scratch)
-			all = append(all, s)
-			if n := s.Len() + s.Dropped.Total(); s.Dropped.Range*10 > n {
-				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", s.Dropped.Range, n, c.parameter.Name, s.Column))
-			}
-			if repeated > 0 {
-				repeats = append(repeats, fmt.Sprintf("%s %d", called(s), repeated))
-			}
-		}
-		return all
-	}
-	out.Series = take(selected.first, func(s *Series) string { return s.Parameter.Name })
-	out.Notes = append(out.Notes, selected.dropUnreadable()...)
-	out.Alternatives = take(selected.further, func(s *Series) string { return fmt.Sprintf("%s from %q", s.Parameter.Name, s.Column) })
-	out.Notes = append(out.Notes, r.tallies()...)
-	if len(repeats) > 0 {
-		out.Notes = append(out.Notes, "samples that repeat a time of their parameter, the last of each time kept: "+strings.Join(repeats, ", "))
-	}
-	return out, nil
-}
-
-func (r *reading) tallies() (notes []string) {
-	for _, t := range []struct {
-		tally
-		format string
-	}{
-		{r.untimed, "%s without a valid time left out, the first in %s %d"},
-		{r.backwards, "time steps back in %s, the first in %s %d; samples were sorted by time"},
-		{r.unnamed, "%s without a parameter name left out, the first in %s %d"},
-		{r.short, "%s with fewer cells than the header read with the rest blank, the first in %s %d"},
-	} {
-		if t.count > 0 {
-			rows := fmt.Sprintf("%d rows", t.count)
-			if t.count == 1 {
-				rows = "1 row"
-			}
-			notes = append(notes, fmt.Sprintf(t.format, rows, r.place, t.first))
-		}
-	}
-	return notes
 }

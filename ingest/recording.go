@@ -33,6 +33,17 @@ type Recording struct {
 	Alternatives []*Series
 	Absent       []Absent // mapped parameters the export does not have
 	Notes        []string // what a reader of the report must know: "last line cut off"
+	// Repairs are the first of Notes: what was done because time does not run on, or
+	// samples stand at the same time. They are for whoever runs the batch as well.
+	Repairs []string
+	// Month, YYYY-MM, is the one of the first row where the day is known and the time
+	// of day is not, so that there is no Epoch; else "".
+	Month string
+	// Later are the further stretches of a file whose time does not run on, in their
+	// order: recordings by themselves, whose times have nothing to do with these. See
+	// Stretches.
+	Later   []*Recording
+	Stretch int // place among the stretches of the file, from 0
 }
 
 // Series is one recorded parameter. The arrays have equal length and no nulls;
@@ -48,11 +59,19 @@ type Series struct {
 	Longest   float64        // longest interval between neighbouring samples, s; 0 where it is not known
 	Gap       float64        // longest interval between samples that is not a gap, s
 	Accuracy  float64        // ±, in Parameter.Unit; 0: none stated
-	Dropped   Dropped
+	// TimeAccuracy is how much earlier or later than its time each sample may have been
+	// taken, s; 0 where times are exact. It is the whole second where rows share that of
+	// their clock, and the time between rows where a column is filled up between its
+	// samples. All samples of a series are in their order and the time between two of
+	// them is wrong by no more. To be certain of something at time t, a reader has to
+	// find it certain everywhere from t - TimeAccuracy to t + TimeAccuracy.
+	TimeAccuracy float64
+	Dropped      Dropped
 
 	packed *packed         // the samples, where they are packed: Times and Values are nil
 	source *schemas.Source // for their conversion
 	shifts []float64       // s, added to their times one after the other
+	delay  float64         // s, to be added yet
 }
 
 // Dropped counts samples that were not valid.

@@ -16,15 +16,15 @@ import (
 // the time between is a gap: two samples in a row may be lost.
 const gapIntervals = 3
 
-// series makes the Series of a channel: samples by time, the last of equal
-// times kept (repeated counts the others), in the canonical unit, without the
-// implausible ones. The channel's arrays become the Arrow buffers.
-func (c *channel) series() (s *Series, repeated int) {
+// series makes the Series of a channel: samples by time, in the canonical unit,
+// without the implausible ones. The channel's arrays become the Arrow buffers.
+func (c *channel) series() (s *Series, t timing) {
 	s = &Series{Parameter: c.parameter, Column: c.source.Column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
-	if !isRising(c.times) {
-		c.sortByTime()
-		repeated = c.dropRepeats()
+	t = c.separate()
+	if c.hold.stride > 1 {
+		c.thin()
 	}
+	s.setHold(c.hold, c.source)
 	if c.numeric {
 		convert(c.numbers, c.source, c.parameter)
 		s.Dropped.Range = c.dropImplausible()
@@ -36,7 +36,7 @@ func (c *channel) series() (s *Series, repeated int) {
 		s.Gap = max(gapIntervals*s.Interval, c.parameter.LongestInterval)
 	}
 	s.setSamples(c)
-	return s, repeated
+	return s, t
 }
 
 // setSamples makes the channel's arrays the series' own.
@@ -58,9 +58,10 @@ func isRising(times []float64) bool {
 	return true
 }
 
-// sortByTime sorts, keeping the order of the file among equal times.
-func (c *channel) sortByTime() {
-	order := make([]int, len(c.times))
+// sortByTime sorts, keeping the order of the file among equal times, and gives the
+// old places of the samples.
+func (c *channel) sortByTime() (order []int) {
+	order = make([]int, len(c.times))
 	for i := range order {
 		order[i] = i
 	}
@@ -71,6 +72,7 @@ func (c *channel) sortByTime() {
 	} else {
 		c.codes = permuted(c.codes, order)
 	}
+	return order
 }
 
 func permuted[T any](values []T, order []int) []T {
@@ -79,11 +81,6 @@ func permuted[T any](values []T, order []int) []T {
 		out[i] = values[from]
 	}
 	return out
-}
-
-// dropRepeats keeps the last sample of each time.
-func (c *channel) dropRepeats() int {
-	return c.filter(func(i int) bool { return i+1 == len(c.times) || c.times[i] != c.times[i+1] })
 }
 
 // convert brings the numbers into the canonical unit: scale, offset, then unit.

@@ -43,7 +43,12 @@ type inputPart struct {
 	SHA256 string   `json:"sha256"`
 	Format string   `json:"format"`
 	Notes  []string `json:"notes"`
+	// Repairs are the first of Notes: what was done about time that does not run on.
+	Repairs []string `json:"repairs"`
 }
+
+// FurtherNotes are the notes but for the repairs.
+func (p inputPart) FurtherNotes() []string { return p.Notes[min(len(p.Repairs), len(p.Notes)):] }
 
 type profilePart struct {
 	Aircraft     string `json:"aircraft"`
@@ -97,7 +102,7 @@ func newProvenance(run *Run, result *detect.Result) provenance {
 	rec := result.Recording()
 	p := provenance{
 		Version: clean(run.Version),
-		Input:   inputPart{clean(rec.Name), rec.Bytes, rec.SHA256, clean(rec.Format), cleanAll(rec.Notes)},
+		Input:   inputPart{clean(rec.Name), rec.Bytes, rec.SHA256, clean(rec.Format), cleanAll(rec.Notes), cleanAll(rec.Repairs)},
 		Profile: newProfilePart(run),
 		Packs:   newPackParts(run),
 	}

@@ -44,14 +44,20 @@ type Profile struct {
 // TimeColumns names the columns that hold the time of a row. Column may hold
 // seconds, HH:MM:SS(.fff) or ISO 8601; Date and Clock, where given, hold a date
 // and a UTC time of day (possibly once a second only) that set the date of time
-// zero, or, where Column is empty, the time itself. UTC does it for a MATLAB
+// zero, or, where Column is empty, the time itself. They need not stand in the same
+// row, and in a long export may be parameters. UTC does it for a MATLAB
 // file, whose parameters have a rate and no time column.
 type TimeColumns struct {
 	Column string
 	Unit   string // of a numeric Column; default s
 	Date   string
 	Clock  string
-	UTC    UTCParameters
+	// DateFormat is how dates are written where the usual forms leave a doubt: see
+	// DateFormat. FileDate is a pattern of the file's name with the date of its first
+	// row, for exports that hold none: see ParseFileDate.
+	DateFormat string `yaml:"date_format"`
+	FileDate   string `yaml:"file_date"`
+	UTC        UTCParameters
 }
 
 // UTCParameters names the recorded parameters that hold the parts of the UTC
@@ -80,6 +86,7 @@ type Source struct {
 	States     map[string]string // cell text -> canonical state
 	Accuracy   float64           // ± in the canonical unit, 0: none stated
 	AllowedGap float64           `yaml:"allowed_gap"` // seconds; 0: three typical intervals
+	TimeOffset float64           `yaml:"time_offset"` // seconds after the time of its row that the word was sampled: its place in the frame
 	Range      *[2]float64       // plausible values in the canonical unit, in place of the vocabulary's
 }
 

@@ -29,6 +29,7 @@ func ParseProfile(file string, data []byte) (*Profile, error) {
 		return nil, err
 	}
 	var found Problems
+	found = append(found, p.checkTime()...)
 	found = append(found, p.checkColumns()...)
 	found = append(found, p.checkFlaps()...)
 	found = append(found, p.checkValues()...)

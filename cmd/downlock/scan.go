@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 	"time"
 
 	"downlock/detect"
@@ -107,6 +109,7 @@ type outcome struct {
 	flights []flightLine
 	entries []report.FlightEntry // where reports are written
 	note    string
+	repairs []string // what was done about time
 	err     error
 }
 
@@ -137,6 +140,7 @@ func (s *scan) one(input archive.Input) (o outcome) {
 	}
 	defer s.memory.keep(recording)()
 	shown := s.options.key.Recording(recording, s.identity(input))
+	o.repairs = repairsOf(shown)
 	found, err := s.detect(recording, shown)
 	if err != nil {
 		o.err = err
@@ -153,9 +157,21 @@ func (s *scan) one(input archive.Input) (o outcome) {
 	return o
 }
 
+// repairsOf lists what was done about the time of a recording's stretches, each once.
+func repairsOf(r *ingest.Recording) (all []string) {
+	for _, stretch := range r.Stretches() {
+		for _, repair := range stretch.Repairs {
+			if !slices.Contains(all, repair) {
+				all = append(all, repair)
+			}
+		}
+	}
+	return all
+}
+
 // read reads the input and makes sure that it was at rest.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
-	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove}.ReadParts(o.input.Files, s.profile)
+	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, s.profile)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:
@@ -191,6 +207,9 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 			bar.clear() // for what is written now
 		}
 		lines.write(o)
+		if len(o.repairs) > 0 {
+			s.say.warning(o.input.Path + ": " + strings.Join(o.repairs, "; "))
+		}
 		if o.err != nil {
 			s.say.failure(o.err)
 		} else if o.note != "" && !s.options.quiet {

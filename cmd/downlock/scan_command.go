@@ -5,6 +5,7 @@ import (
 	"io"
 	"runtime"
 	"slices"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -33,6 +34,9 @@ flags:
   -j, --jobs N         inputs read at the same time (default: one per core)
       --max-size MIB   refuse an input that is larger once unpacked (default 2048)
       --aircraft TEXT  registration of the aircraft the inputs are of
+      --date YYYY-MM-DD
+                       date of the first row of exports that have a clock and no date;
+                       goes before the date in a file's name
       --aerodromes FILE
                        codes of aerodromes (CSV: code,latitude,longitude) for what
                        flights begin and end at; others go by their position
@@ -89,6 +93,8 @@ type scanOptions struct {
 	metrics    string
 	log        string
 	aircraft   string
+	dateText   string
+	date       time.Time // of the first row of exports without one; zero where not given
 	aerodromes string
 	places     schemas.Aerodromes // of the file aerodromes
 	deidentify string
@@ -115,11 +121,20 @@ func scanCommand(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.metrics, "metrics", "", "")
 	flags.StringVar(&o.log, "log", "", "")
 	flags.StringVar(&o.aircraft, "aircraft", "", "")
+	flags.StringVar(&o.dateText, "date", "", "")
 	flags.StringVar(&o.aerodromes, "aerodromes", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.share, "share", false, "")
 	if code, done := parseFlags(flags, args, scanHelp, stdout, stderr); done {
 		return code
+	}
+	if flags.Changed("date") {
+		var err error
+		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
+			say.error("--date " + quote(o.dateText) + " is no date")
+			say.hint("write it as YYYY-MM-DD")
+			return exitUsage
+		}
 	}
 	if wrong, hint := o.mistake(flags); wrong != "" {
 		say.error(wrong)

@@ -23,7 +23,8 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 		if err != nil {
 			return findings{}, err
 		}
-		if err := s.identify(result.Flight, recording); err != nil {
+		stretch := recording.Stretches()[result.Recording().Stretch] // of the file, as it was read
+		if err := s.identify(result.Flight, stretch); err != nil {
 			return findings{}, err
 		}
 		found.flights = append(found.flights, newFlightLine(result))

@@ -24,10 +24,14 @@ type memoryLimit struct {
 
 // keep sets the limit for as long as the recording is at hand.
 func (m *memoryLimit) keep(r *ingest.Recording) (release func()) {
-	if !r.Packed() {
+	bytes := int64(0)
+	for _, stretch := range r.Stretches() {
+		bytes += stretch.PackedBytes()
+	}
+	if bytes == 0 {
 		return func() {}
 	}
-	bytes := r.PackedBytes() + besidePacked
+	bytes += besidePacked
 	m.change(1, bytes)
 	return func() { m.change(-1, -bytes) }
 }

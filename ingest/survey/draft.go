@@ -118,7 +118,13 @@ func (d *draft) time() {
 	if t.Clock != "" {
 		entries = append(entries, "clock: "+quoted(t.Clock))
 	}
+	if t.DateFormat != "" {
+		entries = append(entries, "date_format: "+quoted(t.DateFormat))
+	}
 	d.line("time: {%s}", strings.Join(entries, ", "))
+	if t.Undated != "" && t.Undated != t.Column {
+		d.comment("", "DECIDE, then add to time: date: %s, date_format: %s", quoted(t.Undated), strings.Join(t.DateFormats, " or "))
+	}
 	if t.Long() {
 		d.line("long: {parameter: %s, value: %s}", quoted(t.Parameter), quoted(t.Value))
 	}

@@ -12,14 +12,19 @@ import (
 
 // TimeBase is how the time of the rows runs.
 type TimeBase struct {
-	Column    string   `json:"column"`
-	Form      string   `json:"form"` // seconds, clock, date and time
-	Unit      string   `json:"unit,omitempty"`
-	Date      string   `json:"date,omitempty"`
-	Clock     string   `json:"clock,omitempty"`
-	Parameter string   `json:"parameter,omitempty"` // of a long export
-	Value     string   `json:"value,omitempty"`
-	Evidence  []string `json:"evidence"`
+	Column string `json:"column"`
+	Form   string `json:"form"` // seconds, clock, date and time
+	Unit   string `json:"unit,omitempty"`
+	Date   string `json:"date,omitempty"`
+	Clock  string `json:"clock,omitempty"`
+	// DateFormat is how dates are written, "" for the usual forms; DateFormats are those
+	// to choose from where the data leave it open, and Undated is their column.
+	DateFormat  string   `json:"date_format,omitempty"`
+	DateFormats []string `json:"date_formats,omitempty"`
+	Undated     string   `json:"undated,omitempty"`
+	Parameter   string   `json:"parameter,omitempty"` // of a long export
+	Value       string   `json:"value,omitempty"`
+	Evidence    []string `json:"evidence"`
 	// UTC names the parameters of the clock of an export without a time column.
 	UTC   schemas.UTCParameters `json:"-"`
 	Doubt string                `json:"doubt,omitempty"`
@@ -178,6 +183,7 @@ func newTimeBase(found ingest.RawTime, t *timeTally) TimeBase {
 	b := TimeBase{
 		Column: found.Column, Form: found.Form, Unit: found.Unit, Date: found.Date, Clock: found.Clock,
 		Parameter: found.Long.Parameter, Value: found.Long.Value, Evidence: append([]string{}, found.Evidence...), Doubt: found.Doubt, UTC: found.UTC,
+		DateFormat: found.DateFormat, DateFormats: found.DateFormats, Undated: found.Undated,
 		Rows: t.count, Start: rounded(t.low), End: rounded(t.high), Interval: usual,
 		Gaps: t.longer(gapIntervals*usual + 0.0005), Longest: t.gaps(usual), Jumps: t.longer(jumpSeconds),
 		StepsBack: t.back, Repeats: t.repeats,

@@ -230,8 +230,8 @@ func TestFieldsAreKnown(t *testing.T) {
 		of     any
 		fields string
 	}{
-		{ingest.Recording{}, "Name SHA256 Bytes Format Epoch Start End Series Alternatives Absent Notes"},
-		{ingest.Series{}, "Parameter Column Times Values Interval Gap Accuracy Dropped Longest packed source shifts"},
+		{ingest.Recording{}, "Name SHA256 Bytes Format Epoch Start End Series Alternatives Absent Notes Repairs Month Later Stretch"},
+		{ingest.Series{}, "Parameter Column Times Values Interval Gap Accuracy Dropped Longest packed source shifts TimeAccuracy delay"},
 		{schemas.Profile{}, "Schema Aircraft Title Note Registration Legs Engines Systems Time Long Parts InvalidTokens Columns Flaps Throttle Values Tables Criteria File SHA256 document"},
 	} {
 		typ := reflect.TypeOf(c.of)

@@ -33,9 +33,21 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	out.Start, out.End = r.Start-shift, r.End-shift
 	out.Series = withheld(r.Series, shift)
 	out.Alternatives = withheld(r.Alternatives, shift)
-	out.Notes = []string{withheldNote}
-	for _, n := range r.Notes {
+	out.Notes, out.Repairs, out.Later = nil, nil, nil
+	for i, n := range r.Notes {
+		if i == len(r.Repairs) {
+			out.Notes = append(out.Notes, withheldNote)
+		}
 		out.Notes = append(out.Notes, input.Text(n))
+	}
+	if len(r.Notes) == len(r.Repairs) {
+		out.Notes = append(out.Notes, withheldNote)
+	}
+	for _, n := range r.Repairs {
+		out.Repairs = append(out.Repairs, input.Text(n))
+	}
+	for _, later := range r.Later {
+		out.Later = append(out.Later, k.Recording(later, input))
 	}
 	return &out
 }
