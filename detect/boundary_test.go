@@ -30,8 +30,8 @@ func eventsOf(results []*detect.Result, rule string) (out []detect.Event) {
 	return out
 }
 
-// Of every rule one flight just meets it and one just misses it; the truth is
-// that of the simulator's functions of continuous time.
+// TestBoundaries flies each rule the simulator knows twice: one flight just meets
+// it and one just misses it. The truth is that of functions of continuous time.
 func TestBoundaries(t *testing.T) {
 	boundaries, err := simulator.Boundaries()
 	if err != nil {
@@ -64,7 +64,7 @@ func TestBoundaries(t *testing.T) {
 	}
 	for _, id := range simulator.Rules() {
 		if !seen[id] {
-			t.Errorf("%s has no boundary flights", id)
+			t.Errorf("%s: the simulator lists it in Rules and has no boundary flights of it; add an onset beside those of ingest/simulator/boundaries*.go", id)
 		}
 	}
 }

@@ -46,6 +46,7 @@ func derivedNames() map[string]derived {
 		addGearNames(derivedTable)
 		addFlapNames(derivedTable)
 		addThrottleNames(derivedTable)
+		addEngineNames(derivedTable)
 		addFlightNames(derivedTable)
 	})
 	return derivedTable

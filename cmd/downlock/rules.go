@@ -26,8 +26,8 @@ const rulesHelp = `usage: downlock rules [flags]                       list the 
 The list gives id, title and the packs a rule is from, by group. --try takes the
 rule's condition apart: where in the flight each part of it holds in the usual
 reading, certainly and possibly, and which samples are missing. --test runs files
-of short sampled series with the events expected in them; DEVELOPERS.md shows how
-to write them.
+of short sampled series with the events expected in them; --language shows how to
+write them.
 
 flags:
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
@@ -37,7 +37,7 @@ flags:
       --between A..B   for --try: only this part, seconds on the recording's axis
       --test           the arguments are files of rule cases
       --measurements   measurements in place of rules
-      --language       names, units, functions, an example
+      --language       names, units, functions, an example, the lines of a case
       --coverage       example events of the guidance, and the rules for them
 
 examples:
@@ -90,7 +90,7 @@ func rulesCommand(args []string, stdout, stderr io.Writer) int {
 	case o.language:
 		writeLanguage(stdout)
 	case o.coverage:
-		writeCoverage(stdout)
+		writeCoverage(stdout, set)
 	case o.measurements && flags.NArg() == 0:
 		listMeasurements(stdout, set)
 	case o.measurements:

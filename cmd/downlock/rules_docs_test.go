@@ -2,11 +2,6 @@ package main
 
 import (
 	"bytes"
-	"flag"
-	"fmt"
-	"go/doc"
-	"go/parser"
-	"go/token"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,65 +9,6 @@ import (
 
 	"downlock/detect"
 )
-
-var update = flag.Bool("update", false, "write the generated parts of DEVELOPERS.md")
-
-// TestGeneratedDocs compares the parts of DEVELOPERS.md between markers with
-// what they are made from.
-func TestGeneratedDocs(t *testing.T) {
-	const path = "../../DEVELOPERS.md"
-	var language bytes.Buffer
-	writeLanguage(&language)
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for name, want := range map[string]string{
-		"rule language": "```text\n" + language.String() + "```\n",
-		"rule cases":    packageComment(t, "../../detect/rulecase/rulecase.go"),
-		"coverage":      coverageTable(),
-	} {
-		begin, end := "<!-- generated: "+name+" -->\n", "<!-- end of "+name+" -->\n"
-		before, rest, ok := strings.Cut(string(text), begin)
-		is, after, closed := strings.Cut(rest, end)
-		switch {
-		case !ok || !closed:
-			t.Errorf("DEVELOPERS.md has no part between %q and %q", begin, end)
-		case is != want && *update:
-			text = []byte(before + begin + want + end + after)
-		case is != want:
-			t.Errorf("DEVELOPERS.md, %s: not what the code says; go test ./cmd/downlock -run GeneratedDocs -update writes it", name)
-		}
-	}
-	if *update {
-		if err := os.WriteFile(path, text, 0o666); err != nil {
-			t.Fatal(err)
-		}
-	}
-}
-
-// packageComment is the comment of a file's package, in Markdown.
-func packageComment(t *testing.T, file string) string {
-	t.Helper()
-	parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.PackageClauseOnly|parser.ParseComments)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(new(doc.Package).Markdown(parsed.Doc.Text()))
-}
-
-func coverageTable() string {
-	var b strings.Builder
-	b.WriteString("| example event | source | rules | note |\n|---|---|---|---|\n")
-	for _, g := range detect.Guidance() {
-		rules := "none"
-		if len(g.Rules) > 0 {
-			rules = "`" + strings.Join(g.Rules, "` `") + "`"
-		}
-		fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", g.Example, sourceInWords(g), rules, g.Note)
-	}
-	return b.String()
-}
 
 // TestLanguageExample loads the pack shown at the end of the introduction.
 func TestLanguageExample(t *testing.T) {

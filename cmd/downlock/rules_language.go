@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 
 	"downlock/detect"
+	"downlock/detect/rulecase"
 )
 
 // languageIntroduction says what an expression is; a test loads the pack in it.
@@ -15,11 +16,11 @@ import (
 //go:embed rules_language.txt
 var languageIntroduction string
 
-// writeLanguage writes everything a rule may be written with: what follows from
-// the code is listed from it.
+// writeLanguage writes everything a rule and its cases may be written with. The
+// functions and names are listed from the code.
 func writeLanguage(to io.Writer) {
 	names, functions := detect.Language()
-	io.WriteString(to, languageIntroduction)
+	io.WriteString(to, languageIntroduction+"\n"+rulecase.Notation)
 	fmt.Fprint(to, "\nfunctions\n")
 	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
 	for _, f := range functions {

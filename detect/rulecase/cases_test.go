@@ -67,8 +67,8 @@ func TestCases(t *testing.T) {
 	}
 }
 
-// TestEveryRuleHasCases: each built-in rule has a case in which it finds an
-// event and one in which it finds none.
+// TestEveryRuleHasCases checks that each built-in rule has a case in which it
+// finds an event and one in which it finds none.
 func TestEveryRuleHasCases(t *testing.T) {
 	files, err := filepath.Glob("../testdata/cases/*.txt")
 	if err != nil {
@@ -95,11 +95,16 @@ func TestEveryRuleHasCases(t *testing.T) {
 	}
 	_, rules := shipped(t)
 	for _, r := range rules.Rules {
+		var lines []string
 		if !found[r.ID] {
-			t.Errorf("no case in which %s finds an event", r.ID)
+			lines = append(lines, "one with a line \"event "+r.ID+" ...\" in which it finds an event")
 		}
 		if !none[r.ID] {
-			t.Errorf("no case in which %s finds nothing", r.ID)
+			lines = append(lines, "one with a line \"none "+r.ID+"\" in which it just finds none")
+		}
+		if len(lines) > 0 {
+			t.Errorf("rule %s lacks cases: add to a file of detect/testdata/cases %s; `downlock rules --language` shows how a case is written",
+				r.ID, strings.Join(lines, " and "))
 		}
 	}
 }

@@ -1,33 +1,12 @@
-// Package rulecase reads and runs rule cases: short texts that give a few
-// sampled series and the events a rule must find in them, worked out by hand.
-//
-// A case file is a txtar archive. Its comment says what the file is about; a
-// member profile.yaml or rules.yaml holds a profile or a rule pack for all its
-// cases; every other member is one case, of lines:
-//
-//	why    TEXT                                     the reasoning, for the reader
-//	flight START..END airborne FROM..TO             the recording's ends; struts at 4 Hz that first show air at FROM and ground at TO
-//	value  NAME NUMBER                              a value of the profile for this case
-//	series PARAMETER every S from T [accuracy A] [gap G]: VALUES
-//	event  RULE certain|possible [SEVERITY] start T in A..B end T in A..B
-//	event  RULE certain|possible [SEVERITY] at T in A..B
-//	none   RULE                                     the rule finds nothing
-//	evaluation RULE evaluated|partly evaluated|not evaluable|no opportunity [because TEXT]
-//	partly RULE S                                   seconds of the flight left unknown
-//	measure ID [certain|possible] VALUE in A..B     a measurement and its bounds; an end left out is no bound
-//	measure ID [certain|possible] did not happen    or: not recorded
-//	measure ID not evaluable [because TEXT]
-//
-// FROM or TO may be the flight's own START or END: it begins or ends in the air.
-// VALUES are samples: a number, a state's word or 0 and 1 for a discrete; V*N is
-// the same N times; A..B/N is N equal steps, the first at A and the last at B;
-// a dash is a sample that is missing, -*N several. # begins a remark. Rules that
-// no line names are not looked at.
+// Package rulecase reads and runs rule cases: short texts that state a few sampled
+// series and the events a rule must find in them, worked out by hand. Notation
+// describes the lines of a case.
 package rulecase
 
 import (
 	"bufio"
 	"cmp"
+	_ "embed"
 	"errors"
 	"fmt"
 	"math"
@@ -40,6 +19,12 @@ import (
 	"downlock/detect"
 	"downlock/schemas"
 )
+
+// Notation describes a file of rule cases, for its writer. The command
+// `downlock rules --language` prints it.
+//
+//go:embed notation.txt
+var Notation string
 
 // Case is one case, ready to run.
 type Case struct {
@@ -144,7 +129,7 @@ func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
 			if errors.As(err, &unknown) {
 				p.Hint = schemas.Suggest(unknown.word, unknown.known)
 			}
-			p.Hint = cmp.Or(p.Hint, "DEVELOPERS.md shows the lines of a case")
+			p.Hint = cmp.Or(p.Hint, "`downlock rules --language` shows the lines of a case")
 			found = append(found, p)
 		}
 		for _, rule := range c.rulesNamed() {

@@ -2,8 +2,9 @@ package simulator
 
 import "strings"
 
-// Rules lists the ids of the rules the truth speaks of, all of the built-in
-// ones. A flight of a type without a system has no event about it.
+// Rules lists the ids of the rules the truth speaks of. The built-in pack may have
+// more. Each rule of the list has a demonstration flight and boundary flights. A
+// flight of a type without a system has no event about that system.
 func Rules() []string {
 	return strings.Fields(`
 		gear-up-before-strut-extension gear-locked-down-after-up lever-lock-released-early lever-lock-overridden
