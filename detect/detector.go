@@ -12,6 +12,7 @@ package detect
 import (
 	"errors"
 	"iter"
+	"slices"
 	"sort"
 	"strings"
 
@@ -133,6 +134,7 @@ func (d *Detector) flight(f *Flight) *Result {
 		}
 		return order[a.Rule] < order[b.Rule]
 	})
+	result.Occurrences = d.rules.occurrences(result.Events)
 	return result
 }
 
@@ -175,16 +177,27 @@ func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit, open []Opportun
 	if told {
 		unknown = readings.Intersect(unknown, spansOf(open))
 	}
+	if len(unknown) == 0 && leavesOut(evaluation.Fallbacks) {
+		evaluation.Coverage, evaluation.Partial = PartlyEvaluated, true
+	}
 	if len(unknown) > 0 {
 		evaluation.Coverage = PartlyEvaluated
 		evaluation.Unknown = unknown
 		evaluation.UnknownSeconds = unknown.Seconds()
 	}
 	evaluation.Events, evaluation.Chances = len(events), chances(open, unknown)
+	if evaluation.Partial {
+		evaluation.Chances = Chances{All: len(open), Partly: len(open)}
+	}
 	if len(open) == 0 && len(events) == 0 && told {
 		evaluation.Coverage = NoOpportunity
 	}
 	return events, evaluation
+}
+
+// leavesOut says that part of the aircraft was not looked at.
+func leavesOut(fallbacks []string) bool {
+	return slices.ContainsFunc(fallbacks, func(f string) bool { return strings.HasSuffix(f, partlyNote) })
 }
 
 // WhyNoFlight explains a recording that Detect found no flight in: a note where

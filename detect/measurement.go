@@ -30,6 +30,10 @@ type MeasurementRule struct {
 	Unit       string // "s" for times, "1" for a count
 	Take       string // "" for seconds and a count
 	Pack       string // the pack it came from
+	// Around (s) widens Of and At from the moment to the stretch between so long
+	// before it, where negative, and so long after it; of that the largest counts, or
+	// the smallest where that is taken.
+	Around [2]float64
 	// Expressions, "" where not given.
 	Of, At, From, To, Seconds, Count, While string
 

@@ -54,13 +54,21 @@ func (m *Measurement) atMoments(env *Tracks) {
 	moments, unknown := counted(env, m.Rule.at, m.Rule.while)
 	m.UnknownSeconds = unknown.Seconds()
 	var windows readings.Spans
+	reach := m.Rule.Around
 	for _, x := range moments {
-		windows = readings.Union(windows, around(env, x))
+		wide := x
+		wide.Earliest, wide.Latest = x.Earliest+min(reach[0], 0), x.Latest+max(reach[1], 0)
+		windows = readings.Union(windows, around(env, wide))
 	}
 	number := m.Rule.of.Number(env, windows)
 	occurrences := make([]occurrence, len(moments))
 	for i, x := range moments {
 		o := occurrence{order: x, shown: x, value: math.NaN()}
+		if reach[0] < reach[1] {
+			o.value, o.low, o.high = extremeAround(number, x, reach, m.Rule.Take == "smallest")
+			occurrences[i] = o
+			continue
+		}
 		if x.InNominal() {
 			if v, ok := number.Nominal.At(x.Nominal); ok {
 				o.value = v
@@ -70,6 +78,31 @@ func (m *Measurement) atMoments(env *Tracks) {
 		occurrences[i] = o
 	}
 	m.choose(occurrences)
+}
+
+// extremeAround is the largest value of a number around a moment, or the smallest.
+// Whenever the moment comes, the stretch lies within the widest one, and the part
+// that belongs to every one of them holds a value that is no larger than its largest.
+func extremeAround(n readings.Number, m readings.Moment, reach [2]float64, smallest bool) (value, low, high float64) {
+	if smallest {
+		value, low, high = extremeAround(n.Scale(-1), m, reach, false)
+		return -value, -high, -low
+	}
+	value, low, high = math.NaN(), math.Inf(-1), math.Inf(1)
+	if m.InNominal() {
+		if v, _, ok := n.Nominal.Peak(readings.Spans{stretch(m.Nominal+reach[0], m.Nominal+reach[1])}); ok {
+			value = v
+		}
+	}
+	if _, most, known := n.High.Over(m.Earliest+reach[0], m.Latest+reach[1]); known {
+		high = most
+	}
+	if shared := stretch(m.Latest+reach[0], m.Earliest+reach[1]); shared.Start < shared.End {
+		if v, _, ok := n.Low.Peak(readings.Spans{shared}); ok {
+			low = v
+		}
+	}
+	return value, low, high
 }
 
 // boundsOver bounds a number at an unknown time between two: infinite where it

@@ -21,6 +21,7 @@ func (s *RuleSet) Measurement(id string) *MeasurementRule {
 type measurementText struct {
 	ID, Title, Group, Definition                  string
 	Of, At, From, To, Seconds, Count, While, Take string
+	Around                                        [2]float64
 	Off                                           bool
 }
 
@@ -52,7 +53,7 @@ func (s *RuleSet) addMeasurement(reader *packReader, path string, t measurementT
 func (p *packReader) measurement(path string, t measurementText) *MeasurementRule {
 	m := &MeasurementRule{
 		ID: t.ID, Title: t.Title, Group: t.Group, Definition: t.Definition, Take: t.Take, Pack: p.pack,
-		Of: t.Of, At: t.At, From: t.From, To: t.To, Seconds: t.Seconds, Count: t.Count, While: t.While,
+		Of: t.Of, At: t.At, From: t.From, To: t.To, Seconds: t.Seconds, Count: t.Count, While: t.While, Around: t.Around,
 	}
 	for _, f := range []struct{ name, value string }{{"title", t.Title}, {"definition", t.Definition}} {
 		if f.value == "" {
@@ -109,6 +110,9 @@ func (p *packReader) checkForm(path string, t measurementText) {
 		}
 		p.problem(path, fmt.Sprintf("measurement %q has %s, which is no form of measurement", t.ID, have), formsHint)
 		return
+	}
+	if a := t.Around; a != [2]float64{} && (!slices.Equal(keys, []string{"of", "at"}) || a[0] >= a[1]) {
+		p.problem(path+"/around", fmt.Sprintf("measurement %q has around [%g, %g]", t.ID, a[0], a[1]), "around goes with of and at, and rises: [-1, 2] is from 1 s before the moment to 2 s after it")
 	}
 	several := !given["seconds"] && !given["count"]
 	switch {

@@ -88,7 +88,10 @@ func addGearNames(names map[string]derived) {
 				for _, p := range parameters {
 					cs = append(cs, t.flight.signals.discrete(p, t.windows()))
 				}
-				return how(cs, t.windows())
+				if len(t.unrecordedLegs(suffix, combined, legs)) == 0 {
+					return how(cs, t.windows())
+				}
+				return open(how, cs, t.windows())
 			},
 		}
 	}
@@ -105,7 +108,33 @@ func addGearNames(names map[string]derived) {
 	add("any_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one strut is compressed", all, some)
 }
 
-// legs finds the parameters of each leg, or the combined one in their place.
+// open combines the legs that are recorded. The usual reading goes by them; what the
+// others could change is not certain.
+func open(how combination, cs []readings.Condition, windows readings.Spans) readings.Condition {
+	c := how(cs, windows)
+	other := readings.Unknown(windows)
+	either := how(append(slices.Clone(cs), other), windows)
+	c.Certain, c.Possible = either.Certain, either.Possible
+	return c
+}
+
+// unrecordedLegs lists the parameters of legs that are not recorded where others
+// are, and no combined one stands for all.
+func (t *Tracks) unrecordedLegs(suffix, combined string, which func([]string) []string) (missing []string) {
+	if t.flight.signals.has(combined) {
+		return nil
+	}
+	for _, leg := range which(t.flight.Profile.Legs) {
+		if name := leg + suffix; !t.flight.signals.has(name) {
+			missing = append(missing, t.absent(name))
+		}
+	}
+	return missing
+}
+
+// legs finds the parameters of each leg, or the combined one in their place. Where
+// only some legs are recorded these are used, and the others are a fallback's note:
+// what rests on them is evaluated in part.
 func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (parameters, missing, fallbacks []string) {
 	for _, leg := range which(t.flight.Profile.Legs) {
 		name := leg + suffix
@@ -118,8 +147,14 @@ func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (p
 	if len(missing) > 0 && t.flight.signals.has(combined) {
 		return []string{combined}, nil, []string{fmt.Sprintf("%s in place of the legs' own (%s)", combined, suffix[1:])}
 	}
+	if len(parameters) > 0 && len(missing) > 0 {
+		return parameters, nil, []string{strings.Join(missing, "; ") + partlyNote}
+	}
 	return parameters, missing, nil
 }
+
+// partlyNote ends the note of a fallback that leaves part of the aircraft out.
+const partlyNote = "; the other legs alone are used"
 
 func addThrottleNames(names map[string]derived) {
 	add := func(name, meaning string, how combination) {

@@ -112,6 +112,7 @@ type ruleText struct {
 	Severity                                                         *severityText
 	Measure                                                          []measureText
 	Optional, Trace, Systems                                         []string
+	FollowsFrom                                                      []string `yaml:"follows_from"`
 	Audit                                                            *auditText
 	Off                                                              bool
 }
@@ -161,6 +162,7 @@ func (set *RuleSet) add(file string, data []byte) error {
 	for i, t := range text.Measurements {
 		set.addMeasurement(&reader, fmt.Sprintf("/measurements/%d", i), t, text.Measurements[:i])
 	}
+	reader.checkCauses(text.Rules)
 	if len(reader.found) > 0 {
 		return reader.found.InOrder()
 	}
@@ -249,6 +251,9 @@ func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	}
 	if t.Optional != nil {
 		r.Optional = t.Optional
+	}
+	if t.FollowsFrom != nil {
+		r.FollowsFrom = t.FollowsFrom
 	}
 	if t.Trace != nil {
 		r.Trace = t.Trace

@@ -39,6 +39,7 @@ type Event struct {
 	Severity   Severity
 	Certainty  Certainty
 	Start, End Time
+	Occurrence string // the id of the occurrence it is part of: that of its first event
 	Moment     bool   // the event is a moment (Start equals End), not a span
 	Sure       []Span // where the rule's condition is certain, within the event
 	Maybe      []Span // where it is possible, within Earliest start to Latest end
@@ -81,7 +82,9 @@ type Evaluation struct {
 	// Fallbacks says which substitutes were used ("airborne from radio altitude").
 	Fallbacks []string
 	Events    int
-	Chances   Chances
+	// Partial says that legs are not recorded that could have shown more.
+	Partial bool
+	Chances Chances
 }
 
 // Result is everything found in one flight.
@@ -91,6 +94,7 @@ type Result struct {
 	// Opportunities of every kind, by kind and then by time.
 	Opportunities []Opportunity
 	Events        []Event      // by start, then rule
+	Occurrences   []Occurrence // what one cause makes, in order of time
 	Evaluations   []Evaluation // one per rule, in pack order
 	Audits        []Audit      // one per warning, in pack order
 	Checks        []Check      // cross-checks of the whole recording against the profile

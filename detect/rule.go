@@ -29,6 +29,8 @@ type Rule struct {
 	// Audit, where given in place of When and At, makes an event of each finding of
 	// that kind about a warning.
 	Audit *AuditRule
+	// FollowsFrom lists rules of whose events this rule's are a consequence.
+	FollowsFrom []string
 	// Opportunity is what a flight must contain for the rule to show anything.
 	Opportunity OpportunityKind
 	Systems     []string // optional systems the type must have
