@@ -190,7 +190,7 @@ func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit, open []Opportun
 		evaluation.Chances = Chances{All: len(open), Partly: len(open)}
 	}
 	if len(open) == 0 && len(events) == 0 && told {
-		evaluation.Coverage = NoOpportunity
+		evaluation.Coverage, evaluation.Partial = NoOpportunity, false
 	}
 	return events, evaluation
 }

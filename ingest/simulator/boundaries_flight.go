@@ -114,6 +114,10 @@ func limitOnsets() []onset {
 		{"gear-retraction-speed", leave(145, func(d *departure, x float64) {
 			d.gearUp, d.leverOff, d.climbSpeed = 118, 140, []Knot{{100, x}, {125, x}, {150, 248}}
 		}, nil), 231.5, 228.5, ""},
+		// Below the limit at UP, beyond it or not while the gear travels.
+		{"gear-transit-speed", leave(145, func(d *departure, x float64) {
+			d.gearUp, d.leverOff, d.climbSpeed = 118, 140, []Knot{{100, 218}, {117, 222}, {121, x}, {125, x}, {150, 240}}
+		}, nil), 231.5, 228.5, ""},
 		{"gear-extended-speed", arrive(345, func(a *arrival, x float64) {
 			a.gearDown, a.flap1, a.flap5 = 318, 239, 237
 			a.speed = []Knot{{-345, 244}, {-312, 246}, {-290, x}, {-280, x}, {-245, 225}, {-215, 200}}

@@ -16,7 +16,7 @@ func Rules() []string {
 		configuration-change-low reduced-flap-landing speedbrake-with-landing-flap speedbrake-low
 		speedbrake-not-armed
 
-		gear-extension-speed gear-retraction-speed gear-extended-speed flap-placard-speed gear-altitude
+		gear-extension-speed gear-retraction-speed gear-transit-speed gear-extended-speed flap-placard-speed gear-altitude
 		flap-altitude
 
 		takeoff-flap takeoff-speedbrake takeoff-parking-brake takeoff-trim flap-retracted-early

@@ -87,11 +87,18 @@ func (f *Flight) tooLowFlaps() known { return all(f.belowFlapsFloor(), f.mode4Ar
 func (f *Flight) limitSpans() []spanRule {
 	airborne, extended := f.airborne(), not(f.allUp())
 	return []spanRule{
+		{id: "gear-transit-speed", condition: all(airborne, extended, not(f.allDown()), some(f.tooFastFor(LeverUp, "gear_retraction_speed"), f.tooFastFor(LeverDown, "gear_extension_speed")))},
 		{id: "gear-extended-speed", condition: all(airborne, f.above("airspeed", f.value("gear_extended_speed")), extended), undecided: true},
 		{id: "flap-placard-speed", condition: all(airborne, not(f.flapClass("up")), f.abovePlacard()), undecided: true},
 		{id: "gear-altitude", condition: all(airborne, f.above("pressure altitude", f.value("gear_altitude")), extended), undecided: true},
 		{id: "flap-altitude", condition: all(airborne, f.above("pressure altitude", f.value("flap_altitude")), not(f.flapClass("up"))), undecided: true},
 	}
+}
+
+// tooFastFor is an airspeed above a limit, not long after the gear lever was moved to
+// a position.
+func (f *Flight) tooFastFor(position float64, limit string) known {
+	return all(f.lever(position), after(begins(f.lever(position)), f.value("disagreement_time")), f.above("airspeed", f.value(limit)))
 }
 
 // takeOffRun is take-off thrust on the ground, not out of a touch-and-go.

@@ -48,8 +48,9 @@ func TestDemoTruth(t *testing.T) {
 			instant("gear-late-visual", d-41, near), {"too-low-gear", d - 41, d - 5, near}, instant("gear-not-locked-at-touchdown", d, exact),
 			{"extension-slow", d - 190, d, exact}, {"lever-position-disagree", d - 190, d, exact},
 			{"slow-leg", d - 190 + 0.9 + 6.4, d, exact}, {"alternate-extension-selected", d - 30, d, exact}},
-		"10": {instant("gear-extension-speed", d-318, exact), {"gear-extended-speed", d - 296, d - 267, near}, {"flap-placard-speed", d - 237, d - 225, near}},
-		"11": {instant("gear-retraction-speed", l+118, exact)},
+		"10": {instant("gear-extension-speed", d-318, exact), {"gear-extended-speed", d - 296, d - 267, near}, {"flap-placard-speed", d - 237, d - 225, near},
+			{"gear-transit-speed", d - 318 + 0.9, d - 318 + 8.4, exact}}, // from the first leg unlocked to the last one locked
+		"11": {instant("gear-retraction-speed", l+118, exact), {"gear-transit-speed", l + 118 + 0.9, l + 118 + 9.1, exact}},
 		"12": {{"gear-locked-down-after-up", l + 4.3, d - 190, exact}, {"lever-position-disagree", l + 4.3, d - 190, exact}, instant("return-with-gear-down", d, exact)},
 		"13": {instant("landing-flap-late", d+687.3-80, exact), instant("landing-flap-late-visual", d+687.3-41, near),
 			instant("configuration-change-low", d+687.3-31, exact)},
