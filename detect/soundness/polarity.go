@@ -1,10 +1,11 @@
-package detect
+package soundness
 
 import (
 	"fmt"
 	"strings"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
@@ -38,18 +39,18 @@ var polarities = []polarity{
 }
 
 // polarityChecks finds discretes and the gear lever mapped the wrong way round.
-func polarityChecks(s *signals, r reference) (checks []Check) {
+func polarityChecks(s *samples.Set, r reference) (checks []Check) {
 	for _, p := range polarities {
 		var names []string
 		for _, parameter := range schemas.Parameters() {
-			if s.has(parameter.Name) && p.covers(parameter.Name) {
+			if s.Has(parameter.Name) && p.covers(parameter.Name) {
 				names = append(names, parameter.Name)
 			}
 		}
 		checks = append(checks, p.check(s, r, names, func(name string) readings.Condition {
-			c := s.discrete(name, s.window)
+			c := s.Discrete(name, s.Window)
 			if !p.onGround {
-				c = readings.Not(c, s.window)
+				c = readings.Not(c, s.Window)
 			}
 			return c
 		}))
@@ -57,10 +58,10 @@ func polarityChecks(s *signals, r reference) (checks []Check) {
 	lever := polarity{id: "lever-polarity", title: "gear lever against speed and height", ground: "not at UP",
 		hint: "exchange UP and DOWN in the states of gear_lever"}
 	var names []string
-	if s.has("gear_lever") {
+	if s.Has("gear_lever") {
 		names = []string{"gear_lever"}
 	}
-	return append(checks, lever.check(s, r, names, func(string) readings.Condition { return readings.Not(leverAt(s, "UP"), s.window) }))
+	return append(checks, lever.check(s, r, names, func(string) readings.Condition { return readings.Not(leverAt(s, "UP"), s.Window) }))
 }
 
 func (p polarity) covers(name string) bool {
@@ -84,18 +85,18 @@ func noneOnGround(all []shares) bool {
 }
 
 // leverAt is where the gear lever is at a position.
-func leverAt(s *signals, state string) readings.Condition {
-	lever := s.code("gear_lever")
+func leverAt(s *samples.Set, state string) readings.Condition {
+	lever := s.Code("gear_lever")
 	if lever == nil {
-		return readings.Unknown(s.window)
+		return readings.Unknown(s.Window)
 	}
-	states := s.series["gear_lever"].Parameter.States
-	return lever.Condition(func(v uint8) bool { return int(v) < len(states) && states[v] == state }, s.window)
+	states := s.Series("gear_lever").Parameter.States
+	return lever.Condition(func(v uint8) bool { return int(v) < len(states) && states[v] == state }, s.Window)
 }
 
 // check holds each of the parameters against the reference; asOnGround is where
 // it is as it must be on the ground.
-func (p polarity) check(s *signals, r reference, names []string, asOnGround func(string) readings.Condition) Check {
+func (p polarity) check(s *samples.Set, r reference, names []string, asOnGround func(string) readings.Condition) Check {
 	c := Check{ID: p.id, Title: p.title, Outcome: NotPossible, Parameters: names}
 	if len(names) == 0 {
 		c.Parameters, c.Evidence = []string{}, "none of the parameters is recorded"
@@ -137,16 +138,16 @@ func (p polarity) check(s *signals, r reference, names []string, asOnGround func
 
 // leverAgainstPosition finds a lever that is DOWN while the legs are locked up,
 // in recordings without ground time to tell which of the two is reversed.
-func leverAgainstPosition(s *signals, r reference, before []Check) Check {
+func leverAgainstPosition(s *samples.Set, r reference, before []Check) Check {
 	c := Check{ID: "lever-against-position", Title: "gear lever against up-locks", Outcome: NotPossible, Parameters: []string{"gear_lever"}}
 	var locked []readings.Condition
 	for _, parameter := range schemas.Parameters() {
-		if name := parameter.Name; s.has(name) && strings.HasSuffix(name, "gear_up_locked") {
-			locked = append(locked, s.discrete(name, s.window))
+		if name := parameter.Name; s.Has(name) && strings.HasSuffix(name, "gear_up_locked") {
+			locked = append(locked, s.Discrete(name, s.Window))
 			c.Parameters = append(c.Parameters, name)
 		}
 	}
-	if !s.has("gear_lever") || len(locked) == 0 {
+	if !s.Has("gear_lever") || len(locked) == 0 {
 		c.Parameters, c.Evidence = []string{}, "lever and up-locks are not both recorded"
 		return c
 	}
@@ -156,7 +157,7 @@ func leverAgainstPosition(s *signals, r reference, before []Check) Check {
 			return c
 		}
 	}
-	up := readings.Intersect(every(locked, s.window).True, r.air)
+	up := readings.Intersect(readings.Every(locked, s.Window).True, r.air)
 	down, seconds := shareOf(leverAt(s, "DOWN"), up)
 	c.Evidence = fmt.Sprintf("the lever is DOWN for %s of the %.0f s in the air with the legs locked up", percent(down), seconds)
 	switch {
