@@ -38,9 +38,10 @@ type Check struct {
 // CrossCheck holds a recording against its profile, and takes out of its samples
 // those that failed: they count as not recorded from here on.
 func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
-	r := newReference(s)
+	e := newEvidence(s)
+	r := e.reference
 	checks := []Check{}
-	checks = append(checks, polarityChecks(s, r)...)
+	checks = append(checks, polarityChecks(s, e)...)
 	checks = append(checks, leverAgainstPosition(s, r, checks))
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))
