@@ -2,7 +2,6 @@ package soundness
 
 import (
 	"sort"
-	"strings"
 
 	"downlock/detect/readings"
 	"downlock/detect/samples"
@@ -13,9 +12,13 @@ import (
 // recording as agrees.
 type evidence struct {
 	reference
-	before   readings.Spans // on the ground, before the first time it is surely in the air
+	wheels   readings.Spans // on the ground by speed and height, or by most of the struts as well
+	before   readings.Spans // on the wheels, before the first time it is surely in the air
 	rolling  readings.Spans // on the ground, faster than any taxi and slower than any flight
 	up, down readings.Spans // the legs are up, or down, and have been for longer than they travel
+	// allLocked is where every recorded down-lock says that the gear is down, for as long.
+	allLocked readings.Spans
+	whole     readings.Spans // the whole recording
 }
 
 const (
@@ -27,13 +30,50 @@ const (
 
 func newEvidence(s *samples.Set) evidence {
 	e := evidence{reference: newReference(s)}
-	e.before = e.ground
+	e.wheels = onWheels(s, e.reference)
+	e.before = e.wheels
 	if len(e.air) > 0 {
-		e.before = e.ground.Within(readings.Span{Start: s.Window[0].Start, End: e.air[0].Start})
+		e.before = e.wheels.Within(readings.Span{Start: s.Window[0].Start, End: e.air[0].Start})
 	}
 	e.rolling = rolling(s)
-	e.up, e.down = gearByVotes(s, e.reference)
+	e.up, e.down = gearByVotes(s, e.reference, e.wheels)
+	e.allLocked = steady(s, everyDownLock(s))
+	e.whole = s.Window
 	return e
+}
+
+// onWheels is the sure ground, and where most struts are compressed near the ground.
+// A strut that is compressed in the air has no say.
+func onWheels(s *samples.Set, r reference) readings.Spans {
+	if !s.Has("radio_altitude") {
+		return r.ground
+	}
+	var votes []vote
+	for _, parameter := range schemas.Parameters() {
+		if name := parameter.Name; s.Has(name) && isStrut(name) {
+			c := s.Discrete(name, s.Window)
+			if wrong, _ := shareOf(c, r.air); wrong <= reversed {
+				votes = append(votes, vote{c.False, c.True})
+			}
+		}
+	}
+	_, compressed := counted(votes)
+	low := s.Compare("radio_altitude", readings.AtMost, surelyLow, s.Window).True
+	return readings.Union(r.ground, readings.Intersect(compressed, low).AtLeast(leastSteady))
+}
+
+// everyDownLock is where every recorded down-lock is true.
+func everyDownLock(s *samples.Set) readings.Spans {
+	var locked []readings.Condition
+	for _, parameter := range schemas.Parameters() {
+		if name := parameter.Name; s.Has(name) && isDownLock(name) {
+			locked = append(locked, s.Discrete(name, s.Window))
+		}
+	}
+	if len(locked) == 0 {
+		return nil
+	}
+	return readings.Every(locked, s.Window).True
 }
 
 // rolling is where every recorded speed is that of a take-off or landing roll, and
@@ -59,7 +99,7 @@ type vote struct{ up, down readings.Spans }
 // gearByVotes is where most of the locks and the lever say that the legs are up, and
 // where that they are down: one that is misread is outvoted. One that the ground
 // contradicts has no vote, and on the ground the legs are down.
-func gearByVotes(s *samples.Set, r reference) (up, down readings.Spans) {
+func gearByVotes(s *samples.Set, r reference, wheels readings.Spans) (up, down readings.Spans) {
 	var votes []vote
 	for _, parameter := range schemas.Parameters() {
 		var v vote
@@ -68,10 +108,10 @@ func gearByVotes(s *samples.Set, r reference) (up, down readings.Spans) {
 			continue
 		case name == "gear_lever":
 			v = vote{s.State(name, "UP", s.Window).True, s.State(name, "DOWN", s.Window).True}
-		case strings.HasSuffix(name, "gear_up_locked"):
+		case isUpLock(name):
 			c := s.Discrete(name, s.Window)
 			v = vote{c.True, c.False}
-		case strings.HasSuffix(name, "gear_down_locked"):
+		case isDownLock(name):
 			c := s.Discrete(name, s.Window)
 			v = vote{c.False, c.True}
 		default:
@@ -85,7 +125,7 @@ func gearByVotes(s *samples.Set, r reference) (up, down readings.Spans) {
 	}
 	up, down = counted(votes)
 	up = readings.Intersect(up, r.ground.Complement(s.Window))
-	return steady(up), readings.Union(steady(down), r.ground)
+	return steady(s, up), readings.Union(steady(s, down), wheels)
 }
 
 // counted is where more votes say up than down, and where more say down than up.
@@ -132,9 +172,11 @@ func continued(spans readings.Spans, x readings.Span) readings.Spans {
 }
 
 // steady is the spans without the time legs travel, and without short ones.
-func steady(spans readings.Spans) (out readings.Spans) {
+func steady(s *samples.Set, spans readings.Spans) (out readings.Spans) {
 	for _, x := range spans {
-		x.Start += legsTravel
+		if x.Start > s.Window[0].Start+leastSteady {
+			x.Start += legsTravel
+		}
 		if x.Seconds() >= leastSteady {
 			out = append(out, x)
 		}

@@ -40,16 +40,22 @@ type claim struct {
 // for most of it on the other.
 const (
 	reversed       = 0.1 // at most this share as it must be
-	reversedToo    = 0.5 // at most this share on the other side, where more is unusual
-	leastSide      = 10.0
+	reversedToo    = 0.7 // at most this share on the other side, where more is usual
+	leastSide      = 5.0 // s
 	neverInFamily  = 0.1
 	leastForFamily = 10.0
 )
 
-// condition is where a parameter is true; a lever that it is DOWN.
+// surelyOut (deg) is more than any detent for stowed or armed: common practice.
+const surelyOut = 10.0
+
+// condition is where a parameter is true: a lever not at UP, a speedbrake out.
 func condition(s *samples.Set, name string) readings.Condition {
-	if name == "gear_lever" {
+	switch name {
+	case "gear_lever":
 		return readings.Not(s.State(name, "UP", s.Window), s.Window)
+	case "speedbrake_handle":
+		return s.Compare(name, readings.Above, surelyOut, s.Window)
 	}
 	return s.Discrete(name, s.Window)
 }
@@ -109,7 +115,7 @@ func (m model) contradiction(is readings.Condition, e evidence) (how string, tol
 		on, onSeconds := shareOf(is, m.on(e))
 		off, offSeconds := shareOf(is, m.off(e))
 		told = onSeconds >= leastSide && offSeconds >= leastSide
-		if told && (on <= reversed && off >= reversedToo || on <= reversedToo && off >= 1-reversed) {
+		if told && (on <= reversed && off >= 1-reversedToo || on <= reversedToo && off >= 1-reversed) {
 			return fmt.Sprintf("%s for %s of %.0f s in which it must be, and for %s of %.0f s in which it must not",
 				m.means, percent(on), onSeconds, percent(off), offSeconds), true
 		}
