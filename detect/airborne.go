@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
@@ -19,39 +20,39 @@ const (
 // airborneCondition finds where the aircraft is in the air, from the best
 // parameters there are, and says in plain words what was used when it was not
 // the main struts. ok is false when nothing tells air from ground.
-func airborneCondition(s *signals, p *schemas.Profile) (c readings.Condition, note string, ok bool) {
+func airborneCondition(s *samples.Set, p *schemas.Profile) (c readings.Condition, note string, ok bool) {
 	struts, missing := mainStruts(s, p)
 	if len(struts) > 0 {
-		onGround := readings.Never(s.window)
+		onGround := readings.Never(s.Window)
 		for _, name := range struts {
-			onGround = readings.Or(onGround, s.discrete(name, s.window))
+			onGround = readings.Or(onGround, s.Discrete(name, s.Window))
 		}
 		if len(missing) > 0 {
 			note = "air and ground from " + joinWords(struts) + " alone: " + joinWords(missing) + " not recorded"
 		}
-		return inFlight(s, readings.Not(onGround, s.window)), note, true
+		return inFlight(s, readings.Not(onGround, s.Window)), note, true
 	}
 	switch {
-	case s.has("weight_on_wheels"):
-		return inFlight(s, readings.Not(s.discrete("weight_on_wheels", s.window), s.window)), "air and ground from weight_on_wheels: no main strut recorded", true
-	case s.has("radio_altitude"):
-		return s.compare("radio_altitude", readings.Above, airborneRadioAltitude, s.window).Blurred(radioAltitudeBlur, s.window),
+	case s.Has("weight_on_wheels"):
+		return inFlight(s, readings.Not(s.Discrete("weight_on_wheels", s.Window), s.Window)), "air and ground from weight_on_wheels: no main strut recorded", true
+	case s.Has("radio_altitude"):
+		return s.Compare("radio_altitude", readings.Above, airborneRadioAltitude, s.Window).Blurred(radioAltitudeBlur, s.Window),
 			"air and ground from radio altitude above 10 ft, right to within 5 s: no strut or air/ground parameter recorded", true
-	case s.has("computed_airspeed"):
-		return s.compare("computed_airspeed", readings.Above, airborneAirspeed, s.window).Blurred(airspeedBlur, s.window),
+	case s.Has("computed_airspeed"):
+		return s.Compare("computed_airspeed", readings.Above, airborneAirspeed, s.Window).Blurred(airspeedBlur, s.Window),
 			"air and ground from airspeed above 80 kt, right to within 30 s: no better parameter recorded", true
 	}
-	return readings.Unknown(s.window), "nothing recorded tells air from ground", false
+	return readings.Unknown(s.Window), "nothing recorded tells air from ground", false
 }
 
 // mainStruts lists the strut switches of the type's main legs that were
 // recorded, and those that were not.
-func mainStruts(s *signals, p *schemas.Profile) (recorded, missing []string) {
+func mainStruts(s *samples.Set, p *schemas.Profile) (recorded, missing []string) {
 	for _, leg := range p.Legs {
 		if leg == "nose" {
 			continue
 		}
-		if name := leg + "_strut_compressed"; s.has(name) {
+		if name := leg + "_strut_compressed"; s.Has(name) {
 			recorded = append(recorded, name)
 		} else {
 			missing = append(missing, name)
@@ -76,27 +77,27 @@ const onJacks = 30.0
 
 // inFlight is airborne without the hops of a bounced landing, which belong to the
 // touchdown, and without the time on jacks.
-func inFlight(s *signals, airborne readings.Condition) readings.Condition {
-	window := s.window
+func inFlight(s *samples.Set, airborne readings.Condition) readings.Condition {
+	window := s.Window
 	short := func(x Span) bool {
 		return x.Seconds() <= shortestFlight && x.Start > window[0].Start && x.End < window[len(window)-1].End
 	}
 	var out readings.Spans // surely no flight
 	for _, x := range airborne.Possible {
-		if short(x) || s.lifted(x) {
+		if short(x) || lifted(s, x) {
 			out = readings.Union(out, readings.Spans{x})
 		}
 	}
 	var usually readings.Spans // no flight in the nominal reading
 	for _, x := range airborne.True {
-		if short(x) || s.lifted(x) {
+		if short(x) || lifted(s, x) {
 			usually = readings.Union(usually, readings.Spans{x})
 		}
 	}
 	free := out.Complement(window)
 	surely := readings.Spans{}
 	for _, x := range readings.Intersect(airborne.Certain, free) {
-		if !short(x) && !s.lifted(x) {
+		if !short(x) && !lifted(s, x) {
 			surely = append(surely, x)
 		}
 	}
@@ -109,10 +110,10 @@ func inFlight(s *signals, airborne readings.Condition) readings.Condition {
 }
 
 // lifted says that every speed that was recorded stays below any of a flight.
-func (s *signals) lifted(x Span) bool {
+func lifted(s *samples.Set, x Span) bool {
 	known := false
 	for _, name := range []string{"ground_speed", "computed_airspeed"} {
-		l := s.line(name)
+		l := s.Line(name)
 		if l == nil {
 			continue
 		}
@@ -130,17 +131,17 @@ func (s *signals) lifted(x Span) bool {
 // airSpans lists the stays in the air. What is unknown continues what was before
 // it: a strut switch that drops out in cruise does not land the aircraft, and
 // one that drops out on the ramp does not lift it off.
-func airSpans(s *signals, airborne readings.Condition) readings.Spans {
+func airSpans(s *samples.Set, airborne readings.Condition) readings.Spans {
 	var air readings.Spans
-	for _, x := range airborne.False.Complement(s.window) {
+	for _, x := range airborne.False.Complement(s.Window) {
 		trues := airborne.True.Within(x)
 		if len(trues) == 0 {
 			continue
 		}
-		if x.Start > s.window[0].Start {
+		if x.Start > s.Window[0].Start {
 			x.Start = trues[0].Start
 		}
-		if n := len(air); n > 0 && x.Start-air[n-1].End < shortestGround && x.Seconds() > longBounce && !s.wheelsDown(stretch(air[n-1].End, x.Start)) {
+		if n := len(air); n > 0 && x.Start-air[n-1].End < shortestGround && x.Seconds() > longBounce && !wheelsDown(s, stretch(air[n-1].End, x.Start)) {
 			air[n-1].End = x.End // a switch that chatters in flight
 			continue
 		}
@@ -150,8 +151,8 @@ func airSpans(s *signals, airborne readings.Condition) readings.Spans {
 }
 
 // wheelsDown says that the aircraft is as low as on its wheels at some time.
-func (s *signals) wheelsDown(contact Span) bool {
-	radio := s.line("radio_altitude")
+func wheelsDown(s *samples.Set, contact Span) bool {
+	radio := s.Line("radio_altitude")
 	if radio == nil {
 		return false
 	}

@@ -62,7 +62,7 @@ type altitudes struct {
 // shape is the pressure altitude during a stay in the air, the height where there
 // is none.
 func (f *Flight) shape(a stay) altitudes {
-	line := f.signals.line("pressure_altitude")
+	line := f.signals.Line("pressure_altitude")
 	if line == nil {
 		times, values := f.height.Samples(readings.Spans{a.span()})
 		return altitudes{readings.Sampling{Times: times, Interval: 1, Gap: math.Inf(1)}, values}

@@ -18,6 +18,8 @@ import (
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
+	"downlock/detect/samples"
+	"downlock/detect/soundness"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -94,8 +96,10 @@ func (d *Detector) flights(r *ingest.Recording) iter.Seq2[*Flight, error] {
 		found := 0
 		for _, stretch := range r.Stretches() {
 			last := found
-			for f, err := range findFlights(checkedSignals(stretch, d.profile), d.profile, d.criteria) {
+			signals, checks := checkedSignals(stretch, d.profile)
+			for f, err := range findFlights(signals, d.profile, d.criteria) {
 				if err == nil {
+					f.checks = checks
 					last = found + f.Number
 					f.Number, f.ID, f.Month = last, flightID(stretch, last), stretch.Month
 				}
@@ -110,7 +114,7 @@ func (d *Detector) flights(r *ingest.Recording) iter.Seq2[*Flight, error] {
 
 func (d *Detector) flight(f *Flight) *Result {
 	env := newTracks(f, d.criteria)
-	result := &Result{Flight: f, Tracks: env, Opportunities: opportunities(env), Checks: f.signals.checks, Observations: observations(f)}
+	result := &Result{Flight: f, Tracks: env, Opportunities: opportunities(env), Checks: f.checks, Observations: observations(f)}
 	audits := map[string]*Audit{}
 	for _, w := range d.rules.Warnings {
 		a := audit(env, w)
@@ -203,8 +207,8 @@ func leavesOut(fallbacks []string) bool {
 // WhyNoFlight explains a recording that Detect found no flight in: a note where
 // the aircraft never leaves the ground, a problem where that cannot be told.
 func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
-	signals := checkedSignals(r, d.profile)
-	for _, c := range signals.checks {
+	signals, checks := checkedSignals(r, d.profile)
+	for _, c := range checks {
 		if c.Outcome == Failed {
 			note += "; cross-check failed: " + c.Evidence + "; " + c.Hint
 		}
@@ -218,4 +222,13 @@ func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
 
 // Check holds a recording against the profile, whether or not there is a flight
 // in it.
-func (d *Detector) Check(r *ingest.Recording) []Check { return checkedSignals(r, d.profile).checks }
+func (d *Detector) Check(r *ingest.Recording) []Check {
+	_, checks := checkedSignals(r, d.profile)
+	return checks
+}
+
+// checkedSignals are the samples of a recording, less those that failed a check.
+func checkedSignals(r *ingest.Recording, profile *schemas.Profile) (*samples.Set, []Check) {
+	s := samples.New(r)
+	return s, soundness.CrossCheck(s, profile)
+}

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -32,7 +33,8 @@ type Flight struct {
 	Phases        []PhaseSpan // in order, without holes
 	Notes         []string    // fallbacks used to find all this, in plain words
 
-	signals    *signals
+	signals    *samples.Set
+	checks     []Check
 	air        []stay
 	airborne   readings.Condition // over the whole recording
 	height     readings.Spliced   // ft above the aerodrome, over Span

@@ -7,6 +7,7 @@ import (
 	"iter"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -27,26 +28,26 @@ const longTurnaround = 90.0
 // else none. The error is a
 // schemas.Problem of a flight with too many samples, which a recording that is not
 // packed cannot have.
-func findFlights(s *signals, profile *schemas.Profile, c criteria) iter.Seq2[*Flight, error] {
+func findFlights(s *samples.Set, profile *schemas.Profile, c criteria) iter.Seq2[*Flight, error] {
 	return func(yield func(*Flight, error) bool) {
 		airborne, note, ok := airborneCondition(s, profile)
 		if !ok {
 			return
 		}
-		begins, ends := readings.Begins(airborne), readings.Begins(readings.Not(airborne, s.window))
+		begins, ends := readings.Begins(airborne), readings.Begins(readings.Not(airborne, s.Window))
 		flights := flightBounds(s, airSpans(s, airborne))
 		grounded := len(flights) == 0
 		if grounded {
-			flights = []bounds{{span: s.window[0]}}
+			flights = []bounds{{span: s.Window[0]}}
 		}
 		for i, b := range flights {
-			f := &Flight{Number: i + 1, ID: flightID(s.recording, i+1), Profile: profile, Span: b.span, airborne: airborne}
+			f := &Flight{Number: i + 1, ID: flightID(s.Recording, i+1), Profile: profile, Span: b.span, airborne: airborne}
 			var err error
-			if f.signals, err = s.within(f.Span); err != nil {
+			if f.signals, err = s.Within(f.Span); err != nil {
 				yield(nil, err)
 				return
 			}
-			f.Recording = f.signals.recording
+			f.Recording = f.signals.Recording
 			if note != "" {
 				f.Notes = append(f.Notes, note)
 			}
@@ -68,10 +69,10 @@ type bounds struct {
 }
 
 // flightBounds cuts a recording between flights, where the aircraft is slow.
-func flightBounds(s *signals, air readings.Spans) (flights []bounds) {
-	start, first := s.window[0].Start, 0
+func flightBounds(s *samples.Set, air readings.Spans) (flights []bounds) {
+	start, first := s.Window[0].Start, 0
 	for i := range air {
-		end := s.window[0].End
+		end := s.Window[0].End
 		if i+1 < len(air) {
 			between := stretch(air[i].End, air[i+1].Start)
 			slow, isSlow := slowPart(s, between)
@@ -88,14 +89,14 @@ func flightBounds(s *signals, air readings.Spans) (flights []bounds) {
 
 // slowPart is the longest slow stretch of a stay on the ground; ok is false
 // when the aircraft stays fast.
-func slowPart(s *signals, ground Span) (Span, bool) {
+func slowPart(s *samples.Set, ground Span) (Span, bool) {
 	within := readings.Spans{ground}
 	slow := readings.Spans{}
 	switch {
-	case s.has("ground_speed"):
-		slow = s.compare("ground_speed", readings.Below, slowSpeed, within).True
-	case s.has("computed_airspeed"):
-		slow = s.compare("computed_airspeed", readings.Below, slowSpeed, within).True
+	case s.Has("ground_speed"):
+		slow = s.Compare("ground_speed", readings.Below, slowSpeed, within).True
+	case s.Has("computed_airspeed"):
+		slow = s.Compare("computed_airspeed", readings.Below, slowSpeed, within).True
 	default:
 		return ground, ground.Seconds() > longTurnaround
 	}
@@ -137,7 +138,7 @@ func stays(air readings.Spans, begins, ends []readings.Moment) []stay {
 // fill finds everything about the flight from its stays in the air.
 func (f *Flight) fill(t *Tracks, air []stay) {
 	f.air = air
-	whole := f.signals.window[0]
+	whole := f.signals.Window[0]
 	if len(air) > 0 {
 		f.BeginsInAir = air[0].begins.Nominal <= whole.Start
 		f.EndsInAir = air[len(air)-1].ends.Nominal >= whole.End

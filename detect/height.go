@@ -1,34 +1,28 @@
 package detect
 
-import "downlock/detect/readings"
-
-// defaultRadioCeiling (ft) is where a radio altitude stops being used as height
-// when the profile does not say: a little below 2500 ft, the end of the range
-// 14 CFR part 121 appendix M asks to be recorded, where readings saturate.
-const defaultRadioCeiling = 2400.0
+import (
+	"downlock/detect/readings"
+	"downlock/detect/samples"
+)
 
 // heightAboveAerodrome is the height of the flight in feet: radio altitude
 // below its ceiling, pressure altitude less that of the aerodrome above it. The
 // aerodrome is that of departure until the highest point of each stay in the
 // air, that of arrival after it; the pressure altitude at lift-off and touchdown
 // stands for it. The note says what could not be had.
-func heightAboveAerodrome(s *signals, f *Flight, air []stay) (readings.Spliced, string) {
+func heightAboveAerodrome(s *samples.Set, f *Flight, air []stay) (readings.Spliced, string) {
 	window := readings.Spans{f.Span}
 	var height readings.Spliced
 	rest, note := window, "height above the aerodrome from pressure altitude alone: no radio altitude recorded"
-	if radio := s.line("radio_altitude"); radio != nil {
-		ceiling, ok := f.Profile.Values["radio_altitude_ceiling"]
-		if !ok {
-			ceiling = defaultRadioCeiling
-		}
-		valid := radio.Compare(readings.Below, ceiling, window).True
+	if radio := s.Line("radio_altitude"); radio != nil {
+		valid := radio.Compare(readings.Below, samples.RadioCeiling(f.Profile), window).True
 		height = append(height, readings.Part{Line: radio, Where: valid})
 		rest, note = valid.Complement(window), ""
 	}
 	if len(rest) == 0 {
 		return height, note
 	}
-	pressure := s.line("pressure_altitude")
+	pressure := s.Line("pressure_altitude")
 	if pressure == nil {
 		return height, "no pressure altitude recorded: height above the aerodrome is unknown beyond the range of radio altitude"
 	}

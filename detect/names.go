@@ -52,23 +52,6 @@ func derivedNames() map[string]derived {
 	return derivedTable
 }
 
-// every and some combine the legs' conditions.
-func every(cs []readings.Condition, windows readings.Spans) readings.Condition {
-	all := readings.Always(windows)
-	for _, c := range cs {
-		all = readings.And(all, c)
-	}
-	return all
-}
-
-func some(cs []readings.Condition, windows readings.Spans) readings.Condition {
-	any := readings.Never(windows)
-	for _, c := range cs {
-		any = readings.Or(any, c)
-	}
-	return any
-}
-
 type combination func([]readings.Condition, readings.Spans) readings.Condition
 
 func addGearNames(names map[string]derived) {
@@ -86,7 +69,7 @@ func addGearNames(names map[string]derived) {
 				}
 				var cs []readings.Condition
 				for _, p := range parameters {
-					cs = append(cs, t.flight.signals.discrete(p, t.windows()))
+					cs = append(cs, t.flight.signals.Discrete(p, t.windows()))
 				}
 				if len(t.unrecordedLegs(suffix, combined, legs)) == 0 {
 					return how(cs, t.windows())
@@ -99,13 +82,13 @@ func addGearNames(names map[string]derived) {
 	main := func(legs []string) []string {
 		return slices.DeleteFunc(slices.Clone(legs), func(l string) bool { return l == "nose" })
 	}
-	add("gear_down_locked", "_gear_down_locked", "gear_down_locked", "every leg of the type is down and locked", all, every)
-	add("any_gear_down_locked", "_gear_down_locked", "gear_down_locked", "at least one leg of the type is down and locked", all, some)
-	add("gear_up_locked", "_gear_up_locked", "gear_up_locked", "every leg of the type is up and locked", all, every)
-	add("any_gear_up_locked", "_gear_up_locked", "gear_up_locked", "at least one leg of the type is up and locked", all, some)
-	add("gear_door_closed", "_gear_door_closed", "gear_door_closed", "every gear door of the type is closed", all, every)
-	add("main_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one main strut is compressed", main, some)
-	add("any_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one strut is compressed", all, some)
+	add("gear_down_locked", "_gear_down_locked", "gear_down_locked", "every leg of the type is down and locked", all, readings.Every)
+	add("any_gear_down_locked", "_gear_down_locked", "gear_down_locked", "at least one leg of the type is down and locked", all, readings.Some)
+	add("gear_up_locked", "_gear_up_locked", "gear_up_locked", "every leg of the type is up and locked", all, readings.Every)
+	add("any_gear_up_locked", "_gear_up_locked", "gear_up_locked", "at least one leg of the type is up and locked", all, readings.Some)
+	add("gear_door_closed", "_gear_door_closed", "gear_door_closed", "every gear door of the type is closed", all, readings.Every)
+	add("main_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one main strut is compressed", main, readings.Some)
+	add("any_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one strut is compressed", all, readings.Some)
 }
 
 // open combines the legs that are recorded. The usual reading goes by them; what the
@@ -138,13 +121,13 @@ func (t *Tracks) unrecordedLegs(suffix, combined string, which func([]string) []
 func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (parameters, missing, fallbacks []string) {
 	for _, leg := range which(t.flight.Profile.Legs) {
 		name := leg + suffix
-		if t.flight.signals.has(name) {
+		if t.flight.signals.Has(name) {
 			parameters = append(parameters, name)
 		} else {
 			missing = append(missing, t.absent(name))
 		}
 	}
-	if len(missing) > 0 && t.flight.signals.has(combined) {
+	if len(missing) > 0 && t.flight.signals.Has(combined) {
 		return []string{combined}, nil, []string{fmt.Sprintf("%s in place of the legs' own (%s)", combined, suffix[1:])}
 	}
 	if len(parameters) > 0 && len(missing) > 0 {
@@ -165,7 +148,7 @@ func addThrottleNames(names map[string]derived) {
 					return []string{"the profile does not say when a throttle is retarded (throttle)"}, nil
 				}
 				for i := 1; i <= t.flight.Profile.Engines; i++ {
-					if name := t.throttleParameter(i); !t.flight.signals.has(name) {
+					if name := t.throttleParameter(i); !t.flight.signals.Has(name) {
 						missing = append(missing, t.absent(name))
 					}
 				}
@@ -183,8 +166,8 @@ func addThrottleNames(names map[string]derived) {
 			},
 		}
 	}
-	add("any_throttle_retarded", "at least one throttle is retarded, as the profile defines it", some)
-	add("all_throttles_retarded", "every throttle is retarded, as the profile defines it", every)
+	add("any_throttle_retarded", "at least one throttle is retarded, as the profile defines it", readings.Some)
+	add("all_throttles_retarded", "every throttle is retarded, as the profile defines it", readings.Every)
 }
 
 // throttleParameter is what the profile judges the throttle of an engine (from 1)
@@ -198,7 +181,7 @@ func (t *Tracks) throttleParameter(engine int) string {
 
 // retarded is where the throttle of an engine is retarded.
 func (t *Tracks) retarded(engine int) readings.Condition {
-	return t.flight.signals.compare(t.throttleParameter(engine), readings.Below, t.flight.Profile.Throttle.RetardedBelow, t.windows())
+	return t.flight.signals.Compare(t.throttleParameter(engine), readings.Below, t.flight.Profile.Throttle.RetardedBelow, t.windows())
 }
 
 // Language gives every name a rule may use, in order of name.

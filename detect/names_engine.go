@@ -25,7 +25,7 @@ func anyEngine(base, meaning string) derived {
 		kind: language.Condition, meaning: meaning + ", at least one engine of the type",
 		needs: func(t *Tracks) (missing, fallbacks []string) {
 			for _, name := range t.ofEngines(base) {
-				if !t.flight.signals.has(name) {
+				if !t.flight.signals.Has(name) {
 					missing = append(missing, t.absent(name))
 				}
 			}
@@ -40,9 +40,9 @@ func anyEngine(base, meaning string) derived {
 			}
 			var engines []readings.Condition
 			for _, name := range t.ofEngines(base) {
-				engines = append(engines, t.flight.signals.discrete(name, t.windows()))
+				engines = append(engines, t.flight.signals.Discrete(name, t.windows()))
 			}
-			return some(engines, t.windows())
+			return readings.Some(engines, t.windows())
 		},
 	}
 }

@@ -32,7 +32,7 @@ func addFlapNames(names map[string]derived) {
 // flapSource is the first of the profile's flap parameters that was recorded.
 func (t *Tracks) flapSource() (name string, note string) {
 	for i, name := range t.flight.Profile.Flaps.Parameters {
-		if t.flight.signals.has(name) {
+		if t.flight.signals.Has(name) {
 			if i > 0 {
 				note = "flap setting from " + name + "; " + t.absent(t.flight.Profile.Flaps.Parameters[0])
 			}
@@ -89,10 +89,10 @@ func (t *Tracks) flapCondition(wanted func(schemas.Detent) bool) readings.Condit
 	if name == "" || len(detents) == 0 {
 		return readings.Unknown(t.windows())
 	}
-	if h := t.flight.signals.step(name); h != nil {
+	if h := t.flight.signals.Step(name); h != nil {
 		return h.Condition(func(v float64) bool { return wanted(t.reached(v)) }, t.windows())
 	}
-	line := t.flight.signals.line(name)
+	line := t.flight.signals.Line(name)
 	set := readings.Never(t.windows())
 	for i := 0; i < len(detents); i++ {
 		if !wanted(detents[i]) {
@@ -124,13 +124,13 @@ func (t *Tracks) flapPlacard(within readings.Spans) readings.Number {
 		}
 		return d.Placard
 	}
-	if h := t.flight.signals.step(name); h != nil {
+	if h := t.flight.signals.Step(name); h != nil {
 		return h.Held.Number(func(v float64) float64 { return placard(t.reached(v)) }, within)
 	}
 	// A moving surface passes the detents one after the other: put the ranges
 	// of time in which each is reached together.
 	var n readings.Number
-	line := t.flight.signals.line(name)
+	line := t.flight.signals.Line(name)
 	for i, d := range detents {
 		in := line.Compare(readings.AtLeast, t.detentFrom(i), within)
 		if i+1 < len(detents) {

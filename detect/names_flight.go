@@ -165,7 +165,7 @@ var phaseNames = map[Phase]string{
 func nothing(*Tracks) (missing, fallbacks []string) { return nil, nil }
 
 func heightNeeds(t *Tracks) (missing, fallbacks []string) {
-	radio, pressure := t.flight.signals.has("radio_altitude"), t.flight.signals.has("pressure_altitude")
+	radio, pressure := t.flight.signals.Has("radio_altitude"), t.flight.signals.Has("pressure_altitude")
 	switch {
 	case !radio && !pressure:
 		return []string{t.absent("radio_altitude"), t.absent("pressure_altitude")}, nil

@@ -65,7 +65,7 @@ func (f *Flight) findRolls(t *Tracks, air []stay) {
 		if judged {
 			f.rollsByThrust(g, thrust)
 		} else if speed := f.speedName(); speed != "" {
-			f.rollsBySpeed(g, f.signals.compare(speed, readings.AtLeast, slowSpeed, readings.Spans{g.span()}))
+			f.rollsBySpeed(g, f.signals.Compare(speed, readings.AtLeast, slowSpeed, readings.Spans{g.span()}))
 		}
 		if n := len(f.Rolls); g.flies && (n == 0 || f.Rolls[n-1].Rejected || f.Rolls[n-1].Ends != g.ends) {
 			// The lift-off shows that there was a roll, though not when it began.
@@ -136,8 +136,8 @@ func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 // recorded, in kt.
 func (f *Flight) highestSpeed(s Span) (highest float64, known bool) {
 	for _, name := range []string{"computed_airspeed", "ground_speed"} {
-		if f.signals.has(name) {
-			_, highest, known = f.signals.number(name, readings.Spans{s}).Nominal.Extremes()
+		if f.signals.Has(name) {
+			_, highest, known = f.signals.Number(name, readings.Spans{s}).Nominal.Extremes()
 			return highest, known
 		}
 	}
@@ -172,10 +172,10 @@ func (f *Flight) acts(t *Tracks) (out []readings.Moment) {
 			out = append(out, readings.Begins(x.Condition(t))...)
 		}
 	}
-	if t.flight.signals.has("gear_lever") {
+	if t.flight.signals.Has("gear_lever") {
 		out = append(out, readings.Begins(t.State("gear_lever", "UP"))...)
 	}
-	if t.flight.signals.has("flap_handle") {
+	if t.flight.signals.Has("flap_handle") {
 		in, _ := t.Steps("flap_handle", readings.Decreases)
 		out = append(out, in...)
 	}

@@ -116,7 +116,7 @@ func (f *Flight) climbed(liftOff Time) Time {
 // selections are the times from a selection of the gear lever in the air until
 // every leg has locked where it is to be, or the lever is moved away again.
 func (t *Tracks) selections(position, locked string) (out []stay) {
-	if !t.flight.signals.has("gear_lever") {
+	if !t.flight.signals.Has("gear_lever") {
 		return nil
 	}
 	selected := t.State("gear_lever", position)

@@ -92,7 +92,7 @@ func (f *Flight) inPhase(phase Phase) readings.Condition {
 // speedName is the parameter that tells speed on the ground, "" for none.
 func (f *Flight) speedName() string {
 	for _, name := range []string{"ground_speed", "computed_airspeed"} {
-		if f.signals.has(name) {
+		if f.signals.Has(name) {
 			return name
 		}
 	}
@@ -111,7 +111,7 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 	}
 	rollEnds, runBegins := begins, ends
 	if speed := f.speedName(); speed != "" {
-		fast := f.signals.compare(speed, readings.AtLeast, slowSpeed, readings.Spans{ground})
+		fast := f.signals.Compare(speed, readings.AtLeast, slowSpeed, readings.Spans{ground})
 		if n := len(fast.True); landed && n > 0 && fast.True[0].Start <= ground.Start {
 			rollEnds = endOf(fast, fast.True[0])
 		}
@@ -148,10 +148,10 @@ func (f *Flight) markRolls(mark func(Time, Phase), ground Span) {
 
 // markStanding marks where the aircraft stands for some seconds during a taxi.
 func (f *Flight) markStanding(mark func(Time, Phase), taxi Span) {
-	if !f.signals.has("ground_speed") {
+	if !f.signals.Has("ground_speed") {
 		return
 	}
-	still := f.signals.compare("ground_speed", readings.Below, standingBelow, readings.Spans{taxi})
+	still := f.signals.Compare("ground_speed", readings.Below, standingBelow, readings.Spans{taxi})
 	f.perhapsStanding = readings.Union(f.perhapsStanding, still.Possible.AtLeast(standsFor))
 	for _, s := range still.True.AtLeast(standsFor) {
 		mark(startOf(still, s), Standing)
@@ -168,7 +168,7 @@ func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
 	if t, ok := firstOf(f.crossings(readings.Above, takeOffEnds), span); ok {
 		climbing = t
 	}
-	if up := f.signals.state("gear_lever", "UP", readings.Spans{span}); len(up.True) > 0 {
+	if up := f.signals.State("gear_lever", "UP", readings.Spans{span}); len(up.True) > 0 {
 		climbing = earlier(climbing, startOf(up, up.True[0]))
 	}
 	if climbing.Nominal >= span.End {

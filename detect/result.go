@@ -2,6 +2,7 @@ package detect
 
 import (
 	"downlock/detect/readings"
+	"downlock/detect/soundness"
 	"downlock/ingest"
 )
 
@@ -9,6 +10,18 @@ import (
 type Span = readings.Span
 
 func stretch(start, end float64) Span { return Span{Start: start, End: end} }
+
+// Check is a cross-check of a recording against its profile.
+type Check = soundness.Check
+
+// CheckOutcome is what became of a cross-check.
+type CheckOutcome = soundness.Outcome
+
+const (
+	Passed      = soundness.Passed
+	Failed      = soundness.Failed
+	NotPossible = soundness.NotPossible
+)
 
 // Severity is one of the three levels of EASA GM1 ORO.AOC.130.
 type Severity string

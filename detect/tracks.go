@@ -6,6 +6,7 @@ import (
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
@@ -55,7 +56,7 @@ func (t *Tracks) assuming(optional []string) *Tracks {
 // ReadTracks reads the samples of a flight that no Detector has found, without the
 // criteria of its profile.
 func ReadTracks(f *Flight) *Tracks {
-	f.signals = newSignals(f.Recording)
+	f.signals = samples.New(f.Recording)
 	return newTracks(f, nil)
 }
 
@@ -82,7 +83,7 @@ func (t *Tracks) Condition(name string) readings.Condition {
 		if t.off[name] {
 			return readings.Never(t.windows())
 		}
-		return t.flight.signals.discrete(name, t.windows())
+		return t.flight.signals.Discrete(name, t.windows())
 	})
 }
 
@@ -91,7 +92,7 @@ func (t *Tracks) State(name, state string) readings.Condition {
 	if t.off[name] {
 		return readings.Never(t.windows())
 	}
-	return t.keep(name+"="+state, func() readings.Condition { return t.flight.signals.state(name, state, t.windows()) })
+	return t.keep(name+"="+state, func() readings.Condition { return t.flight.signals.State(name, state, t.windows()) })
 }
 
 // Moments are those of a derived name.
@@ -105,10 +106,10 @@ func (t *Tracks) Moments(name string) []readings.Moment {
 // Steps are the moments at which a held parameter changes in the direction, and
 // the part of the flight in which they may have been missed.
 func (t *Tracks) Steps(name string, d readings.Direction) ([]readings.Moment, readings.Spans) {
-	if h := t.flight.signals.code(name); h != nil {
+	if h := t.flight.signals.Code(name); h != nil {
 		return readings.Steps(h, d, t.windows())
 	}
-	if h := t.flight.signals.step(name); h != nil {
+	if h := t.flight.signals.Step(name); h != nil {
 		return movements(h, d, t.windows())
 	}
 	return nil, t.windows()
@@ -120,7 +121,7 @@ func (t *Tracks) Number(name string, within readings.Spans) readings.Number {
 	if d, ok := derivedNames()[name]; ok && d.number != nil {
 		return d.number(t, within)
 	}
-	return t.flight.signals.number(name, within)
+	return t.flight.signals.Number(name, within)
 }
 
 // Compare is where a number stands in the relation to a constant.
@@ -133,7 +134,7 @@ func (t *Tracks) Compare(name string, r readings.Relation, constant float64) rea
 		} else if _, isDerived := derivedNames()[name]; isDerived {
 			c = readings.Compare(t.Number(name, t.windows()), r, readings.Constant(constant, t.windows()), t.windows())
 		} else {
-			c = t.flight.signals.compare(name, r, constant, t.windows())
+			c = t.flight.signals.Compare(name, r, constant, t.windows())
 		}
 		t.compared[key] = c
 	}
@@ -155,7 +156,7 @@ func (t *Tracks) Table(name string) [][2]float64 { return t.flight.Profile.Table
 
 // absent says in plain words why a parameter is not there.
 func (t *Tracks) absent(parameter string) string {
-	if reason, ok := t.flight.signals.distrusted[parameter]; ok {
+	if reason, ok := t.flight.signals.Distrusted(parameter); ok {
 		return parameter + ": " + reason
 	}
 	for _, a := range t.flight.Recording.Absent {
@@ -206,7 +207,7 @@ func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 		}
 		return []string{name + ": the profile gives no such value"}, nil
 	}
-	if t.flight.signals.has(name) {
+	if t.flight.signals.Has(name) {
 		return nil, nil
 	}
 	if t.off[name] {

@@ -43,10 +43,10 @@ const (
 // Parameter is the track of a recorded discrete or state; ok is false where it was
 // not recorded, or is a number.
 func (t *Tracks) Parameter(name string) (h Held, ok bool) {
-	if t.flight.signals.code(name) == nil {
+	if t.flight.signals.Code(name) == nil {
 		return Held{}, false
 	}
-	states := t.flight.signals.series[name].Parameter.States
+	states := t.flight.signals.Series(name).Parameter.States
 	if len(states) == 0 {
 		return Held{t.onOff(t.Condition(name), ValueOn, ValueOff), []string{name}}, true
 	}
@@ -94,8 +94,8 @@ func (t *Tracks) Leg(leg string) (h Held, ok bool) {
 		prefix = leg + "_"
 	}
 	down, up := prefix+"gear_down_locked", prefix+"gear_up_locked"
-	hasDown, hasUp := t.flight.signals.has(down), t.flight.signals.has(up)
-	isDown, isUp := t.flight.signals.discrete(down, t.windows()), t.flight.signals.discrete(up, t.windows())
+	hasDown, hasUp := t.flight.signals.Has(down), t.flight.signals.Has(up)
+	isDown, isUp := t.flight.signals.Discrete(down, t.windows()), t.flight.signals.Discrete(up, t.windows())
 	switch {
 	case hasDown && hasUp:
 		moving := readings.And(readings.Not(isDown, t.windows()), readings.Not(isUp, t.windows()))
@@ -111,7 +111,7 @@ func (t *Tracks) Leg(leg string) (h Held, ok bool) {
 // Throttle says where the throttle of an engine (from 1) is retarded.
 func (t *Tracks) Throttle(engine int) (h Held, ok bool) {
 	name := t.throttleParameter(engine)
-	if name == "" || !t.flight.signals.has(name) {
+	if name == "" || !t.flight.signals.Has(name) {
 		return Held{}, false
 	}
 	return Held{t.onOff(t.retarded(engine), ValueRetarded, ValueOff), []string{name}}, true

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -26,7 +27,7 @@ func (t *Tracks) Recorded() []Recorded {
 	f := t.flight
 	out := make([]Recorded, len(f.Recording.Series))
 	for i, s := range f.Recording.Series {
-		at := sampling(s)
+		at := samples.Sampling(s)
 		from, to := at.Within(f.Span)
 		out[i] = Recorded{s.Parameter, s.Column, to - from, s.Interval, s.Accuracy, at.Gaps(f.Span), s.Dropped}
 	}
@@ -34,7 +35,7 @@ func (t *Tracks) Recorded() []Recorded {
 }
 
 // Has says whether a parameter was recorded and no check has taken it out.
-func (t *Tracks) Has(name string) bool { return t.flight.signals.has(name) }
+func (t *Tracks) Has(name string) bool { return t.flight.signals.Has(name) }
 
 // Samples returns the samples of a recorded parameter within a span of seconds:
 // their times, and the values of a number. Height has those it rests on.
@@ -42,7 +43,7 @@ func (t *Tracks) Samples(name string, within Span) (times, values []float64) {
 	if name == heightName {
 		return t.flight.height.Samples(readings.Spans{within})
 	}
-	at, values := t.flight.signals.samples(name)
+	at, values := t.flight.signals.Samples(name)
 	from, to := at.Within(within)
 	if values != nil {
 		values = values[from:to]

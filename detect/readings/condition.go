@@ -121,3 +121,21 @@ func beyond(windows Spans) Spans {
 	always := Spans{{math.Inf(-1), math.Inf(1)}}
 	return windows.Hull().Complement(always)
 }
+
+// Every holds where each of the conditions does.
+func Every(cs []Condition, windows Spans) Condition {
+	all := Always(windows)
+	for _, c := range cs {
+		all = And(all, c)
+	}
+	return all
+}
+
+// Some holds where one of the conditions does, or more.
+func Some(cs []Condition, windows Spans) Condition {
+	any := Never(windows)
+	for _, c := range cs {
+		any = Or(any, c)
+	}
+	return any
+}

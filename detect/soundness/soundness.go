@@ -1,17 +1,19 @@
-package detect
+// Package soundness holds a recording against its profile: it finds the parameters
+// that the profile reads wrongly, by what else the recording says.
+package soundness
 
 import (
-	"downlock/ingest"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
-// CheckOutcome is what became of a cross-check.
-type CheckOutcome string
+// Outcome is what became of a cross-check.
+type Outcome string
 
 const (
-	Passed      CheckOutcome = "passed"
-	Failed      CheckOutcome = "failed"
-	NotPossible CheckOutcome = "not possible"
+	Passed      Outcome = "passed"
+	Failed      Outcome = "failed"
+	NotPossible Outcome = "not possible"
 )
 
 // Check is one cross-check of a recording against its profile: two things the
@@ -24,7 +26,7 @@ const (
 type Check struct {
 	ID      string
 	Title   string
-	Outcome CheckOutcome
+	Outcome Outcome
 	// Parameters are those the check is about. After a failed check they are those
 	// it cannot trust: they count as not recorded, so that rules that need them are
 	// not evaluable.
@@ -33,42 +35,26 @@ type Check struct {
 	Hint       string // what to change in the profile after a failed check
 }
 
-// crossChecks holds a recording against its profile.
-func crossChecks(s *signals, profile *schemas.Profile) []Check {
-	r := newReference(s)
+// CrossCheck holds a recording against its profile, and takes out of its samples
+// those that failed: they count as not recorded from here on.
+func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
+	e := newEvidence(s)
+	r := e.reference
 	checks := []Check{}
-	checks = append(checks, polarityChecks(s, r)...)
+	checks = append(checks, polarityChecks(s, e)...)
+	checks = append(checks, columnsTwice(s))
 	checks = append(checks, leverAgainstPosition(s, r, checks))
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))
 	checks = append(checks, speedChecks(s, r)...)
 	checks = append(checks, flapChecks(s, profile)...)
-	return append(checks, engineChecks(s, r, profile)...)
-}
-
-// checkedSignals prepares a recording: what failed a cross-check counts as not
-// recorded from here on.
-func checkedSignals(r *ingest.Recording, profile *schemas.Profile) *signals {
-	s := newSignals(r)
-	s.checks = crossChecks(s, profile)
-	for _, c := range s.checks {
+	checks = append(checks, engineChecks(s, r, profile)...)
+	for _, c := range checks {
 		if c.Outcome == Failed {
 			for _, name := range c.Parameters {
-				s.distrust(name, "cross-check failed: "+c.Title)
+				s.Distrust(name, "cross-check failed: "+c.Title)
 			}
 		}
 	}
-	return s
-}
-
-// distrust takes a parameter out; the reason is what a rule that needs it says.
-func (s *signals) distrust(name, reason string) {
-	if _, already := s.distrusted[name]; already || s.series[name] == nil {
-		return
-	}
-	s.distrusted[name] = reason
-	delete(s.series, name)
-	delete(s.lines, name)
-	delete(s.codes, name)
-	delete(s.steps, name)
+	return checks
 }

@@ -1,4 +1,4 @@
-package detect
+package soundness
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
@@ -22,15 +23,15 @@ const (
 
 // flapRests lists where a flap parameter rests beyond the first detent, by at
 // least beyond degrees.
-func flapRests(s *signals, name string, first, beyond float64) []readings.Rest {
-	at, values := s.samples(name)
-	rests := at.Rests(values, s.window[0], leastRest, restWaver)
+func flapRests(s *samples.Set, name string, first, beyond float64) []readings.Rest {
+	at, values := s.Samples(name)
+	rests := at.Rests(values, s.Window[0], leastRest, restWaver)
 	return slices.DeleteFunc(rests, func(r readings.Rest) bool { return r.Value-first <= beyond })
 }
 
 // flapChecks hold what tells the flap setting against the profile's detents, and
 // the handle against the angle.
-func flapChecks(s *signals, profile *schemas.Profile) []Check {
+func flapChecks(s *samples.Set, profile *schemas.Profile) []Check {
 	detents := flapDetents(s, profile)
 	return []Check{detents, flapHandleAgainstAngle(s, detents)}
 }
@@ -38,11 +39,11 @@ func flapChecks(s *signals, profile *schemas.Profile) []Check {
 // flapDetents finds a flap parameter that rests at no detent of the profile: its
 // unit or scale is wrong, or the detents are those of another type. Flaps that
 // jam stay in one place; two places and more are no jam.
-func flapDetents(s *signals, profile *schemas.Profile) Check {
+func flapDetents(s *samples.Set, profile *schemas.Profile) Check {
 	c := Check{ID: "flap-detents", Title: "flap settings against the profile's detents", Outcome: NotPossible, Parameters: []string{}}
 	var names []string
 	for _, name := range profile.Flaps.Parameters {
-		if s.has(name) {
+		if s.Has(name) {
 			names = append(names, name)
 		}
 	}
@@ -55,7 +56,7 @@ func flapDetents(s *signals, profile *schemas.Profile) Check {
 	var wrong, evidence []string
 	enough := false
 	for _, name := range names {
-		near := max(profile.Flaps.Tolerance, s.series[name].Accuracy, restWaver)
+		near := max(profile.Flaps.Tolerance, s.Series(name).Accuracy, restWaver)
 		all, on := 0.0, 0.0
 		var places []float64
 		for _, r := range flapRests(s, name, detents[0].Angle, near) {
@@ -93,10 +94,10 @@ func flapDetents(s *signals, profile *schemas.Profile) Check {
 // flapHandleAgainstAngle finds flaps that always rest at the same multiple of
 // where the handle is: one of the two has the wrong unit. A type whose handle
 // shows numbers of its own has no such multiple.
-func flapHandleAgainstAngle(s *signals, detents Check) Check {
+func flapHandleAgainstAngle(s *samples.Set, detents Check) Check {
 	c := Check{ID: "flap-handle-against-angle", Title: "flap handle against flap angle", Outcome: NotPossible, Parameters: []string{"flap_handle", "flap_angle"}}
-	angle := s.line("flap_angle")
-	if !s.has("flap_handle") || angle == nil {
+	angle := s.Line("flap_angle")
+	if !s.Has("flap_handle") || angle == nil {
 		c.Parameters, c.Evidence = []string{}, "flap handle and flap angle are not both recorded"
 		return c
 	}
@@ -106,7 +107,7 @@ func flapHandleAgainstAngle(s *signals, detents Check) Check {
 		if r.Span.Seconds() < travel+leastRest {
 			continue
 		}
-		if a, ok := mean(angle, r.Span.End-leastRest, r.Span.End); ok {
+		if a, ok := angle.Mean(r.Span.End-leastRest, r.Span.End); ok {
 			ratios = append(ratios, a/r.Value)
 			if !slices.Contains(places, r.Value) {
 				places = append(places, r.Value)

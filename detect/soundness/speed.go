@@ -1,10 +1,11 @@
-package detect
+package soundness
 
 import (
 	"fmt"
 	"math"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 )
 
 const (
@@ -18,8 +19,8 @@ const (
 )
 
 // speedChecks hold ground speed against airspeed, low and high.
-func speedChecks(s *signals, r reference) []Check {
-	air, ground, pressure := s.line("computed_airspeed"), s.line("ground_speed"), s.line("pressure_altitude")
+func speedChecks(s *samples.Set, r reference) []Check {
+	air, ground, pressure := s.Line("computed_airspeed"), s.Line("ground_speed"), s.Line("pressure_altitude")
 	checks := []Check{
 		{ID: "ground-speed", Title: "ground speed against airspeed"},
 		{ID: "swapped-speeds", Title: "airspeed and ground speed at altitude"},
@@ -39,7 +40,7 @@ func speedChecks(s *signals, r reference) []Check {
 
 // speedUnits finds one of the speeds in the unit of the other, and by positions
 // which of the two is wrong.
-func speedUnits(c *Check, s *signals, r reference, air, ground, pressure *readings.Line) {
+func speedUnits(c *Check, s *samples.Set, r reference, air, ground, pressure *readings.Line) {
 	found := speedRatio(r.air, air, ground, pressure)
 	if found.windows < leastSpeedWindows {
 		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s in the air below %.0f ft with all three; at least %d are needed", found.windows, speedWindow, lowAltitude, leastSpeedWindows)
@@ -70,9 +71,9 @@ func speedRatio(inAir readings.Spans, air, ground, pressure *readings.Line) rati
 	var values []float64
 	low := pressure.Compare(readings.Below, lowAltitude, inAir).True
 	for _, w := range windowsOf(low, speedWindow) {
-		a, ok1 := mean(air, w.Start, w.End)
-		g, ok2 := mean(ground, w.Start, w.End)
-		h, ok3 := at(pressure, w.Start)
+		a, ok1 := air.Mean(w.Start, w.End)
+		g, ok2 := ground.Mean(w.Start, w.End)
+		h, ok3 := pressure.At(w.Start)
 		if ok1 && ok2 && ok3 && h < lowAltitude && a > 0 {
 			values = append(values, g/(a/math.Sqrt(densityRatio(h))))
 		}
@@ -88,18 +89,18 @@ func densityRatio(feet float64) float64 {
 }
 
 // positionRatio is the ground speed over the speed at which positions move.
-func positionRatio(s *signals, ground *readings.Line) ratio {
-	latitude, longitude := s.line("latitude"), s.line("longitude")
+func positionRatio(s *samples.Set, ground *readings.Line) ratio {
+	latitude, longitude := s.Line("latitude"), s.Line("longitude")
 	if latitude == nil || longitude == nil {
 		return ratio{}
 	}
 	const nauticalMilesPerDegree, leastMiles = 60.0, 1.0
 	var values []float64
-	for _, w := range windowsOf(s.window, positionSpan) {
-		n, ok1 := change(latitude, w.Start, w.End)
-		e, ok2 := change(longitude, w.Start, w.End)
-		v, ok3 := mean(ground, w.Start, w.End)
-		where, ok4 := at(latitude, w.Start)
+	for _, w := range windowsOf(s.Window, positionSpan) {
+		n, ok1 := latitude.Change(w.Start, w.End)
+		e, ok2 := longitude.Change(w.Start, w.End)
+		v, ok3 := ground.Mean(w.Start, w.End)
+		where, ok4 := latitude.At(w.Start)
 		if !ok1 || !ok2 || !ok3 || !ok4 {
 			continue
 		}
@@ -119,9 +120,9 @@ func swappedSpeeds(c *Check, r reference, air, ground, pressure *readings.Line) 
 	var values []float64
 	aloft := pressure.Compare(readings.Above, high, r.air).True
 	for _, w := range windowsOf(aloft, speedWindow) {
-		a, ok1 := mean(air, w.Start, w.End)
-		g, ok2 := mean(ground, w.Start, w.End)
-		h, ok3 := at(pressure, w.Start)
+		a, ok1 := air.Mean(w.Start, w.End)
+		g, ok2 := ground.Mean(w.Start, w.End)
+		h, ok3 := pressure.At(w.Start)
 		if ok1 && ok2 && ok3 && h > high && a > 0 {
 			values = append(values, g/a)
 		}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -55,7 +56,7 @@ func disagreements(f *Flight, p schemas.Parameter) (out []Observation) {
 		if other.Parameter.Name != p.Name || other.Len() == 0 {
 			continue
 		}
-		used := f.signals.series[p.Name]
+		used := f.signals.Series(p.Name)
 		compare := compareCodes
 		if p.Numeric() {
 			compare = compareNumbers
@@ -117,9 +118,9 @@ func sound(a, b readings.Sampled, p schemas.Parameter, windows readings.Spans) r
 // numberOf is a source as the rules would read it.
 func numberOf(s *ingest.Series) readings.Sampled {
 	if s.Parameter.Kind == schemas.Step {
-		return readings.HeldNumber{Held: readings.NewHeld(sampling(s), s.Numbers())}
+		return readings.HeldNumber{Held: readings.NewHeld(samples.Sampling(s), s.Numbers())}
 	}
-	return &readings.Line{Sampling: sampling(s), Values: s.Numbers(), Accuracy: s.Accuracy}
+	return &readings.Line{Sampling: samples.Sampling(s), Values: s.Numbers(), Accuracy: s.Accuracy}
 }
 
 // compareCodes gives where the nominal values of two sources of a discrete or
@@ -127,7 +128,7 @@ func numberOf(s *ingest.Series) readings.Sampled {
 // slow sampling alone could explain does not count.
 func compareCodes(used, other *ingest.Series, within Span) (differ, known readings.Spans, how string) {
 	windows := readings.Spans{within}
-	a, b := readings.NewHeld(sampling(used), used.Codes()), readings.NewHeld(sampling(other), other.Codes())
+	a, b := readings.NewHeld(samples.Sampling(used), used.Codes()), readings.NewHeld(samples.Sampling(other), other.Codes())
 	apart := readings.Never(windows)
 	for code := range max(2, len(used.Parameter.States)) {
 		is := func(v uint8) bool { return int(v) == code }

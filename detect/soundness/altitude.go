@@ -1,10 +1,11 @@
-package detect
+package soundness
 
 import (
 	"fmt"
 	"math"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
@@ -20,7 +21,7 @@ const feetPerMetre = 1 / 0.3048
 
 // altitudeChecks hold vertical speed, pressure altitude and radio altitude
 // against each other: of three, the one that disagrees with both is wrong.
-func altitudeChecks(s *signals) []Check {
+func altitudeChecks(s *samples.Set) []Check {
 	vertical, radio := verticalRatio(s), radioRatio(s)
 	v := Check{ID: "vertical-speed", Title: "vertical speed against the change of pressure altitude", Outcome: NotPossible,
 		Parameters: []string{"vertical_speed", "pressure_altitude"}}
@@ -42,7 +43,7 @@ func altitudeChecks(s *signals) []Check {
 		case length && radio.windows < leastWindows:
 			v.Parameters, v.Hint = []string{"vertical_speed", "pressure_altitude"}, "check the units of vertical_speed and of pressure_altitude (ft or m)"
 		}
-		if d := s.series["vertical_speed"].Dropped.Range; d > 0 {
+		if d := s.Series("vertical_speed").Dropped.Range; d > 0 {
 			v.Evidence += fmt.Sprintf("; %d samples were out of the plausible range", d)
 		}
 	}
@@ -71,8 +72,8 @@ func describe(c *Check, r ratio, what string) {
 
 // verticalRatio is the mean vertical speed over the change of pressure altitude
 // per minute, where that changes by more than a level flight's waver.
-func verticalRatio(s *signals) ratio {
-	vertical, pressure := s.line("vertical_speed"), s.line("pressure_altitude")
+func verticalRatio(s *samples.Set) ratio {
+	vertical, pressure := s.Line("vertical_speed"), s.Line("pressure_altitude")
 	if vertical == nil || pressure == nil {
 		return ratio{}
 	}
@@ -81,9 +82,9 @@ func verticalRatio(s *signals) ratio {
 	}
 	const leastChange = 15 // ft in a window: 90 ft/min
 	var values []float64
-	for _, w := range windowsOf(s.window, climbWindow) {
-		d, ok1 := change(pressure, w.Start, w.End)
-		m, ok2 := mean(vertical, w.Start, w.End)
+	for _, w := range windowsOf(s.Window, climbWindow) {
+		d, ok1 := pressure.Change(w.Start, w.End)
+		m, ok2 := vertical.Mean(w.Start, w.End)
 		if ok1 && ok2 && math.Abs(d) >= leastChange {
 			values = append(values, m/(d/climbWindow*60))
 		}
@@ -93,8 +94,8 @@ func verticalRatio(s *signals) ratio {
 
 // implausible says that a quarter and more of the vertical speeds were dropped as
 // faster than any aircraft climbs.
-func implausible(s *signals) bool {
-	series := s.series["vertical_speed"]
+func implausible(s *samples.Set) bool {
+	series := s.Series("vertical_speed")
 	return 4*series.Dropped.Range > series.Len()+series.Dropped.Total()
 }
 
@@ -104,7 +105,7 @@ func sparseRatio(vertical, pressure *readings.Line) ratio {
 	const leastRate = 60 // ft/min
 	var values []float64
 	for i, t := range vertical.Times {
-		d, ok := change(pressure, t-climbWindow/2, t+climbWindow/2)
+		d, ok := pressure.Change(t-climbWindow/2, t+climbWindow/2)
 		if rate := d / climbWindow * 60; ok && math.Abs(rate) >= leastRate {
 			values = append(values, vertical.Values[i]/rate)
 		}
@@ -114,24 +115,24 @@ func sparseRatio(vertical, pressure *readings.Line) ratio {
 
 // radioRatio is the change of radio altitude over that of pressure altitude on
 // take-off and final approach, where terrain is flat more often than not.
-func radioRatio(s *signals) ratio {
-	radio, pressure := s.line("radio_altitude"), s.line("pressure_altitude")
+func radioRatio(s *samples.Set) ratio {
+	radio, pressure := s.Line("radio_altitude"), s.Line("pressure_altitude")
 	if radio == nil || pressure == nil {
 		return ratio{}
 	}
 	// 6000 ft is a little below 2000 m taken for feet; the end of the range is no
 	// height.
 	const lowest, highest, leastChange = 30, 6000, 60 // ft
-	top := largest(radio.Values)
+	top := readings.Largest(radio.Values)
 	inside := func(t float64) bool {
-		v, ok := at(radio, t)
+		v, ok := radio.At(t)
 		return ok && lowest < v && v < min(highest, top)
 	}
-	low := readings.And(radio.Compare(readings.Above, lowest, s.window), radio.Compare(readings.Below, min(highest, top), s.window))
+	low := readings.And(radio.Compare(readings.Above, lowest, s.Window), radio.Compare(readings.Below, min(highest, top), s.Window))
 	var values []float64
 	for _, w := range windowsOf(low.True, climbWindow) {
-		d, ok1 := change(pressure, w.Start, w.End)
-		h, ok2 := change(radio, w.Start, w.End)
+		d, ok1 := pressure.Change(w.Start, w.End)
+		h, ok2 := radio.Change(w.Start, w.End)
 		if ok1 && ok2 && inside(w.Start) && inside(w.End) && math.Abs(d) >= leastChange {
 			values = append(values, h/d)
 		}
@@ -177,22 +178,19 @@ func verticalMixUp(r ratio) (factor float64, meaning string) {
 
 // radioCeiling finds a radio altitude that stops at a value the profile still
 // takes for a height.
-func radioCeiling(s *signals, profile *schemas.Profile) Check {
+func radioCeiling(s *samples.Set, profile *schemas.Profile) Check {
 	c := Check{ID: "radio-altitude-ceiling", Title: "end of the radio altitude's range against the profile's ceiling", Outcome: NotPossible,
 		Parameters: []string{"radio_altitude"}}
-	radio, pressure := s.line("radio_altitude"), s.line("pressure_altitude")
+	radio, pressure := s.Line("radio_altitude"), s.Line("pressure_altitude")
 	if radio == nil || pressure == nil {
 		c.Parameters, c.Evidence = []string{}, "radio and pressure altitude are not both recorded"
 		return c
 	}
-	ceiling, ok := profile.Values["radio_altitude_ceiling"]
-	if !ok {
-		ceiling = defaultRadioCeiling
-	}
-	top := largest(radio.Values)
-	atTop := radio.Compare(readings.AtLeast, top, s.window).True
+	ceiling := samples.RadioCeiling(profile)
+	top := readings.Largest(radio.Values)
+	atTop := radio.Compare(readings.AtLeast, top, s.Window).True
 	seconds := atTop.Seconds()
-	low, high := extremesIn(pressure, atTop)
+	low, high := pressure.Extremes(atTop)
 	// A height is not the same to the foot while the altitude changes by thousands.
 	const leastClimb, leastSeconds = 2000.0, 60.0
 	c.Evidence = fmt.Sprintf("the largest radio altitude is %.0f ft, for %.0f s; the ceiling is %.0f ft", top, seconds, ceiling)

@@ -1,11 +1,30 @@
-package detect
+package samples
 
 import (
-	"fmt"
 	"math"
 
 	"downlock/detect/readings"
+	"downlock/schemas"
 )
+
+// defaultRadioCeiling (ft) is where a radio altitude stops being used as height
+// when the profile does not say: a little below 2500 ft, the end of the range
+// 14 CFR part 121 appendix M asks to be recorded, where readings saturate.
+const defaultRadioCeiling = 2400.0
+
+// RadioCeiling is the radio altitude (ft) from which on its reading is no height.
+func RadioCeiling(p *schemas.Profile) float64 {
+	if ceiling, ok := p.Values["radio_altitude_ceiling"]; ok {
+		return ceiling
+	}
+	return defaultRadioCeiling
+}
+
+// Excursions is where the radio altitude cannot have been what was recorded.
+func (s *Set) Excursions() readings.Spans {
+	s.Line("radio_altitude")
+	return s.excursions
+}
 
 // What a radio altimeter cannot have seen: at 250 kt a slope of 100 per cent changes
 // it by 420 ft in a second. Common practice.
@@ -25,7 +44,7 @@ func excursions(radio, pressure *readings.Line) (out [][2]int) {
 		if math.Abs(by) < radioJump || math.Abs(by) < radioRate*(t1-t0) || t1-t0 > radio.Gap {
 			return 0
 		}
-		if climbed, ok := change(pressure, t0-1, t1+1); !ok || math.Abs(climbed) > pressureShare*math.Abs(by) {
+		if climbed, ok := pressure.Change(t0-1, t1+1); !ok || math.Abs(climbed) > pressureShare*math.Abs(by) {
 			return 0
 		}
 		return by
@@ -62,46 +81,10 @@ func plausible(radio, pressure *readings.Line) (*readings.Line, readings.Spans) 
 	for _, x := range found {
 		out.Times = append(out.Times, radio.Times[next:x[0]]...)
 		out.Values = append(out.Values, radio.Values[next:x[0]]...)
-		spans = append(spans, stretch(radio.Times[x[0]], radio.Times[x[1]]))
+		spans = append(spans, readings.Span{Start: radio.Times[x[0]], End: radio.Times[x[1]]})
 		next = x[1] + 1
 	}
 	out.Times = append(out.Times, radio.Times[next:]...)
 	out.Values = append(out.Values, radio.Values[next:]...)
 	return &out, spans
-}
-
-// terrain lists where the radio altitude dips and comes back while the pressure
-// altitude does not: the ground rises below the aircraft.
-func terrain(f *Flight) (out []Observation) {
-	radio, pressure := f.signals.line("radio_altitude"), f.signals.line("pressure_altitude")
-	if radio == nil || pressure == nil {
-		return nil
-	}
-	for _, a := range f.air {
-		from, to := radio.Within(a.span())
-		times, values := radio.Times[from:to], radio.Values[from:to]
-		for _, i := range turningPoints(values, func(int) bool { return true }) {
-			first, last := dip(values, i)
-			climbed, ok := change(pressure, times[i], times[last])
-			if !ok || climbed > goAroundDeviation/2 {
-				continue
-			}
-			out = append(out, Observation{Terrain, "radio_altitude", readings.Spans{stretch(times[first], times[last])},
-				fmt.Sprintf("dips to %.0f ft and comes back to %.0f ft while the pressure altitude changes by %.0f ft: terrain below", values[i], values[last], climbed)})
-		}
-	}
-	return out
-}
-
-// dip is the place before and after a lowest point where the values are higher by
-// goAroundDeviation.
-func dip(values []float64, lowest int) (first, last int) {
-	first, last = lowest, lowest
-	for first > 0 && values[first] < values[lowest]+goAroundDeviation {
-		first--
-	}
-	for last < len(values)-1 && values[last] < values[lowest]+goAroundDeviation {
-		last++
-	}
-	return first, last
 }

@@ -1,9 +1,10 @@
-package detect
+package soundness
 
 import (
 	"fmt"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 )
 
 // The figures that tell air from ground beyond doubt, whatever the switches say
@@ -28,10 +29,10 @@ type reference struct {
 	by          string // the parameters used, in plain words
 }
 
-func newReference(s *signals) reference {
+func newReference(s *samples.Set) reference {
 	speed := ""
 	for _, name := range []string{"computed_airspeed", "ground_speed"} {
-		if s.has(name) {
+		if s.Has(name) {
 			speed = name
 			break
 		}
@@ -41,18 +42,18 @@ func newReference(s *signals) reference {
 	}
 	r := reference{
 		by:     speed,
-		air:    s.compare(speed, readings.Above, surelyFast, s.window).True,
-		ground: s.compare(speed, readings.Below, surelySlow, s.window).True,
+		air:    s.Compare(speed, readings.Above, surelyFast, s.Window).True,
+		ground: s.Compare(speed, readings.Below, surelySlow, s.Window).True,
 	}
-	if speed != "ground_speed" && s.has("ground_speed") {
-		r.ground = readings.Intersect(r.ground, s.compare("ground_speed", readings.Below, surelySlow, s.window).True)
+	if speed != "ground_speed" && s.Has("ground_speed") {
+		r.ground = readings.Intersect(r.ground, s.Compare("ground_speed", readings.Below, surelySlow, s.Window).True)
 	}
-	if s.has("radio_altitude") {
+	if s.Has("radio_altitude") {
 		r.by += " and radio_altitude"
-		low := s.compare("radio_altitude", readings.AtMost, surelyHigh, s.window).True
-		high := s.compare("radio_altitude", readings.Above, surelyLow, s.window).True
-		r.air = readings.Intersect(r.air, low.Complement(s.window))
-		r.ground = readings.Intersect(r.ground, high.Complement(s.window))
+		low := s.Compare("radio_altitude", readings.AtMost, surelyHigh, s.Window).True
+		high := s.Compare("radio_altitude", readings.Above, surelyLow, s.Window).True
+		r.air = readings.Intersect(r.air, low.Complement(s.Window))
+		r.ground = readings.Intersect(r.ground, high.Complement(s.Window))
 	}
 	// Single samples that jump are no stay.
 	r.air, r.ground = r.air.AtLeast(5), r.ground.AtLeast(5)
@@ -66,7 +67,7 @@ type shares struct {
 	airSeconds, groundSeconds float64
 }
 
-func (r reference) shares(s *signals, c readings.Condition) shares {
+func (r reference) shares(s *samples.Set, c readings.Condition) shares {
 	var out shares
 	out.air, out.airSeconds = shareOf(c, r.air)
 	out.ground, out.groundSeconds = shareOf(c, r.ground)

@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
@@ -44,7 +45,7 @@ func observations(f *Flight) []Observation {
 	}
 	for _, p := range schemas.Parameters() {
 		name := p.Name
-		if !f.signals.has(name) {
+		if !f.signals.Has(name) {
 			continue
 		}
 		for _, w := range frozenSigns {
@@ -53,19 +54,19 @@ func observations(f *Flight) []Observation {
 				add(Frozen, name, spans, "the same value for %.0f s while %s", spans.Seconds(), w.meanwhile)
 			}
 		}
-		if gaps := sampling(f.signals.series[name]).Gaps(f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
+		if gaps := samples.Sampling(f.signals.Series(name)).Gaps(f.Span); gaps.Seconds() >= 0.01*f.Span.Seconds() {
 			add(Dropouts, name, gaps, "no samples for %.0f s of %.0f s", gaps.Seconds(), f.Span.Seconds())
 		}
-		if h := f.signals.code(name); h != nil {
+		if h := f.signals.Code(name); h != nil {
 			add(Chatter, name, chatter(h.Changes(f.Span)), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
 		}
 		out = append(out, disagreements(f, p)...)
 	}
-	if line := f.signals.line("radio_altitude"); line != nil {
-		spans := f.signals.excursions.Within(f.Span)
+	if line := f.signals.Line("radio_altitude"); line != nil {
+		spans := f.signals.Excursions().Within(f.Span)
 		add(Implausible, "radio_altitude", spans, "jumps away and back for %.1f s while the pressure altitude does not: not used there", spans.Seconds())
 		out = append(out, terrain(f)...)
-		top := f.signals.top("radio_altitude")
+		top := f.signals.Top("radio_altitude")
 		spans = constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
 		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording: no height", top, spans.Seconds())
 	}
@@ -115,7 +116,7 @@ type frozenSign struct {
 // apart.
 func moves(name string, by float64) func(*Flight, Span) bool {
 	return func(f *Flight, run Span) bool {
-		l := f.signals.line(name)
+		l := f.signals.Line(name)
 		if l == nil {
 			return false
 		}
@@ -134,23 +135,23 @@ func anyValue(float64) bool { return true }
 // needs another that contradicts it.
 var frozenSigns = []frozenSign{
 	{"pressure_altitude", 30, anyValue, "the radio altitude changes by 500 ft and more and the vertical speed is not zero", func(f *Flight, run Span) bool {
-		l := f.signals.line("vertical_speed")
+		l := f.signals.Line("vertical_speed")
 		if l == nil || !moves("radio_altitude", 500)(f, run) {
 			return false
 		}
-		m, ok := mean(l, run.Start, run.End)
+		m, ok := l.Mean(run.Start, run.End)
 		return ok && math.Abs(m) > 300
 	}},
 	{"radio_altitude", 20, func(v float64) bool { return v > 50 && v < 2000 }, "the pressure altitude changes by 300 ft and more", moves("pressure_altitude", 300)},
 	{"computed_airspeed", 30, func(v float64) bool { return v > 60 }, "the ground speed changes by 60 kt and more", moves("ground_speed", 60)},
 	{"ground_speed", 30, func(v float64) bool { return v > 60 }, "the airspeed changes by 60 kt and more", moves("computed_airspeed", 60)},
 	{"vertical_speed", 60, func(v float64) bool { return math.Abs(v) >= 300 }, "the pressure altitude changes by less than half of it", func(f *Flight, run Span) bool {
-		vertical, pressure := f.signals.line("vertical_speed"), f.signals.line("pressure_altitude")
+		vertical, pressure := f.signals.Line("vertical_speed"), f.signals.Line("pressure_altitude")
 		if pressure == nil {
 			return false
 		}
-		d, ok := change(pressure, run.Start, run.End)
-		said, _ := at(vertical, run.Start)
+		d, ok := pressure.Change(run.Start, run.End)
+		said, _ := vertical.At(run.Start)
 		return ok && math.Abs(d) < math.Abs(said)/60*run.Seconds()/2
 	}},
 	{"latitude", 60, anyValue, "the longitude stays too and the ground speed is above 80 kt", standsStill},
@@ -159,22 +160,22 @@ var frozenSigns = []frozenSign{
 // standsStill says that the longitude stays the same too while the aircraft is
 // fast: a flight due east keeps its latitude alone.
 func standsStill(f *Flight, run Span) bool {
-	longitude, speed := f.signals.line("longitude"), f.signals.line("ground_speed")
+	longitude, speed := f.signals.Line("longitude"), f.signals.Line("ground_speed")
 	if longitude == nil || speed == nil || moves("longitude", 1e-9)(f, run) {
 		return false
 	}
-	m, ok := mean(speed, run.Start, run.End)
+	m, ok := speed.Mean(run.Start, run.End)
 	return ok && m > 80
 }
 
 // find lists where a parameter is frozen.
 func (w frozenSign) find(f *Flight) (out readings.Spans) {
-	l := f.signals.line(w.parameter)
+	l := f.signals.Line(w.parameter)
 	if l == nil {
 		return nil
 	}
 	// The top of the range is no sign of a frozen one.
-	top := f.signals.top("radio_altitude")
+	top := f.signals.Top("radio_altitude")
 	runs := constantRuns(l, f.Span, w.least, func(v float64) bool { return w.keep(v) && (w.parameter != "radio_altitude" || v < top) })
 	return slices.DeleteFunc(runs, func(run Span) bool { return !w.shown(f, run) })
 }

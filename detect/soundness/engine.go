@@ -1,22 +1,23 @@
-package detect
+package soundness
 
 import (
 	"fmt"
 
 	"downlock/detect/readings"
+	"downlock/detect/samples"
 	"downlock/schemas"
 )
 
 // engineChecks hold throttles and fan speeds against what they must be on the
 // ground and in the air.
-func engineChecks(s *signals, r reference, profile *schemas.Profile) []Check {
+func engineChecks(s *samples.Set, r reference, profile *schemas.Profile) []Check {
 	return []Check{throttleLevel(s, r, profile), fanSpeed(s, r)}
 }
 
 // numbered lists the recorded parameters of a family, one per engine.
-func numbered(s *signals, prefix string) (names []string) {
+func numbered(s *samples.Set, prefix string) (names []string) {
 	for n := 1; n <= 4; n++ {
-		if name := fmt.Sprintf("%s_%d", prefix, n); s.has(name) {
+		if name := fmt.Sprintf("%s_%d", prefix, n); s.Has(name) {
 			names = append(names, name)
 		}
 	}
@@ -25,7 +26,7 @@ func numbered(s *signals, prefix string) (names []string) {
 
 // throttleLevel finds a unit or a level at which a throttle counts as retarded
 // that cannot be: never retarded on the ground, or always retarded in the air.
-func throttleLevel(s *signals, r reference, profile *schemas.Profile) Check {
+func throttleLevel(s *samples.Set, r reference, profile *schemas.Profile) Check {
 	c := Check{ID: "throttle-level", Title: "throttles against the level at which they count as retarded", Outcome: NotPossible, Parameters: []string{}}
 	names := numbered(s, profile.Throttle.Parameter)
 	if profile.Throttle.Parameter == "" || len(names) == 0 {
@@ -36,14 +37,14 @@ func throttleLevel(s *signals, r reference, profile *schemas.Profile) Check {
 	level := profile.Throttle.RetardedBelow
 	var each []readings.Condition
 	for _, name := range names {
-		each = append(each, s.compare(name, readings.Below, level, s.window))
+		each = append(each, s.Compare(name, readings.Below, level, s.Window))
 	}
-	some, all := r.shares(s, some(each, s.window)), r.shares(s, every(each, s.window))
+	some, all := r.shares(s, readings.Some(each, s.Window)), r.shares(s, readings.Every(each, s.Window))
 	// Taxi is with closed throttles but for breaking away; a flight that was
 	// recorded from the ground has its climb in it.
 	const taxi, leastTaxi, glide, leastFlight = 0.02, 120.0, 0.98, 300.0
 	c.Evidence = fmt.Sprintf("below %g %s a throttle is for %s of %.0f s on the ground, and all are for %s of %.0f s in the air",
-		level, s.series[names[0]].Parameter.Unit, percent(some.ground), some.groundSeconds, percent(all.air), all.airSeconds)
+		level, s.Series(names[0]).Parameter.Unit, percent(some.ground), some.groundSeconds, percent(all.air), all.airSeconds)
 	switch {
 	case some.groundSeconds >= leastTaxi && some.ground < taxi:
 		c.Outcome, c.Hint = Failed, fmt.Sprintf("check unit, scale and column of %s, and retarded_below: on the ground throttles are closed", profile.Throttle.Parameter)
@@ -57,7 +58,7 @@ func throttleLevel(s *signals, r reference, profile *schemas.Profile) Check {
 
 // fanSpeed finds an N1 that is a fraction or the angle of a throttle: in the air
 // no fan stands still, and none makes so little in a climb.
-func fanSpeed(s *signals, r reference) Check {
+func fanSpeed(s *samples.Set, r reference) Check {
 	c := Check{ID: "fan-speed", Title: "fan speed N1 in the air", Outcome: NotPossible, Parameters: []string{}}
 	names := numbered(s, "engine_n1")
 	if len(names) == 0 {
@@ -70,9 +71,9 @@ func fanSpeed(s *signals, r reference) Check {
 	const standing = 10.0 // %
 	var each []readings.Condition
 	for _, name := range names {
-		each = append(each, s.compare(name, readings.Below, standing, s.window))
+		each = append(each, s.Compare(name, readings.Below, standing, s.Window))
 	}
-	still := r.shares(s, every(each, s.window))
+	still := r.shares(s, readings.Every(each, s.Window))
 	c.Evidence = fmt.Sprintf("every N1 is below %g %% for %s of %.0f s in the air", standing, percent(still.air), still.airSeconds)
 	switch {
 	case !still.hasAir():

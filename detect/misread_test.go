@@ -1,0 +1,208 @@
+package detect_test
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// A misreading is a recording read with one mistake in the profile.
+type misreading struct {
+	name string
+	// reads says which column each parameter reads that reads a wrong one.
+	reads map[string]string
+	// turned are the parameters whose values are exchanged.
+	turned []string
+}
+
+// misread is a recording as the wrong profile reads it. Only columns of the same
+// kind are taken for each other.
+func (m misreading) of(r *ingest.Recording) *ingest.Recording {
+	out := *r
+	out.Series, out.Later = nil, nil
+	for _, s := range r.Series {
+		if from := m.reads[s.Parameter.Name]; from != "" {
+			other := *r.Lookup(from)
+			other.Parameter = s.Parameter
+			s = &other
+		}
+		if slices.Contains(m.turned, s.Parameter.Name) {
+			s = turned(s)
+		}
+		out.Series = append(out.Series, s)
+	}
+	return &out
+}
+
+// turned exchanges true and false, or the first and the last state.
+func turned(s *ingest.Series) *ingest.Series {
+	out := *s
+	last := uint8(max(1, len(s.Parameter.States)-1))
+	b := array.NewUint8Builder(memory.DefaultAllocator)
+	for _, v := range s.Codes() {
+		if v == 0 || v == last {
+			v = last - v
+		}
+		b.Append(v)
+	}
+	out.Values = arrow.Array(b.NewUint8Array())
+	return &out
+}
+
+// misreadings lists every mistake of the kinds looked for that a recording can be
+// read with.
+func misreadings(r *ingest.Recording) (all []misreading) {
+	var numbers, discretes []string
+	for _, s := range r.Series {
+		name := s.Parameter.Name
+		switch {
+		case !s.Parameter.Numeric():
+			all = append(all, misreading{name: name + " turned", turned: []string{name}})
+			if s.Parameter.Kind == schemas.Discrete {
+				discretes = append(discretes, name)
+			}
+		case strings.HasPrefix(name, "throttle_angle") || name == "speedbrake_handle":
+			numbers = append(numbers, name)
+		}
+	}
+	for _, family := range []string{"gear_down_locked", "gear_up_locked", "strut_compressed", "door_closed", "gpws_", "hydraulic"} {
+		var names []string
+		for _, name := range discretes {
+			if strings.Contains(name, family) {
+				names = append(names, name)
+			}
+		}
+		if len(names) > 1 {
+			all = append(all, misreading{name: "every " + family + " turned", turned: names})
+		}
+	}
+	pair := func(a, b string) {
+		all = append(all, misreading{name: a + " and " + b + " exchanged", reads: map[string]string{a: b, b: a}},
+			misreading{name: a + " reads " + b, reads: map[string]string{a: b}},
+			misreading{name: b + " reads " + a, reads: map[string]string{b: a}})
+	}
+	for _, names := range [][]string{discretes, numbers} {
+		for i := 1; i < len(names); i++ {
+			pair(names[i-1], names[i])
+		}
+	}
+	if r.Lookup("computed_airspeed") != nil && r.Lookup("ground_speed") != nil {
+		pair("computed_airspeed", "ground_speed")
+	}
+	return all
+}
+
+// certainFindings are the events said to be certain, in words.
+func certainFindings(results []*detect.Result) (out []string) {
+	for _, r := range results {
+		for _, e := range r.Events {
+			if e.Certainty == detect.Certain {
+				out = append(out, fmt.Sprintf("%s %s %.0f to %.0f", e.Rule.ID, e.Severity, math.Round(e.Start.Nominal), math.Round(e.End.Nominal)))
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+func noticed(results []*detect.Result) (ids []string) {
+	for _, r := range results {
+		for _, c := range r.Checks {
+			if c.Outcome == detect.Failed && !slices.Contains(ids, c.ID) {
+				ids = append(ids, c.ID)
+			}
+		}
+	}
+	return ids
+}
+
+// flightsAtHand lists recordings and the profile each is read with.
+func flightsAtHand(t *testing.T) map[string]*schemas.Profile {
+	t.Helper()
+	out := map[string]*schemas.Profile{}
+	shipped := func(name string) *schemas.Profile {
+		_, p := shippedDetectorOf(t, name)
+		return p
+	}
+	file := func(name string) *schemas.Profile {
+		p, err := schemas.ReadProfile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	for pattern, p := range map[string]*schemas.Profile{
+		"../testdata/demo/tarnholm-*":        shipped("th120"),
+		"../testdata/demo440/tarnholm-*":     shipped("th440"),
+		"../testdata/x100/flight-?.csv.gz":   file("../testdata/x100/profile.yaml"),
+		"../testdata/operations/op-?.csv.gz": file("../testdata/operations/profile.yaml"),
+	} {
+		files, _ := filepath.Glob(pattern)
+		if len(files) == 0 {
+			t.Fatalf("no file %s", pattern)
+		}
+		for _, f := range files {
+			out[f] = p
+		}
+	}
+	out["../testdata/x100/flight-6.csv.gz"] = file("../testdata/x100/profile-inverted.yaml")
+	return out
+}
+
+func TestMisread(t *testing.T) {
+	total, holes, after := 0, 0, 0
+	for path, p := range flightsAtHand(t) {
+		if only := os.Getenv("ONLY"); only != "" && !strings.Contains(path, only) {
+			continue
+		}
+		d := detectorOf(t, p)
+		r := readFile(t, path, p)
+		right := d.Detect(r)
+		for _, id := range noticed(right) {
+			fmt.Printf("FALSE %s %s\n", path, id)
+			for _, c := range right[0].Checks {
+				if c.ID == id {
+					fmt.Println("FALSE", c.Evidence)
+				}
+			}
+		}
+		want := certainFindings(right)
+		for _, m := range misreadings(r) {
+			total++
+			results := d.Detect(m.of(r))
+			got := certainFindings(results)
+			var more, less []string
+			for _, g := range got {
+				if !slices.Contains(want, g) {
+					more = append(more, g)
+				}
+			}
+			for _, g := range want {
+				if !slices.Contains(got, g) {
+					less = append(less, g)
+				}
+			}
+			ids := noticed(results)
+			if len(ids) == 0 && len(more)+len(less) > 0 {
+				holes++
+				fmt.Printf("HOLE %s | %s | +%v -%v\n", filepath.Base(path), m.name, more, less)
+			} else if len(more) > 0 {
+				after++
+				fmt.Printf("AFTER %s | %s | %v | +%v\n", filepath.Base(path), m.name, ids, more)
+			}
+		}
+	}
+	fmt.Printf("%d misreadings, %d holes, %d noticed with false findings left\n", total, holes, after)
+}

@@ -1,0 +1,135 @@
+package soundness
+
+import (
+	"fmt"
+	"strings"
+
+	"downlock/detect/readings"
+	"downlock/detect/samples"
+	"downlock/schemas"
+)
+
+// A model is what must be so of some parameters wherever an aircraft is, told by all
+// else that is recorded.
+type model struct {
+	id, title string
+	covers    func(name string) bool
+	means     string // true, in words
+	// on and off is where a parameter is to be true and where false. One that is the
+	// reverse on both sides is read the wrong way round; a switch that sticks or a leg
+	// that jams is right on one of them.
+	on, off func(evidence) readings.Spans
+	// family says that not all of several parameters are false wherever on is: no
+	// failure of one leg or switch explains that.
+	family func(evidence) readings.Spans
+	claims []claim
+	hint   string
+}
+
+// A claim is what no aircraft does, whatever has failed: its recording says it is
+// read wrongly, or its switch says nothing.
+type claim struct {
+	value   bool // the parameter is this
+	where   func(evidence) readings.Spans
+	share   float64 // for at least this part of it
+	seconds float64 // and for as long as this
+	words   string  // where it is, in words
+}
+
+// A side of a model that is the reverse for nearly all the time on the one hand, and
+// for most of it on the other.
+const (
+	reversed       = 0.1 // at most this share as it must be
+	reversedToo    = 0.7 // at most this share on the other side, where more is usual
+	leastSide      = 5.0 // s
+	neverInFamily  = 0.1
+	leastForFamily = 10.0
+)
+
+// surelyOut (deg) is more than any detent for stowed or armed: common practice.
+const surelyOut = 10.0
+
+// condition is where a parameter is true: a lever not at UP, a speedbrake out.
+func condition(s *samples.Set, name string) readings.Condition {
+	switch name {
+	case "gear_lever":
+		return readings.Not(s.State(name, "UP", s.Window), s.Window)
+	case "speedbrake_handle":
+		return s.Compare(name, readings.Above, surelyOut, s.Window)
+	}
+	return s.Discrete(name, s.Window)
+}
+
+// check holds the parameters a model covers against it.
+func (m model) check(s *samples.Set, e evidence) Check {
+	c := Check{ID: m.id, Title: m.title, Outcome: NotPossible, Parameters: []string{}}
+	for _, p := range schemas.Parameters() {
+		if s.Has(p.Name) && m.covers(p.Name) {
+			c.Parameters = append(c.Parameters, p.Name)
+		}
+	}
+	if len(c.Parameters) == 0 {
+		c.Evidence = "none of the parameters is recorded"
+		return c
+	}
+	var wrong, evidence []string
+	tested, none := false, len(c.Parameters) > 1
+	var held float64
+	for _, name := range c.Parameters {
+		is := condition(s, name)
+		found, told := m.contradiction(is, e)
+		if found != "" {
+			wrong = append(wrong, name)
+			evidence = append(evidence, name+" is "+found)
+		}
+		tested = tested || told
+		if m.family == nil {
+			none = false
+			continue
+		}
+		share, seconds := shareOf(is, m.family(e))
+		held = seconds
+		none = none && seconds >= leastForFamily && share <= neverInFamily
+	}
+	if none {
+		wrong = c.Parameters
+		evidence = []string{fmt.Sprintf("not one of them is %s in %.0f s in which all must be", m.means, held)}
+	}
+	switch {
+	case len(wrong) > 0:
+		c.Outcome, c.Parameters, c.Hint = Failed, wrong, m.hint
+		c.Evidence = strings.Join(evidence, "; ") + " (by " + e.by + ")"
+	case tested:
+		c.Outcome = Passed
+		c.Evidence = fmt.Sprintf("as they must be in %.0f s on the ground and %.0f s in the air (by %s)", e.ground.Seconds(), e.air.Seconds(), e.by)
+	default:
+		c.Evidence = fmt.Sprintf("the recording holds %.0f s surely on the ground and %.0f s surely in the air: too little to tell", e.ground.Seconds(), e.air.Seconds())
+	}
+	return c
+}
+
+// contradiction says how a parameter contradicts the model, "" where it does not;
+// told says that there was enough to hold it against.
+func (m model) contradiction(is readings.Condition, e evidence) (how string, told bool) {
+	if m.on != nil && m.off != nil {
+		on, onSeconds := shareOf(is, m.on(e))
+		off, offSeconds := shareOf(is, m.off(e))
+		told = onSeconds >= leastSide && offSeconds >= leastSide
+		if told && (on <= reversed && off >= 1-reversedToo || on <= reversedToo && off >= 1-reversed) {
+			return fmt.Sprintf("%s for %s of %.0f s in which it must be, and for %s of %.0f s in which it must not",
+				m.means, percent(on), onSeconds, percent(off), offSeconds), true
+		}
+	}
+	for _, x := range m.claims {
+		share, seconds := shareOf(is, x.where(e))
+		word := ""
+		if !x.value {
+			share, word = 1-share, "not "
+		}
+		told = told || seconds >= x.seconds
+		if seconds > 0 && share >= x.share && share*seconds >= x.seconds {
+			return fmt.Sprintf("%s%s for %s of %.0f s %s", word, m.means, percent(share), seconds, x.words), true
+		}
+	}
+	return "", told
+}

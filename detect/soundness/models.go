@@ -1,0 +1,141 @@
+package soundness
+
+import (
+	"slices"
+	"strings"
+
+	"downlock/detect/readings"
+	"downlock/detect/samples"
+)
+
+func ending(suffixes ...string) func(string) bool {
+	return func(name string) bool {
+		return slices.ContainsFunc(suffixes, func(suffix string) bool { return strings.HasSuffix(name, suffix) })
+	}
+}
+
+func named(names ...string) func(string) bool {
+	return func(name string) bool { return slices.Contains(names, name) }
+}
+
+var (
+	isStrut    = ending("_strut_compressed", "weight_on_wheels")
+	isDownLock = ending("gear_down_locked")
+	isUpLock   = ending("gear_up_locked")
+)
+
+func inAir(e evidence) readings.Spans         { return e.air }
+func onGround(e evidence) readings.Spans      { return e.ground }
+func wheelsDown(e evidence) readings.Spans    { return e.wheels }
+func beforeAir(e evidence) readings.Spans     { return e.before }
+func isRolling(e evidence) readings.Spans     { return e.rolling }
+func gearUp(e evidence) readings.Spans        { return e.up }
+func gearDown(e evidence) readings.Spans      { return e.down }
+func gearDownInAir(e evidence) readings.Spans { return readings.Intersect(e.down, e.air) }
+func throughout(e evidence) readings.Spans    { return e.whole }
+func anywhere(e evidence) readings.Spans      { return readings.Union(e.air, e.ground) }
+
+// gearUpOnly is where the gear is up, in a recording without the ground before.
+func gearUpOnly(e evidence) readings.Spans {
+	if e.before.Seconds() >= leastSide {
+		return nil
+	}
+	return e.up
+}
+
+// gearDownOnly is where the gear is down, in a recording without the ground before.
+func gearDownOnly(e evidence) readings.Spans {
+	if e.before.Seconds() >= leastSide {
+		return nil
+	}
+	return e.down
+}
+
+const wrongWay = "turn true_when round: some exports write the state of the circuit"
+
+// models: figures are common practice.
+var models = []model{
+	{id: "strut-polarity", title: "struts and air/ground against speed and height", covers: isStrut, means: "compressed",
+		on: onGround, off: inAir, family: onGround,
+		claims: []claim{{true, inAir, 0.9, 10, "in the air"}},
+		hint:   wrongWay + ", 1 in the air"},
+	{id: "down-lock-polarity", title: "down-locks against speed and height, the lever and the other locks", covers: isDownLock, means: "locked down",
+		on: gearDown, off: gearUp, family: wheelsDown,
+		claims: []claim{
+			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
+			{false, gearDownOnly, 0.97, 60, "by the lever and the other locks, that is for the whole recording; or the leg was never locked"},
+		},
+		hint: wrongWay + ", 0 when locked; or check the column"},
+	{id: "up-lock-polarity", title: "up-locks against speed and height, the lever and the other locks", covers: isUpLock, means: "locked up",
+		on: gearUp, off: gearDown, family: gearUp,
+		claims: []claim{
+			{true, wheelsDown, 0.9, 10, "on the ground"},
+			{false, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
+		},
+		hint: wrongWay + ", 0 when locked; or check the column"},
+	{id: "lever-polarity", title: "gear lever against speed and height, and the locks", covers: named("gear_lever"), means: "not at UP",
+		on: gearDown, off: gearUp,
+		claims: []claim{
+			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
+			{false, gearDownOnly, 0.97, 60, "with the gear down by the locks, that is for the whole recording"},
+		},
+		hint: "exchange UP and DOWN in the states of gear_lever"},
+	{id: "door-polarity", title: "gear doors with the legs at rest", covers: ending("gear_door_closed"), means: "closed",
+		claims: []claim{
+			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
+			{false, gearUpOnly, 0.9, 5, "with the gear up"},
+		},
+		hint: wrongWay + ", 1 when open; or check the column"},
+	{id: "tilt-polarity", title: "trucks against speed and height", covers: ending("_truck_tilted"), means: "tilted",
+		on: gearDownInAir, off: wheelsDown, claims: []claim{{true, onGround, 0.9, 10, "on the ground"}},
+		hint: wrongWay + ", 1 when level"},
+	{id: "alignment-polarity", title: "body-gear steering in the air", covers: named("body_gear_aligned"), means: "aligned",
+		claims: []claim{{false, anywhere, 0.8, 20, "on the ground and in the air"}},
+		hint:   wrongWay + ", 1 when turned"},
+	{id: "warning-polarity", title: "warnings that are mostly off", covers: named("gear_horn", "gear_horn_cutout", "master_warning", "takeoff_configuration_warning", "takeoff_warning_silenced",
+		"gpws_too_low_gear", "gpws_too_low_flaps", "gpws_too_low_terrain"), means: "on",
+		claims: []claim{
+			{true, anywhere, 0.8, 20, "on the ground and in the air"},
+			{true, wheelsDown, 0.5, 8, "on the ground"},
+			{true, throughout, 0.97, 60, "of the recording"},
+			{true, gearUp, 0.9, 60, "with the gear up"},
+		},
+		hint: wrongWay + ", 0 when on; or check the column"},
+	{id: "ground-proximity-on-ground", title: "voices of the ground-proximity system on the roll", covers: named("gpws_too_low_gear", "gpws_too_low_flaps", "gpws_too_low_terrain"), means: "on",
+		claims: []claim{{true, isRolling, 0, 3, "on the take-off or landing roll"}},
+		hint:   "check the column: below 30 ft the voices are inhibited"},
+	{id: "takeoff-warning-in-air", title: "take-off configuration warning in the air", covers: named("takeoff_configuration_warning"), means: "on",
+		claims: []claim{{true, inAir, 0, 10, "in the air"}},
+		hint:   "check the column: the warning stops at lift-off"},
+	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override", "gpws_flap_override"), means: "on",
+		claims: []claim{
+			{true, beforeAir, 0.5, 10, "on the ground before the flight"},
+			{true, gearUp, 0.5, 8, "with the gear up"},
+			{true, throughout, 0.97, 60, "of the recording"},
+		},
+		hint: wrongWay + ", 0 when on; or check the column"},
+	{id: "lever-lock-polarity", title: "lever lock on the ground and in the air", covers: named("gear_lever_lock_released"), means: "released",
+		on: inAir, off: wheelsDown, hint: wrongWay + ", 1 when locked"},
+	{id: "speedbrake-arming-polarity", title: "arming of the speedbrake with the gear up", covers: named("speedbrake_armed"), means: "armed",
+		on: gearDownInAir, off: gearUp, hint: wrongWay + ", 0 when armed; or check the column"},
+	{id: "parking-brake-polarity", title: "parking brake in the air", covers: named("parking_brake"), means: "set",
+		claims: []claim{
+			{true, inAir, 0, 60, "in the air"},
+			{true, inAir, 0.9, 10, "in the air"},
+		},
+		hint: wrongWay + ", 0 when set; or check the column"},
+	{id: "hydraulic-polarity", title: "low hydraulic pressure on the roll", covers: named("hydraulic_pressure_low_a", "hydraulic_pressure_low_b", "hydraulic_pressure_low_c"), means: "low",
+		claims: []claim{{true, isRolling, 0.9, 5, "on the take-off or landing roll"}},
+		hint:   wrongWay + ", 0 when low; or check the column"},
+	{id: "speedbrake-handle", title: "speedbrake handle in the air", covers: named("speedbrake_handle"), means: "out",
+		claims: []claim{{true, inAir, 0.6, 10, "in the air"}},
+		hint:   "check the column and the scale of speedbrake_handle"},
+}
+
+// polarityChecks hold every discrete and the gear lever against its model.
+func polarityChecks(s *samples.Set, e evidence) (checks []Check) {
+	for _, m := range models {
+		checks = append(checks, m.check(s, e))
+	}
+	return checks
+}
