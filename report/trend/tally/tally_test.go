@@ -88,6 +88,9 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 		case "not evaluable":
 			c.NotEvaluable++
 		}
+		if e.Coverage != "not evaluable" {
+			c.Opportunities += *e.OpportunitiesKnown
+		}
 		cells[place{e.Rule, group[e.FlightID]}] = c
 	}
 	counted := 0
@@ -117,7 +120,7 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 		}
 		for r, rule := range got.Rules {
 			want := cells[place{rule, key}]
-			if c := m.Cells[r][s]; c.Evaluated != want.Evaluated || c.Partly != want.Partly || c.NotEvaluable != want.NotEvaluable || math.Abs(c.Known-want.Known) > 1e-9 {
+			if c := m.Cells[r][s]; c.Evaluated != want.Evaluated || c.Partly != want.Partly || c.NotEvaluable != want.NotEvaluable || math.Abs(c.Known-want.Known) > 1e-9 || math.Abs(c.Opportunities-want.Opportunities) > 1e-6 {
 				t.Errorf("%s, %s, %s, %s: %+v, want %+v", name, m.Name, rule, key, c, want)
 			}
 		}
