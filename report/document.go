@@ -19,6 +19,7 @@ type document struct {
 	Provenance   provenance        `json:"provenance"`
 	Flight       flightPart        `json:"flight"`
 	Summary      summary           `json:"summary"`
+	Operations   []operationPart   `json:"operations"`
 	Parameters   []parameterPart   `json:"parameters"`
 	Absent       []absentPart      `json:"absent"`
 	Events       []eventPart       `json:"events"`
@@ -84,6 +85,7 @@ func newDocument(run *Run, result *detect.Result) *document {
 		Schema:       reportSchema,
 		Provenance:   newProvenance(run, result),
 		Flight:       newFlightPart(result.Flight),
+		Operations:   operationParts(result),
 		Parameters:   parameterParts(result.Tracks),
 		Absent:       absentParts(result.Flight),
 		Events:       eventParts(run, result),

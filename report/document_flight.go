@@ -8,28 +8,31 @@ import (
 )
 
 type flightPart struct {
-	ID           string         `json:"id"`
-	Number       int            `json:"number"`
-	Span         stretch        `json:"span"`
-	Epoch        string         `json:"epoch,omitempty"`     // UTC at second 0
-	StartUTC     string         `json:"start_utc,omitempty"` // of Span
-	Month        string         `json:"month,omitempty"`     // YYYY-MM of the start; alone where the date is withheld
-	Departure    string         `json:"departure_aerodrome,omitempty"`
-	Arrival      string         `json:"arrival_aerodrome,omitempty"`
-	BeginsInAir  bool           `json:"begins_in_air"`
-	EndsInAir    bool           `json:"ends_in_air"`
-	LiftOff      *instant       `json:"lift_off"`
-	Touchdown    *instant       `json:"touchdown"`
-	TouchAndGoes []instant      `json:"touch_and_goes"`
-	GoArounds    []instant      `json:"go_arounds"`
-	Approaches   []approachPart `json:"approaches"`
-	Phases       []phasePart    `json:"phases"`
-	Notes        []string       `json:"notes"`
+	ID            string         `json:"id"`
+	Number        int            `json:"number"`
+	Span          stretch        `json:"span"`
+	Epoch         string         `json:"epoch,omitempty"`     // UTC at second 0
+	StartUTC      string         `json:"start_utc,omitempty"` // of Span
+	Month         string         `json:"month,omitempty"`     // YYYY-MM of the start; alone where the date is withheld
+	Departure     string         `json:"departure_aerodrome,omitempty"`
+	Arrival       string         `json:"arrival_aerodrome,omitempty"`
+	StaysOnGround bool           `json:"stays_on_ground"`
+	BeginsInAir   bool           `json:"begins_in_air"`
+	EndsInAir     bool           `json:"ends_in_air"`
+	LiftOff       *instant       `json:"lift_off"`
+	Touchdown     *instant       `json:"touchdown"`
+	TouchAndGoes  []instant      `json:"touch_and_goes"`
+	GoArounds     []instant      `json:"go_arounds"`
+	Approaches    []approachPart `json:"approaches"`
+	Phases        []phasePart    `json:"phases"`
+	Notes         []string       `json:"notes"`
 }
 
 // Recorded says which part of the flight the recording holds.
 func (f flightPart) Recorded() string {
 	switch {
+	case f.StaysOnGround:
+		return "on the ground only"
 	case f.BeginsInAir && f.EndsInAir:
 		return "in the air only"
 	case f.BeginsInAir:
@@ -40,14 +43,19 @@ func (f flightPart) Recorded() string {
 	return "whole flight"
 }
 
+// approachPart is one approach: nominally a stretch, and the bounds of its ends.
 type approachPart struct {
 	stretch
-	Outcome string `json:"outcome"`
+	Begins  instant `json:"begins"`
+	Ends    instant `json:"ends"`
+	Outcome string  `json:"outcome"`
 }
 
 type phasePart struct {
 	stretch
-	Phase string `json:"phase"`
+	Begins instant `json:"begins"`
+	Ends   instant `json:"ends"`
+	Phase  string  `json:"phase"`
 }
 
 func newFlightPart(f *detect.Flight) flightPart {
@@ -55,11 +63,11 @@ func newFlightPart(f *detect.Flight) flightPart {
 	start := clock(epoch, f.Span.Start)
 	part := flightPart{
 		ID: clean(f.ID), Number: f.Number,
-		Span:        stretches([]detect.Span{f.Span}, f.Span)[0],
-		Epoch:       clock(epoch, 0),
-		StartUTC:    start,
-		Month:       cmp.Or(f.Month, monthOf(start)),
-		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
+		Span:          stretches([]detect.Span{f.Span}, f.Span)[0],
+		Epoch:         clock(epoch, 0),
+		StartUTC:      start,
+		Month:         cmp.Or(f.Month, monthOf(start)),
+		StaysOnGround: f.StaysOnGround, BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
 		Departure: clean(f.Departure), Arrival: clean(f.Arrival),
 		LiftOff: optionalInstant(f, f.LiftOff), Touchdown: optionalInstant(f, f.Touchdown),
 		TouchAndGoes: instants(f, f.TouchedDown(detect.TouchAndGo)), GoArounds: instants(f, f.LowestPoints()),
@@ -68,10 +76,12 @@ func newFlightPart(f *detect.Flight) flightPart {
 		Notes:      cleanAll(f.Notes),
 	}
 	for i, a := range f.Approaches {
-		part.Approaches[i] = approachPart{stretches([]detect.Span{a.Span}, f.Span)[0], clean(string(a.Outcome))}
+		part.Approaches[i] = approachPart{stretches([]detect.Span{a.Span}, f.Span)[0],
+			newInstant(a.Begins, f.Span, epoch), newInstant(a.Ends, f.Span, epoch), clean(string(a.Outcome))}
 	}
 	for i, p := range f.Phases {
-		part.Phases[i] = phasePart{stretches([]detect.Span{p.Span}, f.Span)[0], string(p.Phase)}
+		part.Phases[i] = phasePart{stretches([]detect.Span{p.Span}, f.Span)[0],
+			newInstant(p.Begins, f.Span, epoch), newInstant(p.Ends, f.Span, epoch), string(p.Phase)}
 	}
 	return part
 }
@@ -161,6 +171,9 @@ type evaluationPart struct {
 	ScopeSeconds   number     `json:"scope_seconds"`
 	Fallbacks      []string   `json:"fallbacks"`
 	Events         int        `json:"events"`
+	// Opportunity is what a flight must contain for the rule to show anything.
+	Opportunity   string            `json:"opportunity"`
+	Opportunities opportunityCounts `json:"opportunities"`
 }
 
 // ruleAudit names the warning and the kind of finding a rule makes events of;
@@ -178,6 +191,7 @@ func evaluationParts(result *detect.Result) []evaluationPart {
 			Coverage: string(e.Coverage), Missing: cleanAll(e.Missing), Unknown: stretches(e.Unknown, result.Flight.Span),
 			UnknownSeconds: finite(e.UnknownSeconds, 0), ScopeSeconds: finite(e.ScopeSeconds, 0),
 			Fallbacks: cleanAll(e.Fallbacks), Events: e.Events, Systems: cleanAll(e.Rule.Systems),
+			Opportunity: clean(string(e.Rule.Opportunity)), Opportunities: opportunityCounts(e.Chances),
 		}
 		if a := e.Rule.Audit; a != nil {
 			parts[i].Audit = &ruleAudit{clean(a.Warning), clean(string(a.Finding))}

@@ -128,6 +128,13 @@ func TestReportSays(t *testing.T) {
 		// 1 Hz from 0.25 s to 199.25 s is 200 samples, less the 10 of 100.25 to 109.25 s; from 99.25 to 110.25 s is 11 s
 		`"parameter":"left_gear_down_locked","column":"left_gear_down_locked","kind":"discrete","samples":190,"interval":1,"longest_interval":4,` +
 			`"longest_interval_confirmed":true,"accuracy":null,"gaps":1,"longest_gap":11,`,
+		`"operations":[{"kind":"flight",`,
+		`{"kind":"approach","begins":{"nominal":10,"earliest":10,"latest":10,"utc":"2031-05-04T10:00:10.000Z"},` +
+			`"ends":{"nominal":150,"earliest":149.5,"latest":150,"utc":"2031-05-04T10:02:30.000Z"},"ended":"landing","at":null,"measures":[]}`,
+		`"at":{"nominal":150,"earliest":149.5,"latest":150,"utc":"2031-05-04T10:02:30.000Z"},"measures":[]},{"kind":"landing",`,
+		`"stays_on_ground":false,"begins_in_air":true`,
+		`"opportunity":"approach","opportunities":{"all":1,"evaluated":0,"partly":1,"not":0}`,
+		`"opportunity":"go-around","opportunities":{"all":0,"evaluated":0,"partly":0,"not":0}`,
 		`"dropped":{"range":2,"spike":1,"token":4}`,
 		`"absent":[{"parameter":"gear_up_locked","columns":["UP LOCK","UPLK"]}]`,
 	} {

@@ -132,13 +132,14 @@ func fixtureRecording(t testing.TB) *ingest.Recording {
 
 var (
 	lateGear = &detect.Rule{ID: "gear-late", Title: "Gear late", Group: "Approach and landing", Meaning: "The gear is not locked.",
-		When: "airborne and not gear_down_locked", Basis: "common practice", Caution: "May call for an inspection.", Pack: "built-in"}
+		When: "airborne and not gear_down_locked", Basis: "common practice", Caution: "May call for an inspection.", Pack: "built-in",
+		Opportunity: detect.OpenApproach}
 	leverFirst = &detect.Rule{ID: "lever-first", Title: "Lever before strut", Group: "Retraction protection", Meaning: "The order is undecided.",
-		When: "gear_lever == \"UP\" and main_strut_compressed", Basis: "common practice", Pack: "built-in"}
+		When: "gear_lever == \"UP\" and main_strut_compressed", Basis: "common practice", Pack: "built-in", Opportunity: detect.OpenFlight}
 	brakes = &detect.Rule{ID: "speedbrake", Title: "Speedbrake with landing flap", Group: "Approach and landing", Meaning: "Both are out.",
-		When: "speedbrake_handle > 5 and landing_flap", Basis: "common practice", Pack: "built-in"}
+		When: "speedbrake_handle > 5 and landing_flap", Basis: "common practice", Pack: "built-in", Opportunity: detect.OpenTouchdown}
 	lateAround = &detect.Rule{ID: "go-around-late", Title: "Late in a go-around", Group: "Go-around", Meaning: "Something is late.",
-		When: "go_around", Basis: "common practice", Pack: "built-in"}
+		When: "go_around", Basis: "common practice", Pack: "built-in", Opportunity: detect.OpenGoAround}
 )
 
 var horn = &detect.Warning{Name: "gear_horn", Title: "Gear warning horn"}
@@ -184,6 +185,20 @@ func phase(p detect.Phase, start, end float64) detect.PhaseSpan {
 	return detect.PhaseSpan{Phase: p, Span: detect.Span{Start: start, End: end}, Begins: exactly(start), Ends: exactly(end)}
 }
 
+// fixtureOpportunities are those of one approach that ends in a landing, of a
+// recording that begins in the air.
+func fixtureOpportunities(touchdown detect.Time) []detect.Opportunity {
+	after := detect.Time{Nominal: 160, Earliest: 159.5, Latest: 160}
+	return []detect.Opportunity{
+		{Kind: detect.OpenFlight, Begins: exactly(0), Ends: exactly(200)},
+		{Kind: detect.OpenExtension, Begins: detect.Time{Nominal: 60.5, Earliest: 59.5, Latest: 60.5}, Ends: detect.Time{Nominal: 68.25, Earliest: 67.25, Latest: 68.25}},
+		{Kind: detect.OpenApproach, Begins: exactly(10), Ends: touchdown, Ended: "landing"},
+		{Kind: detect.OpenTouchdown, Begins: exactly(10), Ends: after, Ended: "landing"},
+		{Kind: detect.OpenLanding, Begins: exactly(10), Ends: after},
+		{Kind: detect.OpenAir, Begins: exactly(0), Ends: touchdown},
+	}
+}
+
 // fixtureResult is worked out by hand: one certain event, one possible one, one
 // moment, and a rule of each coverage.
 func fixtureResult(t testing.TB) *detect.Result {
@@ -192,7 +207,7 @@ func fixtureResult(t testing.TB) *detect.Result {
 	touchdown := detect.Time{Nominal: 150, Earliest: 149.5, Latest: 150}
 	f := &detect.Flight{
 		ID: "F0123456789ab", Number: 1, Recording: rec, Profile: fixtureProfile(t), Span: detect.Span{Start: 0, End: 200},
-		BeginsInAir: true, Touchdown: &touchdown,
+		BeginsInAir: true, Touchdown: &touchdown, Touchdowns: []detect.Touchdown{{Time: touchdown, Landed: detect.FullStop}},
 		Approaches: []detect.Approach{{Span: detect.Span{Start: 10, End: 150}, Begins: exactly(10), Ends: touchdown, Outcome: detect.EndsInLanding}},
 		Phases:     []detect.PhaseSpan{phase(detect.ApproachPhase, 0, 140), phase(detect.Landing, 140, 170), phase(detect.Taxi, 170, 200)},
 		Notes:      []string{"airborne from radio altitude"},
@@ -209,11 +224,11 @@ func fixtureResult(t testing.TB) *detect.Result {
 		{ID: "E3", Rule: lateGear, Severity: detect.Medium, Certainty: detect.Certain, Moment: true, Phase: "landing",
 			Start: touchdown, End: touchdown, Sure: []detect.Span{{Start: 150, End: 150}}, Maybe: []detect.Span{{Start: 149.5, End: 150}}},
 	}
-	return &detect.Result{Flight: f, Tracks: detect.ReadTracks(f), Events: events, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
+	return &detect.Result{Flight: f, Tracks: detect.ReadTracks(f), Opportunities: fixtureOpportunities(touchdown), Events: events, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
 		{Rule: lateGear, Coverage: detect.PartlyEvaluated, Unknown: []detect.Span{{Start: 100, End: 110}}, UnknownSeconds: 10, ScopeSeconds: 150,
-			Fallbacks: []string{"airborne from radio altitude"}, Events: 2},
-		{Rule: leverFirst, Coverage: detect.Evaluated, ScopeSeconds: 200, Events: 1},
-		{Rule: brakes, Coverage: detect.NotEvaluable, Missing: []string{"speedbrake_handle is not recorded"}},
+			Fallbacks: []string{"airborne from radio altitude"}, Events: 2, Chances: detect.Chances{All: 1, Partly: 1}},
+		{Rule: leverFirst, Coverage: detect.Evaluated, ScopeSeconds: 200, Events: 1, Chances: detect.Chances{All: 1, Evaluated: 1}},
+		{Rule: brakes, Coverage: detect.NotEvaluable, Missing: []string{"speedbrake_handle is not recorded"}, Chances: detect.Chances{All: 1, Not: 1}},
 		{Rule: lateAround, Coverage: detect.NoOpportunity},
 	}}
 }
@@ -229,7 +244,8 @@ func hostileResult(t testing.TB) *detect.Result {
 	rec.Absent[0].Columns = []string{hostile}
 	r.Flight.Notes = []string{hostile}
 	r.Flight.Approaches[0].Outcome = hostile
-	rule := &detect.Rule{ID: hostile, Title: hostile, Group: hostile, Meaning: hostile, When: hostile, Basis: hostile, Caution: hostile, Pack: hostile}
+	r.Opportunities[2].Ended = hostile
+	rule := &detect.Rule{ID: hostile, Title: hostile, Group: hostile, Meaning: hostile, When: hostile, Basis: hostile, Caution: hostile, Pack: hostile, Opportunity: detect.OpenFlight}
 	for i := range r.Events {
 		r.Events[i].Rule, r.Events[i].Phase, r.Events[i].ID = rule, hostile, hostile
 		r.Events[i].Measures = []detect.Measure{{Name: hostile, Unit: hostile, Value: 1, Known: true}}

@@ -50,22 +50,25 @@ type indexTotals struct {
 	Unsound  int         `json:"flights_with_failed_checks"`
 	Skipped  int         `json:"skipped"` // unchanged inputs, not in any count
 	Events   eventCounts `json:"events"`
+	// Operations of every kind, those that never happened too.
+	Operations []operationTotal `json:"operations"`
 }
 
 type indexFlight struct {
-	ID          string         `json:"id"`
-	Folder      string         `json:"folder"`
-	Recording   string         `json:"recording"`
-	Number      int            `json:"number"`
-	Aircraft    string         `json:"aircraft"`
-	Start       string         `json:"start_utc,omitempty"`
-	Month       string         `json:"month,omitempty"`
-	LiftOff     *instant       `json:"lift_off"`
-	Touchdown   *instant       `json:"touchdown"`
-	Events      eventCounts    `json:"events"`
-	Evaluations coverageCounts `json:"evaluations"`
-	Audit       auditCounts    `json:"audit"`
-	Failed      int            `json:"failed_checks"` // cross-checks of the recording against the profile
+	ID            string         `json:"id"`
+	Folder        string         `json:"folder"`
+	Recording     string         `json:"recording"`
+	Number        int            `json:"number"`
+	Aircraft      string         `json:"aircraft"`
+	Start         string         `json:"start_utc,omitempty"`
+	Month         string         `json:"month,omitempty"`
+	LiftOff       *instant       `json:"lift_off"`
+	Touchdown     *instant       `json:"touchdown"`
+	StaysOnGround bool           `json:"stays_on_ground"`
+	Events        eventCounts    `json:"events"`
+	Evaluations   coverageCounts `json:"evaluations"`
+	Audit         auditCounts    `json:"audit"`
+	Failed        int            `json:"failed_checks"` // cross-checks of the recording against the profile
 }
 
 type failurePart struct {
@@ -75,16 +78,18 @@ type failurePart struct {
 }
 
 // ruleTotal is one rule over all flights. Flights that could have shown the
-// event are those where it was evaluated, wholly or partly: rates divide by
-// them.
+// event are those where it was evaluated, wholly or partly. Rates divide by the
+// opportunities that were evaluated, or by these flights.
 type ruleTotal struct {
-	Rule        string         `json:"rule"`
-	Title       string         `json:"title"`
-	Group       string         `json:"group"`
-	Able        int            `json:"flights_able"`
-	With        int            `json:"flights_with_event"`
-	Events      eventCounts    `json:"events"`
-	Evaluations coverageCounts `json:"evaluations"`
+	Rule          string            `json:"rule"`
+	Title         string            `json:"title"`
+	Group         string            `json:"group"`
+	Able          int               `json:"flights_able"`
+	With          int               `json:"flights_with_event"`
+	Events        eventCounts       `json:"events"`
+	Evaluations   coverageCounts    `json:"evaluations"`
+	Opportunity   string            `json:"opportunity"`
+	Opportunities opportunityCounts `json:"opportunities"`
 }
 
 func newEntry(folder string, doc *document) FlightEntry {
@@ -93,7 +98,7 @@ func newEntry(folder string, doc *document) FlightEntry {
 		part: indexFlight{
 			ID: doc.Flight.ID, Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
 			Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
-			LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown,
+			LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown, StaysOnGround: doc.Flight.StaysOnGround,
 			Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
 			Failed: len(doc.FailedChecks()),
 		},
@@ -104,7 +109,7 @@ func newEntry(folder string, doc *document) FlightEntry {
 func newIndex(run *Run, flights *Index, failures []Failure) *index {
 	idx := &index{
 		Schema: indexSchema, Version: clean(run.Version), Profile: newProfilePart(run), Packs: newPackParts(run),
-		Totals:  indexTotals{Flights: len(flights.flights), Failures: len(failures), Skipped: run.Skipped},
+		Totals:  indexTotals{Flights: len(flights.flights), Failures: len(failures), Skipped: run.Skipped, Operations: flights.operationTotals()},
 		Flights: append([]indexFlight{}, flights.flights...), Failures: make([]failurePart, len(failures)),
 		Audits: flights.audits.list(), Measurements: flights.measurementTotals(), Rules: flights.rules.list(), Cautions: cautions,
 	}

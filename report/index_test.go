@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -59,10 +61,10 @@ func TestIndex(t *testing.T) {
 	// lever-first one on each; speedbrake and go-around-late evaluated
 	// on the second flight alone.
 	for i, want := range []ruleTotal{
-		{"gear-late", "Gear late", "Approach and landing", 2, 1, eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}}, coverageCounts{1, 1, 0, 0}},
-		{"lever-first", "Lever before strut", "Retraction protection", 2, 2, eventCounts{Low: certaintyCounts{0, 2}}, coverageCounts{2, 0, 0, 0}},
-		{"speedbrake", "Speedbrake with landing flap", "Approach and landing", 1, 0, eventCounts{}, coverageCounts{1, 0, 1, 0}},
-		{"go-around-late", "Late in a go-around", "Go-around", 1, 0, eventCounts{}, coverageCounts{1, 0, 0, 1}},
+		{"gear-late", "Gear late", "Approach and landing", 2, 1, eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}}, coverageCounts{1, 1, 0, 0}, "approach", opportunityCounts{2, 0, 2, 0}},
+		{"lever-first", "Lever before strut", "Retraction protection", 2, 2, eventCounts{Low: certaintyCounts{0, 2}}, coverageCounts{2, 0, 0, 0}, "flight", opportunityCounts{2, 2, 0, 0}},
+		{"speedbrake", "Speedbrake with landing flap", "Approach and landing", 1, 0, eventCounts{}, coverageCounts{1, 0, 1, 0}, "touchdown", opportunityCounts{2, 0, 0, 2}},
+		{"go-around-late", "Late in a go-around", "Go-around", 1, 0, eventCounts{}, coverageCounts{1, 0, 0, 1}, "go-around", opportunityCounts{}},
 	} {
 		if idx.Rules[i] != want {
 			t.Errorf("rule %d is %+v, want %+v", i, idx.Rules[i], want)
@@ -71,6 +73,13 @@ func TestIndex(t *testing.T) {
 	wantAudit := auditTotal{"gear_horn", "Gear warning horn", auditCounts{2, 0, 0, findingCounts{Late: 2, Silenced: 2}}, 25, 10, 4} // the same on both flights
 	if idx.Audits[0] != wantAudit || idx.Audits[2].NotEvaluable != 2 {
 		t.Errorf("audits are %+v", idx.Audits)
+	}
+	// By hand: one approach on each flight, both landed; no take-off roll.
+	for _, want := range []operationTotal{{"take-off roll", 0, []endedTotal{}}, {"approach", 2, []endedTotal{{"landing", 2}}}, {"landing", 2, []endedTotal{}}} {
+		i := slices.IndexFunc(idx.Totals.Operations, func(o operationTotal) bool { return o.Kind == want.Kind })
+		if i < 0 || !reflect.DeepEqual(idx.Totals.Operations[i], want) {
+			t.Errorf("operations are %+v, want %+v", idx.Totals.Operations, want)
+		}
 	}
 	// By hand: 1800.4 ft on both flights; a height on none.
 	height, none := idx.Measurements[0], idx.Measurements[3]
@@ -107,8 +116,8 @@ func TestIndexPage(t *testing.T) {
 	checkSelfContained(t, p)
 	for _, want := range []string{
 		"2 flights, 4 files failed", "north-09.csv:12:3: no number: <script>alert(\"x\")</script>", "say so in the profile", "no space left", "no report was written",
-		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 1 1", "Gear late gear-late 2 1 1 1 · 1 1 0",
-		"Speedbrake with landing flap speedbrake 1 0 · · · 1 0 1", "Cautions",
+		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 1 1", "Gear late gear-late, approach 2 0 2 1 1 1 · 1 1 0 0",
+		"Speedbrake with landing flap speedbrake, touchdown 2 0 1 0 · · · 1 0 1 0", "Cautions",
 	} {
 		if !strings.Contains(p.text, want) {
 			t.Errorf("the page does not say %q", want)

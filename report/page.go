@@ -56,12 +56,13 @@ func shownUnit(unit string) string {
 // flightPage is what the template of report.html is filled with.
 type flightPage struct {
 	*document
-	Ribbons []figure
-	Events  []eventView // in place of the document's
-	Rules   rulesView
-	Values  measurementsView
-	Quality qualityView
-	Left    int // events without a trace
+	Ribbons    []figure
+	Events     []eventView     // in place of the document's
+	Operations []operationPart // likewise: those of the page
+	Rules      rulesView
+	Values     measurementsView
+	Quality    qualityView
+	Left       int // events without a trace
 	// AboveAerodrome says that heights are measured from the aerodromes.
 	AboveAerodrome bool
 }
@@ -92,6 +93,7 @@ func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
 	page := flightPage{
 		document: doc, Ribbons: ribbons(result, height),
 		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Values: newMeasurementsView(doc.Measurements), Quality: newQualityView(doc),
+		Operations:     operationRows(doc.Operations),
 		AboveAerodrome: height.aboveAerodrome,
 	}
 	for _, e := range page.Events {

@@ -93,6 +93,8 @@ func TestFlightPage(t *testing.T) {
 		"Warnings : 1 of 2 warnings audited in agreement with the criteria : 2 findings (1 late, 1 silenced); 1 not evaluable.",
 		"Could not be evaluated 1 of 4 rules not evaluable, 1 partly", "speedbrake_handle is not recorded: 1 rule",
 		"Is the data sound? 12 parameters recorded, 1 absent", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
+		// 10:00:10 the approach, 10:01:00.5 the lever, 10:02:30 the wheels
+		"Operations operation when ended figure approach 10:00:10.0 UTC, 10 s landing gear extension 10:01:00.5 UTC, 60.5 s (between 59.5 and 60.5 s) touchdown 10:02:30.0 UTC, 150 s (between 149.5 and 150 s) landing",
 		"Configuration of the aircraft", "whole flight",
 		"Certain: true in every history the samples allow. From 10:01:00.0 UTC, 60 s (between 59.5 and 60.5 s) to 10:01:08.2 UTC, 68.25 s (between 67.25 and 68.25 s) , 8.25 s, approach",
 		"lowest height 1635 ft", "pitch not recorded", "common practice", "May call for an inspection.",
@@ -104,7 +106,7 @@ func TestFlightPage(t *testing.T) {
 		"Lever movements 1 at least 1 (3 s unknown)", "Horn possible 5 s What Horn means.",
 		"Happened, value not recorded then: Landing flap Did not happen: Go-around", "Not evaluable: 1 gross_weight is not recorded Weight",
 		"Parameter quality", "left gear down locked left_gear_down_locked 190 1 4 – 1 11", "UP LOCK, UPLK",
-		"Rules 1 evaluated, 1 partly evaluated, 1 not evaluable, 1 without an opportunity", "6.7 %", // 10 s of 150 s
+		"Rules 1 evaluated, 1 partly evaluated, 1 not evaluable, 1 without an opportunity", "Gear late gear-late partly evaluated 1 approach, 1 partly 2", "6.7 %", // 10 s of 150 s
 		"No opportunity: Late in a go-around",
 		"Provenance", "123456 bytes", strings.Repeat("0c", 32), strings.Repeat("ab", 32), "downlock 0.1.0",
 		"Cautions", "not an airworthiness decision", "invented examples", "licensed staff", "confidentiality agreement",

@@ -80,11 +80,17 @@ func utc(epoch time.Time, t float64) time.Time {
 }
 
 // count words a number of things: 1 sample, 2 samples.
-func count(n int, thing string) string {
-	if n != 1 {
-		thing += "s"
+func count(n int, thing string) string { return strconv.Itoa(n) + " " + plural(n, thing) }
+
+// plural is the noun for so many of a thing.
+func plural(n int, thing string) string {
+	switch {
+	case n == 1:
+		return thing
+	case strings.HasSuffix(thing, "ch"):
+		return thing + "es"
 	}
-	return strconv.Itoa(n) + " " + thing
+	return thing + "s"
 }
 
 // shortName is a parameter's name in front of a chart, where words that go

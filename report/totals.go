@@ -6,10 +6,11 @@ import "slices"
 // flights come, so that one costs about a kilobyte of memory and not its report.
 // The zero value is a run without flights.
 type Index struct {
-	flights  []indexFlight
-	rules    ordered[ruleTotal]
-	audits   ordered[auditTotal]
-	measured ordered[measuredValues]
+	flights    []indexFlight
+	rules      ordered[ruleTotal]
+	audits     ordered[auditTotal]
+	measured   ordered[measuredValues]
+	operations []operationTotal
 }
 
 // Add adds a flight.
@@ -17,7 +18,13 @@ func (x *Index) Add(e FlightEntry) {
 	x.flights = append(x.flights, e.part)
 	for i := range e.tally.rules {
 		r := &e.tally.rules[i]
-		x.rules.of(r.Rule, ruleTotal{Rule: r.Rule, Title: r.Title, Group: r.Group}).add(r)
+		x.rules.of(r.Rule, ruleTotal{Rule: r.Rule, Title: r.Title, Group: r.Group, Opportunity: r.Opportunity}).add(r)
+	}
+	x.operations = x.operationTotals()
+	for _, o := range e.tally.operations {
+		if i := slices.IndexFunc(x.operations, func(t operationTotal) bool { return t.Kind == o.Kind }); i >= 0 {
+			x.operations[i].add(o.Ended)
+		}
 	}
 	for i := range e.tally.audits {
 		a := &e.tally.audits[i]
@@ -27,6 +34,14 @@ func (x *Index) Add(e FlightEntry) {
 		total := measurementTotal{Measurement: m.Measurement, Title: m.Title, Group: m.Group, Definition: m.Definition, Unit: m.Unit}
 		x.measured.of(m.Measurement, measuredValues{total: total}).add(m)
 	}
+}
+
+// operationTotals has every kind, of a run without flights too.
+func (x *Index) operationTotals() []operationTotal {
+	if x.operations == nil {
+		return newOperationTotals()
+	}
+	return x.operations
 }
 
 // ordered holds totals by name, in the order in which they came.
@@ -56,10 +71,11 @@ type flightTally struct {
 	rules        []ruleTotal
 	audits       []auditTotal
 	measurements []measurementPart
+	operations   []operationPart
 }
 
 func newFlightTally(doc *document) flightTally {
-	t := flightTally{measurements: doc.Measurements}
+	t := flightTally{measurements: doc.Measurements, operations: doc.Operations}
 	found := map[string]eventCounts{}
 	for _, e := range doc.Events {
 		counts := found[e.Rule]
@@ -67,7 +83,7 @@ func newFlightTally(doc *document) flightTally {
 		found[e.Rule] = counts
 	}
 	for _, e := range doc.Evaluations {
-		total := ruleTotal{Rule: e.Rule, Title: e.Title, Group: e.Group, Events: found[e.Rule]}
+		total := ruleTotal{Rule: e.Rule, Title: e.Title, Group: e.Group, Events: found[e.Rule], Opportunity: e.Opportunity, Opportunities: e.Opportunities}
 		total.Evaluations.add(e.Coverage)
 		t.rules = append(t.rules, total)
 	}
@@ -82,6 +98,7 @@ func newFlightTally(doc *document) flightTally {
 // add adds the total of one flight.
 func (t *ruleTotal) add(flight *ruleTotal) {
 	t.Evaluations.addAll(flight.Evaluations)
+	t.Opportunities.addAll(flight.Opportunities)
 	t.Able = t.Evaluations.Evaluated + t.Evaluations.PartlyEvaluated
 	if flight.Events.Total() > 0 {
 		t.With++

@@ -2,6 +2,8 @@ package report
 
 import (
 	"slices"
+	"strconv"
+	"strings"
 
 	"downlock/detect"
 )
@@ -46,6 +48,23 @@ func (e evaluationPart) Whole() bool  { return e.Coverage == string(detect.Evalu
 func (e evaluationPart) Partly() bool { return e.Coverage == string(detect.PartlyEvaluated) }
 func (e evaluationPart) Not() bool    { return e.Coverage == string(detect.NotEvaluable) }
 func (e evaluationPart) None() bool   { return e.Coverage == string(detect.NoOpportunity) }
+
+// Chances words the opportunities: 3 approaches, 1 partly. A rule that
+// looks at the flight as a whole has no more to say of them.
+func (e evaluationPart) Chances() string {
+	o := e.Opportunities
+	if o.All == 0 || e.Opportunity == string(detect.OpenFlight) {
+		return ""
+	}
+	s := count(o.All, strings.Replace(e.Opportunity, " time", " stretch", 1))
+	if o.Partly > 0 {
+		s += ", " + strconv.Itoa(o.Partly) + " partly"
+	}
+	if o.Not > 0 {
+		s += ", " + strconv.Itoa(o.Not) + " not"
+	}
+	return s
+}
 
 func newRulesView(evaluations []evaluationPart) rulesView {
 	var v rulesView

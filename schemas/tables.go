@@ -20,10 +20,10 @@ const (
 
 // TableVersions is the number of each table's present form.
 var TableVersions = map[string]int{
-	FlightsTable: 3, EventsTable: 1, EvaluationsTable: 1, MeasurementsTable: 1, AuditsTable: 1,
+	FlightsTable: 4, EventsTable: 1, EvaluationsTable: 2, MeasurementsTable: 1, AuditsTable: 1,
 }
 
-// FlightRow is one flight: the denominator of every rate.
+// FlightRow is one flight, or a recording without one in which a take-off was rejected.
 type FlightRow struct {
 	Recording     string   `parquet:"recording,dict" json:"recording"`
 	RecordingName string   `parquet:"recording_name" json:"recording_name"` // base name of an input that holds it, the first by the alphabet
@@ -60,6 +60,17 @@ type FlightRow struct {
 	// withheld.
 	DepartureAerodrome string `parquet:"departure_aerodrome,optional,dict" json:"departure_aerodrome"`
 	ArrivalAerodrome   string `parquet:"arrival_aerodrome,optional,dict" json:"arrival_aerodrome"`
+	// Since version 4: what the flight contains for rules to look at, beside
+	// approaches, go-arounds and touch-and-goes; absent in older rows.
+	TakeOffRolls     *int32 `parquet:"take_off_rolls,optional" json:"take_off_rolls"` // the rejected ones too
+	RejectedTakeOffs *int32 `parquet:"rejected_take_offs,optional" json:"rejected_take_offs"`
+	LiftOffs         *int32 `parquet:"lift_offs,optional" json:"lift_offs"`
+	GearRetractions  *int32 `parquet:"gear_retractions,optional" json:"gear_retractions"`
+	GearExtensions   *int32 `parquet:"gear_extensions,optional" json:"gear_extensions"`
+	Touchdowns       *int32 `parquet:"touchdowns,optional" json:"touchdowns"`
+	Landings         *int32 `parquet:"landings,optional" json:"landings"`
+	BalkedLandings   *int32 `parquet:"balked_landings,optional" json:"balked_landings"`
+	StaysOnGround    *bool  `parquet:"stays_on_ground,optional" json:"stays_on_ground"` // the recording holds no flight
 }
 
 // EventRow is one event.

@@ -19,10 +19,12 @@ var tableColumns = map[string]string{
 		approaches go_arounds touch_and_goes`,
 	FlightsTable + " 2": `... registration?`,
 	FlightsTable + " 3": `... departure_aerodrome? arrival_aerodrome?`,
+	FlightsTable + " 4": `... take_off_rolls? rejected_take_offs? lift_offs? gear_retractions? gear_extensions? touchdowns? landings? balked_landings? stays_on_ground?`,
 	EventsTable + " 1": `recording flight_id event_id rule title rule_group severity certainty phase moment
 		start_utc? start_s start_earliest_s start_latest_s end_utc? end_s end_earliest_s end_latest_s
 		measures.list.element.name measures.list.element.unit measures.list.element.value?`,
 	EvaluationsTable + " 1": `recording flight_id rule coverage events scope_seconds unknown_seconds missing.list.element fallbacks.list.element`,
+	EvaluationsTable + " 2": `... opportunity? opportunities? opportunities_evaluated? opportunities_partly? opportunities_not? opportunities_known?`,
 	MeasurementsTable + " 1": `recording flight_id measurement unit outcome certainty coverage value? lowest? highest?
 		at_utc? at_s? unknown_seconds missing.list.element fallbacks.list.element`,
 	AuditsTable + " 1": `recording flight_id warning coverage due sounded due_seconds sounded_seconds agreement_seconds unknown_seconds

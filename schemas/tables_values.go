@@ -3,17 +3,27 @@ package schemas
 import "time"
 
 // EvaluationRow says how far one rule could be evaluated on one flight. A rate
-// divides by the flights whose coverage is not "not evaluable".
+// divides by the opportunities that were evaluated; of those partly evaluated it
+// takes the known part. A rate per flight divides by the flights evaluated or
+// partly evaluated.
 type EvaluationRow struct {
 	Recording      string   `parquet:"recording,dict" json:"recording"`
 	FlightID       string   `parquet:"flight_id,dict" json:"flight_id"`
 	Rule           string   `parquet:"rule,dict" json:"rule"`
-	Coverage       string   `parquet:"coverage,dict" json:"coverage"` // evaluated, partly evaluated or not evaluable
+	Coverage       string   `parquet:"coverage,dict" json:"coverage"` // evaluated, partly evaluated, not evaluable or no opportunity
 	Events         int32    `parquet:"events" json:"events"`
 	ScopeSeconds   float64  `parquet:"scope_seconds" json:"scope_seconds"`
 	UnknownSeconds float64  `parquet:"unknown_seconds" json:"unknown_seconds"` // of the scope, not covered by samples
 	Missing        []string `parquet:"missing,list" json:"missing"`            // why it is not evaluable
 	Fallbacks      []string `parquet:"fallbacks,list" json:"fallbacks"`        // what stood in for what
+	// Since version 2: the opportunities of the rule in this flight, by how far the
+	// samples let each be evaluated; absent in older rows.
+	Opportunity            string   `parquet:"opportunity,optional,dict" json:"opportunity"` // its kind: approach, landing, ...
+	Opportunities          *int32   `parquet:"opportunities,optional" json:"opportunities"`
+	OpportunitiesEvaluated *int32   `parquet:"opportunities_evaluated,optional" json:"opportunities_evaluated"`
+	OpportunitiesPartly    *int32   `parquet:"opportunities_partly,optional" json:"opportunities_partly"`
+	OpportunitiesNot       *int32   `parquet:"opportunities_not,optional" json:"opportunities_not"`
+	OpportunitiesKnown     *float64 `parquet:"opportunities_known,optional" json:"opportunities_known"` // the evaluated ones, and of the partly evaluated the known parts
 }
 
 // MeasurementRow is one value kept from one flight, event or not.

@@ -66,14 +66,19 @@ func TestReadByArrow(t *testing.T) {
 		"flights": {{"recording": sha, "recording_name": "a.csv", "flight_id": flight, "number": "1", "aircraft": "TH-120", "version": "1",
 			"packs":     fmt.Sprintf(`["builtin %s"]`, strings.Repeat("cd", 32)),
 			"start_utc": "2031-03-02 12:00:10Z", "start_s": "10", "end_s": "5000", "lift_off_s": "100.123", "lift_off_earliest_s": "99.5",
-			"lift_off_utc": "2031-03-02 12:01:40.123Z", "touchdown_s": "null", "touchdown_utc": "null", "begins_in_air": "false"}},
+			"lift_off_utc": "2031-03-02 12:01:40.123Z", "touchdown_s": "null", "touchdown_utc": "null", "begins_in_air": "false",
+			"take_off_rolls": "2", "rejected_take_offs": "1", "lift_offs": "1", "gear_retractions": "0", "gear_extensions": "0", "touchdowns": "1",
+			"landings": "0", "balked_landings": "0", "stays_on_ground": "false"}},
 		"events": {{"recording": sha, "flight_id": flight, "rule": "gear_up_early", "rule_group": "Retraction", "severity": "high", "certainty": "possible",
 			"phase": "initial climb", "moment": "false", "start_s": "200", "start_earliest_s": "10", "start_latest_s": "201", "end_latest_s": "206",
 			"start_utc": "2031-03-02 12:03:20Z",
 			"measures":  `[{"name":"height","unit":"ft","value":35.5},{"name":"speed","unit":"kt","value":null}]`}},
 		"evaluations": {
-			{"rule": "gear_up_early", "coverage": "partly evaluated", "events": "1", "scope_seconds": "4990", "unknown_seconds": "0", "missing": "[]"},
-			{"rule": "flap_late", "coverage": "partly evaluated", "unknown_seconds": "1", "fallbacks": `["airborne from radio altitude"]`}},
+			{"rule": "gear_up_early", "coverage": "partly evaluated", "events": "1", "scope_seconds": "4990", "unknown_seconds": "0", "missing": "[]",
+				"opportunity": "lift-off", "opportunities": "1", "opportunities_evaluated": "1", "opportunities_partly": "0", "opportunities_not": "0", "opportunities_known": "1"},
+			{"rule": "flap_late", "coverage": "partly evaluated", "unknown_seconds": "1", "fallbacks": `["airborne from radio altitude"]`,
+				// 150 of the 200 s of one, and the other
+				"opportunity": "approach", "opportunities": "2", "opportunities_evaluated": "1", "opportunities_partly": "1", "opportunities_not": "0", "opportunities_known": "1.75"}},
 		"measurements": {
 			{"measurement": "touchdown_speed", "unit": "kt", "outcome": "measured", "value": "131", "lowest": "130", "highest": "null", "at_s": "4000"},
 			{"measurement": "transit_time", "outcome": "not evaluable", "value": "null", "at_utc": "null", "missing": `["gear_lever: not recorded"]`}},

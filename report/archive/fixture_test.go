@@ -25,8 +25,8 @@ func fixtureRun(version string) *report.Run {
 }
 
 var fixtureRules = []*detect.Rule{
-	{ID: "gear_up_early", Title: "Gear selected up early", Group: "Retraction"},
-	{ID: "flap_late", Title: "Landing flap late", Group: "Approach"},
+	{ID: "gear_up_early", Title: "Gear selected up early", Group: "Retraction", Opportunity: detect.OpenLiftOff},
+	{ID: "flap_late", Title: "Landing flap late", Group: "Approach", Opportunity: detect.OpenApproach},
 }
 
 // fixtureResults makes the results of a recording that holds the text: as many
@@ -44,10 +44,22 @@ func fixtureResults(run *report.Run, name, content string) (sha string, results 
 		f := &detect.Flight{ID: fmt.Sprintf("F%s-%d", sha[:8], i+1), Number: i + 1, Recording: rec, Span: detect.Span{Start: 10, End: 5000},
 			LiftOff: &detect.Time{Nominal: 100.12345, Earliest: 99.5, Latest: 100.5}}
 		r := &detect.Result{Flight: f}
+		// Two approaches, the flap unknown in 50 s of the 200 of the first; a take-off
+		// roll that was rejected, and one that lifted off.
+		exactly := func(t float64) detect.Time { return detect.Time{Nominal: t, Earliest: t, Latest: t} }
+		for _, o := range []struct {
+			kind        detect.OpportunityKind
+			begin, ends float64
+		}{{detect.OpenTakeOffRoll, 20, 40}, {detect.OpenTakeOffRoll, 60, 100}, {detect.OpenLiftOff, 60, 160}, {detect.OpenApproach, 1000, 1200}, {detect.OpenApproach, 2000, 2100}, {detect.OpenTouchdown, 2000, 2110}} {
+			r.Opportunities = append(r.Opportunities, detect.Opportunity{Kind: o.kind, Begins: exactly(o.begin), Ends: exactly(o.ends)})
+		}
+		f.Rolls = []detect.TakeOffRoll{{Rejected: true}, {}}
 		for k, rule := range fixtureRules {
 			r.Evaluations = append(r.Evaluations, detect.Evaluation{Rule: rule, Coverage: detect.PartlyEvaluated, Missing: []string{},
 				ScopeSeconds: 4990, UnknownSeconds: float64(k), Fallbacks: []string{"airborne from radio altitude"}, Events: len(run.Version)})
 		}
+		r.Evaluations[0].Chances = detect.Chances{All: 1, Evaluated: 1}
+		r.Evaluations[1].Chances, r.Evaluations[1].Unknown = detect.Chances{All: 2, Evaluated: 1, Partly: 1}, []detect.Span{{Start: 1100, End: 1150}}
 		for k := range len(run.Version) {
 			r.Events = append(r.Events, fixtureEvent(sha, i, k))
 		}

@@ -35,7 +35,7 @@ func newFlightRows(run *report.Run, r *detect.Result) flightRows {
 		rows.Events = append(rows.Events, EventRow(r.Flight, &r.Events[i]))
 	}
 	for i := range r.Evaluations {
-		rows.Evaluations = append(rows.Evaluations, evaluationRow(r.Flight, &r.Evaluations[i]))
+		rows.Evaluations = append(rows.Evaluations, evaluationRow(r, &r.Evaluations[i]))
 	}
 	for i := range r.Measurements {
 		rows.Measurements = append(rows.Measurements, measurementRow(r.Flight, &r.Measurements[i]))
@@ -56,6 +56,7 @@ func flightRow(run *report.Run, r *detect.Result) schemas.FlightRow {
 		Approaches: int32(len(f.Approaches)), GoArounds: int32(len(f.GoArounds)), TouchAndGoes: int32(len(f.TouchedDown(detect.TouchAndGo))),
 		Registration: text(run.Profile.Registration), DepartureAerodrome: text(f.Departure), ArrivalAerodrome: text(f.Arrival),
 	}
+	addOperations(&row, r)
 	if t := f.LiftOff; t != nil {
 		row.LiftOffUTC, row.LiftOffS = utc(f, t.Nominal), known(t.Nominal)
 		row.LiftOffEarliestS, row.LiftOffLatestS = known(within(f, t.Earliest)), known(within(f, t.Latest))
@@ -97,11 +98,14 @@ func EventRow(f *detect.Flight, e *detect.Event) schemas.EventRow {
 	return row
 }
 
-func evaluationRow(f *detect.Flight, e *detect.Evaluation) schemas.EvaluationRow {
+func evaluationRow(r *detect.Result, e *detect.Evaluation) schemas.EvaluationRow {
+	f, c := r.Flight, e.Chances
 	return schemas.EvaluationRow{
 		Recording: f.Recording.SHA256, FlightID: f.ID, Rule: text(e.Rule.ID), Coverage: string(e.Coverage), Events: int32(e.Events),
 		ScopeSeconds: rounded(e.ScopeSeconds), UnknownSeconds: rounded(e.UnknownSeconds),
 		Missing: texts(e.Missing), Fallbacks: texts(e.Fallbacks),
+		Opportunity: string(e.Rule.Opportunity), Opportunities: number(c.All), OpportunitiesEvaluated: number(c.Evaluated),
+		OpportunitiesPartly: number(c.Partly), OpportunitiesNot: number(c.Not), OpportunitiesKnown: known(knownOpportunities(r, e)),
 	}
 }
 

@@ -39,6 +39,7 @@ type Point struct {
 	Value  float64 // not a number where nothing could be counted
 	Events int
 	Able   float64 // flights able to show the event, or with the measurement
+	Open   float64 // what a rate divides by: opportunities, or flights able
 }
 
 // fewestPoints is the number of preceding points below which a standard
@@ -205,14 +206,19 @@ func (t *Trend) ratePoint(in *Indicator, p Period) Point {
 	for m := p.First; m <= p.Last; m++ {
 		c := t.monthly[in.rule][m]
 		point.Able += c.Able()
+		if in.Per == byFlights {
+			point.Open += c.Able()
+		} else {
+			point.Open += c.Open
+		}
 		for s, n := range c.Severity {
 			if in.wants(tally.Severity(s)) {
 				point.Events += n
 			}
 		}
 	}
-	if point.Able > 0 {
-		point.Value = 1000 * float64(point.Events) / point.Able
+	if point.Open > 0 {
+		point.Value = 1000 * float64(point.Events) / point.Open
 	}
 	return point
 }

@@ -111,8 +111,8 @@ func (t *Trend) ruleCharts(rule int) (statistics.RateChart, []statistics.Average
 	return chart, statistics.MovingAverage(chart)
 }
 
-// drawRates draws events per thousand flights with their intervals, the limits
-// that follow the flights, and the moving average.
+// drawRates draws events per thousand opportunities with their intervals, the
+// limits that follow their number, and the moving average.
 func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []statistics.AveragePoint) template.HTML {
 	months := len(chart.Points)
 	intervals := make([]statistics.Interval, months)
@@ -126,7 +126,7 @@ func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []stati
 	if top == 0 {
 		top = 1
 	}
-	p := t.newPlot("Events per 1,000 flights by month: "+t.title(t.Rules[rule]), "events per 1,000 flights", 0, top)
+	p := t.newPlot("Events per 1,000 "+t.Per()+" by month: "+t.title(t.Rules[rule]), "events per 1,000 "+t.Per(), 0, top)
 	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].High }, chart)
 	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].Low }, chart)
 	p.Line(plotLeft, p.y.At(1000*chart.Centre), plotRight, p.y.At(1000*chart.Centre), "centre")

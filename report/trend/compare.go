@@ -20,7 +20,7 @@ type comparison struct {
 // both sides together, which the comparison takes as given, nothing could come
 // of it.
 func (c *comparison) tested() bool {
-	return c.First.in(c.Unit).Events+c.Second.in(c.Unit).Events >= Fewest && c.First.Able() > 0 && c.Second.Able() > 0
+	return c.First.in(c.Unit).Events+c.Second.in(c.Unit).Events >= Fewest && c.First.in(c.Unit).Flights > 0 && c.Second.in(c.Unit).Flights > 0
 }
 
 // small says that the side that stands out rests on too few events.

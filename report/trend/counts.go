@@ -10,6 +10,7 @@ import (
 // count is the events of one rule on some flights.
 type count struct {
 	tally.Cell
+	Open     float64 // what rates divide by: opportunities, or flights able
 	Events   int
 	With     int // flights with one event or more
 	Squares  int // of the events per flight, added up
@@ -18,6 +19,7 @@ type count struct {
 
 func (c *count) add(d count) {
 	c.Cell.Add(d.Cell)
+	c.Open += d.Open
 	c.Events += d.Events
 	c.With += d.With
 	c.Squares += d.Squares
@@ -26,7 +28,40 @@ func (c *count) add(d count) {
 	}
 }
 
-func (c count) rate() statistics.Rate { return statistics.Rate{Events: c.Events, Flights: c.Able()} }
+func (c count) rate() statistics.Rate { return statistics.Rate{Events: c.Events, Flights: c.Open} }
+
+// perFlight is the rate beside it: events on the flights able to show one.
+func (c count) perFlight() statistics.Rate {
+	return statistics.Rate{Events: c.Events, Flights: c.Able()}
+}
+
+// PerOpportunity says whether rates divide by opportunities. An archive with
+// flights from before they were counted divides by flights throughout: two periods
+// are only compared in one measure.
+func (t *Trend) PerOpportunity() bool { return t.Uncounted == 0 }
+
+// What rates divide by, in words.
+const (
+	byOpportunities = "opportunities"
+	byFlights       = "flights"
+)
+
+// Per is what rates of events divide by.
+func (t *Trend) Per() string {
+	if t.PerOpportunity() {
+		return byOpportunities
+	}
+	return byFlights
+}
+
+// dividedBy is what the rates of a comparison divide by: flights with an event are
+// a share of the flights.
+func (t *Trend) dividedBy(u unit) string {
+	if u == ofFlights {
+		return byFlights
+	}
+	return t.Per()
+}
 
 // mostClumped is the ratio of variance to mean of the number of events, above
 // which they come in clumps: several in a flight. Then flights with an event are
@@ -90,7 +125,10 @@ func (t *Trend) countMonth(m int) {
 	for r := range cells {
 		cells[r] = make([]count, len(t.Strata))
 		for s, cell := range month.Cells[r] {
-			cells[r][s].Cell = cell
+			cells[r][s].Cell, cells[r][s].Open = cell, cell.Able()
+			if t.PerOpportunity() {
+				cells[r][s].Open = cell.Opportunities
+			}
 		}
 	}
 	var phases []map[string]int

@@ -50,7 +50,7 @@ func (t *Trend) comparisonSQL(c *comparison) string {
 	}
 	return `WITH ` + flights + `,
 able AS (
-  SELECT side, sum(` + ableSQL + `) AS flights_able
+  SELECT side, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)
   WHERE ` + of + ` GROUP BY ALL),
 counted AS (
@@ -58,8 +58,8 @@ counted AS (
     ` + severitiesSQL + `
   FROM ` + t.table("events") + ` JOIN flights USING (flight_id)
   WHERE ` + of + t.thatCount() + ` GROUP BY ALL)
-SELECT side, coalesce(` + counted + `, 0) AS ` + counted + `, flights_able,
-  1000 * coalesce(` + counted + `, 0) / flights_able AS rate_per_1000,
+SELECT side, coalesce(` + counted + `, 0) AS ` + counted + `,
+  ` + t.rateSQL(counted, t.dividedBy(c.Unit)) + `,
   coalesce(high, 0) AS high, coalesce(medium, 0) AS medium, coalesce(low, 0) AS low
 FROM able LEFT JOIN counted USING (side) ORDER BY side DESC`
 }

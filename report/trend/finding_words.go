@@ -32,9 +32,23 @@ func (t *Trend) comparisonDetail(c *comparison) string {
 	if c.Group != nil {
 		other = "of " + c.Group.Against
 	}
-	return fmt.Sprintf("%s on %s flights able to show it in %s, %s per 1,000; %s %s on %s, %s per 1,000.",
-		plural(first.Events, string(c.Unit)), grouped(math.Round(first.Flights)), t.Name(t.Recent), decimals(first.Per1000()),
+	per := t.dividedBy(c.Unit)
+	s := fmt.Sprintf("%s on %s in %s, %s per 1,000; %s %s on %s, %s per 1,000.",
+		plural(first.Events, string(c.Unit)), able(first.Flights, per), t.Name(t.Recent), decimals(first.Per1000()),
 		grouped(float64(second.Events)), other, grouped(math.Round(second.Flights)), decimals(second.Per1000()))
+	if per == byOpportunities {
+		s += fmt.Sprintf(" Per 1,000 flights able to show it: %s and %s.", decimals(c.First.perFlight().Per1000()), decimals(c.Second.perFlight().Per1000()))
+	}
+	return s
+}
+
+// able says on how many a rate rests: 380 opportunities, 380 flights able to show it.
+func able(n float64, per string) string {
+	s := grouped(math.Round(n)) + " " + per
+	if per == byFlights {
+		s += " able to show it"
+	}
+	return s
 }
 
 // comparisonSureness says between which ratios it is, and what chance does.
@@ -58,7 +72,7 @@ func (t *Trend) comparisonBeside(c *comparison) string {
 	if c.First.Events > 0 {
 		s = fmt.Sprintf("Severity: %d high, %d medium, %d low.", c.First.Severity[tally.High], c.First.Severity[tally.Medium], c.First.Severity[tally.Low])
 	}
-	if c.Group != nil && c.Earlier.Able() > 0 {
+	if c.Group != nil && c.Earlier.in(c.Unit).Flights > 0 {
 		earlier := c.Earlier.in(c.Unit)
 		s += fmt.Sprintf(" Its own rate in %s: %s per 1,000 (%s).", t.Name(t.Before), decimals(earlier.Per1000()), plural(earlier.Events, string(c.Unit)))
 	}

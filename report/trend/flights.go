@@ -106,7 +106,7 @@ func (t *Trend) rulePages() []flightsPage {
 	for m := len(t.Tally.Months) - 1; m >= 0; m-- {
 		month := &t.Tally.Months[m]
 		for r := range pages {
-			pages[r].Lists = append(pages[r].Lists, flightList{Anchor: month.Name, Name: month.Name, Note: rateInWords(t.monthly[r][m])})
+			pages[r].Lists = append(pages[r].Lists, flightList{Anchor: month.Name, Name: month.Name, Note: t.rateInWords(t.monthly[r][m])})
 		}
 		for _, e := range month.Events {
 			list := &pages[e.Rule].Lists[len(pages[e.Rule].Lists)-1]

@@ -18,6 +18,7 @@ type Indicator struct {
 	Rule           string
 	Severity       []string
 	Measurement    string
+	Per            string
 	Quantile       *float64
 	Beyond         *float64
 	Worse          string
@@ -89,6 +90,7 @@ func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) 
 		}
 	}
 	clash(in.Rule != "" && in.Measurement != "", "measurement", "a rule")
+	clash(in.Measurement != "" && in.Per != "", "per", "a measurement")
 	clash(in.Rule != "" && in.Quantile != nil, "quantile", "a rule")
 	clash(in.Rule != "" && in.Beyond != nil, "beyond", "a rule")
 	clash(in.Quantile != nil && in.Beyond != nil, "beyond", "a quantile")
@@ -143,13 +145,22 @@ func (in *Indicator) wants(s tally.Severity) bool {
 	return len(in.Severity) == 0
 }
 
+// dividedBy is what the rate of an indicator divides by: opportunities, unless the
+// file says flights, or flights from before they were counted are among those read.
+func (in *Indicator) dividedBy(t *Trend) string {
+	if in.Per == byFlights {
+		return byFlights
+	}
+	return t.Per()
+}
+
 // unit is what the values of an indicator are in.
 func (in *Indicator) unit(t *Trend) string {
 	switch {
 	case in.Rule != "" && len(in.Severity) > 0:
-		return "events of " + strings.Join(in.Severity, " or ") + " severity per 1,000 flights"
+		return "events of " + strings.Join(in.Severity, " or ") + " severity per 1,000 " + in.dividedBy(t)
 	case in.Rule != "":
-		return "events per 1,000 flights"
+		return "events per 1,000 " + in.dividedBy(t)
 	case in.Beyond != nil:
 		return "% of flights"
 	case in.measured >= 0:

@@ -25,8 +25,9 @@ type IndicatorRow struct {
 	Mean      *float64 `parquet:"mean,optional" json:"mean"` // of the preceding points
 	SD        *float64 `parquet:"standard_deviation,optional" json:"standard_deviation"`
 	Target    *float64 `parquet:"target,optional" json:"target"`
-	Status    string   `parquet:"status,dict" json:"status"` // of the indicator as a whole
-	Alert     string   `parquet:"alert,dict" json:"alert"`   // what makes it one
+	Status    string   `parquet:"status,dict" json:"status"`    // of the indicator as a whole
+	Alert     string   `parquet:"alert,dict" json:"alert"`      // what makes it one
+	Open      float64  `parquet:"divided_by" json:"divided_by"` // opportunities or able flights, as the unit says; 0 of a measurement
 }
 
 // Word is the status in one or two words.
@@ -54,7 +55,7 @@ func indicatorRows(all []Status) (rows []IndicatorRow) {
 	for _, s := range all {
 		for i, p := range s.Points {
 			row := IndicatorRow{Indicator: s.ID, Title: s.Title, Unit: s.Unit, Period: p.Name, Current: i >= s.Before, Value: finite(p.Value),
-				Events: int64(p.Events), Able: p.Able, Target: s.TargetAt, Status: s.Word(), Alert: s.Alert}
+				Events: int64(p.Events), Able: p.Able, Target: s.TargetAt, Status: s.Word(), Alert: s.Alert, Open: p.Open}
 			if s.NotEnough == "" {
 				row.Mean, row.SD = finite(s.Mean), finite(s.SD)
 			}
@@ -96,10 +97,12 @@ type indicatorView struct {
 	SVG  template.HTML
 	Page string // of the flights behind the newest point; "" for none
 	SQL  string
+	// Divisor is what its rate divides by.
+	Divisor string
 }
 
 func (t *Trend) viewOf(s Status) indicatorView {
-	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator)}
+	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator), Divisor: s.dividedBy(t)}
 	names := t.pageNames()
 	switch {
 	case s.rule >= 0 && s.Period == "month" && len(s.Points) > 0:
@@ -118,7 +121,7 @@ func (v indicatorView) Count() template.HTML {
 	if v.Rule == "" {
 		return flightNumber(v.Page, int(p.Able)) + template.HTML(" "+inPlural(int(p.Able), "flights"))
 	}
-	return flightNumber(v.Page, p.Events) + template.HTML(fmt.Sprintf(" on %s flights", grouped(math.Round(p.Able))))
+	return flightNumber(v.Page, p.Events) + template.HTML(fmt.Sprintf(" on %s %s", grouped(math.Round(p.Open)), v.Divisor))
 }
 
 // Words says what the numbers mean.

@@ -31,16 +31,23 @@ WHERE ` + within + ` AND measurement = ` + quoted(in.Measurement) + ` AND value 
 	if len(in.Severity) > 0 {
 		wanted = " AND severity IN ('" + strings.Join(in.Severity, "', '") + "')"
 	}
+	open, divisor := "", "flights_able"
+	if t.PerOpportunity() {
+		open = ", opportunities"
+	}
+	if in.dividedBy(t) == byOpportunities {
+		divisor = byOpportunities
+	}
 	return `WITH able AS (
-  SELECT ` + point + ` AS point, sum(` + ableSQL + `) AS flights_able
+  SELECT ` + point + ` AS point, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + `
   WHERE ` + within + ` AND rule = ` + quoted(in.Rule) + ` GROUP BY ALL),
 counted AS (
   SELECT ` + point + ` AS point, count(*) AS events
   FROM ` + t.table("events") + `
   WHERE ` + within + ` AND rule = ` + quoted(in.Rule) + wanted + t.thatCount() + ` GROUP BY ALL)
-SELECT point, coalesce(events, 0) AS events, flights_able,
-  1000 * coalesce(events, 0) / nullif(flights_able, 0) AS value
+SELECT point, coalesce(events, 0) AS events, flights_able` + open + `,
+  1000 * coalesce(events, 0) / nullif(` + divisor + `, 0) AS value
 FROM able LEFT JOIN counted USING (point) ORDER BY ALL`
 }
 

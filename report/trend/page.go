@@ -29,7 +29,7 @@ type page struct {
 	Signals                                []signal
 	FewSignals                             []rateChart // rules with signals on too few events
 	RateGroups                             []rateGroup
-	Few, Silent, Never                     []rateChart // rules without a chart
+	Few, Silent, Never, NoChance           []rateChart // rules without a chart
 	Audits                                 []figure
 	Measurements                           []figure
 	FewMeasured                            []figure // measurements without a chart
@@ -154,6 +154,9 @@ func (t *Trend) notes() (notes []string) {
 	if t.Orphans > 0 {
 		notes = append(notes, fmt.Sprintf("%s of the tables belong to no flight: the archive was written to while it was read. Run it again.", plural(t.Orphans, "rows")))
 	}
+	if !t.PerOpportunity() {
+		notes = append(notes, fmt.Sprintf("Rates are per 1,000 flights throughout: %s of flights are from before opportunities were counted. `downlock scan --rescan` counts them; --from leaves old months out.", plural(t.Uncounted, "evaluations")))
+	}
 	if !t.SameSeason() {
 		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
@@ -163,17 +166,26 @@ func (t *Trend) notes() (notes []string) {
 	return notes
 }
 
+// denominator says what rates divide by.
+func (t *Trend) denominator() string {
+	flights := "the flights that could have shown the event: those on which the rule was evaluated, and of those partly evaluated the known part of the rule's scope. Flights on which it was not evaluable, and flights without an opportunity, are not in it."
+	if !t.PerOpportunity() {
+		return "A rate divides by " + flights
+	}
+	return "A rate divides by opportunities: what a flight must contain for the rule to show anything, such as an approach or a landing, as many as each flight had. Those evaluated count, and of those partly evaluated the known part. Beside it stands the rate per 1,000 flights, which divides by " + flights
+}
+
 func (t *Trend) method() []string {
 	correction := "Holm's correction keeps the chance of even one false alarm among all of them at"
 	if t.Correction == BenjaminiHochberg {
 		correction = "Benjamini and Hochberg's correction keeps the expected share of false ones among the alarms at"
 	}
 	list := []string{
-		"A rate divides by the flights that could have shown the event: those on which the rule was evaluated, and of those partly evaluated the known part of the rule's scope. Flights on which it was not evaluable are not in it.",
+		t.denominator(),
 		"Intervals of rates are exact 95 % Poisson intervals (Garwood). Two rates are compared by the exact conditional binomial test, two-sided; the interval of their ratio follows from it.",
 		fmt.Sprintf("%s comparisons were made: every rule and measurement, recent period against the earlier one and every group against the rest, and the season of every rule. %s %s %%. Comparisons with fewer than %d events in both parts together are none.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest),
 		"Where a rule's events come in clumps, several to a flight, flights with an event are compared in place of events, each counted once.",
-		"Charts: three-sigma limits around the rate of the months before the recent period, following each month's flights; run rules after the Western Electric handbook; exponentially weighted moving average, weight 0.2, limits at 2.962 sigma.",
+		"Charts: three-sigma limits around the rate of the months before the recent period, following each month's number of opportunities or flights; run rules after the Western Electric handbook; exponentially weighted moving average, weight 0.2, limits at 2.962 sigma.",
 		"A season is a yearly wave in a Poisson regression that allows for a steady drift.",
 		"Measurements are compared by the rank-sum test. One stands out when that is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that a value is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",
 	}

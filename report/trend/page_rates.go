@@ -3,7 +3,6 @@ package trend
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"slices"
 	"strings"
 
@@ -16,11 +15,14 @@ type rateGroup struct {
 	Charts []rateChart
 }
 
+// PerFlight is the rate of all months beside the one that is drawn.
+func (c rateChart) PerFlight() float64 { return 1000 * float64(c.Events) / c.Able }
+
 // rateChart is the chart of a rule, or its line where there is none.
 type rateChart struct {
 	Rule, Title, Anchor string
 	Events              int
-	Able                float64
+	Able, Open          float64
 	Clumped             bool
 	SVG                 template.HTML
 }
@@ -40,8 +42,10 @@ func (p *page) addRates() {
 		for _, c := range p.monthly[r] {
 			all.add(c)
 		}
-		c := rateChart{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r), Events: all.Events, Able: all.Able(), Clumped: all.unit() == ofFlights}
+		c := rateChart{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r), Events: all.Events, Able: all.Able(), Open: all.Open, Clumped: all.unit() == ofFlights}
 		switch {
+		case all.Able() == 0 && all.Events == 0 && all.NotEvaluable == 0:
+			p.NoChance = append(p.NoChance, c)
 		case all.Able() == 0 && all.Events == 0:
 			p.Never = append(p.Never, c)
 		case all.Events == 0:
@@ -71,7 +75,7 @@ type signal struct {
 	rateChart
 	Months       string
 	What         string
-	Rate, Before float64 // events per 1,000 flights
+	Rate, Before float64 // events per 1,000 opportunities, or flights
 	Higher       bool
 }
 
@@ -156,18 +160,24 @@ func (p *page) addMonths() {
 		for m := from; m < len(months); m++ {
 			c := p.monthly[r][m]
 			high, low := beyond(c, chart, m)
-			row.Cells = append(row.Cells, monthCell{Month: months[m].Name, Title: rateInWords(c), Events: c.Events, Able: c.Able(),
+			row.Cells = append(row.Cells, monthCell{Month: months[m].Name, Title: p.rateInWords(c), Events: c.Events, Able: c.Able(),
 				High: high, Low: low, New: m == p.Trend.Recent.First})
 		}
 		p.Rows = append(p.Rows, row)
 	}
 }
 
-func rateInWords(c count) string {
+func (t *Trend) rateInWords(c count) string {
 	i := c.rate().Interval(Confidence)
-	s := fmt.Sprintf("%s on %s flights able to show it: %s per 1,000 (%s to %s)", plural(c.Events, "events"), grouped(math.Round(c.Able())), decimals(c.rate().Per1000()), decimals(i.Low), decimals(i.High))
+	s := fmt.Sprintf("%s on %s: %s per 1,000 (%s to %s)", plural(c.Events, "events"), able(c.Open, t.Per()), decimals(c.rate().Per1000()), decimals(i.Low), decimals(i.High))
+	if t.PerOpportunity() {
+		s += fmt.Sprintf("; %s per 1,000 flights", decimals(c.perFlight().Per1000()))
+	}
 	if c.Able() == 0 {
 		s = "no flight could have shown it"
+	}
+	if c.NoOpportunity > 0 {
+		s += fmt.Sprintf("; %s without an opportunity", plural(int(c.NoOpportunity), "flights"))
 	}
 	if c.Partly > 0 {
 		s += fmt.Sprintf("; %s partly evaluated", plural(int(c.Partly), "flights"))

@@ -22,19 +22,32 @@ type RateRow struct {
 	Evaluated    int64    `parquet:"flights_evaluated" json:"flights_evaluated"`
 	Partly       int64    `parquet:"flights_partly_evaluated" json:"flights_partly_evaluated"`
 	NotEvaluable int64    `parquet:"flights_not_evaluable" json:"flights_not_evaluable"`
-	Rate         *float64 `parquet:"rate_per_1000,optional" json:"rate_per_1000"` // absent without able flights
+	Rate         *float64 `parquet:"rate_per_1000,optional" json:"rate_per_1000"` // flights; absent without able ones
 	Low          *float64 `parquet:"low,optional" json:"low"`
 	High         *float64 `parquet:"high,optional" json:"high"`
 	Small        bool     `parquet:"small_number" json:"small_number"`
+	// By opportunities; absent where flights from before they were counted are among
+	// those read.
+	NoOpportunity int64    `parquet:"flights_without_opportunity" json:"flights_without_opportunity"`
+	Opportunities *float64 `parquet:"opportunities,optional" json:"opportunities"` // evaluated, and the known parts of others
+	OpenRate      *float64 `parquet:"per_1000_opportunities,optional" json:"per_1000_opportunities"`
+	OpenLow       *float64 `parquet:"opportunities_low,optional" json:"opportunities_low"`
+	OpenHigh      *float64 `parquet:"opportunities_high,optional" json:"opportunities_high"`
 }
 
 func (t *Trend) rateRow(rule int, period, column, value, severity string, events int, c count) RateRow {
 	rate := statistics.Rate{Events: events, Flights: c.Able()}
 	i := rate.Interval(Confidence)
-	return RateRow{Rule: t.Rules[rule], Title: t.title(t.Rules[rule]), Period: period, Column: column, Value: value, Severity: severity,
+	row := RateRow{Rule: t.Rules[rule], Title: t.title(t.Rules[rule]), Period: period, Column: column, Value: value, Severity: severity,
 		Events: int64(events), FlightsWith: int64(c.With), Able: c.Able(),
 		Evaluated: int64(c.Evaluated), Partly: int64(c.Partly), NotEvaluable: int64(c.NotEvaluable),
-		Rate: finite(rate.Per1000()), Low: finite(i.Low), High: finite(i.High), Small: events < Fewest}
+		Rate: finite(rate.Per1000()), Low: finite(i.Low), High: finite(i.High), Small: events < Fewest, NoOpportunity: int64(c.NoOpportunity)}
+	if t.PerOpportunity() {
+		open := statistics.Rate{Events: events, Flights: c.Opportunities}
+		i := open.Interval(Confidence)
+		row.Opportunities, row.OpenRate, row.OpenLow, row.OpenHigh = finite(c.Opportunities), finite(open.Per1000()), finite(i.Low), finite(i.High)
+	}
+	return row
 }
 
 // RateRows lists all flights by month, and both periods by group, severity and
@@ -83,6 +96,11 @@ type ComparisonRow struct {
 	Corrected float64  `parquet:"p_corrected" json:"p_corrected"`
 	Tested    bool     `parquet:"tested" json:"tested"` // enough events to be one of the comparisons
 	Small     bool     `parquet:"small_number" json:"small_number"`
+	// DividedBy is opportunities or flights; of opportunities their number on both
+	// sides, absent where flights divide.
+	DividedBy string   `parquet:"divided_by,dict" json:"divided_by"`
+	Open      *float64 `parquet:"opportunities,optional" json:"opportunities"`
+	Open2     *float64 `parquet:"against_opportunities,optional" json:"against_opportunities"`
 }
 
 // ComparisonRows lists every comparison of rates.
@@ -92,9 +110,12 @@ func (t *Trend) ComparisonRows() []ComparisonRow {
 		c := &t.comparisons[i]
 		a, b := c.First.in(c.Unit), c.Second.in(c.Unit)
 		row := ComparisonRow{Rule: t.Rules[c.Rule], Against: t.Name(t.Before), Counted: string(c.Unit),
-			Count: int64(a.Events), Able: a.Flights, Count2: int64(b.Events), Able2: b.Flights,
+			Count: int64(a.Events), Able: c.First.Able(), Count2: int64(b.Events), Able2: c.Second.Able(), DividedBy: t.dividedBy(c.Unit),
 			Ratio: finite(c.Result.Ratio), Low: finite(c.Result.Interval.Low), High: finite(c.Result.Interval.High),
 			P: c.Result.P, Corrected: c.Corrected, Tested: c.tested(), Small: c.small()}
+		if row.DividedBy != byFlights {
+			row.Open, row.Open2 = finite(a.Flights), finite(b.Flights)
+		}
 		if c.Group != nil {
 			row.Column, row.Value, row.Against = c.Group.Column, c.Group.Value, c.Group.Against
 		}

@@ -17,6 +17,27 @@ const ableSQL = `CASE WHEN coverage = 'evaluated' THEN 1.0
       THEN 1 - least(greatest(unknown_seconds / scope_seconds, 0), 1)
     ELSE 0 END`
 
+// openSQL is what rates divide by, as a column; "" where flights alone divide.
+func (t *Trend) openSQL() string {
+	if !t.PerOpportunity() {
+		return ""
+	}
+	return ", sum(CASE WHEN coverage IN ('evaluated', 'partly evaluated') THEN opportunities_known ELSE 0 END) AS opportunities"
+}
+
+// rateSQL are the rates of what was counted, those by opportunity first, where
+// they divide by that.
+func (t *Trend) rateSQL(counted, per string) string {
+	rate := func(by, name string) string {
+		return "1000 * coalesce(" + counted + ", 0) / nullif(" + by + ", 0) AS " + name
+	}
+	flights := "flights_able, " + rate("flights_able", "rate_per_1000")
+	if per == byFlights {
+		return flights
+	}
+	return "opportunities, " + rate("opportunities", "per_1000_opportunities") + ",\n  " + flights
+}
+
 const severitiesSQL = `count(*) FILTER (WHERE severity = 'high') AS high,
     count(*) FILTER (WHERE severity = 'medium') AS medium, count(*) FILTER (WHERE severity = 'low') AS low`
 
@@ -60,8 +81,8 @@ SELECT 'all' AS rules, month, count(*) AS flights, any_value(coalesce(events, 0)
   any_value(coalesce(high, 0)) AS high, any_value(coalesce(medium, 0)) AS medium, any_value(coalesce(low, 0)) AS low
 FROM ` + t.table("flights") + ` LEFT JOIN counted USING (month)
 WHERE ` + within + ` GROUP BY ALL ORDER BY ALL`},
-		{"rates", "Events per 1,000 flights, by rule and month", `WITH able AS (
-  SELECT rule, month, sum(` + ableSQL + `) AS flights_able
+		{"rates", "Events per 1,000 " + t.Per() + ", by rule and month", `WITH able AS (
+  SELECT rule, month, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + `
   WHERE ` + within + ` GROUP BY ALL),
 counted AS (
@@ -69,7 +90,7 @@ counted AS (
   FROM ` + t.table("events") + `
   WHERE ` + within + t.thatCount() + ` GROUP BY ALL)
 SELECT rule, month, coalesce(events, 0) AS events, coalesce(flights_with_event, 0) AS flights_with_event,
-  flights_able, 1000 * coalesce(events, 0) / nullif(flights_able, 0) AS rate_per_1000
+  ` + t.rateSQL("events", t.Per()) + `
 FROM able LEFT JOIN counted USING (rule, month) ORDER BY ALL`},
 		{"measurements", "Quantiles of the measurements, by month", `SELECT measurement, month, ` + quantilesSQL + `
 FROM ` + t.table("measurements") + `
@@ -96,14 +117,15 @@ func (t *Trend) groupQueries(column string) []Query {
 	return []Query{
 		{"groups " + column, "Events and able flights in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
 able AS (
-  SELECT rule, value_of_column, sum(` + ableSQL + `) AS flights_able
+  SELECT rule, value_of_column, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)
   WHERE ` + t.in(t.Recent) + ` GROUP BY ALL),
 counted AS (
   SELECT rule, value_of_column, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event
   FROM ` + t.table("events") + ` JOIN flights USING (flight_id)
   WHERE ` + t.in(t.Recent) + t.thatCount() + ` GROUP BY ALL)
-SELECT rule, value_of_column, coalesce(events, 0) AS events, flights_able, coalesce(flights_with_event, 0) AS flights_with_event
+SELECT rule, value_of_column, coalesce(events, 0) AS events, coalesce(flights_with_event, 0) AS flights_with_event,
+  ` + t.rateSQL("events", t.Per()) + `
 FROM able LEFT JOIN counted USING (rule, value_of_column) ORDER BY ALL`},
 		{"measurements " + column, "Quantiles of the measurements in " + t.Name(t.Recent) + ", by " + words, flights + `
 SELECT measurement, value_of_column, ` + quantilesSQL + `

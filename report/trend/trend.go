@@ -1,6 +1,6 @@
 // Package trend answers from an archive what is getting worse, where, and
-// whether it is real: rates of events per thousand flights that could have shown
-// them, with exact intervals; two periods and all groups of flights compared,
+// whether it is real: rates of events per thousand opportunities, and per thousand
+// flights that could have shown them, with exact intervals; two periods and all groups of flights compared,
 // corrected for the number of comparisons; distributions of the measurements;
 // and a page that says first in words what stands out.
 //

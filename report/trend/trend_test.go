@@ -116,7 +116,7 @@ func one(events ...[2]int) *tally.Tally {
 		Strata: [][]string{{"TH-120", "A"}, {"TH-120", "B"}}}
 	for i, month := range events {
 		name := fmt.Sprintf("%d-%02d", 2030+i/12, i%12+1)
-		m := tally.Month{Name: name, Flights: []int{100, 100}, Cells: [][]tally.Cell{{{Evaluated: 100}, {Evaluated: 80, Partly: 20, Known: 10}}}}
+		m := tally.Month{Name: name, Flights: []int{100, 100}, Cells: [][]tally.Cell{{{Evaluated: 100, Opportunities: 100}, {Evaluated: 80, Partly: 20, Known: 10, Opportunities: 90}}}}
 		for s, n := range month {
 			for k := range n {
 				m.Events = append(m.Events, tally.Event{Flight: name + string(rune('A'+s)) + string(rune('a'+k)), Stratum: s, Severity: tally.High, Certain: true})
@@ -169,6 +169,81 @@ func TestRatesByHand(t *testing.T) {
 	}
 	if c.Count != 9 || c.Count2 != 3 || c.Able != 180 || c.Able2 != 200 || c.Against != "the other aircraft of type TH-120" {
 		t.Errorf("%+v", c)
+	}
+}
+
+// Rates divide by opportunities, flights beside, by hand: A flies circuits, ten
+// approaches a flight, so 1,090 approaches a month of 190 flights able, and ten
+// more flights without one; 12 events in two months are 12/2180 = 5.5046 per
+// thousand approaches and 31.5789 per thousand flights, and Garwood's limits of 12
+// are over 2.18. Each of A's 3 approaches in 2,000 with an event is six times
+// rarer than B's 9 in 180 by flight, and 33 times by approach: 50/1.5.
+func TestRatesByOpportunity(t *testing.T) {
+	counted := one([2]int{0, 0}, [2]int{1, 0}, [2]int{2, 4}, [2]int{1, 5})
+	for m := range counted.Months {
+		counted.Months[m].Cells[0][0].Opportunities, counted.Months[m].Cells[0][0].NoOpportunity = 1000, 10
+	}
+	tr, err := New(counted, Options{Level: 0.05, Correction: Holm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range tr.RateRows() {
+		if row.Period != "2030-03 to 2030-04" || row.Severity != "" || row.Column != "" {
+			continue
+		}
+		if row.NoOpportunity != 20 || *row.Opportunities != 2180 || math.Abs(*row.OpenRate-5.5046) > 1e-4 || math.Abs(*row.Rate-31.5789) > 1e-4 ||
+			math.Abs(*row.OpenLow*2.18-6.2006) > 1e-4 || math.Abs(*row.OpenHigh*2.18-20.9616) > 1e-4 {
+			t.Errorf("%+v: %v of %v", row, *row.OpenRate, *row.Opportunities)
+		}
+	}
+	for _, row := range tr.ComparisonRows() {
+		if row.Value == "B" && (row.DividedBy != "opportunities" || *row.Open != 180 || *row.Open2 != 2000 || row.Able != 180 || row.Able2 != 200 || math.Abs(*row.Ratio-100.0/3) > 1e-9) {
+			t.Errorf("%+v: ratio %v", row, *row.Ratio)
+		}
+	}
+	in, err := tr.parseIndicators("spi.yaml", []byte("schema: downlock indicators 1\nindicators:\n  - {id: a, rule: gear-late, current: 1, preceding: 3}\n  - {id: b, rule: gear-late, current: 1, preceding: 3, per: flights}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := tr.Judge(in) // 6 events in the last month, on 1,090 approaches and 190 flights
+	if a, b := all[0].Latest(), all[1].Latest(); math.Abs(a.Value-6/1.09) > 1e-9 || math.Abs(b.Value-6/0.19) > 1e-9 ||
+		all[0].Unit != "events per 1,000 opportunities" || all[1].Unit != "events per 1,000 flights" {
+		t.Errorf("%+v and %+v", all[0], all[1])
+	}
+	page, err := tr.Page()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"Events per 1,000 opportunities", "9 events on 180 opportunities in 2030-03 to 2030-04, 50 per 1,000; 3 of the other aircraft of type TH-120 on 2,000, 1.5 per 1,000. Per 1,000 flights able to show it: 50 and 15."} {
+		if !strings.Contains(string(page), want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+}
+
+// With one flight from before opportunities were counted, rates are by flight
+// throughout, and the page says so.
+func TestFlightsFromBeforeOpportunities(t *testing.T) {
+	counted := one([2]int{0, 0}, [2]int{1, 0}, [2]int{2, 4}, [2]int{1, 5})
+	for m := range counted.Months[1:] {
+		counted.Months[m+1].Cells[0][0].Opportunities = 1000
+	}
+	counted.Uncounted = 1
+	tr, err := New(counted, Options{Level: 0.05, Correction: Holm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range tr.ComparisonRows() {
+		if row.Value == "B" && (row.DividedBy != "flights" || row.Open != nil || math.Abs(*row.Ratio-10.0/3) > 1e-9) { // 9/180 against 3/200
+			t.Errorf("%+v: ratio %v", row, *row.Ratio)
+		}
+	}
+	page, err := tr.Page()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := string(page); !strings.Contains(text, "Events per 1,000 flights</h2>") || !strings.Contains(text, "Rates are per 1,000 flights throughout: 1 evaluation of flights") || strings.Contains(text, "opportunities_known") {
+		t.Error("the page does not say that it divides by flights")
 	}
 }
 

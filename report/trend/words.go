@@ -83,6 +83,7 @@ func inPlural(n int, nouns string) string {
 	if n == 1 {
 		nouns = strings.Replace(nouns, "events", "event", 1)
 		nouns = strings.Replace(nouns, "flights", "flight", 1)
+		nouns = strings.Replace(nouns, "evaluations", "evaluation", 1)
 	}
 	return nouns
 }

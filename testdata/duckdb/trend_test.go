@@ -130,6 +130,9 @@ func sameRates(t *testing.T, tr *trend.Trend, finding trend.Finding, rows [][]an
 		if c.Rule == finding.Subject && c.Column == finding.Column && c.Value == finding.Value {
 			want := map[string][]float64{
 				"this": {float64(c.Count), c.Able}, "against": {float64(c.Count2), c.Able2}}
+			if c.DividedBy == "opportunities" { // the column before the flights
+				want = map[string][]float64{"this": {float64(c.Count), *c.Open}, "against": {float64(c.Count2), *c.Open2}}
+			}
 			for _, row := range rows {
 				var got [2]float64
 				fmt.Sscan(fmt.Sprint(row[1]), &got[0])
@@ -194,7 +197,7 @@ func ours(tr *trend.Trend, name string) map[string][]float64 {
 	case name == "rates":
 		for _, r := range tr.RateRows() {
 			if month(r.Period) && r.Severity == "" && r.Column == "" {
-				out[r.Rule+"|"+r.Period] = []float64{float64(r.Events), float64(r.FlightsWith), r.Able, number(r.Rate)}
+				out[r.Rule+"|"+r.Period] = []float64{float64(r.Events), float64(r.FlightsWith), number(r.Opportunities), number(r.OpenRate), r.Able, number(r.Rate)}
 			}
 		}
 	case name == "totals":
@@ -217,7 +220,7 @@ func ours(tr *trend.Trend, name string) map[string][]float64 {
 	case groups:
 		for _, r := range tr.RateRows() {
 			if r.Period == tr.Name(tr.Recent) && r.Severity == "" && r.Column == column {
-				out[r.Rule+"|"+r.Value] = []float64{float64(r.Events), r.Able, float64(r.FlightsWith)}
+				out[r.Rule+"|"+r.Value] = []float64{float64(r.Events), float64(r.FlightsWith), number(r.Opportunities), number(r.OpenRate), r.Able, number(r.Rate)}
 			}
 		}
 	}

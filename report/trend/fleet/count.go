@@ -55,6 +55,7 @@ func (f Fleet) tallyMonth(month int) tally.Month {
 			for range cell.Partly {
 				cell.Known += source.Float64()
 			}
+			cell.Opportunities = cell.Able() // one a flight
 			n := int(distuv.Poisson{Lambda: cell.Able() * rates[r] * f.factor(r, month, a), Src: source}.Rand())
 			for range n {
 				m.Events = append(m.Events, tally.Event{Flight: strconv.Itoa(len(m.Events)), Phase: "approach", Rule: r, Stratum: a,

@@ -99,16 +99,22 @@ func (f Fleet) badAircraft() int { return f.Aircraft / 4 }
 
 var builtIn = sync.OnceValues(func() (*detect.RuleSet, error) { return detect.LoadRules() })
 
-// rules gives the first rules of the built-in pack.
+// rules gives the first of the fleet's rules, as the built-in pack has them.
 func (f Fleet) rules() ([]*detect.Rule, error) {
 	set, err := builtIn()
 	if err != nil {
 		return nil, err
 	}
-	if len(set.Rules) < f.Rules {
-		return nil, fmt.Errorf("there are only %d rules", len(set.Rules))
+	if len(ruleNames) < f.Rules {
+		return nil, fmt.Errorf("there are only %d rules", len(ruleNames))
 	}
-	return set.Rules[:f.Rules], nil
+	rules := make([]*detect.Rule, f.Rules)
+	for i, name := range ruleNames[:f.Rules] {
+		if rules[i] = set.Rule(name); rules[i] == nil {
+			return nil, fmt.Errorf("there is no rule %s any more", name)
+		}
+	}
+	return rules, nil
 }
 
 // Truth says what is wrong with the fleet.

@@ -165,7 +165,26 @@ func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
 			Severity: string(severities[min(w.source.IntN(6), 2)]), Certainty: string(certainties[min(w.source.IntN(4), 1)]),
 			Phase: string(detect.ApproachPhase), StartS: 4500, EndS: 4510})
 	}
+	setOpportunities(&row, rule, known)
 	w.evaluations.add(row)
+}
+
+// setOpportunities gives the flight one to three opportunities of the rule, by its
+// recording, so that rates by opportunity differ from those by flight.
+func setOpportunities(row *schemas.EvaluationRow, rule int, known float64) {
+	all, none := int32(1+(rule+int(row.Recording[0]))%3), int32(0)
+	row.Opportunity = string(detect.OpenApproach)
+	row.Opportunities, row.OpportunitiesEvaluated, row.OpportunitiesPartly, row.OpportunitiesNot = &all, &none, &none, &none
+	switch row.Coverage {
+	case string(detect.Evaluated):
+		row.OpportunitiesEvaluated = &all
+	case string(detect.PartlyEvaluated):
+		row.OpportunitiesPartly = &all
+	default:
+		row.OpportunitiesNot = &all
+	}
+	open := thousandths(float64(all) * known)
+	row.OpportunitiesKnown = &open
 }
 
 var (

@@ -30,7 +30,7 @@ func PoissonInterval(events int, confidence float64) Interval {
 	return i
 }
 
-// Rate is so many events on so many flights.
+// Rate is so many events on so many flights, or opportunities of other kinds.
 type Rate struct {
 	Events  int
 	Flights float64

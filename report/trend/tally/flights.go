@@ -12,7 +12,7 @@ import (
 )
 
 // The groups of flights are bounded, in a month, and together with months and
-// rules: past that a table of groups says nothing, and the counts, 24 bytes each,
+// rules: past that a table of groups says nothing, and the counts, 32 bytes each,
 // no longer fit in memory.
 const (
 	mostStrata = 20_000

@@ -83,6 +83,7 @@ func (t *Tally) add(m *monthTally, place map[string]int, rules, measurements, wa
 	maps.Copy(t.Titles, m.titles)
 	maps.Copy(t.Recordings, m.recordings)
 	t.Orphans += m.orphans
+	t.Uncounted += m.uncounted
 	t.Possible += m.possible
 	t.False += m.falseOnes
 	t.Months = append(t.Months, month)

@@ -23,7 +23,7 @@ type monthTally struct {
 	audits                        []Audit
 	recordings                    map[string]Recording
 
-	orphans, possible, falseOnes int
+	orphans, uncounted, possible, falseOnes int
 }
 
 // numbering numbers names as they come.
@@ -74,13 +74,14 @@ func (m *monthTally) stratumOfWords(flights *words, out []int) []int {
 const (
 	evaluated       = "evaluated"
 	partlyEvaluated = "partly evaluated"
+	noOpportunity   = "no opportunity"
 )
 
 // readEvaluations counts the flights that could have shown each event. This is
 // the largest table by far: a row per flight and rule.
 func (m *monthTally) readEvaluations(o Options) error {
 	var flights, rules, coverages words
-	var scope, unknown []float64
+	var scope, unknown, open []float64
 	var strata []int
 	return eachGroup(partPath(o.Archive, schemas.EvaluationsTable, m.name), func(g *group) error {
 		for name, w := range map[string]*words{"flight_id": &flights, "rule": &rules, "coverage": &coverages} {
@@ -101,8 +102,16 @@ func (m *monthTally) readEvaluations(o Options) error {
 				return err
 			}
 		}
+		open = open[:0]
+		if g.chunk("opportunities_known") != nil { // else the month was written before it was added
+			var err error
+			if open, err = g.readFloats("opportunities_known", open); err != nil {
+				return err
+			}
+		}
 		strata = m.stratumOfWords(&flights, strata)
 		m.countEvaluations(&flights, &rules, &coverages, strata, scope, unknown)
+		m.countOpportunities(&flights, &rules, &coverages, strata, open)
 		return nil
 	})
 }
@@ -112,15 +121,7 @@ func (m *monthTally) countEvaluations(flights, rules, coverages *words, strata [
 	for i, rule := range rules.list {
 		cells[i] = m.cellsOf(m.rules.of(rule))
 	}
-	whole, part := int32(-2), int32(-2)
-	for i, c := range coverages.list {
-		switch c {
-		case evaluated:
-			whole = int32(i)
-		case partlyEvaluated:
-			part = int32(i)
-		}
-	}
+	whole, part, none := coverages.place(evaluated), coverages.place(partlyEvaluated), coverages.place(noOpportunity)
 	for row, flight := range flights.index {
 		s := strata[flight]
 		if s < 0 {
@@ -136,8 +137,30 @@ func (m *monthTally) countEvaluations(flights, rules, coverages *words, strata [
 			if scope[row] > 0 {
 				cell.Known += 1 - min(max(unknown[row]/scope[row], 0), 1)
 			}
+		case none:
+			cell.NoOpportunity++
 		default:
 			cell.NotEvaluable++
+		}
+	}
+}
+
+// countOpportunities adds up the opportunities evaluated; open has none, or not a
+// number, for rows from before they were counted.
+func (m *monthTally) countOpportunities(flights, rules, coverages *words, strata []int, open []float64) {
+	cells := make([][]Cell, len(rules.list))
+	for i, rule := range rules.list {
+		cells[i] = m.cellsOf(m.rules.of(rule))
+	}
+	whole, part := coverages.place(evaluated), coverages.place(partlyEvaluated)
+	for row, flight := range flights.index {
+		s, coverage := strata[flight], coverages.index[row]
+		switch {
+		case s < 0 || coverage != whole && coverage != part:
+		case len(open) == 0 || math.IsNaN(open[row]):
+			m.uncounted++
+		default:
+			cells[rules.index[row]][s].Opportunities += open[row]
 		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"slices"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -106,6 +107,14 @@ func (w *words) at(row int) string {
 		return w.list[i]
 	}
 	return ""
+}
+
+// place is the index of a value, -2 for one the column does not have.
+func (w *words) place(value string) int32 {
+	if i := slices.Index(w.list, value); i >= 0 {
+		return int32(i)
+	}
+	return -2
 }
 
 // appendAll appends the values of a dictionary, as parts of one text: a thousand

@@ -56,11 +56,14 @@ type Tally struct {
 	// Recordings has the recording of every flight with an event, where asked for.
 	Recordings map[string]Recording
 
-	Undated  int      // flights without a date, in no month
-	Distant  []string // months left out because years without flights follow
-	Orphans  int      // rows whose flight is not there: the archive was written to meanwhile
-	Possible int      // events left out because only possible
-	False    int      // events left out because review found them false
+	Undated int      // flights without a date, in no month
+	Distant []string // months left out because years without flights follow
+	Orphans int      // rows whose flight is not there: the archive was written to meanwhile
+	// Uncounted are the rows of flights able to show an event that were written
+	// before opportunities were counted.
+	Uncounted int
+	Possible  int // events left out because only possible
+	False     int // events left out because review found them false
 }
 
 // Recording is where a flight is from.
@@ -82,10 +85,13 @@ type Month struct {
 	Audits  []Audit       // by warning
 }
 
-// Cell is the flights of one month, rule and stratum by coverage.
+// Cell is the flights of one month, rule and stratum by coverage, and their
+// opportunities.
 type Cell struct {
-	Evaluated, Partly, NotEvaluable int32
-	Known                           float64 // of the partly evaluated: the parts of the scope that are known, added up
+	Evaluated, Partly, NotEvaluable, NoOpportunity int32
+	Known                                          float64 // of the partly evaluated: the parts of the scope that are known, added up
+	// Opportunities evaluated; of those partly evaluated the known parts.
+	Opportunities float64
 }
 
 // Able is the number of flights that could have shown the event, a partly
@@ -97,7 +103,9 @@ func (c *Cell) Add(d Cell) {
 	c.Evaluated += d.Evaluated
 	c.Partly += d.Partly
 	c.NotEvaluable += d.NotEvaluable
+	c.NoOpportunity += d.NoOpportunity
 	c.Known += d.Known
+	c.Opportunities += d.Opportunities
 }
 
 // Event is one event that counts.

@@ -88,6 +88,9 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 		case "not evaluable":
 			c.NotEvaluable++
 		}
+		if e.Coverage != "not evaluable" {
+			c.Opportunities += *e.OpportunitiesKnown
+		}
 		cells[place{e.Rule, group[e.FlightID]}] = c
 	}
 	counted := 0
@@ -117,7 +120,7 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 		}
 		for r, rule := range got.Rules {
 			want := cells[place{rule, key}]
-			if c := m.Cells[r][s]; c.Evaluated != want.Evaluated || c.Partly != want.Partly || c.NotEvaluable != want.NotEvaluable || math.Abs(c.Known-want.Known) > 1e-9 {
+			if c := m.Cells[r][s]; c.Evaluated != want.Evaluated || c.Partly != want.Partly || c.NotEvaluable != want.NotEvaluable || math.Abs(c.Known-want.Known) > 1e-9 || math.Abs(c.Opportunities-want.Opportunities) > 1e-6 {
 				t.Errorf("%s, %s, %s, %s: %+v, want %+v", name, m.Name, rule, key, c, want)
 			}
 		}
@@ -234,6 +237,79 @@ func TestReadCalendar(t *testing.T) {
 	}
 	if !slices.Equal(got.Distant, []string{"1980-01"}) || got.Undated == 0 || got.Orphans != orphans {
 		t.Errorf("distant %v, %d undated, %d orphans, want %d", got.Distant, got.Undated, got.Orphans, orphans)
+	}
+}
+
+// evaluationsBefore are evaluations as they were before opportunities were counted.
+type evaluationsBefore struct {
+	Recording      string  `parquet:"recording,dict"`
+	FlightID       string  `parquet:"flight_id,dict"`
+	Rule           string  `parquet:"rule,dict"`
+	Coverage       string  `parquet:"coverage,dict"`
+	ScopeSeconds   float64 `parquet:"scope_seconds"`
+	UnknownSeconds float64 `parquet:"unknown_seconds"`
+}
+
+// Flights from before opportunities were counted are told: of a month that has not
+// the columns, and of single rows that a merge has carried over. A flight without an
+// opportunity is not one that was not evaluable, and adds to nothing.
+func TestReadOpportunities(t *testing.T) {
+	dir := written(t)
+	part := func(month string) string {
+		return filepath.Join(dir, "tables", schemas.EvaluationsTable, "month="+month, "part.parquet")
+	}
+	able := func(coverage string) bool { return coverage == "evaluated" || coverage == "partly evaluated" }
+	var before []evaluationsBefore
+	uncounted := 0
+	for _, e := range rowsOf[schemas.EvaluationRow](t, dir, schemas.EvaluationsTable, "2031-06") {
+		before = append(before, evaluationsBefore{e.Recording, e.FlightID, e.Rule, e.Coverage, e.ScopeSeconds, e.UnknownSeconds})
+		if able(e.Coverage) {
+			uncounted++
+		}
+	}
+	if err := parquet.WriteFile(part("2031-06"), before); err != nil {
+		t.Fatal(err)
+	}
+	rows := rowsOf[schemas.EvaluationRow](t, dir, schemas.EvaluationsTable, "2031-07")
+	carried, none := 0, 0
+	sum := map[string]float64{}
+	for i := range rows {
+		switch row := &rows[i]; {
+		case !able(row.Coverage):
+		case i%7 == 0:
+			row.Opportunities, row.OpportunitiesEvaluated, row.OpportunitiesPartly, row.OpportunitiesNot, row.OpportunitiesKnown = nil, nil, nil, nil, nil
+			carried++
+		case i%7 == 1:
+			row.Coverage = "no opportunity"
+			none++
+		default:
+			sum[row.Rule] += *row.OpportunitiesKnown
+		}
+	}
+	if err := parquet.WriteFile(part("2031-07"), rows); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tally.Read(tally.Options{Archive: dir, From: "2031-06", To: "2031-07"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Uncounted != uncounted+carried || carried == 0 {
+		t.Errorf("%d uncounted, want %d and %d", got.Uncounted, uncounted, carried)
+	}
+	without := 0
+	for r, rule := range got.Rules {
+		var old, all tally.Cell
+		for s := range got.Strata {
+			old.Add(got.Months[0].Cells[r][s])
+			all.Add(got.Months[1].Cells[r][s])
+		}
+		without += int(all.NoOpportunity)
+		if old.Opportunities != 0 || math.Abs(all.Opportunities-sum[rule]) > 1e-6 {
+			t.Errorf("%s: %v opportunities in a month without, %v in the next, want %v", rule, old.Opportunities, all.Opportunities, sum[rule])
+		}
+	}
+	if without != none || none == 0 {
+		t.Errorf("%d flights without an opportunity, want %d", without, none)
 	}
 }
 
