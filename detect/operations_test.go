@@ -1,0 +1,192 @@
+package detect_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/ingest/simulator"
+	"downlock/schemas"
+)
+
+// operationSlack: the flicker of the struts and turbulence move times by this, s.
+const operationSlack = 1.0
+
+// recordingSlack: a row of the recordings has one time, and its last parameter is
+// sampled so much later, s.
+const recordingSlack = 0.125
+
+// flyRow flies a row in the figures of a seed through weather and a recorder of its
+// own, and holds what is found against the truth.
+func flyRow(t testing.TB, row int, seed uint64, d *detect.Detector) (simulator.Operation, score) {
+	t.Helper()
+	o, err := simulator.FlyOperation(row, seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	random := rand.New(rand.NewPCG(seed, uint64(row)))
+	var r *ingest.Recording
+	if o.Apart || len(o.Cuts) > 0 {
+		r = readBack(t, o)
+	} else {
+		r = sampled{flight: o.Flight, wanted: inVocabulary(o.Flight), sampling: anyOffset(random), change: newWeather(o.Flight, random).change}.recording()
+	}
+	return o, held{d.Detect(r), o.Truth, operationSlack}.score()
+}
+
+// inVocabulary leaves out what these flights record and no parameter is for.
+func inVocabulary(f *simulator.Flight) map[string]bool {
+	wanted := map[string]bool{}
+	for _, c := range f.Channels() {
+		_, wanted[c.Column] = schemas.LookupParameter(c.Parameter)
+	}
+	return wanted
+}
+
+// readBack writes the flight as its recorder does, and reads the file.
+func readBack(t testing.TB, o simulator.Operation) *ingest.Recording {
+	t.Helper()
+	var b bytes.Buffer
+	if err := o.WriteCSV(&b); err != nil {
+		t.Fatal(err)
+	}
+	r, err := ingest.ReadBytes(o.Truth.Recording, b.Bytes(), o.Flight.Profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func operationsDetector(t testing.TB) *detect.Detector {
+	t.Helper()
+	p, err := simulator.OperationsProfile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return detectorOf(t, p)
+}
+
+// Every row of ordinary operations, flown some times: what must be said is said,
+// what must not is not, and opportunities are counted. knownWrong lists the rows
+// that are not right yet; a row in it that has become right fails, so that the list
+// says no more than is so.
+func TestOperations(t *testing.T) {
+	times := 6
+	if testing.Short() {
+		times = 2
+	}
+	d := operationsDetector(t)
+	for row := 1; row <= simulator.Operations(); row++ {
+		var sum score
+		var title string
+		for seed := range uint64(times) {
+			o, s := flyRow(t, row, seed+1, d)
+			title = o.Title
+			sum.add(s)
+		}
+		t.Logf("%2d %-75s %s", row, title, sum.line())
+		check(t, fmt.Sprintf("row %d", row), sum, testing.Short())
+	}
+}
+
+func (s score) line() string {
+	return fmt.Sprintf("missed %d; falsely certain %d, possible %d; miscounted %d", len(s.missed), len(s.certain), len(s.possible), len(s.counts))
+}
+
+// check holds a score against the list of what is known to be wrong. A few flights
+// alone need not show what more do.
+func check(t *testing.T, name string, s score, few bool) {
+	t.Helper()
+	why, known := knownWrong[name]
+	switch {
+	case known && s.clean() && !few:
+		t.Errorf("%s has become right: take it off the list of what is known to be wrong (%s)", name, why)
+	case !known && !s.clean():
+		t.Errorf("%s:\n%s", name, s.detail(8))
+	case known && testing.Verbose():
+		t.Logf("%s is known to be wrong: %s\n%s", name, why, s.detail(4))
+	}
+}
+
+// detail lists the faults, of each sort so many at most, those that are alike but
+// for their figures once.
+func (s score) detail(most int) string {
+	var b strings.Builder
+	for _, sort := range []struct {
+		name  string
+		lines []string
+	}{{"missed", s.missed}, {"falsely certain", s.certain}, {"falsely possible", s.possible}, {"miscounted", s.counts}} {
+		alike := map[string]int{}
+		var firsts []string
+		for _, line := range sort.lines {
+			words := strings.Map(func(r rune) rune {
+				if r >= '0' && r <= '9' || r == '.' {
+					return -1
+				}
+				return r
+			}, line)
+			if alike[words]++; alike[words] == 1 {
+				firsts = append(firsts, line)
+			}
+		}
+		slices.Sort(firsts)
+		for i, line := range firsts {
+			if i < most {
+				fmt.Fprintf(&b, "    %s: %s\n", sort.name, line)
+			}
+		}
+	}
+	return b.String()
+}
+
+// The six recordings of testdata/operations were flown by JSBSim, a flight dynamics
+// library that knows nothing of this project; the truth beside them was computed at
+// 120 Hz from the simulation. See the README there.
+func TestOperationsRecordings(t *testing.T) {
+	const dir = "../testdata/operations/"
+	p, err := schemas.ReadProfile(dir + "profile.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := detectorOf(t, p)
+	for i := range 6 {
+		name := fmt.Sprintf("op-%d", i+1)
+		text, err := os.ReadFile(dir + "truth/" + name + ".json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var truth simulator.OperationsTruth
+		if err := json.Unmarshal(text, &truth); err != nil {
+			t.Fatal(err)
+		}
+		s := held{d.Detect(readFile(t, dir+name+".csv.gz", p)), truth, recordingSlack}.score()
+		t.Logf("%s %s: %s", name, truth.Description, s.line())
+		check(t, name, s, false)
+	}
+}
+
+// BenchmarkOperations flies one ordinary flight after the other, row by row:
+// -benchtime 1000x makes a thousand.
+func BenchmarkOperations(b *testing.B) {
+	d := operationsDetector(b)
+	var sum score
+	n := 0
+	for b.Loop() {
+		_, s := flyRow(b, n%simulator.Operations()+1, uint64(1000+n), d)
+		sum.add(s)
+		n++
+	}
+	b.ReportMetric(float64(len(sum.certain))/float64(n), "certain-false/flight")
+	b.ReportMetric(float64(len(sum.possible))/float64(n), "possible-false/flight")
+	b.ReportMetric(float64(len(sum.missed))/float64(n), "missed/flight")
+	b.ReportMetric(float64(len(sum.counts))/float64(n), "miscounted/flight")
+	b.Logf("%d flights:\n%s", n, sum.detail(60))
+}
+

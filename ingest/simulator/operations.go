@@ -1,0 +1,90 @@
+package simulator
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"downlock/schemas"
+)
+
+// Operation is a recording of ordinary operations and what must and must not be
+// said of it.
+type Operation struct {
+	Row    int // of the table of operations
+	Title  string
+	Flight *Flight
+	Truth  OperationsTruth
+	// Apart: clock and date are written in rows of their own. Cuts are where the
+	// recorder's clock begins anew.
+	Apart bool
+	Cuts  []float64
+}
+
+// operation is one row: how a pilot flies it.
+type operation struct {
+	title string
+	fly   func(*pilot)
+	apart bool // clock and date are recorded in rows of their own
+}
+
+// Operations is the number of rows; they are counted from 1.
+func Operations() int { return len(operations()) }
+
+// FlyOperation flies a row in the figures a seed chooses.
+func FlyOperation(row int, seed uint64) (Operation, error) {
+	o := operations()[row-1]
+	profile, err := OperationsProfile()
+	if err != nil {
+		return Operation{}, err
+	}
+	p := newPilot(seed)
+	o.fly(p)
+	if p.End == 0 {
+		p.End = p.now
+	}
+	scenario := p.done()
+	scenario.Name = fmt.Sprintf("row %d, seed %d: %s", row, seed, o.title)
+	f, err := New(scenario, profile)
+	if err != nil {
+		return Operation{}, err
+	}
+	p.truth.Recording, p.truth.Description, p.truth.Seconds = scenario.Name, o.title, scenario.End-scenario.Start
+	p.truth.Facts.BeginsInAir = f.InAir(scenario.Start)
+	p.truth.Facts.EndsInAir = f.InAir(scenario.End)
+	p.truth.MustNot = append(p.truth.MustNot, p.barred()...)
+	return Operation{Row: row, Title: o.title, Flight: f, Truth: p.truth, Apart: o.apart, Cuts: p.cuts}, nil
+}
+
+// barred lists every rule that neither must nor may report something.
+func (p *pilot) barred() (out []Barred) {
+	for _, rule := range Rules() {
+		due := slices.ContainsFunc(p.truth.Must, func(d Due) bool { return d.Rule != nil && *d.Rule == rule && d.What != Partly })
+		if !due && !p.may[rule] {
+			out = append(out, Barred{Rule: rule})
+		}
+	}
+	return out
+}
+
+// OperationsProfile is the TH-120's profile with the criteria of a warning system
+// that arms by height, as these flights have it.
+func OperationsProfile() (*schemas.Profile, error) {
+	shipped, err := schemas.ShippedProfileNamed("th120")
+	if err != nil {
+		return nil, err
+	}
+	profile := *shipped
+	p := &profile
+	p.Criteria = maps.Clone(shipped.Criteria)
+	const armed = "latched(radio_altitude > 700, on_ground or radio_altitude < 245 and gear_down_locked and landing_flap)"
+	p.Criteria["too_low_gear_alert_due"] = armed + " and not gear_down_locked and computed_airspeed < 190" +
+		" and radio_altitude > too_low_gear_cut_off and radio_altitude < too_low_gear_floor(computed_airspeed)"
+	p.Criteria["too_low_flaps_alert_due"] = armed + " and gear_down_locked and not landing_flap and computed_airspeed < 159" +
+		" and radio_altitude > too_low_flaps_cut_off and radio_altitude < too_low_flaps_floor(computed_airspeed)"
+	p.Criteria["takeoff_warning_due"] = "on_ground and nose_strut_compressed and takeoff_thrust" +
+		" and latched(on_ground and ground_speed < 40, airborne)" +
+		" and (not takeoff_flap or speedbrake_handle > speedbrake_extended_above or parking_brake" +
+		" or stabilizer_trim < takeoff_trim_lowest or stabilizer_trim > takeoff_trim_highest)"
+	return p, nil
+}
