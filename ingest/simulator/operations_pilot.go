@@ -40,7 +40,9 @@ func (p *pilot) between(a, b float64) float64 { return a + (b-a)*p.random.Float6
 func (p *pilot) oneOf(values ...float64) float64 {
 	return values[p.random.IntN(len(values))]
 }
-func (p *pilot) even() bool { return p.random.IntN(2) == 0 }
+
+// variant is which of a row's two ways is flown: every other seed the other one.
+func (p *pilot) variant() bool { return p.Seed%2 == 0 }
 
 // leg flies some seconds, to a height and an airspeed.
 func (p *pilot) leg(seconds, height, airspeed float64) {

@@ -134,7 +134,7 @@ func (p *pilot) rejectedTakeOff() {
 	stopped := p.truth.Facts.Rolls[0].End
 	p.report("takeoff-flap", "take-off thrust with the wrong configuration", start, stopped)
 	p.must(Due{What: saysSounded, Start: start, End: stopped})
-	if p.even() {
+	if p.variant() {
 		p.OnGround = true
 		return
 	}
@@ -150,7 +150,7 @@ func (p *pilot) warningStops() {
 	p.taxi()
 	p.soon(-2, Speedbrake, p.between(11, 15))
 	start := p.now
-	if p.even() {
+	if p.variant() {
 		p.soon(p.between(10, 16), WarningSilenced, 1)
 		p.soon(60, WarningSilenced, 0)
 	}
@@ -169,7 +169,7 @@ var (
 )
 
 func (p *pilot) partRecorded() {
-	if p.even() {
+	if p.variant() {
 		p.inTheAir(p.pattern, 185, 5)
 		p.circuitAndLand()
 		p.truth.NoOpportunity = aboutTakeOffs
@@ -183,7 +183,7 @@ func (p *pilot) partRecorded() {
 func (p *pilot) overARidge() {
 	p.untilDownwind()
 	start := p.now
-	if p.even() {
+	if p.variant() {
 		p.leg(45, p.pattern, 185)
 		p.ridge(start+5, 35, p.between(500, 850))
 		p.circuitAndLand()
@@ -208,7 +208,7 @@ func (p *pilot) gearForDrag() {
 	low := p.between(8200, 9300)
 	p.upTo(low, 30, 222)
 	p.leg(15, low, 212)
-	if p.even() { // raised in descent
+	if p.variant() { // raised in descent
 		p.gear(8, LeverUp)
 	} else {
 		p.gear(-2, LeverUp)
@@ -279,7 +279,7 @@ func (p *pilot) balkedLanding() {
 	p.touch(p.between(5, 7), p.between(0.2, 0.5), 0)
 	start := p.now
 	p.truth.Opportunities.BalkedLandings++
-	if p.even() {
+	if p.variant() {
 		p.soon(0.8, Speedbrake, 50)
 		p.soon(1.8, Speedbrake, 0)
 	}
@@ -295,7 +295,7 @@ func (p *pilot) gateMissed() {
 	p.downwind()
 	p.descend(p.between(410, 450), 0)
 	gate := p.now - 10
-	if p.even() {
+	if p.variant() {
 		p.soon(0, FlapHandle, 30)
 	}
 	p.leg(4, p.Height[len(p.Height)-1].Value-p.between(35, 50), p.vref+4)
@@ -407,7 +407,7 @@ func (p *pilot) lockLost() {
 	p.untilDownwind()
 	leg := p.random.IntN(3)
 	p.Faults.NotRecorded = []string{"alternate extension"}
-	if p.even() {
+	if p.variant() {
 		start := p.now + p.between(10, 15)
 		p.Faults.Sag = &Sag{leg, start, start + p.between(6, 12)}
 		p.report("up-lock-lost", "up-lock lost", start, p.Faults.Sag.To+3)
@@ -450,7 +450,7 @@ func (p *pilot) alternateInTraining() {
 	p.untilDownwind()
 	p.leg(30, p.pattern, 185)
 	start := p.now
-	if p.even() {
+	if p.variant() {
 		p.soon(4, AlternateExtension, 1)
 		p.report("alternate-extension-selected", "alternate extension used", start, start+20)
 		p.mayReport("alternate-extension")
@@ -485,7 +485,7 @@ func (p *pilot) idleDescent() {
 	p.soon(0, FlapHandle, 15)
 	p.throttles(p.now+5, 4)
 	start := p.now
-	if p.even() {
+	if p.variant() {
 		p.soon(10, HornCutout, 1)
 		p.report("gear-horn-silenced", "the horn and its cut-out", start+10, start+40)
 	}
