@@ -289,19 +289,33 @@ func (p *pilot) balkedLanding() {
 	p.circuitAndLand()
 }
 
-// gateMissed leaves the landing flap late, or out, and gives the approach up.
+// gateMissed has the landing flap late or out, and every other time the gear late,
+// and gives the approach up.
 func (p *pilot) gateMissed() {
 	p.untilDownwind()
-	p.downwind()
-	p.descend(p.between(410, 450), 0)
-	gate := p.now - 10
+	p.mayReport("landing-flap-late", "configuration-change-low", "too-low-gear", "gear-late", "lever-cycled")
+	late := []string{"landing-flap-late-visual"}
 	if p.variant() {
-		p.soon(0, FlapHandle, 30)
+		p.downwind()
+		p.descend(p.between(410, 450), 0)
+	} else {
+		late = append(late, "gear-late-visual")
+		p.leg(p.between(30, 60), p.pattern, 185)
+		p.soon(8, SpeedbrakeArmed, 1)
+		p.soon(15, FlapHandle, 15)
+		p.leg(30, p.pattern, 160)
+		p.descend(p.between(410, 450), 0)
+		p.gear(-p.between(8.5, 11), LeverDown) // it takes 8.4 s, and 500 ft are less than 7.5 s ago
+	}
+	start := p.now - 15
+	if p.oneOf(0, 1) == 1 {
+		p.soon(1, FlapHandle, 30)
 	}
 	p.leg(4, p.Height[len(p.Height)-1].Value-p.between(35, 50), p.vref+4)
-	rule := "landing-flap-late-visual"
-	p.must(Due{What: "landing flap not set at 500 ft, and the approach was given up", Rule: &rule, Start: gate - 10, End: p.now, SeverityBelow: "medium"})
-	p.mayReport("landing-flap-late", "configuration-change-low", "too-low-gear")
+	for _, rule := range late {
+		below := map[string]string{"landing-flap-late-visual": "medium", "gear-late-visual": "high"}[rule]
+		p.must(Due{What: "not configured at 500 ft, and the approach was given up", Rule: &rule, Start: start, End: p.now, SeverityBelow: below})
+	}
 	p.goAround()
 	p.circuitAndLand()
 }
