@@ -25,6 +25,7 @@ var knownWrong = []wrong{
 	{"row 12", "gear-late-visual", "gates ask for a touchdown"},
 	{"row 12", "go-around-retraction-early", flapIsProcedure},
 	{"row 13", "lever-lock-released-early", "joins stretches 3 s apart before it asks for 2 s"},
+	{"row 13", "highest load", "touchdown-acceleration begins at the strut switch"},
 	{"row 14", "throttle-retarded-gear-not-locked", "not tied to an approach"},
 	{"row 15", "too-low-flaps", "nothing knows of the flap override: the switch is no parameter"},
 	{"row 16", "one movement", "configuration-change-low counts detents passed"},
