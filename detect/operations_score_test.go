@@ -172,7 +172,18 @@ var sayings = map[string]func(h held, r *detect.Result, due simulator.Due) bool{
 			return m.Rule.ID == "touchdown-acceleration" && m.At != nil && h.is(due, *m.At, m.Value, m.Outcome == detect.Measured)
 		})
 	},
+	"terrain below": func(h held, r *detect.Result, due simulator.Due) bool { return h.observed(r, detect.Terrain, due) },
+	"data quality":  func(h held, r *detect.Result, due simulator.Due) bool { return h.observed(r, detect.Implausible, due) },
 	"UTC": func(_ held, r *detect.Result, _ simulator.Due) bool { return !r.Flight.Recording.Epoch.IsZero() },
+}
+
+// observed reports whether the radio altitude was found odd in that way when it was.
+func (h held) observed(r *detect.Result, kind detect.ObservationKind, due simulator.Due) bool {
+	return slices.ContainsFunc(r.Observations, func(o detect.Observation) bool {
+		return o.Kind == kind && o.Parameter == "radio_altitude" && slices.ContainsFunc(o.Spans, func(s detect.Span) bool {
+			return s.Start <= due.End+h.slack && s.End >= due.Start-h.slack
+		})
+	})
 }
 
 // is reports whether something found at a time, with a value, is what is due.

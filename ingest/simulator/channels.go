@@ -162,7 +162,7 @@ func (f *Flight) systemChannels() []channel {
 func operationsChannels() []channel {
 	return []channel{
 		{"flap override", "gpws_flap_override", "", 1, 0.375, 0, setting(FlapOverride), nil},
-		{"take-off warning silenced", "takeoff_warning_silence_switch", "", 1, 0.5, 0, setting(WarningSilenced), nil},
+		{"take-off warning silenced", "takeoff_warning_silenced", "", 1, 0.5, 0, setting(WarningSilenced), nil},
 		{"ground spoilers", "ground_spoilers_extended", "", 2, 0.25, 0, state(func(f *Flight, t float64) bool {
 			return f.speedbrake.at(t) > groundSpoilersFrom
 		}), nil},

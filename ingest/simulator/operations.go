@@ -77,13 +77,13 @@ func OperationsProfile() (*schemas.Profile, error) {
 	profile := *shipped
 	p := &profile
 	p.Criteria = maps.Clone(shipped.Criteria)
-	const armed = "latched(radio_altitude > 700, on_ground or radio_altitude < 245 and gear_down_locked and landing_flap)"
-	p.Criteria["too_low_gear_alert_due"] = armed + " and not gear_down_locked and computed_airspeed < 190" +
+	p.Criteria["ground_proximity_armed"] = "latched(airborne and radio_altitude > 700, on_ground)" +
+		" and not latched(gear_down_locked and landing_flap and radio_altitude < 245, on_ground or radio_altitude > 700)"
+	p.Criteria["too_low_gear_alert_due"] = "airborne and not gear_down_locked" +
 		" and radio_altitude > too_low_gear_cut_off and radio_altitude < too_low_gear_floor(computed_airspeed)"
-	p.Criteria["too_low_flaps_alert_due"] = armed + " and gear_down_locked and not landing_flap and computed_airspeed < 159" +
+	p.Criteria["too_low_flaps_alert_due"] = "airborne and gear_down_locked and not landing_flap" +
 		" and radio_altitude > too_low_flaps_cut_off and radio_altitude < too_low_flaps_floor(computed_airspeed)"
-	p.Criteria["takeoff_warning_due"] = "on_ground and nose_strut_compressed and takeoff_thrust" +
-		" and latched(on_ground and ground_speed < 40, airborne)" +
+	p.Criteria["takeoff_warning_due"] = "on_ground and takeoff_thrust" +
 		" and (not takeoff_flap or speedbrake_handle > speedbrake_extended_above or parking_brake" +
 		" or stabilizer_trim < takeoff_trim_lowest or stabilizer_trim > takeoff_trim_highest)"
 	return p, nil

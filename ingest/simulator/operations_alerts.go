@@ -74,11 +74,11 @@ func (f *Flight) slowVoice(t float64, floor string) bool {
 	return f.Airspeed(t) < f.Profile.Tables[floor][0][0]
 }
 
-func (f *Flight) belowGearFloor(t float64) bool {
+func (f *Flight) inGearEnvelope(t float64) bool {
 	return !f.AllDown(t) && f.envelope(t, "too_low_gear_floor", "too_low_gear_cut_off")
 }
 
-func (f *Flight) belowFlapFloor(t float64) bool {
+func (f *Flight) inFlapEnvelope(t float64) bool {
 	return f.AllDown(t) && !f.flapIs("landing", t) && f.setting(FlapOverride, t) == 0 &&
 		f.envelope(t, "too_low_flaps_floor", "too_low_flaps_cut_off")
 }

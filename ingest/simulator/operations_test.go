@@ -124,7 +124,8 @@ func TestOperationsAreAsTold(t *testing.T) {
 			limits := map[string]bool{"gear-extension-speed": true, "gear-retraction-speed": true, "gear-extended-speed": true, "flap-placard-speed": true,
 				"gear-altitude": true, "flap-altitude": true, "gear-late-visual": true, "gear-not-locked-at-touchdown": true, "extension-slow": true}
 			for _, e := range o.Flight.Happened() {
-				if limits[e.Rule] {
+				due := slices.ContainsFunc(o.Truth.Must, func(d Due) bool { return d.Rule != nil && *d.Rule == e.Rule })
+				if limits[e.Rule] && !due {
 					t.Errorf("%s: %s at %.1f s", o.Truth.Recording, e.Rule, e.Start)
 				}
 			}

@@ -83,21 +83,21 @@ func (f *Flight) tooLow(t float64, floor, cutOff string) bool {
 // column for the alert and one for these words.
 func (f *Flight) TooLowGear(t float64) bool {
 	if f.Scenario.AlertsByHeight {
-		return f.belowGearFloor(t) && f.slowVoice(t, "too_low_gear_floor")
+		return f.inGearEnvelope(t) && f.slowVoice(t, "too_low_gear_floor")
 	}
 	return !f.AllDown(t) && f.tooLow(t, "too_low_gear_floor", "too_low_gear_cut_off")
 }
 
 func (f *Flight) TooLowFlaps(t float64) bool {
 	if f.Scenario.AlertsByHeight {
-		return f.belowFlapFloor(t) && f.slowVoice(t, "too_low_flaps_floor")
+		return f.inFlapEnvelope(t) && f.slowVoice(t, "too_low_flaps_floor")
 	}
 	return f.AllDown(t) && !f.flapIs("landing", t) && f.tooLow(t, "too_low_flaps_floor", "too_low_flaps_cut_off")
 }
 
 func (f *Flight) TooLowTerrain(t float64) bool {
 	if f.Scenario.AlertsByHeight {
-		return f.belowGearFloor(t) && !f.slowVoice(t, "too_low_gear_floor") || f.belowFlapFloor(t) && !f.slowVoice(t, "too_low_flaps_floor")
+		return f.inGearEnvelope(t) && !f.slowVoice(t, "too_low_gear_floor") || f.inFlapEnvelope(t) && !f.slowVoice(t, "too_low_flaps_floor")
 	}
 	return f.TooLowGear(t) && f.Airspeed(t) >= f.Profile.Tables["too_low_gear_floor"][0][0]
 }
