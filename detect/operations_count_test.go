@@ -71,8 +71,8 @@ func (h held) countFaults() (out []string) {
 	return out
 }
 
-// factFaults are the lift-offs and touchdowns that lie outside the bounds of what
-// was found. In more than one flight the clock may have begun anew.
+// factFaults are the lift-offs, beginnings of approaches and touchdowns that lie
+// outside the bounds of what was found. In more than one flight the clock may have begun anew.
 func (h held) factFaults() (out []string) {
 	if len(h.results) != 1 {
 		return nil
@@ -91,6 +91,13 @@ func (h held) factFaults() (out []string) {
 	}
 	for _, d := range f.Touchdowns {
 		touched = append(touched, d.Time)
+	}
+	var begun []detect.Time
+	for _, a := range f.Approaches {
+		begun = append(begun, a.Begins)
+	}
+	for _, a := range h.truth.Facts.Approaches {
+		outside("beginning of an approach", a.Start, begun)
 	}
 	for _, l := range h.truth.Facts.LiftOffs {
 		outside("lift-off", l.At, lifted)

@@ -174,7 +174,7 @@ var sayings = map[string]func(h held, r *detect.Result, due simulator.Due) bool{
 	},
 	"terrain below": func(h held, r *detect.Result, due simulator.Due) bool { return h.observed(r, detect.Terrain, due) },
 	"data quality":  func(h held, r *detect.Result, due simulator.Due) bool { return h.observed(r, detect.Implausible, due) },
-	"UTC": func(_ held, r *detect.Result, _ simulator.Due) bool { return !r.Flight.Recording.Epoch.IsZero() },
+	"UTC":           func(_ held, r *detect.Result, _ simulator.Due) bool { return !r.Flight.Recording.Epoch.IsZero() },
 }
 
 // observed reports whether the radio altitude was found odd in that way when it was.

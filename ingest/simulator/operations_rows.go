@@ -190,7 +190,7 @@ func (p *pilot) overARidge() {
 		return
 	}
 	p.downwind()
-	p.ridge(p.now+5, 26, p.between(420, 520))
+	p.ridge(p.now+5, 26, p.between(620, 700))
 	p.land()
 }
 
