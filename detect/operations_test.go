@@ -86,15 +86,6 @@ func readBack(t testing.TB, o simulator.Operation) *ingest.Recording {
 	return r
 }
 
-func operationsDetector(t testing.TB) *detect.Detector {
-	t.Helper()
-	p, err := simulator.OperationsProfile()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return detectorOf(t, p)
-}
-
 // eachRow: 36 make a thousand flights.
 var eachRow = flag.Int("each-row", 6, "how often to fly each row of ordinary operations")
 
@@ -107,7 +98,7 @@ func TestOperations(t *testing.T) {
 	if testing.Short() {
 		times = 2
 	}
-	d := operationsDetector(t)
+	d, _ := shippedDetector(t)
 	for row := 1; row <= simulator.Operations(); row++ {
 		var sum score
 		var title string
@@ -210,7 +201,7 @@ func TestOperationsRecordings(t *testing.T) {
 // BenchmarkOperations flies one ordinary flight after the other, row by row:
 // -benchtime 1000x makes a thousand. TestOperations with -each-row 36 -v lists them.
 func BenchmarkOperations(b *testing.B) {
-	d := operationsDetector(b)
+	d, _ := shippedDetector(b)
 	var sum score
 	n := 0
 	for b.Loop() {

@@ -2,7 +2,6 @@ package simulator
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 
 	"downlock/schemas"
@@ -34,7 +33,7 @@ func Operations() int { return len(operations()) }
 // FlyOperation flies a row in the figures a seed chooses.
 func FlyOperation(row int, seed uint64) (Operation, error) {
 	o := operations()[row-1]
-	profile, err := OperationsProfile()
+	profile, err := schemas.ShippedProfileNamed("th120")
 	if err != nil {
 		return Operation{}, err
 	}
@@ -65,26 +64,4 @@ func (p *pilot) barred() (out []Barred) {
 		}
 	}
 	return out
-}
-
-// OperationsProfile is the TH-120's profile with the criteria of a warning system
-// that arms by height, as these flights have it.
-func OperationsProfile() (*schemas.Profile, error) {
-	shipped, err := schemas.ShippedProfileNamed("th120")
-	if err != nil {
-		return nil, err
-	}
-	profile := *shipped
-	p := &profile
-	p.Criteria = maps.Clone(shipped.Criteria)
-	p.Criteria["ground_proximity_armed"] = "latched(airborne and radio_altitude > 700, on_ground)" +
-		" and not latched(gear_down_locked and landing_flap and radio_altitude < 245, on_ground or radio_altitude > 700)"
-	p.Criteria["too_low_gear_alert_due"] = "airborne and not gear_down_locked" +
-		" and radio_altitude > too_low_gear_cut_off and radio_altitude < too_low_gear_floor(computed_airspeed)"
-	p.Criteria["too_low_flaps_alert_due"] = "airborne and gear_down_locked and not landing_flap" +
-		" and radio_altitude > too_low_flaps_cut_off and radio_altitude < too_low_flaps_floor(computed_airspeed)"
-	p.Criteria["takeoff_warning_due"] = "on_ground and takeoff_thrust" +
-		" and (not takeoff_flap or speedbrake_handle > speedbrake_extended_above or parking_brake" +
-		" or stabilizer_trim < takeoff_trim_lowest or stabilizer_trim > takeoff_trim_highest)"
-	return p, nil
 }
