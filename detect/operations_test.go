@@ -40,7 +40,24 @@ func flyRow(t testing.TB, row int, seed uint64, d *detect.Detector) (simulator.O
 	} else {
 		r = sampled{flight: o.Flight, wanted: inVocabulary(o.Flight), sampling: anyOffset(random), change: coarse(random, newWeather(o.Flight, random).change)}.recording()
 	}
-	return o, held{d.Detect(r), o.Truth, operationSlack}.score()
+	results := d.Detect(r)
+	o.Truth.MustNot = append(o.Truth.MustNot, unspokenOf(results, o.Truth.Must)...)
+	return o, held{results, o.Truth, operationSlack}.score()
+}
+
+// unspokenOf are the rules of a detector that neither the simulator nor what must be
+// said speaks of: nothing happens in these flights that they are about.
+func unspokenOf(results []*detect.Result, must []simulator.Due) (out []simulator.Barred) {
+	for _, r := range results {
+		for _, e := range r.Evaluations {
+			spoken := slices.Contains(simulator.Rules(), e.Rule.ID) ||
+				slices.ContainsFunc(must, func(d simulator.Due) bool { return d.Rule != nil && *d.Rule == e.Rule.ID })
+			if b := (simulator.Barred{Rule: e.Rule.ID}); !spoken && !slices.Contains(out, b) {
+				out = append(out, b)
+			}
+		}
+	}
+	return out
 }
 
 // coarse rounds the samples of some parameters to a resolution of the recorder's,

@@ -119,6 +119,7 @@ func (p *pilot) reject(speed float64) {
 	p.rollEnds("rejected", speed)
 	p.truth.Opportunities.RejectedTakeOffs++
 	p.must(Due{What: saysRejected, Start: start, End: p.now + 10, Value: &speed, Tolerance: 6})
+	p.report("rejected-takeoff", "rejected take-off", start, p.now+10)
 	p.leg(speed/6, 0, 12)
 	p.leg(12, 0, 12)
 	p.leg(6, 0, 0)
