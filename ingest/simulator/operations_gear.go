@@ -107,7 +107,7 @@ func (p *pilot) fastInTransit() {
 	p.leg(25, p.pattern+250, 212)
 	p.leg(6, p.pattern+350, p.between(219, 222))
 	p.gear(0, LeverUp)
-	p.must(Due{What: saysTransit, Start: p.now, End: p.now + 10})
+	p.report("gear-transit-speed", "gear speed limit exceeded in transit", p.now, p.now+10)
 	p.leg(9, p.pattern+520, p.between(238, 243))
 	p.pattern = level
 	p.leg(20, level, 243)

@@ -10,7 +10,6 @@ const (
 	saysTest     = "warning tested on the stand"
 	saysSounded  = "the take-off configuration warning sounded in time"
 	saysRejected = "rejected take-off with its highest speed"
-	saysTransit  = "gear speed limit exceeded in transit"
 	saysCycle    = "gear cycle with its speeds"
 	saysLoad     = "highest load about the touchdown"
 	saysPinned   = "gear stayed down"
