@@ -40,7 +40,9 @@ func (s sampled) recording() *ingest.Recording {
 			if t > scenario.End {
 				break
 			}
-			times, values = append(times, t), append(values, c.Value(t))
+			if !c.Lost(t) {
+				times, values = append(times, t), append(values, c.Value(t))
+			}
 		}
 		if s.change != nil {
 			times, values = s.change(c, times, values)

@@ -74,7 +74,7 @@ func (f *Flight) airChannels() []channel {
 		{"airspeed", "computed_airspeed", "kt", 1, 0, 1, (*Flight).Airspeed, nil},
 		{"ground speed", "ground_speed", "kt", 1, 0.25, 0, (*Flight).GroundSpeed, nil},
 		{"pressure altitude", "pressure_altitude", "ft", 1, 0.125, 0, (*Flight).Altitude, nil},
-		{"radio height", "radio_altitude", "ft", 2, 0.25, 0, func(f *Flight, t float64) float64 { return math.Min(f.Height(t), radioCeiling) }, nil},
+		{"radio height", "radio_altitude", "ft", 2, 0.25, 0, func(f *Flight, t float64) float64 { return math.Min(f.RadioHeight(t), radioCeiling) }, nil},
 		{"vertical speed", "vertical_speed", "ft/min", 1, 0.375, -1, (*Flight).verticalSpeed, nil},
 		{"pitch", "pitch_attitude", "deg", 1, 0.5, 1, (*Flight).pitch, nil},
 		{"roll", "roll_attitude", "deg", 1, 0.625, 1, (*Flight).roll, nil},
@@ -138,6 +138,9 @@ func warningChannels() []channel {
 // systemChannels are those of the systems not every type has.
 func (f *Flight) systemChannels() []channel {
 	var all []channel
+	if f.Scenario.AlertsByHeight {
+		all = append(all, operationsChannels()...)
+	}
 	if f.Profile.HasSystem("alternate_extension") {
 		all = append(all, channel{"alternate extension", "alternate_extension_selected", "", 1, 0.125, 0, setting(AlternateExtension), nil})
 	}
@@ -154,6 +157,20 @@ func (f *Flight) systemChannels() []channel {
 	}
 	return all
 }
+
+// operationsChannels are those only the flights of ordinary operations record.
+func operationsChannels() []channel {
+	return []channel{
+		{"flap override", "gpws_flap_override", "", 1, 0.375, 0, setting(FlapOverride), nil},
+		{"take-off warning silenced", "takeoff_warning_silenced", "", 1, 0.5, 0, setting(WarningSilenced), nil},
+		{"ground spoilers", "ground_spoilers_extended", "", 2, 0.25, 0, state(func(f *Flight, t float64) bool {
+			return f.speedbrake.at(t) > groundSpoilersFrom
+		}), nil},
+	}
+}
+
+// groundSpoilersFrom (deg) is a handle angle only the ground spoilers go with.
+const groundSpoilersFrom = 40
 
 // reads is what a column shows at a time, faults included, before rounding.
 func (f *Flight) reads(column string, t float64) float64 {

@@ -10,6 +10,7 @@ type Faults struct {
 	NotRecorded  []string  // columns the export does not have
 	LostSamples  bool      // dropped samples, a spike, a value out of range, all in the cruise
 	RadioOutages [][2]float64
+	Lost         []Loss // samples that are not there, for whoever samples the channels
 }
 
 // Jam stops a leg short of its down-lock until it is freed.
@@ -23,6 +24,12 @@ type Jam struct {
 type SlowLeg struct {
 	Leg             int
 	Extend, Retract float64
+}
+
+// Loss is a column without samples between two times.
+type Loss struct {
+	Column     string
+	Start, End float64
 }
 
 // Sag is a leg out of its up-lock, s.

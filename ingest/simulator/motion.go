@@ -22,12 +22,24 @@ func (f *Flight) normalAcceleration(t float64) float64 {
 	const step = 1.0
 	curve := (f.Altitude(t+step) - 2*f.Altitude(t) + f.Altitude(t-step)) / (step * step)
 	g := 1 + math.Max(-0.3, math.Min(0.3, curve/gravity))
-	for _, a := range f.Scenario.Airborne {
-		if t >= a.Touchdown {
-			g += 0.25 * math.Exp(-(t-a.Touchdown)/0.3)
+	for _, l := range f.loads() {
+		if t >= l.At {
+			g += l.Peak * math.Exp(-(t-l.At)/0.3)
 		}
 	}
 	return g
+}
+
+// loads are those of the scenario, or the usual jolt of each touchdown.
+func (f *Flight) loads() []Load {
+	if f.Scenario.Loads != nil {
+		return f.Scenario.Loads
+	}
+	var usual []Load
+	for _, a := range f.Scenario.Airborne {
+		usual = append(usual, Load{a.Touchdown, 0.25})
+	}
+	return usual
 }
 
 // roughness is how much the normal acceleration varies about its mean, g.
@@ -79,7 +91,7 @@ func (f *Flight) fanSpeed(engine int, t float64) float64 {
 	for _, back := range []float64{0, 1, 2, 3} {
 		mean += f.throttle[engine].at(t-back) / 4
 	}
-	return 22 + 1.6*mean
+	return 22 + 1.6*math.Abs(mean) // reverse thrust, too, is thrust
 }
 
 // position follows a straight track by the distance covered.

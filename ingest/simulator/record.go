@@ -2,6 +2,7 @@ package simulator
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"downlock/ingest/export"
@@ -17,6 +18,8 @@ type Channel struct {
 	// Value is what the column shows at a time, rounded as the export writes it:
 	// a number, 0 or 1, or the place of a word.
 	Value func(t float64) float64
+	// Lost reports whether the sample at a time is not there.
+	Lost func(t float64) bool
 }
 
 // Channels lists the recorded parameters. Their values may be asked for by one
@@ -27,9 +30,15 @@ func (f *Flight) Channels() []Channel {
 		if !f.recorded(c.column) {
 			continue
 		}
-		out = append(out, Channel{c.column, c.parameter, Sampling{c.perSecond, c.offset}, func(t float64) float64 { return c.written(f, t) }})
+		out = append(out, Channel{c.column, c.parameter, Sampling{c.perSecond, c.offset}, func(t float64) float64 { return c.written(f, t) },
+			func(t float64) bool { return f.lost(c.column, t) }})
 	}
 	return out
+}
+
+// lost reports whether a fault takes the sample of a column at a time away.
+func (f *Flight) lost(column string, t float64) bool {
+	return slices.ContainsFunc(f.Scenario.Faults.Lost, func(l Loss) bool { return l.Column == column && t >= l.Start && t < l.End })
 }
 
 // written is the value as the export writes it.

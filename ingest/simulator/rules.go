@@ -104,8 +104,11 @@ func (f *Flight) tooFastFor(position float64, limit string) known {
 // takeOffRun is take-off thrust on the ground, not out of a touch-and-go.
 func (f *Flight) takeOffRun() known {
 	var contacts []stretch
-	for i, a := range f.Scenario.Airborne[1:] {
-		if down := f.Scenario.Airborne[i].Touchdown; a.LiftOff-down < 60 {
+	for i, a := range f.Scenario.Airborne {
+		if i == 0 {
+			continue
+		}
+		if down := f.Scenario.Airborne[i-1].Touchdown; a.LiftOff-down < 60 {
 			contacts = append(contacts, stretch{down - 1, a.LiftOff + 1})
 		}
 	}

@@ -45,6 +45,8 @@ const (
 	SpeedbrakeArmed                   // 1 armed
 	ParkingBrake                      // 1 set
 	Trim                              // stabiliser trim, deg
+	FlapOverride                      // 1 operated: the alerts do not ask for landing flap
+	WarningSilenced                   // 1 held: the take-off warning is silenced by hand
 	controls
 )
 
@@ -69,11 +71,19 @@ type Scenario struct {
 	Terrain    []Knot    // elevation of the ground below, ft
 	Speed      []Knot    // computed airspeed, kt
 	Airborne   []Airborne
+	OnGround   bool      // nothing is flown
 	GoArounds  []float64 // lowest points of approaches given up in the air
 	Actions    []Action  // in order of time; a control stands at 0 before the first of its own
 	From, To   Place
 	Return     bool // From to To and back to From
 	Faults     Faults
+	Ridges     []Ridge
+	Loads      []Load // in place of the usual jolt of each touchdown
+	// AlertsByHeight: the alerts near the ground arm by height, give way in landing
+	// configuration and choose their words by airspeed; the take-off warning arms
+	// below 40 kt and stops as the nose strut extends or by hand. Otherwise the
+	// alerts arm by time, and the warning lasts to lift-off.
+	AlertsByHeight bool
 	// Sampling of columns, in place of the usual one of the layout.
 	Sampling map[string]Sampling
 }
@@ -98,6 +108,8 @@ type Flight struct {
 	legs                   []line // position of each leg, 0 up-locked to 1 down-locked
 	columns                map[string]channel
 	followed               map[string]known // facts worked out already
+
+	alertsArmed, takeOffArmed steps // with AlertsByHeight
 }
 
 // How fast things follow where the crew sets them. They are slow enough that a
@@ -130,7 +142,7 @@ func New(s Scenario, p *schemas.Profile) (*Flight, error) {
 			errs = append(errs, fmt.Errorf("%s: action %d comes before the one above it", s.Name, i))
 		}
 	}
-	if len(s.Airborne) == 0 {
+	if len(s.Airborne) == 0 && !s.OnGround {
 		errs = append(errs, fmt.Errorf("%s: nothing is flown", s.Name))
 	}
 	if err := errors.Join(errs...); err != nil {
@@ -166,6 +178,9 @@ func (f *Flight) set() {
 		f.throttle = append(f.throttle, f.settings[Throttle1+Control(engine)].followed(0, throttleRate, throttleRate))
 	}
 	f.legs = f.legMotion()
+	if f.Scenario.AlertsByHeight {
+		f.alertsArmed, f.takeOffArmed = f.armSteps()
+	}
 }
 
 // Height of the wheels above the ground, ft.

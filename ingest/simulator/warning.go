@@ -82,14 +82,23 @@ func (f *Flight) tooLow(t float64, floor, cutOff string) bool {
 // low terrain", as where the floor rises with the airspeed; the recorder has a
 // column for the alert and one for these words.
 func (f *Flight) TooLowGear(t float64) bool {
+	if f.Scenario.AlertsByHeight {
+		return f.inGearEnvelope(t) && f.slowVoice(t, "too_low_gear_floor")
+	}
 	return !f.AllDown(t) && f.tooLow(t, "too_low_gear_floor", "too_low_gear_cut_off")
 }
 
 func (f *Flight) TooLowFlaps(t float64) bool {
+	if f.Scenario.AlertsByHeight {
+		return f.inFlapEnvelope(t) && f.slowVoice(t, "too_low_flaps_floor")
+	}
 	return f.AllDown(t) && !f.flapIs("landing", t) && f.tooLow(t, "too_low_flaps_floor", "too_low_flaps_cut_off")
 }
 
 func (f *Flight) TooLowTerrain(t float64) bool {
+	if f.Scenario.AlertsByHeight {
+		return f.inGearEnvelope(t) && !f.slowVoice(t, "too_low_gear_floor") || f.inFlapEnvelope(t) && !f.slowVoice(t, "too_low_flaps_floor")
+	}
 	return f.TooLowGear(t) && f.Airspeed(t) >= f.Profile.Tables["too_low_gear_floor"][0][0]
 }
 
@@ -101,7 +110,7 @@ const takeOffThrust = 80
 // the take-off range, the speedbrake out, the parking brake set or the trim
 // outside the green band.
 func (f *Flight) TakeOffWarning(t float64) bool {
-	if f.InAir(t) {
+	if f.InAir(t) || f.Scenario.AlertsByHeight && f.takeOffWarningStops(t) {
 		return false
 	}
 	for engine := range f.throttle {
