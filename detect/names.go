@@ -104,11 +104,11 @@ func open(how combination, cs []readings.Condition, windows readings.Spans) read
 // unrecordedLegs lists the parameters of legs that are not recorded where others
 // are, and no combined one stands for all.
 func (t *Tracks) unrecordedLegs(suffix, combined string, which func([]string) []string) (missing []string) {
-	if t.flight.signals.has(combined) {
+	if t.flight.signals.Has(combined) {
 		return nil
 	}
 	for _, leg := range which(t.flight.Profile.Legs) {
-		if name := leg + suffix; !t.flight.signals.has(name) {
+		if name := leg + suffix; !t.flight.signals.Has(name) {
 			missing = append(missing, t.absent(name))
 		}
 	}
