@@ -89,6 +89,15 @@ var floorImports = map[string][]string{
 	"report/trend": {"report", "report/archive", "report/output", "report/review", "report/svg",
 		"report/trend/statistics", "report/trend/tally"},
 	"report/trend/fleet": {"report/trend/tally"},
+	"cmd/downlock": {"cmd/downlock/command", "cmd/downlock/demo", "cmd/downlock/inspect", "cmd/downlock/prune",
+		"cmd/downlock/review", "cmd/downlock/rules", "cmd/downlock/scan", "cmd/downlock/trend"},
+	"cmd/downlock/demo":    {"cmd/downlock/command"},
+	"cmd/downlock/inspect": {"cmd/downlock/command"},
+	"cmd/downlock/prune":   {"cmd/downlock/command"},
+	"cmd/downlock/review":  {"cmd/downlock/command"},
+	"cmd/downlock/rules":   {"cmd/downlock/command"},
+	"cmd/downlock/scan":    {"cmd/downlock/command"},
+	"cmd/downlock/trend":   {"cmd/downlock/command"},
 }
 
 // TestImportsWithinAFloor: packages of one floor import each other as floorImports says, and

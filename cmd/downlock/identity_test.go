@@ -22,6 +22,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/parquet-go/parquet-go"
 
+	"downlock/cmd/downlock/command"
 	"downlock/schemas"
 	"downlock/testdata"
 )
@@ -205,11 +206,11 @@ func TestWithheldIdentity(t *testing.T) {
 	e := newSecretExports(t)
 	time.Sleep(2100 * time.Millisecond) // the ledger keeps the times of files at rest
 	_, named, code := e.scan(t, "--log", "json")
-	if code != exitInputsFailed {
+	if code != command.ExitInputsFailed {
 		t.Fatalf("exit code %d:\n%s", code, named["stderr"])
 	}
 	out, withheld, code := e.scan(t, "--log", "json", "--deidentify", e.key)
-	if code != exitInputsFailed {
+	if code != command.ExitInputsFailed {
 		t.Fatalf("exit code %d with --deidentify:\n%s", code, withheld["stderr"])
 	}
 	_, withheld["stderr as text"] = e.messages(t, "--log", "text", "--deidentify", e.key)
@@ -327,21 +328,21 @@ func TestOneKeyForAnArchive(t *testing.T) {
 		code    int
 		says    string
 	}{
-		{"begins", withheld, []string{"--deidentify", e.key}, exitDone, "1 flight from 1 input, 0 failed, 0 skipped"},
-		{"goes on", withheld, []string{"--deidentify", e.key}, exitDone, "0 flights from 1 input, 0 failed, 1 skipped"},
-		{"again", withheld, []string{"--deidentify", e.key, "--rescan"}, exitDone, "1 flight"},
-		{"no key", withheld, nil, exitOutput, "identity is withheld in this archive, and not in this run"},
-		{"another key", withheld, []string{"--deidentify", other}, exitOutput, "begun with another key"},
-		{"begins with names", named, nil, exitDone, "1 flight"},
-		{"a key too late", named, []string{"--deidentify", e.key}, exitOutput, "holds names and dates"},
-		{"goes on with names", named, nil, exitDone, "1 skipped"},
+		{"begins", withheld, []string{"--deidentify", e.key}, command.ExitDone, "1 flight from 1 input, 0 failed, 0 skipped"},
+		{"goes on", withheld, []string{"--deidentify", e.key}, command.ExitDone, "0 flights from 1 input, 0 failed, 1 skipped"},
+		{"again", withheld, []string{"--deidentify", e.key, "--rescan"}, command.ExitDone, "1 flight"},
+		{"no key", withheld, nil, command.ExitOutput, "identity is withheld in this archive, and not in this run"},
+		{"another key", withheld, []string{"--deidentify", other}, command.ExitOutput, "begun with another key"},
+		{"begins with names", named, nil, command.ExitDone, "1 flight"},
+		{"a key too late", named, []string{"--deidentify", e.key}, command.ExitOutput, "holds names and dates"},
+		{"goes on with names", named, nil, command.ExitDone, "1 skipped"},
 	} {
 		before := everyText(t, filepath.Dir(c.archive))
 		code, says := scan(c.archive, c.flags...)
 		if code != c.code || !strings.Contains(says, c.says) {
 			t.Errorf("%s: exit code %d, want %d:\n%s", c.what, code, c.code, says)
 		}
-		if c.code == exitOutput {
+		if c.code == command.ExitOutput {
 			after := everyText(t, filepath.Dir(c.archive))
 			delete(before, "a/lock")
 			delete(after, "a/lock")

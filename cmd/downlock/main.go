@@ -2,34 +2,27 @@
 // finds landing-gear, flap, throttle and warning configuration events in them
 // and writes a report for every flight.
 //
-// The package holds flags, exit codes, progress and messages, one file per
-// subcommand. What happens to an input reads in one place: scan.one.
+// Each subcommand is a package below, with its flags and its help; the package
+// command holds what they share.
 package main
 
 import (
 	"io"
 	"os"
+
+	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/demo"
+	"downlock/cmd/downlock/inspect"
+	"downlock/cmd/downlock/prune"
+	"downlock/cmd/downlock/review"
+	"downlock/cmd/downlock/rules"
+	"downlock/cmd/downlock/scan"
+	"downlock/cmd/downlock/trend"
 )
 
 func main() {
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }
-
-// version is printed by --version and written into every report. It changes by
-// hand, with what downlock finds or writes.
-const version = "0.1.0"
-
-// Exit codes, the same for every subcommand.
-const (
-	exitDone         = 0   // everything was done
-	exitInputsFailed = 1   // some inputs failed, the rest is done
-	exitUsage        = 2   // the command line is wrong, nothing was done
-	exitInvalid      = 3   // the profile, a rule pack or a key is invalid, nothing was done
-	exitOutput       = 4   // the output or the archive could not be written
-	exitLocked       = 5   // another run uses the archive, nothing was done
-	exitEvents       = 6   // all done, and there are events as --fail-on asks
-	exitSignal       = 128 // and the number of the signal: stopped by it, what was finished is kept
-)
 
 const help = `downlock finds landing-gear, flap, throttle and warning configuration events in
 flight-recorder exports.
@@ -67,34 +60,34 @@ maintenance release and no finding about a person.
 
 // run is the whole command. Results go to stdout, messages to stderr.
 func run(args []string, stdout, stderr io.Writer) int {
-	say := messages{stderr}
+	say := command.Messages{To: stderr}
 	if len(args) == 0 {
 		io.WriteString(stderr, help)
-		return exitUsage
+		return command.ExitUsage
 	}
 	switch args[0] {
 	case "scan":
-		return scanCommand(args[1:], stdout, stderr)
+		return scan.Command(args[1:], stdout, stderr)
 	case "inspect":
-		return inspectCommand(args[1:], stdout, stderr)
+		return inspect.Command(args[1:], stdout, stderr)
 	case "demo":
-		return demoCommand(args[1:], stdout, stderr)
+		return demo.Command(args[1:], stdout, stderr)
 	case "rules":
-		return rulesCommand(args[1:], stdout, stderr)
+		return rules.Command(args[1:], stdout, stderr)
 	case "trend":
-		return trendCommand(args[1:], stdout, stderr)
+		return trend.Command(args[1:], stdout, stderr)
 	case "review":
-		return reviewCommand(args[1:], stdout, stderr)
+		return review.Command(args[1:], stdout, stderr)
 	case "prune":
-		return pruneCommand(args[1:], stdout, stderr)
+		return prune.Command(args[1:], stdout, stderr)
 	case "--help", "-h", "help":
 		io.WriteString(stdout, help)
-		return exitDone
+		return command.ExitDone
 	case "--version":
-		io.WriteString(stdout, "downlock "+version+"\n")
-		return exitDone
+		io.WriteString(stdout, "downlock "+command.Version+"\n")
+		return command.ExitDone
 	}
-	say.error("unknown subcommand " + quote(args[0]))
-	say.hint("use scan, inspect, demo, rules, trend, review or prune; `downlock --help` says what each does")
-	return exitUsage
+	say.Error("unknown subcommand " + command.Quote(args[0]))
+	say.Hint("use scan, inspect, demo, rules, trend, review or prune; `downlock --help` says what each does")
+	return command.ExitUsage
 }

@@ -16,6 +16,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"downlock/cmd/downlock/demo"
 	"downlock/report"
 	"downlock/schemas"
 	"downlock/testdata"
@@ -23,7 +24,7 @@ import (
 
 // TestMain runs the command itself, in a process of its own, for the scripts.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"downlock": main, peakCommand: runForPeak})
+	testscript.Main(m, map[string]func(){"downlock": main})
 }
 
 // atOnce are the scripts of what works on several inputs or months at once: all
@@ -56,7 +57,7 @@ func TestScripts(t *testing.T) {
 // prepare lays out what the scripts need: the demo files and profile, and
 // damaged exports.
 func prepare(dir string) error {
-	if _, err := writeDemo(filepath.Join(dir, "demo"), "th120"); err != nil {
+	if _, err := demo.Write(filepath.Join(dir, "demo"), "th120"); err != nil {
 		return err
 	}
 	good, err := fs.ReadFile(testdata.Demo, "demo/tarnholm-04.csv.gz")
@@ -139,6 +140,14 @@ func sameTree(ts *testscript.TestScript, neg bool, args []string) {
 	if same == neg {
 		ts.Fatalf("%s and %s: the same is %v (%d and %d files)", args[0], args[1], same, len(a), len(b))
 	}
+}
+
+// sameTables compares the tables of two archives byte by byte: sametables A B.
+func sameTables(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 2 {
+		ts.Fatalf("usage: sametables A B")
+	}
+	sameTree(ts, neg, []string{filepath.Join(args[0], "tables"), filepath.Join(args[1], "tables")})
 }
 
 func tree(ts *testscript.TestScript, dir string) map[string][]byte {

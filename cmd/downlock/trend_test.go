@@ -18,6 +18,8 @@ import (
 	gocmp "github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/demo"
 	"downlock/report/trend/fleet"
 )
 
@@ -85,10 +87,10 @@ func trendOf(t *testing.T, scan, trend []string) string {
 	out := filepath.Join(dir, "trends")
 	var said bytes.Buffer
 	common := []string{"--archive", filepath.Join(dir, "archive")}
-	if code := run(slices.Concat([]string{"scan", "--quiet", "--out", filepath.Join(dir, "reports")}, common, scan), &said, &said); code != exitDone && code != exitInputsFailed {
+	if code := run(slices.Concat([]string{"scan", "--quiet", "--out", filepath.Join(dir, "reports")}, common, scan), &said, &said); code != command.ExitDone && code != command.ExitInputsFailed {
 		t.Fatalf("scan ends with %d:\n%s", code, said.String())
 	}
-	if code := run(slices.Concat([]string{"trend", "--out", out, "--reports", filepath.Join(dir, "reports")}, common, trend), &said, &said); code != exitDone {
+	if code := run(slices.Concat([]string{"trend", "--out", out, "--reports", filepath.Join(dir, "reports")}, common, trend), &said, &said); code != command.ExitDone {
 		t.Fatalf("trend ends with %d:\n%s", code, said.String())
 	}
 	if err := os.WriteFile(filepath.Join(out, "said"), said.Bytes(), 0o600); err != nil {
@@ -122,11 +124,11 @@ func rowsOf(t *testing.T, path string) (out []map[string]string) {
 // them. One flight has no date and is in no month: that of tarnholm-18, whose rows
 // have clock times only.
 func TestTrendOfDemonstration(t *testing.T) {
-	demo := t.TempDir()
-	if _, err := writeDemo(demo, "th120"); err != nil {
+	exports := t.TempDir()
+	if _, err := demo.Write(exports, "th120"); err != nil {
 		t.Fatal(err)
 	}
-	text, err := os.ReadFile(filepath.Join(demo, "truth.json"))
+	text, err := os.ReadFile(filepath.Join(exports, "truth.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +154,7 @@ func TestTrendOfDemonstration(t *testing.T) {
 			}
 		}
 	}
-	out := trendOf(t, []string{demo}, nil)
+	out := trendOf(t, []string{exports}, nil)
 	got, inMonths := map[string]int{}, map[string]int{}
 	for _, row := range rowsOf(t, filepath.Join(out, "events.csv")) {
 		if slices.Contains(truth.Rules, row["rule"]) {
@@ -179,37 +181,6 @@ func TestTrendOfDemonstration(t *testing.T) {
 	}
 	if len(inMonths) > 0 {
 		t.Errorf("not in rates.csv: %v", inMonths)
-	}
-}
-
-// The indicators of the README are valid, and those of which the invented fleet
-// has enough are judged.
-func TestReadmeIndicators(t *testing.T) {
-	dir := t.TempDir()
-	file, archive := filepath.Join(dir, "indicators.yaml"), filepath.Join(dir, "fleet")
-	if err := os.WriteFile(file, []byte(readmeBlock(t, "Trends", "yaml")), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	f := fleet.Fleet{Seed: 6, Flights: 2_400, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}
-	if err := f.Write(archive); err != nil {
-		t.Fatal(err)
-	}
-	var said bytes.Buffer
-	if code := run([]string{"trend", "-a", archive, "-o", filepath.Join(dir, "trends"), "--indicators", file}, &said, &said); code != exitDone && code != exitAlert {
-		t.Fatalf("ends with %d:\n%s", code, said.String())
-	}
-	status := map[string]string{}
-	for _, row := range rowsOf(t, filepath.Join(dir, "trends", "indicators.csv")) {
-		status[row["indicator"]] = row["status"]
-	}
-	for _, id := range []string{"unstable", "slow-leg", "firm"} {
-		if status[id] == "" || status[id] == "not enough data" {
-			t.Errorf("%s: %q", id, status[id])
-		}
-	}
-	// The fleet has no audit of the horn among its first rules.
-	if status["horn"] != "not enough data" {
-		t.Errorf("horn: %q", status["horn"])
 	}
 }
 

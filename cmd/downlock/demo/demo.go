@@ -1,0 +1,107 @@
+// Package demo is the subcommand that writes the invented demo exports.
+package demo
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/pflag"
+
+	"downlock/cmd/downlock/command"
+	"downlock/report/output"
+	"downlock/schemas"
+	"downlock/testdata"
+)
+
+const demoHelp = `usage: downlock demo [flags] DIR
+
+Writes the demo exports of the invented operator Tarnholm Air and its invented
+twin jet TH-120 into DIR, with truth.json (what really happens in each) and
+th120.yaml (the profile, a start for your own). DIR is made when missing; files
+of the same name are replaced.
+
+flags:
+      --type TYPE   th120, or th440 for those of the larger type, whose trucks
+                    tilt and whose body gear steers   (default th120)
+
+example:
+  downlock demo demo && downlock scan --out reports demo
+`
+
+// Command runs demo and returns the exit code.
+func Command(args []string, stdout, stderr io.Writer) int {
+	say := command.Messages{To: stderr}
+	flags := pflag.NewFlagSet("demo", pflag.ContinueOnError)
+	kind := flags.String("type", testdata.DemoFolders[0].Profile, "")
+	if code, done := command.ParseFlags(flags, args, demoHelp, stdout, stderr); done {
+		return code
+	}
+	if flags.NArg() != 1 {
+		say.Error("demo needs one folder to write to")
+		say.Hint("try `downlock demo demo`")
+		return command.ExitUsage
+	}
+	names, err := Write(flags.Arg(0), *kind)
+	if errors.Is(err, errNoType) {
+		say.Error(fmt.Sprintf("--type %s: there is no such type", *kind))
+		say.Hint("use th120 or th440")
+		return command.ExitUsage
+	}
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	for _, name := range names {
+		fmt.Fprintln(stdout, filepath.Join(flags.Arg(0), name))
+	}
+	return command.ExitDone
+}
+
+// errNoType says that no demo files are of the type asked for.
+var errNoType = errors.New("no such type")
+
+// Write writes the demo files of a type, named as its profile, into dir and
+// gives their names in order; errNoType for an unknown type.
+func Write(dir, kind string) (names []string, err error) {
+	folder := ""
+	for _, f := range testdata.DemoFolders {
+		if f.Profile == kind {
+			folder = f.Folder
+		}
+	}
+	if folder == "" {
+		return nil, errNoType
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, &output.Error{Path: dir, Err: err}
+	}
+	write := func(name string, data []byte) error {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, data, 0o666); err != nil {
+			return &output.Error{Path: path, Err: err}
+		}
+		names = append(names, name)
+		return nil
+	}
+	entries, err := fs.ReadDir(testdata.Demo, folder)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		if e.Name() == "manifest" {
+			continue
+		}
+		data, err := fs.ReadFile(testdata.Demo, folder+"/"+e.Name())
+		if err != nil {
+			return nil, err
+		}
+		if err := write(e.Name(), data); err != nil {
+			return nil, err
+		}
+	}
+	return names, write(kind+".yaml", schemas.ShippedProfileTextNamed(kind))
+}

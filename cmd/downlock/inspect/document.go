@@ -1,0 +1,165 @@
+package inspect
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+	"slices"
+
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/ingest/survey"
+)
+
+// inspectSchema names the form of the JSON; the number rises when a field
+// changes its meaning or goes away.
+const inspectSchema = "downlock inspection 1"
+
+// inspectDocument is what inspect --json writes; the text for people is made
+// from it too.
+type inspectDocument struct {
+	Schema  string          `json:"schema"`
+	Version string          `json:"version"`
+	Files   []inspectedFile `json:"files"`
+	Failed  []failedFile    `json:"failed"`
+}
+
+type failedFile struct {
+	Path  string `json:"path"`
+	Cause string `json:"cause"`
+}
+
+// inspectedFile is one export: its survey, and what was asked for besides.
+type inspectedFile struct {
+	Path        string              `json:"path"`
+	Survey      *survey.Survey      `json:"survey"`
+	Mapping     *mappingPart        `json:"mapping,omitempty"`
+	Suggestions []survey.Suggestion `json:"suggestions,omitempty"`
+	Draft       string              `json:"draft,omitempty"`
+}
+
+// mappingPart is the export held against a profile.
+type mappingPart struct {
+	Flights    int             `json:"flights"`
+	Note       string          `json:"note,omitempty"` // why there is no flight
+	Parameters []foundPart     `json:"parameters"`
+	Absent     []absentColumns `json:"absent"`
+	Unmapped   []string        `json:"unmapped"` // columns the profile does not use
+	Rules      []rulePart      `json:"rules"`
+	Checks     []checkPart     `json:"checks"`
+}
+
+// foundPart is a parameter that was found. LongestInterval is what 14 CFR part
+// 121 appendix M allows, 0 where it has no row; Confirmed is false where that
+// figure has not been held against the published text.
+type foundPart struct {
+	Parameter       string  `json:"parameter"`
+	Column          string  `json:"column"`
+	Samples         int     `json:"samples"`
+	Dropped         int     `json:"dropped"`
+	Interval        float64 `json:"interval"`
+	LongestInterval float64 `json:"longest_interval"`
+	Confirmed       bool    `json:"longest_interval_confirmed"`
+	Slow            bool    `json:"slow"`
+}
+
+type absentColumns struct {
+	Parameter string   `json:"parameter"`
+	Columns   []string `json:"columns"`
+}
+
+// rulePart is a rule and what it lacks. Evaluable is true where one flight could
+// show an event; NoOpportunity where no flight could, and one because it does not
+// contain what the rule is about.
+type rulePart struct {
+	Rule          string   `json:"rule"`
+	Title         string   `json:"title"`
+	Evaluable     bool     `json:"evaluable"`
+	NoOpportunity bool     `json:"no_opportunity"`
+	Missing       []string `json:"missing"`
+	Fallbacks     []string `json:"fallbacks"`
+}
+
+// checkPart is a cross-check of the recording against the profile.
+type checkPart struct {
+	Check      string   `json:"check"`
+	Title      string   `json:"title"`
+	Outcome    string   `json:"outcome"`
+	Parameters []string `json:"parameters"`
+	Evidence   string   `json:"evidence"`
+	Hint       string   `json:"hint,omitempty"`
+}
+
+func newMapping(d *detect.Detector, r *ingest.Recording, s *survey.Survey) *mappingPart {
+	m := &mappingPart{Parameters: []foundPart{}, Absent: []absentColumns{}, Unmapped: []string{}, Rules: []rulePart{}, Checks: []checkPart{}}
+	used := map[string]bool{}
+	for _, further := range r.Alternatives {
+		used[further.Column] = true
+	}
+	for _, one := range r.Series {
+		used[one.Column] = true
+		p := one.Parameter
+		m.Parameters = append(m.Parameters, foundPart{
+			Parameter: p.Name, Column: one.Column, Samples: one.Len(), Dropped: one.Dropped.Total(),
+			Interval: math.Round(one.Interval*1e6) / 1e6, LongestInterval: p.LongestInterval, Confirmed: p.Read,
+			Slow: p.LongestInterval > 0 && one.Interval > p.LongestInterval*1.01, // a hundredth for jittered sample times
+		})
+	}
+	for _, a := range r.Absent {
+		m.Absent = append(m.Absent, absentColumns{a.Parameter, a.Columns})
+	}
+	for _, c := range s.Columns {
+		if !used[c.Name] {
+			m.Unmapped = append(m.Unmapped, c.Name)
+		}
+	}
+	results := d.Detect(r)
+	m.Flights = len(results)
+	if len(results) == 0 {
+		note, err := d.WhyNoFlight(r)
+		if err != nil {
+			note = err.Error()
+		}
+		m.Note = note + "; which rules can be evaluated is not known"
+	}
+	m.Rules = ruleParts(results)
+	for _, c := range d.Check(r) {
+		m.Checks = append(m.Checks, checkPart{c.ID, c.Title, string(c.Outcome), append([]string{}, c.Parameters...), c.Evidence, c.Hint})
+	}
+	return m
+}
+
+// ruleParts joins the evaluations of the flights: a rule is evaluable when it is
+// in one of them.
+func ruleParts(results []*detect.Result) []rulePart {
+	parts := []rulePart{}
+	for n, result := range results {
+		for i, e := range result.Evaluations {
+			if n == 0 {
+				parts = append(parts, rulePart{Rule: e.Rule.ID, Title: e.Rule.Title, Missing: []string{}, Fallbacks: []string{}})
+			}
+			p := &parts[i]
+			p.Evaluable = p.Evaluable || e.Coverage == detect.Evaluated || e.Coverage == detect.PartlyEvaluated
+			p.NoOpportunity = !p.Evaluable && (p.NoOpportunity || e.Coverage == detect.NoOpportunity)
+			p.Missing, p.Fallbacks = joined(p.Missing, e.Missing), joined(p.Fallbacks, e.Fallbacks)
+		}
+	}
+	return parts
+}
+
+// joined adds the words that are not there yet.
+func joined(words, more []string) []string {
+	for _, w := range more {
+		if !slices.Contains(words, w) {
+			words = append(words, w)
+		}
+	}
+	return words
+}
+
+// encode writes the document as JSON.
+func (d *inspectDocument) encode(to io.Writer) error {
+	enc := json.NewEncoder(to)
+	enc.SetIndent("", " ")
+	return enc.Encode(d)
+}

@@ -1,0 +1,198 @@
+// Package inspect is the subcommand that says what stands in an export, and holds it
+// against a profile.
+package inspect
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/pflag"
+
+	"downlock/cmd/downlock/command"
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/ingest/survey"
+	"downlock/report/output"
+	"downlock/schemas"
+)
+
+const inspectHelp = `usage: downlock inspect [flags] FILE...
+
+Says what stands in an export before there is a profile for it: the kind of file,
+how its time runs (gaps, steps back, jumps, midnight), and of every column rate,
+offset, blanks, lost samples, range or states; and how many flights it is likely
+to hold. The time column is found by its content.
+
+With --profile also: which parameters are mapped and found, each sampling interval
+next to the longest that regulation allows, which rules can be evaluated, which
+not and what is missing, and what cross-checks say about the profile.
+
+With --suggest, for one FILE: a commented profile to start from, with columns
+mapped by name, unit, range and behaviour, how sure each is, and what only you can
+decide. Nothing is used until you pass it to scan.
+
+flags:
+  -p, --profile FILE   hold the export against this profile
+  -r, --rules FILE     with --profile: rule pack on top; may be repeated
+      --suggest        write a draft profile
+  -o, --output FILE    with --suggest: write it there, not to stdout
+      --json           for scripts; schemas/inspect.schema.json is the form
+
+examples:
+  downlock inspect demo/tarnholm-07.csv.gz
+  downlock inspect --suggest --output my-type.yaml exports/first.csv.gz
+  downlock inspect --profile my-type.yaml exports/first.csv.gz
+
+exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile or rules invalid,
+4 the output could not be written
+`
+
+// inspectOptions are the flags of inspect.
+type inspectOptions struct {
+	profile string
+	rules   []string
+	suggest bool
+	output  string
+	json    bool
+}
+
+// Command runs inspect and returns the exit code.
+func Command(args []string, stdout, stderr io.Writer) int {
+	say := command.Messages{To: stderr}
+	var o inspectOptions
+	flags := pflag.NewFlagSet("inspect", pflag.ContinueOnError)
+	flags.StringVarP(&o.profile, "profile", "p", "", "")
+	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
+	flags.BoolVar(&o.suggest, "suggest", false, "")
+	flags.StringVarP(&o.output, "output", "o", "", "")
+	flags.BoolVar(&o.json, "json", false, "")
+	if code, done := command.ParseFlags(flags, args, inspectHelp, stdout, stderr); done {
+		return code
+	}
+	if cause, hint := o.contradiction(flags); cause != "" {
+		say.Error(cause)
+		say.Hint(hint)
+		return command.ExitUsage
+	}
+	i := inspection{options: o, say: say}
+	if o.profile != "" {
+		if code := i.prepare(); code != command.ExitDone {
+			return code
+		}
+	}
+	return i.run(flags.Args(), stdout)
+}
+
+// contradiction says what is wrong with the flags together, "" when nothing is.
+func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
+	switch {
+	case flags.NArg() == 0:
+		return "inspect needs at least one export", "try `downlock inspect demo/tarnholm-07.csv.gz`"
+	case o.suggest && flags.NArg() > 1:
+		return "--suggest makes a profile from one export", "name one that is typical"
+	case o.suggest && o.profile != "":
+		return "--suggest and --profile do not go together", "make the draft first, then hold exports against it with --profile"
+	case flags.Changed("output") && (!o.suggest || o.json):
+		return "--output goes with --suggest, without --json", "redirect standard output to keep anything else"
+	case flags.Changed("output") && o.output == "":
+		return "--output needs a file", ""
+	case len(o.rules) > 0 && o.profile == "":
+		return "--rules goes with --profile", ""
+	}
+	return "", ""
+}
+
+// inspection is what the inputs have in common.
+type inspection struct {
+	options  inspectOptions
+	profile  *schemas.Profile
+	detector *detect.Detector
+	say      command.Messages
+}
+
+// prepare reads profile and rules.
+func (i *inspection) prepare() (code int) {
+	var err error
+	if i.profile, err = schemas.ReadProfile(i.options.profile); err == nil {
+		var rules *detect.RuleSet
+		if rules, err = detect.LoadRules(i.options.rules...); err == nil {
+			i.detector, err = detect.New(i.profile, rules)
+		}
+	}
+	if err != nil {
+		i.say.Failure(err)
+		return command.ExitInvalid
+	}
+	return command.ExitDone
+}
+
+// run inspects the files and writes what was found.
+func (i *inspection) run(files []string, stdout io.Writer) int {
+	doc := inspectDocument{Schema: inspectSchema, Version: command.Version, Files: []inspectedFile{}, Failed: []failedFile{}}
+	drafts := ""
+	for _, path := range files {
+		f, err := i.one(path)
+		if err != nil {
+			i.say.Failure(err)
+			doc.Failed = append(doc.Failed, failedFile{path, err.Error()})
+			continue
+		}
+		doc.Files = append(doc.Files, f)
+		drafts += f.Draft
+	}
+	var err error
+	switch {
+	case i.options.json:
+		err = doc.encode(stdout)
+	case i.options.suggest && i.options.output != "" && drafts != "":
+		err = os.WriteFile(i.options.output, []byte(drafts), 0o666)
+	case i.options.suggest:
+		_, err = io.WriteString(stdout, drafts)
+	default:
+		err = doc.write(stdout)
+	}
+	switch {
+	case err != nil:
+		path := i.options.output
+		if path == "" {
+			path = "standard output"
+		}
+		i.say.Failure(&output.Error{Path: path, Err: err})
+		return command.ExitOutput
+	case len(doc.Failed) > 0:
+		return command.ExitInputsFailed
+	}
+	return command.ExitDone
+}
+
+// one inspects one file.
+func (i *inspection) one(path string) (f inspectedFile, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", path, r)
+		}
+	}()
+	raw, err := ingest.OpenRaw(path)
+	if err != nil {
+		return f, err
+	}
+	found, err := survey.Of(raw)
+	if err != nil {
+		return f, err
+	}
+	f = inspectedFile{Path: path, Survey: found}
+	if i.options.suggest {
+		f.Suggestions = found.Suggest()
+		f.Draft, err = found.Draft(f.Suggestions)
+		return f, err
+	}
+	if i.profile != nil {
+		recording, err := ingest.Read(path, i.profile)
+		if err != nil {
+			return f, err
+		}
+		f.Mapping = newMapping(i.detector, recording, found)
+	}
+	return f, nil
+}

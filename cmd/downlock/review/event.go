@@ -1,0 +1,180 @@
+package review
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"downlock/cmd/downlock/command"
+	"downlock/report/archive"
+	"downlock/report/identity"
+	"downlock/report/review"
+	"downlock/schemas"
+)
+
+// foundEvent is an event of the archive and the flight it is of.
+type foundEvent struct {
+	month  string
+	event  schemas.EventRow
+	flight schemas.FlightRow
+}
+
+// errFound ends a search.
+var errFound = errors.New("found")
+
+// find looks for an event; nil, with an exit code, where there is none.
+func (o *reviewOptions) find(id string, say command.Messages) (*foundEvent, int) {
+	var found *foundEvent
+	wanted := func(other string) bool { return other == id }
+	err := archive.EventsWith(o.archive, wanted, func(month string, e *schemas.EventRow) error {
+		found = &foundEvent{month: month, event: *e}
+		return errFound
+	})
+	if found == nil {
+		if err != nil {
+			say.Failure(err)
+			return nil, command.ExitOutput
+		}
+		say.Error(command.Quote(id) + ": no such event in " + o.archive)
+		say.Hint("`downlock review --archive " + o.archive + " --all` lists the events; one that was scanned again with another profile may be gone")
+		return nil, command.ExitUsage
+	}
+	err = archive.Flights(o.archive, found.month, func(_ string, f *schemas.FlightRow) error {
+		if f.FlightID == found.event.FlightID {
+			found.flight = *f
+			return errFound
+		}
+		return nil
+	})
+	if err != nil && !errors.Is(err, errFound) {
+		say.Failure(err)
+		return nil, command.ExitOutput
+	}
+	return found, command.ExitDone
+}
+
+// show writes one event and its history, a line each thing.
+func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) int {
+	found, code := o.find(id, say)
+	if found == nil {
+		return code
+	}
+	history, damaged, err := review.History(o.archive, id)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	code = reportDamaged(damaged, say)
+	lines := &command.Lines{To: stdout}
+	for _, l := range found.lines() {
+		lines.Line(l[0], l[1])
+	}
+	if len(history) == 0 {
+		lines.Line("review", "open: nobody has looked at it yet")
+	}
+	for _, v := range history {
+		text := fmt.Sprintf("%s by %s: %s", v.At.Format("2006-01-02 15:04:05 UTC"), v.By, v.Finding)
+		for _, more := range []string{v.Cause, v.Comment} {
+			if more != "" {
+				text += "; " + more
+			}
+		}
+		if v.Outdated(found.event) {
+			text += " (outdated: the event has changed since)"
+		}
+		lines.Line("review", text)
+	}
+	if lines.Err != nil {
+		say.Failure(lines.Err)
+		return command.ExitOutput
+	}
+	return code
+}
+
+// lines words the event for people.
+func (f *foundEvent) lines() [][2]string {
+	e := &f.event
+	out := [][2]string{
+		{"event", e.EventID}, {"rule", e.Rule}, {"title", e.Title}, {"severity", e.Severity}, {"certainty", e.Certainty},
+		{"phase", e.Phase}, {"month", f.month},
+		{"recording", fmt.Sprintf("%s, flight %d (%s)", f.flight.RecordingName, f.flight.Number, e.FlightID)},
+		{"aircraft", strings.TrimSuffix(f.flight.Aircraft+", "+f.flight.Registration, ", ")},
+		{"start", timeText(e.StartS, e.StartEarliestS, e.StartLatestS, e.StartUTC)},
+	}
+	if !e.Moment {
+		out = append(out, [2]string{"end", timeText(e.EndS, e.EndEarliestS, e.EndLatestS, e.EndUTC)})
+	}
+	for _, m := range e.Measures {
+		value := "not recorded"
+		if m.Value != nil {
+			value = strings.TrimSuffix(seconds(*m.Value)+" "+m.Unit, " 1")
+		}
+		out = append(out, [2]string{strings.ReplaceAll(m.Name, "_", " "), value})
+	}
+	return out
+}
+
+func timeText(nominal, earliest, latest float64, utc time.Time) string {
+	text := seconds(nominal) + " s"
+	if earliest != latest {
+		text += " (between " + seconds(earliest) + " and " + seconds(latest) + ")"
+	}
+	if !utc.IsZero() {
+		text += ", " + utc.UTC().Format("2006-01-02 15:04:05 UTC")
+	}
+	return text
+}
+
+func seconds(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+
+// set adds a verdict on an event.
+func (o *reviewOptions) set(id string, stdout io.Writer, say command.Messages) int {
+	key, ok := command.ReadKey(o.deidentify, say)
+	if !ok {
+		return command.ExitInvalid
+	}
+	found, code := o.find(id, say)
+	if found == nil {
+		return code
+	}
+	if err := archive.CheckKey(o.archive, key); err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	at, code := o.timeOfVerdict(id, time.Now(), say)
+	if code != command.ExitDone {
+		return code
+	}
+	v := review.Verdict{Event: id, Finding: review.Finding(o.verdict), Cause: o.cause, Comment: o.comment,
+		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: at, Evidence: review.Evidence(found.event)}
+	path, err := review.Write(o.archive, v, o.share)
+	if err != nil {
+		say.Failure(err)
+		if command.IsOutput(err) {
+			return command.ExitOutput
+		}
+		return command.ExitUsage
+	}
+	fmt.Fprintln(stdout, command.Printable(path))
+	o.keepTable(say)
+	return command.ExitDone
+}
+
+// timeOfVerdict is the time of a verdict that is set now: after those there are,
+// since the last one counts, also where a clock was set back.
+func (o *reviewOptions) timeOfVerdict(id string, now time.Time, say command.Messages) (time.Time, int) {
+	history, _, err := review.History(o.archive, id) // damage shows in lists
+	if err != nil {
+		say.Failure(err)
+		return now, command.ExitOutput
+	}
+	if len(history) == 0 || now.After(history[len(history)-1].At) {
+		return now, command.ExitDone
+	}
+	last := history[len(history)-1].At
+	say.Warning(fmt.Sprintf("the last verdict is of %s, which this clock has not reached: this one is noted a millisecond after it", last.Format("2006-01-02 15:04:05 UTC")))
+	return last.Add(time.Millisecond), command.ExitDone
+}

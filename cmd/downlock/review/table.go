@@ -1,0 +1,40 @@
+package review
+
+import (
+	"bytes"
+
+	"downlock/cmd/downlock/command"
+	"downlock/report/archive"
+)
+
+// writeTable writes every verdict as a row, for whoever joins tables elsewhere.
+func (o *reviewOptions) writeTable(say command.Messages) int {
+	rows, damaged, err := archive.Verdicts(o.archive)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	code := reportDamaged(damaged, say)
+	var table bytes.Buffer
+	if err := archive.WriteVerdicts(&table, rows); err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	if err := command.WriteWhole(o.export, table.Bytes(), o.share); err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	return code
+}
+
+// keepTable brings the archive's table of verdicts up to date. The verdict that
+// was set is kept whatever becomes of it.
+func (o *reviewOptions) keepTable(say command.Messages) {
+	damaged, err := archive.KeepVerdicts(o.archive, o.share)
+	for _, p := range damaged {
+		say.Warning(p.Detail())
+	}
+	if err != nil {
+		say.Warning("the verdict is kept; the table of verdicts lacks it until the next one, or the next scan: " + err.Error())
+	}
+}

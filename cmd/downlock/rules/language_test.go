@@ -1,0 +1,34 @@
+package rules
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"downlock/detect"
+)
+
+// TestLanguageExample loads the pack shown at the end of the introduction.
+func TestLanguageExample(t *testing.T) {
+	_, pack, ok := strings.Cut(languageIntroduction, "\na pack\n")
+	if !ok {
+		t.Fatal("no pack in the introduction")
+	}
+	file := filepath.Join(t.TempDir(), "example.yaml")
+	if err := os.WriteFile(file, []byte(pack), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	set, err := detect.LoadRules(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, id := range []string{"speedbrake-with-gear", "flap-selected-high"} {
+		if r := set.Rule(id); r == nil || r.Origin() != "approach limits" {
+			t.Errorf("no rule %s of the pack", id)
+		}
+	}
+	if got := set.Rule("gear-extension-speed").Origin(); got != "built-in, changed by approach limits" {
+		t.Errorf("gear-extension-speed: got %q", got)
+	}
+}

@@ -1,0 +1,56 @@
+package rules
+
+import (
+	"fmt"
+	"io"
+
+	"downlock/cmd/downlock/command"
+	"downlock/detect"
+	"downlock/schemas"
+)
+
+// listMeasurements lists what is kept from every flight, by group.
+func listMeasurements(to io.Writer, set *detect.RuleSet) {
+	listByGroup(to, set.Measurements, func(m *detect.MeasurementRule) (group string, cells []string) {
+		return m.Group, []string{m.ID, m.Title, unitWord(m.Unit), m.Pack}
+	})
+}
+
+func unitWord(unit string) string {
+	if unit == "1" {
+		return "count"
+	}
+	return unit
+}
+
+// explainMeasurement says all a pack says about a measurement.
+func explainMeasurement(to io.Writer, m *detect.MeasurementRule) {
+	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", m.ID, oneLine(m.Title), oneLine(m.Definition))
+	for _, line := range [][2]string{
+		{"of", m.Of}, {"at", m.At}, {"from", m.From}, {"to", m.To}, {"seconds", m.Seconds}, {"count", m.Count},
+		{"while", m.While}, {"take", m.Take}, {"unit", unitWord(m.Unit)}, {"pack", m.Pack},
+	} {
+		if line[1] != "" {
+			fmt.Fprintf(to, "%-16s %s\n", line[0], oneLine(line[1]))
+		}
+	}
+}
+
+// findMeasurement says what measurements there are where there is none of the
+// name.
+func findMeasurement(set *detect.RuleSet, id string, say command.Messages) *detect.MeasurementRule {
+	var ids []string
+	for _, m := range set.Measurements {
+		if m.ID == id {
+			return m
+		}
+		ids = append(ids, m.ID)
+	}
+	say.Error("there is no measurement " + command.Quote(id))
+	hint := schemas.Suggest(id, ids)
+	if hint == "" {
+		hint = "`downlock rules --measurements` lists the ids"
+	}
+	say.Hint(hint)
+	return nil
+}

@@ -1,0 +1,93 @@
+package scan
+
+import (
+	"errors"
+
+	"downlock/cmd/downlock/command"
+	"downlock/report/archive"
+	"downlock/schemas"
+)
+
+// openArchive takes the archive for this run, where one is kept.
+func (s *scan) openArchive() (code int) {
+	if s.options.archive == "" {
+		return command.ExitDone
+	}
+	a, err := archive.Open(s.options.archive, s.report, s.inputs)
+	var locked *archive.LockedError
+	switch {
+	case errors.As(err, &locked):
+		s.say.Error(locked.Error())
+		s.say.Hint(locked.Hint())
+		return command.ExitLocked
+	case err != nil:
+		s.say.Failure(err)
+		return command.ExitOutput
+	}
+	s.archive = a
+	return command.ExitDone
+}
+
+func (s *scan) close() {
+	if s.archive != nil {
+		s.archive.Close()
+	}
+}
+
+// unchanged reports whether the archive holds the input as it is now.
+func (s *scan) unchanged(o *outcome) (bool, error) {
+	if s.archive == nil || s.options.rescan {
+		return false, nil
+	}
+	return s.archive.Unchanged(o.input, o.sight, o.began)
+}
+
+// keep stages what was found in the input.
+func (s *scan) keep(o *outcome, found findings) error {
+	if s.archive == nil {
+		return nil
+	}
+	return s.archive.StageRows(o.input, o.sight, o.began, found.rows)
+}
+
+// keepFailure notes a failed input in the archive, so that the next run says it
+// again and tries it again.
+func (s *scan) keepFailure(o *outcome) {
+	if s.archive == nil || o.err == nil || command.IsOutput(o.err) {
+		return
+	}
+	if err := s.archive.StageFailure(o.input, o.sight, o.began, o.err); err != nil {
+		o.err = err
+	}
+}
+
+// commit puts what is staged into the archive, and brings its table of verdicts up
+// to date with the events.
+func (s *scan) commit(t *runTotals) error {
+	if s.archive == nil {
+		return nil
+	}
+	if err := s.archive.Commit(); err != nil {
+		return err
+	}
+	t.kept = true
+	damaged, err := s.archive.KeepVerdicts()
+	if s.options.out == "" { // else they were said before
+		s.warn(damaged)
+	}
+	return err
+}
+
+// warn says which verdicts are damaged.
+func (s *scan) warn(damaged schemas.Problems) {
+	for _, p := range damaged {
+		s.say.Warning(p.Detail())
+	}
+}
+
+// discard drops what was staged, for a run whose output cannot be written.
+func (s *scan) discard() {
+	if s.archive != nil {
+		s.archive.Discard()
+	}
+}

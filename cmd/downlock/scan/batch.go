@@ -1,0 +1,104 @@
+package scan
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"downlock/cmd/downlock/command"
+)
+
+// batch is batch.json: what a run did, for whoever looks after the nights.
+type batch struct {
+	Schema   string         `json:"schema"`
+	Version  string         `json:"version"`
+	Began    string         `json:"began_utc"`
+	Seconds  float64        `json:"seconds"`
+	Inputs   int            `json:"inputs"`
+	Scanned  int            `json:"scanned"`
+	Skipped  int            `json:"skipped"` // unchanged
+	Unbegun  int            `json:"not_begun"`
+	Failed   int            `json:"failed"`
+	Signal   int            `json:"stopped_by_signal,omitempty"`
+	Flights  int            `json:"flights"`
+	Events   map[string]int `json:"events"` // by severity
+	Bytes    int64          `json:"bytes"`
+	Rate     float64        `json:"megabytes_per_second"`
+	Code     int            `json:"exit_code"`
+	Error    string         `json:"error,omitempty"` // of writing, which ended the run
+	Failures []failedInput  `json:"failures"`
+}
+
+type failedInput struct {
+	Input string `json:"input"`
+	Cause string `json:"cause"`
+}
+
+const batchSchema = "downlock batch 1"
+
+func (t *runTotals) batch(o scanOptions) batch {
+	seconds := time.Since(t.began).Seconds()
+	b := batch{Schema: batchSchema, Version: command.Version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
+		Inputs: t.inputs, Scanned: t.scanned, Skipped: t.skipped, Unbegun: t.unbegun(), Failed: len(t.failures), Signal: t.signal,
+		Flights: t.flights, Events: map[string]int{}, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
+		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
+	if t.output != nil {
+		b.Error = t.output.Error()
+	}
+	for _, severity := range command.Severities {
+		b.Events[severity] = t.events[severity]
+	}
+	for _, f := range t.failures {
+		b.Failures = append(b.Failures, failedInput{command.Printable(f.Input), command.Printable(f.Err.Error())})
+	}
+	return b
+}
+
+// record writes the run's figures: into the archive, where that has what the run
+// found, and where else they are wanted.
+func (s *scan) record(t *runTotals) {
+	b, o := t.batch(s.options), s.options
+	figures, err := json.MarshalIndent(b, "", " ")
+	if err != nil { // no number here is beyond JSON
+		t.fail(err)
+		return
+	}
+	figures = append(figures, '\n')
+	if t.kept {
+		_, err := s.archive.KeepRun(t.began, figures)
+		t.fail(err)
+	}
+	if o.summary != "" {
+		t.fail(command.WriteWhole(o.summary, figures, o.share))
+	}
+	if o.metrics != "" {
+		t.fail(command.WriteWhole(o.metrics, metricsText(b), true)) // figures alone, which the exporter reads
+	}
+}
+
+// metricsText is the Prometheus text format, version 0.0.4 (from memory): a HELP
+// and a TYPE line, then a line per label value.
+func metricsText(s batch) []byte {
+	var b bytes.Buffer
+	metric := func(name, help string, samples ...string) {
+		fmt.Fprintf(&b, "# HELP downlock_%s %s\n# TYPE downlock_%s gauge\n", name, help, name)
+		for _, sample := range samples {
+			fmt.Fprintf(&b, "downlock_%s%s\n", name, sample)
+		}
+	}
+	var events []string
+	for _, severity := range command.Severities {
+		events = append(events, fmt.Sprintf("{severity=%q} %d", severity, s.Events[severity]))
+	}
+	metric("last_run_inputs", "Inputs of the last run by what became of them.",
+		fmt.Sprintf(`{outcome="scanned"} %d`, s.Scanned), fmt.Sprintf(`{outcome="skipped"} %d`, s.Skipped),
+		fmt.Sprintf(`{outcome="failed"} %d`, s.Failed), fmt.Sprintf(`{outcome="not_begun"} %d`, s.Unbegun))
+	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
+	metric("last_run_events", "Events found by the last run by severity.", events...)
+	metric("last_run_bytes", "Size of the inputs the last run read.", fmt.Sprintf(" %d", s.Bytes))
+	metric("last_run_seconds", "Time the last run took.", fmt.Sprintf(" %.3f", s.Seconds))
+	metric("last_run_exit_code", "Exit code of the last run.", fmt.Sprintf(" %d", s.Code))
+	metric("last_run_timestamp_seconds", "End of the last run, seconds since 1970.", fmt.Sprintf(" %d", time.Now().Unix()))
+	return b.Bytes()
+}

@@ -1,0 +1,199 @@
+package scan
+
+import (
+	"fmt"
+	"io"
+	"runtime"
+	"slices"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"downlock/cmd/downlock/command"
+	"downlock/ingest"
+	"downlock/report/identity"
+	"downlock/schemas"
+)
+
+const scanHelp = `usage: downlock scan [flags] INPUT...
+
+Reads each INPUT (a file, or a folder with the exports in and below it), finds
+the flights and their events and writes, below the output folder, a folder per
+flight with report.html, report.json and events.csv, and over all of them
+index.html, index.json and events.csv.
+
+An export is CSV (wide: a column per parameter; long: time, parameter, value),
+plain, gzip, zstd or alone in a zip; Parquet (wide or long); an Arrow IPC file; or
+a MATLAB level 5 file. The content decides, not the name.
+
+flags:
+  -p, --profile FILE   aircraft profile; needed for all but shipped demo data
+  -r, --rules FILE     rule pack on top of the built-in one; may be repeated
+  -o, --out DIR        output folder (default downlock-reports; with --archive
+                       reports are written only where this is given)
+  -j, --jobs N         inputs read at the same time (default: one per core)
+      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --aircraft TEXT  registration of the aircraft the inputs are of
+      --date YYYY-MM-DD
+                       date of the first row of exports that have a clock and no date;
+                       goes before the date in a file's name
+      --aerodromes FILE
+                       codes of aerodromes (CSV: code,latitude,longitude) for what
+                       flights begin and end at; others go by their position
+      --deidentify KEYFILE
+                       withhold who flew when: names, paths, hashes and the
+                       registration become tokens under the key in the file (16
+                       bytes or more), dates become months; in all that is written
+      --share          let others read what is written, as the umask says;
+                       without it files are yours alone
+      --sync           have every report on disk before it gets its name
+  -q, --quiet          no progress bar, no notes; errors only
+
+every night:
+      --archive DIR    keep what is found in Parquet tables, by month, and skip
+                       inputs scanned before that did not change since; each run
+                       leaves its figures and failures in DIR/runs/TIME/batch.json
+      --rescan         scan them again; with --archive
+      --quarantine DIR move damaged inputs there; nothing is overwritten
+      --fail-on LEVEL  end with 6 where an event of severity low, medium or high,
+                       or above, was found
+      --summary FILE   write the run's figures and failures there too, or without
+                       an archive
+      --metrics FILE   write them for a Prometheus node exporter's text files
+      --log FORM       messages as log lines: text or json
+
+On stdout: a line per flight, tab-separated, after a line of headings.
+
+examples:
+  downlock scan --out reports demo
+  downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
+  downlock scan -q --profile my-type.yaml --archive fleet downloads/
+
+exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, rules, key or list
+invalid, 4 the output or the archive could not be written, 5 another run uses the
+archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
+finished is kept. Of several the first of 4, 130, 143, 1, 6.
+`
+
+// scanOptions are the flags of scan.
+type scanOptions struct {
+	profile    string
+	rules      []string
+	out        string // "" where no reports are wanted
+	jobs       int
+	maxSize    int64 // MiB
+	packAbove  int   // samples a recording has before it is packed
+	sync       bool
+	quiet      bool
+	archive    string
+	rescan     bool
+	quarantine string
+	failOn     string
+	summary    string
+	metrics    string
+	log        string
+	aircraft   string
+	dateText   string
+	date       time.Time // of the first row of exports without one; zero where not given
+	aerodromes string
+	places     schemas.Aerodromes // of the file aerodromes
+	deidentify string
+	key        *identity.Key // nil where nothing is withheld
+	share      bool
+}
+
+// Command runs scan and returns the exit code.
+func Command(args []string, stdout, stderr io.Writer) int {
+	say := command.Messages{To: stderr}
+	o := scanOptions{packAbove: ingest.ManySamples}
+	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
+	flags.StringVarP(&o.profile, "profile", "p", "", "")
+	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
+	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
+	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
+	flags.Int64Var(&o.maxSize, "max-size", ingest.DefaultMaxBytes>>20, "")
+	flags.BoolVar(&o.sync, "sync", false, "")
+	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
+	flags.StringVar(&o.archive, "archive", "", "")
+	flags.BoolVar(&o.rescan, "rescan", false, "")
+	flags.StringVar(&o.quarantine, "quarantine", "", "")
+	flags.StringVar(&o.failOn, "fail-on", "", "")
+	flags.StringVar(&o.summary, "summary", "", "")
+	flags.StringVar(&o.metrics, "metrics", "", "")
+	flags.StringVar(&o.log, "log", "", "")
+	flags.StringVar(&o.aircraft, "aircraft", "", "")
+	flags.StringVar(&o.dateText, "date", "", "")
+	flags.StringVar(&o.aerodromes, "aerodromes", "", "")
+	flags.StringVar(&o.deidentify, "deidentify", "", "")
+	flags.BoolVar(&o.share, "share", false, "")
+	if code, done := command.ParseFlags(flags, args, scanHelp, stdout, stderr); done {
+		return code
+	}
+	if flags.Changed("date") {
+		var err error
+		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
+			say.Error("--date " + command.Quote(o.dateText) + " is no date")
+			say.Hint("write it as YYYY-MM-DD")
+			return command.ExitUsage
+		}
+	}
+	if wrong, hint := o.mistake(flags); wrong != "" {
+		say.Error(wrong)
+		say.Hint(hint)
+		return command.ExitUsage
+	}
+	if o.archive != "" && !flags.Changed("out") {
+		o.out = ""
+	}
+	stderr = command.LogTo(stderr, o.log)
+	say = command.Messages{To: stderr}
+	key, ok := command.ReadKey(o.deidentify, say)
+	if !ok {
+		return command.ExitInvalid
+	}
+	o.key = key
+	if flags.Changed("aerodromes") {
+		places, err := schemas.ReadAerodromes(o.aerodromes)
+		if err != nil {
+			say.Failure(err)
+			return command.ExitInvalid
+		}
+		o.places = places
+	}
+	found := findInputs(flags.Args(), o)
+	s, code := newScan(o, found.files, say)
+	if s == nil {
+		return code
+	}
+	defer s.close()
+	if found.leftOut > 0 && !o.quiet {
+		say.Note(command.Count(found.leftOut, "file") + " of the folders left out: by the name no export")
+	}
+	return s.run(found, stdout, stderr)
+}
+
+// mistake says what is wrong with the command line, and what to do; "" when
+// nothing is.
+func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
+	switch {
+	case flags.NArg() == 0:
+		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
+	case o.jobs < 1:
+		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
+	case o.maxSize < 1 || o.maxSize > 1<<20:
+		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
+	case o.out == "":
+		return "--out needs a folder", ""
+	case flags.Changed("archive") && o.archive == "":
+		return "--archive needs a folder", ""
+	case flags.Changed("deidentify") && o.deidentify == "":
+		return "--deidentify needs a key file", "make one with `head -c 32 /dev/urandom >KEYFILE && chmod 600 KEYFILE`"
+	case o.rescan && o.archive == "":
+		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
+	case o.failOn != "" && !slices.Contains(command.Severities, o.failOn):
+		return "--fail-on " + command.Quote(o.failOn) + " is no severity", "use low, medium or high"
+	case o.log != "" && o.log != "text" && o.log != "json":
+		return "--log " + command.Quote(o.log) + " is no form of a log", "use text or json"
+	}
+	return "", ""
+}

@@ -1,0 +1,234 @@
+//go:build linux
+
+package scan
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"downlock/cmd/downlock/command"
+)
+
+// untilAtRest waits until the inputs' times can be trusted, so that the time of a
+// run has no say in the ledger.
+func untilAtRest() { time.Sleep(2100 * time.Millisecond) }
+
+// TestKilledAtRandom kills the process with SIGKILL at random moments, some of
+// them several times over, then lets it run once: the archive must have the
+// bytes of a run nobody disturbed. A commit is short beside the scan: every other
+// moment is one in a commit.
+func TestKilledAtRandom(t *testing.T) {
+	rounds, flights := 40, 30
+	if testing.Short() {
+		rounds, flights = 6, 10
+	}
+	n := newNights(t, flights)
+	untilAtRest()
+	undisturbed := filepath.Join(t.TempDir(), "archive")
+	began := time.Now()
+	cmd, _ := n.scan(undisturbed)
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	waitForCommit(undisturbed)
+	scanning := time.Since(began)
+	cmd.Wait()
+	committing := time.Since(began) - scanning
+	want := archiveFiles(t, undisturbed)
+	random := rand.New(rand.NewPCG(7, uint64(rounds)))
+	killed := map[killedWhile]int{}
+	everywhere := func() bool {
+		return killed[whileScanning] > 0 && killed[whileWriting] > 0 && killed[whileReplacing] > 0
+	}
+	for round := 0; round < rounds || round < 4*rounds && !testing.Short() && !everywhere(); round++ {
+		dir := filepath.Join(t.TempDir(), "archive")
+		for i := range 1 + random.IntN(3) {
+			cmd, _ := n.scan(dir)
+			if err := cmd.Start(); err != nil {
+				t.Fatal(err)
+			}
+			span := scanning
+			if (round+i)%2 == 0 {
+				span = committing
+				waitForCommit(dir)
+			}
+			time.Sleep(time.Duration(random.Float64() * float64(span)))
+			cmd.Process.Kill()
+			if cmd.Wait() != nil && cmd.ProcessState.ExitCode() < 0 {
+				killed[whileOf(dir)]++
+			}
+		}
+		if code, messages := n.run(t, dir); code != command.ExitInputsFailed {
+			t.Fatalf("round %d: exit code %d: %s", round, code, messages)
+		}
+		sameArchive(t, fmt.Sprintf("round %d", round), archiveFiles(t, dir), want)
+		if t.Failed() {
+			return
+		}
+	}
+	t.Logf("killed while %v", killed)
+	if !testing.Short() && !everywhere() {
+		t.Error("not killed in every stage")
+	}
+}
+
+// killedWhile is what a run was at when it was killed.
+type killedWhile string
+
+const (
+	whileScanning  killedWhile = "scanning"
+	whileWriting   killedWhile = "writing new files"
+	whileReplacing killedWhile = "new files took their places"
+	whileEnding    killedWhile = "nothing was begun or all was done"
+)
+
+func whileOf(dir string) killedWhile {
+	count := func(pattern string) int {
+		found, _ := filepath.Glob(filepath.Join(dir, pattern))
+		return len(found)
+	}
+	switch {
+	case count("staging/*") < 2: // a run after one that ended stages the damaged input alone
+		return whileEnding
+	case count("tables/*/*/part.parquet") > 0:
+		return whileReplacing
+	case count("new/*") > 0:
+		return whileWriting
+	}
+	return whileScanning
+}
+
+// waitForCommit waits until new files are written, but not for ever.
+func waitForCommit(dir string) {
+	for range 20_000 {
+		if _, err := os.Lstat(filepath.Join(dir, "new")); err == nil {
+			return
+		}
+		time.Sleep(500 * time.Microsecond)
+	}
+}
+
+// TestStoppedBySignal: SIGINT and SIGTERM end a run in good order; what it
+// finished is in the archive, and the next run does the rest.
+func TestStoppedBySignal(t *testing.T) {
+	n := newNights(t, 60)
+	untilAtRest()
+	undisturbed := filepath.Join(t.TempDir(), "archive")
+	n.run(t, undisturbed)
+	for _, sig := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
+		dir := filepath.Join(t.TempDir(), "archive")
+		cmd, messages := n.scan(dir, "--jobs", "1")
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		waitForStaged(t, dir, 5)
+		cmd.Process.Signal(sig)
+		cmd.Wait()
+		if code := cmd.ProcessState.ExitCode(); code != command.ExitSignal+int(sig) {
+			t.Fatalf("%v: exit code %d: %s", sig, code, messages)
+		}
+		if !strings.Contains(messages.String(), "stopped before") {
+			t.Errorf("%v: the messages are %s", sig, messages)
+		}
+		got := archiveFiles(t, dir)
+		for name := range got {
+			if strings.HasPrefix(name, "staging") || strings.HasPrefix(name, "new") {
+				t.Errorf("%v: %s is left", sig, name)
+			}
+		}
+		if code, messages := n.run(t, dir); code != command.ExitInputsFailed || strings.Contains(messages, " 0 skipped") {
+			t.Errorf("%v: the next run ended with %d: %s", sig, code, messages)
+		}
+		sameArchive(t, sig.String(), archiveFiles(t, dir), archiveFiles(t, undisturbed))
+	}
+}
+
+// waitForStaged waits until so many inputs are finished.
+func waitForStaged(t *testing.T, dir string, inputs int) {
+	t.Helper()
+	for range 2000 {
+		staged, _ := filepath.Glob(filepath.Join(dir, "staging", "*.staged"))
+		if len(staged) >= inputs {
+			return
+		}
+		time.Sleep(5 * time.Millisecond)
+	}
+	t.Fatal("nothing is staged")
+}
+
+// TestLockedArchive: a second run on one archive is refused with a code of its
+// own; a lock left by a killed run is not in the way.
+func TestLockedArchive(t *testing.T) {
+	n := newNights(t, 60)
+	dir := filepath.Join(t.TempDir(), "archive")
+	cmd, _ := n.scan(dir, "--jobs", "1")
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	waitForStaged(t, dir, 1)
+	code, messages := n.run(t, dir)
+	if code != command.ExitLocked || !strings.Contains(messages, fmt.Sprintf("process %d", cmd.Process.Pid)) {
+		t.Errorf("exit code %d: %s", code, messages)
+	}
+	cmd.Process.Kill()
+	cmd.Wait()
+	if code, messages := n.run(t, dir); code != command.ExitInputsFailed {
+		t.Errorf("after the kill: exit code %d: %s", code, messages)
+	}
+}
+
+// TestDiskFull fills a small disk: the archive stays as it was, and the run says
+// so with its code. It needs the right to mount one.
+func TestDiskFull(t *testing.T) {
+	if runtime.GOOS != "linux" || os.Getuid() != 0 {
+		t.Skip("only root may mount a small disk; report/archive fills one at every change")
+	}
+	disk := t.TempDir()
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", disk).CombinedOutput(); err != nil {
+		t.Skipf("no small disk can be mounted: %s", out)
+	}
+	defer exec.Command("umount", disk).Run()
+	n := newNights(t, 6)
+	untilAtRest()
+	dir := filepath.Join(disk, "archive")
+	if code, messages := n.run(t, dir); code != command.ExitInputsFailed {
+		t.Fatalf("exit code %d: %s", code, messages)
+	}
+	before := archiveFiles(t, dir)
+	for _, left := range []int{0, 40, 120, 200} { // KiB left on the disk
+		filler := filepath.Join(disk, "filler")
+		fill(t, disk, filler, int64(left)<<10)
+		code, messages := n.run(t, dir, "--rescan")
+		if code != command.ExitOutput || !strings.Contains(messages, "no space left on device") {
+			if left < 200 || code != command.ExitInputsFailed {
+				t.Errorf("%d KiB left: exit code %d: %s", left, code, messages)
+			}
+		}
+		sameArchive(t, fmt.Sprintf("%d KiB left", left), archiveFiles(t, dir), before)
+		os.Remove(filler)
+	}
+	if code, messages := n.run(t, dir, "--rescan"); code != command.ExitInputsFailed {
+		t.Errorf("with room again: exit code %d: %s", code, messages)
+	}
+	sameArchive(t, "with room again", archiveFiles(t, dir), before)
+}
+
+// fill takes all of a disk but so many bytes.
+func fill(t *testing.T, disk, filler string, left int64) {
+	t.Helper()
+	var s syscall.Statfs_t
+	if err := syscall.Statfs(disk, &s); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filler, make([]byte, int64(s.Bavail)*s.Bsize-left), 0o666); err != nil {
+		t.Fatal(err)
+	}
+}

@@ -1,0 +1,88 @@
+package scan
+
+import (
+	"fmt"
+
+	"downlock/cmd/downlock/command"
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/report"
+	"downlock/report/archive"
+	"downlock/report/identity"
+	"downlock/report/review"
+	"downlock/schemas"
+)
+
+// resultProfile is the profile as results know it: with the registration the
+// command line gives, and without what identifies where that is withheld.
+func (o scanOptions) resultProfile(p *schemas.Profile) *schemas.Profile {
+	if o.aircraft != "" {
+		named := *p
+		named.Registration = o.aircraft
+		p = &named
+	}
+	return o.key.Profile(p)
+}
+
+// showInputs has the inputs go by what may be shown of them.
+func showInputs(inputs []archive.Input, key *identity.Key) {
+	for i := range inputs {
+		inputs[i].Path = key.Input(inputs[i].Path, nil, "").Shown
+	}
+}
+
+// showFailures gives failures as they may be shown.
+func showFailures(failures []report.Failure, key *identity.Key) []report.Failure {
+	shown := make([]report.Failure, len(failures))
+	for i, f := range failures {
+		in := key.Input(f.Input, nil, "")
+		shown[i] = report.Failure{Input: in.Shown, Err: in.Error(f.Err)}
+	}
+	return shown
+}
+
+// identity is what an input goes by, and what of it is withheld.
+func (s *scan) identity(in archive.Input) identity.Input {
+	return s.options.key.Input(ingest.PartsPath(in.Files, s.profile), in.Files, s.profile.File)
+}
+
+// withhold takes out of an outcome's messages what may not be shown. An error of
+// writing names a place below the output, which has tokens in it already.
+func (s *scan) withhold(o *outcome) {
+	in := s.identity(o.input)
+	o.note = in.Text(o.note)
+	if !command.IsOutput(o.err) {
+		o.err = in.Error(o.err)
+	}
+}
+
+// readVerdicts has reports show what review found out about their events.
+func (s *scan) readVerdicts() (code int) {
+	if s.archive == nil || s.options.out == "" {
+		return command.ExitDone
+	}
+	latest, damaged, err := review.Latest(s.options.archive)
+	if err != nil {
+		s.say.Failure(err)
+		return command.ExitOutput
+	}
+	s.warn(damaged)
+	s.report.Verdict = func(f *detect.Flight, e *detect.Event) *report.Verdict {
+		v, ok := latest[e.ID]
+		if !ok {
+			return nil
+		}
+		return &report.Verdict{Finding: string(v.Finding), Cause: v.Cause, Comment: v.Comment, By: v.By,
+			At: v.At.Format("2006-01-02T15:04:05Z"), Outdated: v.Outdated(archive.EventRow(f, e))}
+	}
+	return command.ExitDone
+}
+
+// movedNote says that a damaged file of an input was moved aside; its new place
+// has its name, which may not be shown.
+func (s *scan) movedNote(in archive.Input, path, place string) string {
+	if s.options.key != nil {
+		return fmt.Sprintf("%s: moved to %s", in.Path, s.options.quarantine)
+	}
+	return path + ": moved to " + place
+}

@@ -1,0 +1,222 @@
+// Package scan is the subcommand that reads exports and writes the reports of their
+// flights, an archive, or both. What happens to an input reads in one place: scan.one.
+package scan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"downlock/cmd/downlock/command"
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/report"
+	"downlock/report/archive"
+	"downlock/schemas"
+)
+
+// scan is what the inputs of a run have in common.
+type scan struct {
+	options  scanOptions
+	profile  *schemas.Profile
+	detector *detect.Detector
+	inputs   []archive.Input
+	report   *report.Run
+	archive  *archive.Archive // nil where none is kept
+	stop     context.Context  // done once the run is asked to stop
+	say      command.Messages
+	memory   memoryLimit
+}
+
+// newScan reads profile and rules and opens the archive; nil with an exit code
+// when that fails.
+func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
+	profile, code := command.ChooseProfile(o.profile, files, o.key, say)
+	if profile == nil {
+		return nil, code
+	}
+	rules, err := detect.LoadRules(o.rules...)
+	if err != nil {
+		say.Failure(err)
+		return nil, command.ExitInvalid
+	}
+	detector, err := detect.New(profile, rules)
+	if err != nil {
+		say.Failure(err)
+		return nil, command.ExitInvalid
+	}
+	inputs := groupInputs(files, profile)
+	showInputs(inputs, o.key)
+	run := &report.Run{Version: command.Version, Profile: o.resultProfile(profile), RepeatedNames: repeatedNames(inputs),
+		Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
+	for _, p := range rules.Packs {
+		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
+	}
+	s := &scan{options: o, profile: profile, detector: detector, inputs: inputs, report: run, stop: context.Background(), say: say}
+	code = s.openArchive()
+	if code == command.ExitDone {
+		code = s.readVerdicts()
+	}
+	if code != command.ExitDone {
+		s.close()
+		return nil, code
+	}
+	return s, command.ExitDone
+}
+
+// outcome is what became of one input.
+type outcome struct {
+	input   archive.Input
+	sight   archive.Sight // as it was when it was read
+	began   time.Time
+	unbegun bool // the run was stopped before
+	skipped bool // unchanged since it was scanned before
+	unsound bool // it is damaged, and no passing trouble
+	flights []flightLine
+	entries []report.FlightEntry // where reports are written
+	note    string
+	repairs []string // what was done about time
+	err     error
+}
+
+// one takes one input all the way: see whether it is new, read it, withhold its identity where asked,
+// find the flights and their events, write the reports, keep it all in the archive.
+func (s *scan) one(input archive.Input) (o outcome) {
+	o = outcome{input: input, began: time.Now()}
+	if o.unbegun = s.stop.Err() != nil; o.unbegun {
+		return o
+	}
+	defer func() {
+		if r := recover(); r != nil {
+			o.err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", input.Path, r)
+		}
+		s.withhold(&o)
+		s.keepFailure(&o)
+	}()
+	if o.sight, o.err = input.Look(); o.err != nil {
+		return o
+	}
+	if o.skipped, o.err = s.unchanged(&o); o.skipped || o.err != nil {
+		return o
+	}
+	recording, err := s.read(&o)
+	if err != nil {
+		o.err = err
+		return o
+	}
+	defer s.memory.keep(recording)()
+	shown := s.options.key.Recording(recording, s.identity(input))
+	o.repairs = repairsOf(shown)
+	found, err := s.detect(recording, shown)
+	if err != nil {
+		o.err = err
+		return o
+	}
+	if len(found.flights) == 0 {
+		if o.note, o.err = s.detector.WhyNoFlight(shown); o.err != nil {
+			return o
+		}
+	}
+	if o.err = s.writeReports(&o, found); o.err == nil {
+		o.err = s.keep(&o, found)
+	}
+	return o
+}
+
+// repairsOf lists what was done about the time of a recording's stretches, each once.
+func repairsOf(r *ingest.Recording) (all []string) {
+	for _, stretch := range r.Stretches() {
+		for _, repair := range stretch.Repairs {
+			if !slices.Contains(all, repair) {
+				all = append(all, repair)
+			}
+		}
+	}
+	return all
+}
+
+// read reads the input and makes sure that it was at rest.
+func (s *scan) read(o *outcome) (*ingest.Recording, error) {
+	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, s.profile)
+	after, looking := o.input.Look()
+	switch {
+	case looking != nil:
+		return nil, looking
+	case after != o.sight:
+		return nil, &schemas.Problem{File: o.input.Path, Cause: "changed while it was read",
+			Hint: "it may be being copied still; scan it again once that is done"}
+	case err != nil:
+		var problem *schemas.Problem
+		o.unsound = errors.As(err, &problem)
+		return nil, err
+	}
+	return recording, nil
+}
+
+// run scans the files, writes index and archive and gives the exit code.
+func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
+	t := newRunTotals(len(s.inputs), showFailures(found.failures, s.options.key))
+	for _, f := range t.failures {
+		s.say.Failure(f.Err)
+	}
+	bar := newProgress(stderr, len(s.inputs), s.options.quiet)
+	lines := newResultLines(stdout, s.options.out)
+	stopped := s.stopOnSignal(bar)
+	defer stopped.ignore()
+	forEach(s.inputs, s.options.jobs, s.one, func(o outcome) (goOn bool) {
+		if command.IsOutput(o.err) {
+			t.fail(o.err)
+			return false
+		}
+		t.add(o)
+		if !o.skipped {
+			bar.clear() // for what is written now
+		}
+		lines.write(o)
+		if len(o.repairs) > 0 {
+			s.say.Warning(o.input.Path + ": " + strings.Join(o.repairs, "; "))
+		}
+		if o.err != nil {
+			s.say.Failure(o.err)
+		} else if o.note != "" && !s.options.quiet {
+			s.say.Note(o.input.Path + ": " + o.note)
+		}
+		bar.step()
+		return true
+	})
+	bar.clear()
+	t.signal = stopped.signal()
+	if t.output == nil {
+		t.fail(s.finish(t))
+	} else {
+		s.discard()
+	}
+	t.fail(lines.Failure())
+	s.record(t)
+	if t.output != nil {
+		s.say.Failure(t.output)
+	} else if !s.options.quiet {
+		s.say.Note(t.line(s.options))
+	}
+	return t.exitCode(s.options.failOn)
+}
+
+// finish writes what is written once a run: the archive, and the index over the
+// flights; then damaged inputs are moved aside, those the archive has noted.
+func (s *scan) finish(t *runTotals) error {
+	if err := s.commit(t); err != nil {
+		return err
+	}
+	if s.options.out != "" {
+		s.report.Skipped = t.skipped
+		if err := report.WriteIndex(s.options.out, s.report, &t.index, t.failures); err != nil {
+			return err
+		}
+	}
+	s.quarantine(t)
+	return nil
+}

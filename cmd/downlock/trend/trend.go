@@ -1,0 +1,228 @@
+// Package trend is the subcommand that says what is getting worse in an archive.
+package trend
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"regexp"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"downlock/cmd/downlock/command"
+	"downlock/report/output"
+	"downlock/report/trend"
+	"downlock/report/trend/tally"
+)
+
+const trendHelp = `usage: downlock trend --archive DIR [flags]
+
+Reads the tables of an archive (downlock scan --archive) and says what is getting
+worse, where, and how sure that is: trend.html, with the flights behind every
+number; trend.json; and every table as CSV, Parquet and JSON.
+
+A rate divides by the flights that could have shown the event. The last twelve
+months are compared with the same months a year before, and in them every type,
+aircraft and other group with the rest, by exact tests that allow for their
+number. Fewer than five events are called a small number and never an alarm.
+
+flags:
+  -a, --archive DIR      the archive to read
+  -o, --out DIR          output folder                   (default downlock-trend)
+      --from MONTH       first month to read, YYYY-MM       (default: the oldest)
+      --to MONTH         last month to read, YYYY-MM        (default: the newest)
+      --months N         months in each of the two periods compared
+                         (default 12; below two years what is beyond the first;
+                         below 18 months half of what there is, a season and all)
+      --by COLUMN        group flights by a column of the table flights, beside
+                         aircraft and registration; may be repeated
+      --airframe PATTERN where no registration is known: a regular expression over
+                         the recording's name, whose first group takes its place
+      --certain-only     count certain events only    (default: possible ones too)
+      --level X          significance level                        (default 0.05)
+      --correction NAME  for the number of comparisons: holm (chance of one false
+                         alarm), benjamini-hochberg (share of false alarms)
+                                                                   (default holm)
+      --reports DIR      link flights to their reports below DIR, a folder that
+                         scan --out wrote
+      --indicators FILE  safety performance indicators (YAML); also writes
+                         indicators.html, a one-page status
+      --share            let others read what is written, as the umask says
+      --sync             have every file on disk before it gets its name
+  -q, --quiet            no notes; errors only
+
+On stdout: a line per finding, tab-separated, after a line of headings.
+
+examples:
+  downlock trend --archive fleet --out trends
+  downlock trend -a fleet --certain-only --months 6 --to 2026-06 --by arrival_aerodrome
+  downlock trend -a fleet --airframe '^([A-Z]+-[0-9]+)_' --reports reports
+
+exit codes: 0 done, 2 usage, 3 indicators invalid or too few months to compare,
+4 the archive could not be read or has no flight with a date, or the output not
+be written, 7 an indicator is at an alert level
+`
+
+// trendOptions are the flags of trend.
+type trendOptions struct {
+	tally              tally.Options
+	trend              trend.Options
+	airframe           string
+	out                string
+	reports            string
+	indicators         string
+	share, sync, quiet bool
+}
+
+// Command runs trend and returns the exit code.
+func Command(args []string, stdout, stderr io.Writer) int {
+	say := command.Messages{To: stderr}
+	var o trendOptions
+	flags := pflag.NewFlagSet("trend", pflag.ContinueOnError)
+	flags.StringVarP(&o.tally.Archive, "archive", "a", "", "")
+	flags.StringVarP(&o.out, "out", "o", "downlock-trend", "")
+	flags.StringVar(&o.tally.From, "from", "", "")
+	flags.StringVar(&o.tally.To, "to", "", "")
+	flags.IntVar(&o.trend.Months, "months", 0, "")
+	flags.StringArrayVar(&o.tally.By, "by", nil, "")
+	flags.StringVar(&o.airframe, "airframe", "", "")
+	flags.BoolVar(&o.tally.CertainOnly, "certain-only", false, "")
+	flags.Float64Var(&o.trend.Level, "level", 0.05, "")
+	flags.StringVar(&o.trend.Correction, "correction", trend.Holm, "")
+	flags.StringVar(&o.reports, "reports", "", "")
+	flags.StringVar(&o.indicators, "indicators", "", "")
+	flags.BoolVar(&o.share, "share", false, "")
+	flags.BoolVar(&o.sync, "sync", false, "")
+	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
+	if code, done := command.ParseFlags(flags, args, trendHelp, stdout, stderr); done {
+		return code
+	}
+	if cause, hint := o.check(flags.Args()); cause != "" {
+		say.Error(cause)
+		say.Hint(hint)
+		return command.ExitUsage
+	}
+	return o.run(stdout, say)
+}
+
+var month = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
+
+// check says what is wrong with the flags, and completes the options.
+func (o *trendOptions) check(rest []string) (cause, hint string) {
+	switch {
+	case o.tally.Archive == "":
+		return "trend needs --archive", "`downlock scan --archive DIR` makes one"
+	case len(rest) > 0:
+		return "trend takes no " + command.Quote(rest[0]), "name the archive with --archive"
+	case o.out == "":
+		return "--out needs a folder", ""
+	case o.trend.Months < 0:
+		return fmt.Sprintf("--months %d: it takes at least one", o.trend.Months), ""
+	case !(o.trend.Level > 0 && o.trend.Level < 1):
+		return fmt.Sprintf("--level %v: it takes a number between 0 and 1", o.trend.Level), "0.05 is usual"
+	case o.trend.Correction != trend.Holm && o.trend.Correction != trend.BenjaminiHochberg:
+		return "--correction " + command.Quote(o.trend.Correction) + " is not known", "use holm or benjamini-hochberg"
+	}
+	for _, name := range []string{o.tally.From, o.tally.To} {
+		if name != "" && !month.MatchString(name) {
+			return command.Quote(name) + " is no month", "write YYYY-MM"
+		}
+	}
+	if o.airframe != "" {
+		pattern, err := regexp.Compile(o.airframe)
+		if err != nil {
+			return "--airframe: " + strings.TrimPrefix(err.Error(), "error parsing regexp: "), "Go's regular expressions; the first group (in parentheses) is the aircraft"
+		}
+		if pattern.NumSubexp() == 0 {
+			return "--airframe has no group", "put the part that names the aircraft into parentheses"
+		}
+		o.tally.Airframe = pattern
+	}
+	o.tally.By = append(o.tally.By, "aircraft")
+	o.trend.Archive, o.trend.AirframePattern, o.trend.CertainOnly, o.trend.Version = o.tally.Archive, o.airframe, o.tally.CertainOnly, command.Version
+	o.tally.Recordings = o.reports != ""
+	return "", ""
+}
+
+// run adds up, compares and writes.
+func (o *trendOptions) run(stdout io.Writer, say command.Messages) int {
+	rejected, damaged, err := trend.FalseEvents(o.tally.Archive)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	for _, p := range damaged {
+		say.Warning(p.Error())
+	}
+	o.tally.Rejected, o.trend.Reviewed = rejected, rejected != nil
+	t, err := tally.Read(o.tally)
+	var column *tally.NotGroupable
+	if errors.As(err, &column) {
+		say.Failure(err)
+		return command.ExitUsage
+	}
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	tr, err := trend.New(t, o.trend)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitInvalid
+	}
+	if err := tr.ReadFlights(o.tally); err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	tr.Link(o.reportLinks(t))
+	indicators, code := o.readIndicators(tr, say)
+	if code != command.ExitDone {
+		return code
+	}
+	if err := tr.Write(o.out, o.sync, o.share); err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	if err := writeFindings(stdout, tr); err != nil {
+		say.Failure(&output.Error{Path: "standard output", Err: err})
+		return command.ExitOutput
+	}
+	if !o.quiet {
+		say.Note(fmt.Sprintf("%s over %s; open %s", command.Count(len(tr.Findings), "finding"), command.Count(len(t.Months), "month"), filepath.Join(o.out, trend.PageName)))
+	}
+	return o.judge(tr, indicators, say)
+}
+
+func (o *trendOptions) readIndicators(tr *trend.Trend, say command.Messages) (*trend.Indicators, int) {
+	if o.indicators == "" {
+		return nil, command.ExitDone
+	}
+	in, err := tr.ReadIndicators(o.indicators)
+	if err != nil {
+		say.Failure(err)
+		return nil, command.ExitInvalid
+	}
+	return in, command.ExitDone
+}
+
+// judge says which indicators are at an alert level.
+func (o *trendOptions) judge(tr *trend.Trend, in *trend.Indicators, say command.Messages) int {
+	if in == nil {
+		return command.ExitDone
+	}
+	statuses := tr.Judge(in)
+	if err := tr.WriteIndicators(o.out, in, statuses, o.sync, o.share); err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	code := command.ExitDone
+	for _, s := range statuses {
+		if s.Alert != "" {
+			say.Warning(fmt.Sprintf("indicator %s is at an alert level in %s: %s", s.ID, s.Latest().Name, s.Alert))
+			code = command.ExitAlert
+		}
+	}
+	return code
+}
