@@ -90,7 +90,7 @@ func flightBounds(s *signals, air readings.Spans) (flights []bounds) {
 // when the aircraft stays fast.
 func slowPart(s *signals, ground Span) (Span, bool) {
 	within := readings.Spans{ground}
-	slow := readings.Spans{}
+	var slow readings.Spans
 	switch {
 	case s.has("ground_speed"):
 		slow = s.compare("ground_speed", readings.Below, slowSpeed, within).True
