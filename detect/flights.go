@@ -91,7 +91,7 @@ func flightBounds(s *samples.Set, air readings.Spans) (flights []bounds) {
 // when the aircraft stays fast.
 func slowPart(s *samples.Set, ground Span) (Span, bool) {
 	within := readings.Spans{ground}
-	slow := readings.Spans{}
+	var slow readings.Spans
 	switch {
 	case s.Has("ground_speed"):
 		slow = s.Compare("ground_speed", readings.Below, slowSpeed, within).True

@@ -19,11 +19,16 @@ import (
 	"downlock/schemas"
 )
 
-// benchRecording is a two-hour wide CSV export, 8 rows a second: 64 columns at
-// 8 to 0.25 Hz, each with its own offset inside the second, blank elsewhere;
-// 25 of them are mapped by the profile, the others stand between them.
+// benchRecording is benchTable as a wide CSV export.
 var benchRecording = sync.OnceValues(func() ([]byte, *schemas.Profile) {
-	rates := []float64{8, 4, 4, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1, 0.5, 0.25}
+	table, profile := benchTable([]float64{8, 4, 4, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1, 0.5, 0.25})
+	return benchExport(export.WideCSV, table), profile
+})
+
+// benchTable is a two-hour recording with 8 rows a second: 64 columns at the rates
+// in turn, each with its own offset inside the second, blank elsewhere. The profile
+// maps 25 of them; the others stand between them.
+func benchTable(rates []float64) (export.Table, *schemas.Profile) {
 	mapped := []string{"normal_acceleration", "pitch_attitude", "roll_attitude", "radio_altitude", "flap_angle", "throttle_angle_1", "throttle_angle_2",
 		"computed_airspeed", "pressure_altitude", "gear_lever", "nose_gear_down_locked", "left_gear_down_locked", "right_gear_down_locked",
 		"vertical_speed", "ground_speed", "latitude", "left_strut_compressed", "right_strut_compressed", "nose_strut_compressed", "gear_horn",
@@ -48,12 +53,16 @@ var benchRecording = sync.OnceValues(func() ([]byte, *schemas.Profile) {
 	if err != nil {
 		panic(err)
 	}
+	return table, profile
+}
+
+func benchExport(layout export.Layout, table export.Table) []byte {
 	var b bytes.Buffer
-	if err := export.Write(&b, export.Format{Layout: export.WideCSV}, table); err != nil {
+	if err := export.Write(&b, export.Format{Layout: layout}, table); err != nil {
 		panic(err)
 	}
-	return b.Bytes(), profile
-})
+	return b.Bytes()
+}
 
 func benchSource(p schemas.Parameter) string {
 	switch p.Kind {
@@ -140,6 +149,27 @@ func BenchmarkWideCSV(b *testing.B) {
 			in.Release()
 		}
 	})
+}
+
+// BenchmarkColumnar reads the same from Arrow and Parquet: sparse has the rates and
+// nulls of BenchmarkWideCSV, dense has a sample in every cell.
+func BenchmarkColumnar(b *testing.B) {
+	for name, rates := range map[string][]float64{"sparse": {8, 4, 4, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1, 0.5, 0.25}, "dense": {8}} {
+		table, profile := benchTable(rates)
+		for format, layout := range map[string]export.Layout{"arrow": export.WideArrow, "parquet": export.WideParquet} {
+			b.Run(format+"_"+name, func(b *testing.B) {
+				data := benchExport(layout, table)
+				b.SetBytes(int64(len(data)))
+				b.ReportAllocs()
+				for b.Loop() {
+					r, err := Limits{}.read("bench", bytes.NewReader(data), int64(len(data)), profile, noHash{})
+					if err != nil || len(r.Series) != 25 {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+	}
 }
 
 // noHash takes the bytes and does nothing.

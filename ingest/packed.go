@@ -148,29 +148,36 @@ func (c *channel) truncate(n int) {
 // Packed reports whether the samples are packed: Times and Values are nil then.
 func (s *Series) Packed() bool { return s.packed != nil }
 
-// unpacked is a packed series with the samples of its blocks from one up to
-// another.
-func (s *Series) unpacked(from, to int) *Series {
+// around returns a packed series with the samples of a stretch of time and its
+// margins, unpacked.
+func (s *Series) around(start, end float64, parts *timesParts) *Series {
+	from, to := s.packed.times.around(start, end, s.shifts)
 	out := *s
 	out.packed = nil
-	out.Times = s.packed.times.unpacked(from, to, s.shifts)
-	n := out.Times.Len()
-	if !s.Parameter.Numeric() {
-		codes := make([]uint8, 0, n)
-		for i := from; i < to; i++ {
-			codes = s.packed.codes.Unpack(i, codes)
-		}
-		out.Values = uint8Array(codes)
-		return &out
+	out.Times = float64Array(parts.of(s, from, to))
+	if s.Parameter.Numeric() {
+		out.Values = float64Array(s.unpackedNumbers(from, to))
+	} else {
+		out.Values = uint8Array(s.unpackedCodes(from, to))
 	}
-	var u compact.Unpacker
-	numbers := make([]float64, 0, n)
-	for i := from; i < to; i++ {
-		numbers = s.packed.numbers.Unpack(&u, i, numbers)
-	}
-	convert(numbers, s.source, s.Parameter)
-	out.Values = float64Array(numbers)
 	return &out
+}
+
+// unpackedNumbers returns the numbers of the blocks from one up to another, in the
+// canonical unit.
+func (s *Series) unpackedNumbers(from, to int) []float64 {
+	numbers := s.packed.numbers.UnpackAll(from, to, s.packed.times.samples(from, to))
+	convert(numbers, s.source, s.Parameter)
+	return numbers
+}
+
+// unpackedCodes returns the codes of the blocks from one up to another.
+func (s *Series) unpackedCodes(from, to int) []uint8 {
+	codes := make([]uint8, 0, s.packed.times.samples(from, to))
+	for i := from; i < to; i++ {
+		codes = s.packed.codes.Unpack(i, codes)
+	}
+	return codes
 }
 
 // Packed reports whether samples of the recording are packed.
@@ -212,11 +219,12 @@ func (r *Recording) Between(start, end float64) (*Recording, error) {
 		return nil, &schemas.Problem{File: r.Name, Hint: excessHint,
 			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", maxSamples, start, end)}
 	}
+	var parts timesParts
 	window := func(all []*Series) []*Series {
 		some := slices.Clone(all)
 		for i, s := range all {
 			if s.Packed() {
-				some[i] = s.unpacked(s.packed.times.around(start, end, s.shifts))
+				some[i] = s.around(start, end, &parts)
 			}
 		}
 		return some

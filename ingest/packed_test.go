@@ -162,6 +162,37 @@ func holdsAround(t *rapid.T, whole, part *Series, from, to float64) {
 	sameSeries(t, &cut, part)
 }
 
+// Parameters that are sampled together share the times of a part, unless they are
+// shifted apart.
+func TestPartsShareTimes(t *testing.T) {
+	profile, err := schemas.ParseProfile("packed.yaml", []byte(packedProfile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	b.WriteString("t,alt,alt2,cas,lever,horn\n")
+	for i := range 2 * blockSamples {
+		fmt.Fprintf(&b, "%d,3000,9842,150,DN,0\n", i)
+	}
+	r, err := Limits{PackAbove: 1}.read("x.csv", strings.NewReader(b.String()), int64(b.Len()), profile, noHash{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.Index(r.Series, r.Lookup("computed_airspeed"))
+	r.Series[i] = r.Series[i].Shifted(-0.5)
+	part, err := r.Between(300, 400)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := func(name string) *float64 { return &part.Lookup(name).TimeValues()[0] }
+	if first("pressure_altitude") != first("gear_lever") || first("pressure_altitude") != &part.Alternatives[0].TimeValues()[0] {
+		t.Error("times that are the same are unpacked twice")
+	}
+	if *first("pressure_altitude") != 0 || *first("computed_airspeed") != -0.5 {
+		t.Errorf("times begin at %g and %g, want 0 and -0.5", *first("pressure_altitude"), *first("computed_airspeed"))
+	}
+}
+
 func TestTooManySamples(t *testing.T) {
 	for _, c := range []struct {
 		packing           bool

@@ -3,11 +3,6 @@ package ingest
 import (
 	"slices"
 	"sort"
-	"sync"
-	"unsafe"
-	"weak"
-
-	"github.com/apache/arrow/go/v17/arrow/array"
 
 	"downlock/ingest/compact"
 )
@@ -19,17 +14,6 @@ type packedTimes struct {
 	starts  []float64 // of each block
 	before  []int     // samples before each block
 	count   int       // samples
-
-	last lastTimes
-}
-
-// lastTimes remembers the times that were unpacked last, as long as somebody holds
-// them or a part of them: then the next parameter shares them.
-type lastTimes struct {
-	sync.Mutex
-	from, to int
-	shifts   []float64
-	first    weak.Pointer[float64] // of them
 }
 
 func (p *packedTimes) bytes() int { return p.numbers.Bytes() + 16*len(p.starts) }
@@ -52,29 +36,40 @@ func (p *packedTimes) samples(from, to int) int {
 	return before(to) - before(from)
 }
 
-// unpacked gives the times of the blocks from one up to another, with the shifts
-// added one after the other.
-func (p *packedTimes) unpacked(from, to int, shifts []float64) *array.Float64 {
-	p.last.Lock()
-	defer p.last.Unlock()
-	n := p.samples(from, to)
-	if first := p.last.first.Value(); first != nil && p.last.from == from && p.last.to == to && slices.Equal(p.last.shifts, shifts) {
-		return float64Array(unsafe.Slice(first, n)) // the array it was taken from below is of that length
-	}
-	var u compact.Unpacker
-	times := make([]float64, 0, n)
-	for i := from; i < to; i++ {
-		times = p.numbers.Unpack(&u, i, times)
-	}
+// unpacked returns the times of the blocks from one up to another. It adds the
+// shifts one after the other, as the samples of a plain series are shifted.
+func (p *packedTimes) unpacked(from, to int, shifts []float64) []float64 {
+	times := p.numbers.UnpackAll(from, to, p.samples(from, to))
 	for _, by := range shifts {
 		for i := range times {
 			times[i] += by
 		}
 	}
-	if n > 0 {
-		p.last.from, p.last.to, p.last.shifts, p.last.first = from, to, shifts, weak.Make(&times[0])
+	return times
+}
+
+// timesPart is a part of the times, unpacked.
+type timesPart struct {
+	of       *packedTimes
+	from, to int
+	shifts   []float64
+	times    []float64
+}
+
+// timesParts are the parts that one call has unpacked: parameters that are sampled
+// together share one array.
+type timesParts []timesPart
+
+// of returns the times of the blocks from one up to another of a packed series.
+func (p *timesParts) of(s *Series, from, to int) []float64 {
+	times := s.packed.times
+	for _, k := range *p {
+		if k.of == times && k.from == from && k.to == to && slices.Equal(k.shifts, s.shifts) {
+			return k.times
+		}
 	}
-	return float64Array(times)
+	*p = append(*p, timesPart{times, from, to, s.shifts, times.unpacked(from, to, s.shifts)})
+	return (*p)[len(*p)-1].times
 }
 
 // margin (s) is how much more than a stretch of time is unpacked on either side,

@@ -108,18 +108,10 @@ func (s *Series) Len() int {
 	return s.Times.Len()
 }
 
-// whole is the series unpacked.
-func (s *Series) whole() *Series {
-	if s.Packed() {
-		return s.unpacked(0, s.packed.blocks())
-	}
-	return s
-}
-
-// TimeValues gives the sample times in seconds; not to be changed.
+// TimeValues returns the sample times in seconds; not to be changed.
 func (s *Series) TimeValues() []float64 {
 	if s.Packed() {
-		return s.packed.times.unpacked(0, s.packed.blocks(), s.shifts).Float64Values()
+		return s.packed.times.unpacked(0, s.packed.blocks(), s.shifts)
 	}
 	return s.Times.Float64Values()
 }
@@ -147,7 +139,10 @@ func (s *Series) Numbers() []float64 {
 	if !s.Parameter.Numeric() {
 		return nil
 	}
-	if a, ok := s.whole().Values.(*array.Float64); ok {
+	if s.Packed() {
+		return s.unpackedNumbers(0, s.packed.blocks())
+	}
+	if a, ok := s.Values.(*array.Float64); ok {
 		return a.Float64Values()
 	}
 	return nil
@@ -159,7 +154,10 @@ func (s *Series) Codes() []uint8 {
 	if s.Parameter.Numeric() {
 		return nil
 	}
-	if a, ok := s.whole().Values.(*array.Uint8); ok {
+	if s.Packed() {
+		return s.unpackedCodes(0, s.packed.blocks())
+	}
+	if a, ok := s.Values.(*array.Uint8); ok {
 		return a.Uint8Values()
 	}
 	return nil

@@ -8,23 +8,6 @@ func Style() (template.CSS, error) {
 	return template.CSS(style), err
 }
 
-// File is one finished output.
-type File struct {
-	Name string
-	Data []byte
-}
-
-// WriteFiles puts the files into dir, which is made when missing: all of them or
-// none. With sync they are on disk before they get their names. The error is an
-// OutputError. What is made is private unless share is set.
-func WriteFiles(dir string, sync, share bool, files ...File) error {
-	own := make([]file, len(files))
-	for i, f := range files {
-		own[i] = file{name: f.Name, data: f.Data}
-	}
-	return writeFiles(dir, sync, share, own...)
-}
-
 // FlightFolders lists the folders the report of a flight may be in, given its
 // recording as the archive has it: the second where inputs shared a name.
 func FlightFolders(recording, sha256 string, number int) []string {

@@ -20,12 +20,6 @@ func Never(windows Spans) Condition { return Condition{False: windows} }
 // Unknown is the condition nothing was recorded for.
 func Unknown(windows Spans) Condition { return Condition{Possible: windows} }
 
-// Decided is the condition that holds exactly on the spans.
-func Decided(spans, windows Spans) Condition {
-	spans = Intersect(spans, windows)
-	return Condition{Certain: spans, True: spans, False: spans.Complement(windows), Possible: spans}
-}
-
 // And holds where both do.
 func And(a, b Condition) Condition {
 	return Condition{

@@ -34,18 +34,6 @@ func (s set) spans() Spans {
 	return out
 }
 
-// at is the cells in whose middle the spans hold.
-func at(spans Spans) (s set) {
-	for i := 0; i < cells; i++ {
-		for _, x := range spans {
-			if x.Start <= float64(i)+0.5 && float64(i)+0.5 < x.End {
-				s |= 1 << i
-			}
-		}
-	}
-	return s
-}
-
 func drawSet(t *rapid.T, name string) set {
 	// Long runs and short ones: bits of two numbers put together.
 	a := rapid.Uint32().Draw(t, name)

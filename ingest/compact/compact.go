@@ -146,6 +146,16 @@ func integer(v, power float64) (n int64, exact bool) {
 // value is ready, for one goroutine at a time.
 type Unpacker struct{ integers []int64 }
 
+// UnpackAll returns the values of the blocks from one up to another, count of them.
+func (c *Numbers) UnpackAll(from, to, count int) []float64 {
+	var u Unpacker
+	values := make([]float64, 0, count)
+	for i := from; i < to; i++ {
+		values = c.Unpack(&u, i, values)
+	}
+	return values
+}
+
 // Unpack appends the values of a block to those given.
 func (c *Numbers) Unpack(u *Unpacker, block int, values []float64) []float64 {
 	b := &c.blocks[block]

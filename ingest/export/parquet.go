@@ -81,14 +81,14 @@ func compressed(n parquet.Node) parquet.Node { return parquet.Compressed(n, &par
 
 // parquetWriter writes rows whose cells are set by column name.
 type parquetWriter struct {
-	*parquet.Writer
+	*parquet.GenericWriter[any]
 	index map[string]int
 	row   parquet.Row
 }
 
 func newParquetWriter(w io.Writer, group parquet.Group) *parquetWriter {
 	schema := parquet.NewSchema("recording", group)
-	p := &parquetWriter{Writer: parquet.NewWriter(w, schema, parquet.CreatedBy("downlock", "", "")), index: map[string]int{}}
+	p := &parquetWriter{GenericWriter: parquet.NewGenericWriter[any](w, schema, parquet.CreatedBy("downlock", "", "")), index: map[string]int{}}
 	for i, path := range schema.Columns() {
 		p.index[path[0]] = i
 	}

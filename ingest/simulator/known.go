@@ -45,8 +45,6 @@ func held(k known, seconds float64) known {
 // must look for it.
 type moment struct{ at, earliest, latest float64 }
 
-func sharp(at float64) moment { return moment{at, at, at} }
-
 // begins lists the moments at which a condition really begins to hold.
 func begins(k known) (out []moment) {
 	for _, s := range k.really {

@@ -18,9 +18,6 @@ type momentRule struct {
 	condition known
 }
 
-// always holds.
-var always = not(nothing)
-
 func (f *Flight) value(name string) float64 { return f.Profile.Values[name] }
 
 // spanRules and momentRules are the rules in the words of their meaning; of what

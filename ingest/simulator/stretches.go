@@ -100,16 +100,6 @@ func (s stretches) at(t float64) (stretch, bool) {
 	return stretch{}, false
 }
 
-// touching are those that have a moment in common with another one.
-func (s stretches) touching(o stretch) (out stretches) {
-	for _, x := range s {
-		if x.start <= o.end && o.start <= x.end {
-			out = append(out, x)
-		}
-	}
-	return out
-}
-
 // fineStep is how finely a fact is followed, s: none lasts less. Its edges are
 // then halved down to a hundredth of a millisecond.
 const fineStep = 1.0 / 16

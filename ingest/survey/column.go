@@ -69,7 +69,6 @@ type columnTally struct {
 	index    map[string]int
 	tooMany  bool
 	changes  int
-	previous string
 	last     float64
 	lastKnow bool
 	runs     []change

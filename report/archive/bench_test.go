@@ -57,7 +57,7 @@ func writeMonth(b *testing.B, dir string, recordings int) {
 		numbers[sha] = n
 	}
 	order := sortedKeys(numbers)
-	var writers []*parquet.Writer
+	var writers []*parquet.GenericWriter[any]
 	for i := range tables {
 		f, err := realDisk{}.create(filepath.Join(dir, partPath(tables[i].name, "2031-03")))
 		if err != nil {

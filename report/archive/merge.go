@@ -20,7 +20,7 @@ type partMerge struct {
 	table *table
 	old   *part
 	file  outFile
-	out   *parquet.Writer
+	out   *parquet.GenericWriter[any]
 	rows  int
 }
 

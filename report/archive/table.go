@@ -52,8 +52,8 @@ const versionKey = "downlock.table_version"
 // newWriter writes parts of the table. Everything that has a say in the bytes
 // is fixed here; rows are written one by one, since the library ends pages
 // between writes and pages must end in the same place whatever came before.
-func (t *table) newWriter(w io.Writer) *parquet.Writer {
-	return parquet.NewWriter(w, t.schema,
+func (t *table) newWriter(w io.Writer) *parquet.GenericWriter[any] {
+	return parquet.NewGenericWriter[any](w, t.schema,
 		parquet.CreatedBy("downlock", "", ""),
 		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.TableVersions[t.name])),
 		parquet.Compression(&parquet.Zstd),
@@ -68,7 +68,7 @@ type part struct {
 	path   string
 	file   *os.File
 	opened *parquet.File
-	reader *parquet.Reader
+	reader *parquet.GenericReader[any]
 	rows   []parquet.Row // read ahead
 	next   int
 	last   string // key of the row before
@@ -110,7 +110,7 @@ func (p *part) open(t *table) (err error) {
 		return &schemas.Problem{File: p.path, Cause: fmt.Sprintf("has version %d of the table %s; this downlock knows up to %d", n, t.name, newest),
 			Hint: "it was written by a newer downlock: go on with that one"}
 	}
-	p.opened, p.reader = opened, parquet.NewReader(opened, t.schema)
+	p.opened, p.reader = opened, parquet.NewGenericReader[any](opened, t.schema)
 	p.rows = make([]parquet.Row, 0, 128)
 	return nil
 }

@@ -147,7 +147,7 @@ func (g *group) readWords(name string, w *words) error {
 	}
 	shift := int32(-1) // of the dictionary in the list; the first page that has one fills it
 	return eachPage(chunk, func(page parquet.Page) error {
-		at := func(i int) int32 { return -1 }
+		var at func(i int) int32
 		if d := page.Dictionary(); d != nil {
 			if shift < 0 {
 				shift = int32(len(w.list))
