@@ -23,14 +23,10 @@ const (
 func airborneCondition(s *samples.Set, p *schemas.Profile) (c readings.Condition, note string, ok bool) {
 	struts, missing := mainStruts(s, p)
 	if len(struts) > 0 {
-		onGround := readings.Never(s.Window)
-		for _, name := range struts {
-			onGround = readings.Or(onGround, s.Discrete(name, s.Window))
-		}
 		if len(missing) > 0 {
 			note = "air and ground from " + joinWords(struts) + " alone: " + joinWords(missing) + " not recorded"
 		}
-		return inFlight(s, readings.Not(onGround, s.Window)), note, true
+		return inFlight(s, extended(s, struts)), note, true
 	}
 	switch {
 	case s.Has("weight_on_wheels"):
@@ -43,6 +39,29 @@ func airborneCondition(s *samples.Set, p *schemas.Profile) (c readings.Condition
 			"air and ground from airspeed above 80 kt, right to within 30 s: no better parameter recorded", true
 	}
 	return readings.Unknown(s.Window), "nothing recorded tells air from ground", false
+}
+
+// extended is where none of the struts is compressed.
+func extended(s *samples.Set, struts []string) readings.Condition {
+	onGround := readings.Never(s.Window)
+	for _, name := range struts {
+		onGround = readings.Or(onGround, s.Discrete(name, s.Window))
+	}
+	return readings.Not(onGround, s.Window)
+}
+
+// onJacks is where the main struts are extended although the aircraft does not move.
+func onJacks(s *samples.Set, p *schemas.Profile) (out readings.Spans) {
+	struts, _ := mainStruts(s, p)
+	if len(struts) == 0 {
+		return nil
+	}
+	for _, x := range extended(s, struts).True {
+		if lifted(s, x) {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // mainStruts lists the strut switches of the type's main legs that were
@@ -71,9 +90,9 @@ const (
 	longBounce     = 10.0 // s; what follows a short contact for less shows that it was one
 )
 
-// onJacks (kt) is a speed an aircraft in the air is never below: its struts are
+// jackSpeed (kt) is a speed an aircraft in the air is never below: its struts are
 // extended because something lifts it.
-const onJacks = 30.0
+const jackSpeed = 30.0
 
 // inFlight is airborne without the hops of a bounced landing, which belong to the
 // touchdown, and without the time on jacks.
@@ -119,7 +138,7 @@ func lifted(s *samples.Set, x Span) bool {
 		}
 		from, to := l.Within(x)
 		for _, v := range l.Values[from:to] {
-			if v > onJacks {
+			if v > jackSpeed {
 				return false
 			}
 		}

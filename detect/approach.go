@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"downlock/detect/readings"
 )
@@ -104,13 +105,14 @@ func (f *Flight) approachBegins(shape altitudes, falls []readings.Moment, within
 	return begins, begins.Nominal < within.End
 }
 
-// leaves is when a level segment is left: at its last sample no further from the
-// altitude it begins with than an autopilot holds.
+// leaves is when a level segment is left: at its last sample no further from its
+// usual altitude than an autopilot holds.
 func leaves(shape altitudes, level readings.Rest) float64 {
 	const holds = 30.0 // ft
 	from, to := shape.Within(level.Span)
+	usual := slices.Sorted(slices.Values(shape.values[from:to]))[(to-from)/2]
 	for i := to - 1; i > from; i-- {
-		if math.Abs(shape.values[i]-level.Value) <= holds {
+		if math.Abs(shape.values[i]-usual) <= holds {
 			return shape.Times[i]
 		}
 	}
@@ -167,11 +169,12 @@ func (f *Flight) endGoArounds(t *Tracks, air []stay) {
 	}
 }
 
-// descends reports whether the height is lower at the end than at the start.
+// descends reports whether the height is lower at the end than at the start, by more
+// than turbulence in level flight makes it.
 func (f *Flight) descends(start, end float64) bool {
 	from, _ := f.height.At(start)
 	to, known := f.height.At(end)
-	return known && to < from
+	return known && to < from-levelWithin
 }
 
 // turningPoints lists the lowest points between a descent and a climb that are both

@@ -11,6 +11,7 @@ package detect
 
 import (
 	"errors"
+	"fmt"
 	"iter"
 	"slices"
 	"sort"
@@ -216,6 +217,9 @@ func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
 	if _, _, ok := airborneCondition(signals, d.profile); !ok {
 		return "", &schemas.Problem{File: r.Name, Cause: "nothing in it tells air from ground",
 			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile" + note}
+	}
+	if lifted := onJacks(signals, d.profile); len(lifted) > 0 {
+		note = fmt.Sprintf("; maintenance on the ground: for %.0f s its struts are extended and it does not move, as on jacks", lifted.Seconds()) + note
 	}
 	return "no flight in it: the aircraft does not leave the ground for long enough" + note, nil
 }

@@ -174,7 +174,20 @@ var sayings = map[string]func(h held, r *detect.Result, due simulator.Due) bool{
 	},
 	"terrain below": func(h held, r *detect.Result, due simulator.Due) bool { return h.observed(r, detect.Terrain, due) },
 	"data quality":  func(h held, r *detect.Result, due simulator.Due) bool { return h.observed(r, detect.Implausible, due) },
-	"UTC":           func(_ held, r *detect.Result, _ simulator.Due) bool { return !r.Flight.Recording.Epoch.IsZero() },
+	"warning tested on the stand": func(_ held, r *detect.Result, _ simulator.Due) bool {
+		return slices.ContainsFunc(r.Measurements, func(m detect.Measurement) bool {
+			return strings.HasSuffix(m.Rule.ID, "-tests") && m.Value > 0
+		})
+	},
+	"gear cycle with its speeds": func(h held, r *detect.Result, due simulator.Due) bool {
+		return slices.ContainsFunc(r.Opportunities, func(o detect.Opportunity) bool {
+			return o.Kind == detect.OpenExtension && h.touches(o.Begins, o.Ends, &due.Start, &due.End)
+		})
+	},
+	"gear stayed down": func(_ held, r *detect.Result, _ simulator.Due) bool {
+		return len(ofRules(r.Events, []string{"gear-left-down"})) > 0
+	},
+	"UTC": func(_ held, r *detect.Result, _ simulator.Due) bool { return !r.Flight.Recording.Epoch.IsZero() },
 }
 
 // observed reports whether the radio altitude was found odd in that way when it was.

@@ -1,6 +1,9 @@
 package schemas
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // The figures are the invented ones of the demonstration scenario, written here
 // a second time by hand.
@@ -21,8 +24,9 @@ func TestShippedProfile(t *testing.T) {
 			t.Errorf("%s: got %v, want %v", name, got, want)
 		}
 	}
+	// What the type does not have stands in a comment, to be filled in.
 	for _, v := range Values() {
-		if _, ok := p.Values[v.Name]; !ok {
+		if !strings.Contains(string(ShippedProfileText()), "  "+v.Name+":") && !strings.Contains(string(ShippedProfileText()), "  # "+v.Name+":") {
 			t.Errorf("the shipped profile leaves out %s; it is to show everything", v.Name)
 		}
 	}

@@ -10,7 +10,7 @@ func (f *Flight) healthSpans() []spanRule {
 		{id: "extension-slow", condition: all(airborne, lasting(opening, f.value("extension_time")))},
 		{id: "retraction-slow", condition: all(airborne, lasting(closing, f.value("retraction_time")), not(f.anyDown())), atLeast: 3},
 		{id: "slow-leg", condition: all(airborne, lasting(all(opening, f.anyDown()), f.value("leg_spread_time")))},
-		{id: "slow-leg-up", condition: all(airborne, lasting(all(closing, f.anyUp()), f.value("leg_spread_time")))},
+		{id: "slow-leg-up", condition: all(airborne, lasting(all(closing, f.anyUp()), f.value("leg_spread_time")), after(begins(up), f.value("disagreement_time")))},
 		{id: "lever-position-disagree", condition: all(airborne, lasting(some(opening, closing), f.value("disagreement_time")))},
 		{id: "up-lock-lost", condition: f.upLockLost(), atLeast: 2},
 		{id: "doors-left-open", condition: all(airborne, lasting(all(f.allUp(), doors), f.value("door_time")))},
@@ -18,7 +18,8 @@ func (f *Flight) healthSpans() []spanRule {
 		{id: "strut-switch-chatter", condition: all(some(often(f.flicks("left strut"), 6, 5), often(f.flicks("right strut"), 6, 5)), f.strutsAtRest()), gap: 10},
 	}
 	if f.Profile.HasSystem("alternate_extension") {
-		rules = append(rules, spanRule{id: "alternate-extension", condition: all(airborne, lasting(all(f.allDown(), doors), f.value("door_time")))})
+		open, evidence := all(airborne, lasting(all(f.allDown(), doors), f.value("door_time"))), f.freeFall()
+		rules = append(rules, spanRule{id: "alternate-extension", condition: all(open, evidence)}, spanRule{id: "doors-open-gear-down", condition: all(open, not(evidence))})
 		if f.recorded("alternate extension") {
 			rules = append(rules, spanRule{id: "alternate-extension-selected", condition: all(airborne, f.on("alternate extension", 1))})
 		}
@@ -27,6 +28,17 @@ func (f *Flight) healthSpans() []spanRule {
 		rules = append(rules, spanRule{id: "emergency-pressure", condition: all(airborne, f.on("emergency gear pressure", 1))})
 	}
 	return rules
+}
+
+// freeFall is that something tells of an alternate extension besides the doors.
+func (f *Flight) freeFall() known {
+	k := nothing
+	for _, column := range []string{"alternate extension", "hydraulic A low", "hydraulic B low"} {
+		if f.recorded(column) {
+			k = some(k, f.on(column, 1))
+		}
+	}
+	return k
 }
 
 // upLockLost is that a leg has left its up-lock and nothing has asked it to.
