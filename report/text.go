@@ -100,7 +100,7 @@ func shortName(parameter string) string { return words(shortener.Replace(paramet
 var shortener = strings.NewReplacer(
 	"computed_airspeed", "airspeed", "takeoff_configuration_warning", "take-off warning",
 	"hydraulic_pressure_low", "hydraulic low", "_extension_selected", " extension",
-	"gear_lever_lock", "lever lock", "_strut_compressed", " strut", "_gear_door_closed", " door closed",
+	"thrust_reverser", "reverser", "gear_lever_lock", "lever lock", "_strut_compressed", " strut", "_gear_door_closed", " door closed",
 	"_gear_down_locked", " down-locked", "_gear_up_locked", " up-locked", "emergency_gear", "emergency",
 )
 

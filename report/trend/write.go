@@ -56,6 +56,7 @@ type document struct {
 	Before      string    `json:"before"`
 	Columns     []string  `json:"grouped_by"`
 	CertainOnly bool      `json:"certain_only"`
+	Per         string    `json:"rates_per"`
 	Level       float64   `json:"level"`
 	Correction  string    `json:"correction"`
 	Tests       int       `json:"comparisons"`
@@ -73,7 +74,7 @@ type document struct {
 
 func (t *Trend) json() ([]byte, error) {
 	flights, events := t.totals()
-	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Level, t.Correction, t.Tests,
+	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Per(), t.Level, t.Correction, t.Tests,
 		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False,
 		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful)}
 	text, err := json.MarshalIndent(d, "", " ")
