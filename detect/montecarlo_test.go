@@ -13,7 +13,7 @@ import (
 )
 
 // unneeded are columns no rule's condition looks at.
-var unneeded = []string{"pitch", "roll", "latitude", "longitude", "gross weight", "normal acceleration", "flap angle", "too low terrain", "hydraulic"}
+var unneeded = []string{"pitch", "roll", "latitude", "longitude", "gross weight", "normal acceleration", "flap angle", "too low terrain"}
 
 func neededColumns(f *simulator.Flight) map[string]bool {
 	wanted := map[string]bool{}
@@ -207,5 +207,33 @@ func TestPhasesAtAnySampling(t *testing.T) {
 	}
 	if certain < len(flights) {
 		t.Errorf("%d approaches are certain: too few to tell", certain)
+	}
+}
+
+// TestTimesKnownToWithinASecond: samples whose times are wrong by up to a second, each
+// parameter's its own way, as of a clock without parts of a second. What is said to
+// be certain still happened, and no bounds leave the truth out.
+func TestTimesKnownToWithinASecond(t *testing.T) {
+	random := rand.New(rand.NewPCG(20310302, 6))
+	const within = 1.0 // s
+	tallies := map[string]*tally{}
+	for k, f := range append(demonstration(t), borderline(t, random)...) {
+		s := sampled{flight: f.flight, wanted: f.columns, sampling: anyRate(random)}
+		s.change = func(_ simulator.Channel, times, values []float64) ([]float64, []float64) {
+			by := within * (2*random.Float64() - 1)
+			for i := range times {
+				times[i] += by
+			}
+			return times, values
+		}
+		r := s.recording()
+		for _, series := range r.Series {
+			series.TimeAccuracy = within
+		}
+		var found []detect.Event
+		for _, result := range f.detector.Detect(r) {
+			found = append(found, result.Events...)
+		}
+		compareSampled(t, k, f, found, tallies)
 	}
 }

@@ -41,13 +41,15 @@ type stepsOf struct {
 
 func (stepsOf) kind() Type { return Type{Kind: Moments} }
 func (n stepsOf) moments(env Environment) ([]readings.Moment, readings.Spans) {
-	if c, ok := n.of.(namedCondition); ok {
-		all := readings.Spans{env.Window()}
-		on := c.condition(env, all)
-		off := readings.Not(on, all)
-		return readings.Either(readings.Begins(on), readings.Begins(off)), on.Missing(all)
+	found, unknown := env.Steps(n.of.heldName(), n.direction)
+	c, isCondition := n.of.(namedCondition)
+	if !isCondition || len(found) > 0 {
+		return found, unknown
 	}
-	return env.Steps(n.of.heldName(), n.direction)
+	all := readings.Spans{env.Window()} // one that is worked out has no samples of its own
+	on := c.condition(env, all)
+	off := readings.Not(on, all)
+	return readings.Either(readings.Begins(on), readings.Begins(off)), on.Missing(all)
 }
 
 // either is the moments of both.

@@ -77,6 +77,10 @@ func (h *Held[T]) Changes(within Span) (times []float64) {
 
 // Condition is where the value is one that holds, within the windows.
 func (h *Held[T]) Condition(holds func(T) bool, windows Spans) Condition {
+	return h.loosely(windows, func(w Spans) Condition { return h.condition(holds, w) })
+}
+
+func (h *Held[T]) condition(holds func(T) bool, windows Spans) Condition {
 	var c Condition
 	var not Spans // false in every history
 	for k := range h.runs {
@@ -104,6 +108,10 @@ func (h *Held[T]) Condition(holds func(T) bool, windows Spans) Condition {
 
 // Number is the number each value stands for, within the windows.
 func (h *Held[T]) Number(means func(T) float64, windows Spans) Number {
+	return h.shaken(windows, func(w Spans) Number { return h.number(means, w) })
+}
+
+func (h *Held[T]) number(means func(T) float64, windows Spans) Number {
 	var n Number
 	for k := range h.runs {
 		first, last, nominalEnd, next := h.bounds(k)

@@ -53,7 +53,7 @@ func drawHeld(t *rapid.T, name string) leaf {
 	}
 	wanted := rapid.SampledFrom([][]uint8{{0}, {1}, {2}, {0, 1}, {1, 2}}).Draw(t, name+" wanted")
 	holds := func(v uint8) bool { return slices.Contains(wanted, v) }
-	sampling := Sampling{times, float64(interval), float64(gap)}
+	sampling := Sampling{Times: times, Interval: float64(interval), Gap: float64(gap)}
 	l := leaf{
 		text:      fmt.Sprintf("%s (every %d, gap %d, %v at %v) in %v", name, interval, gap, values, times, wanted),
 		condition: NewHeld(sampling, values).Condition(holds, window),
@@ -153,7 +153,7 @@ func drawLine(t *rapid.T, name string) leaf {
 	interval := rapid.IntRange(1, 3).Draw(t, name+" interval")
 	gap := interval * rapid.IntRange(1, 2).Draw(t, name+" intervals without a gap")
 	accuracy := float64(rapid.IntRange(0, 3).Draw(t, name+" accuracy"))
-	line := &Line{Sampling: Sampling{nil, float64(interval), float64(gap)}, Accuracy: accuracy}
+	line := &Line{Sampling: Sampling{Interval: float64(interval), Gap: float64(gap)}, Accuracy: accuracy}
 	for at := rapid.IntRange(0, 3).Draw(t, name+" first"); at <= seconds; at += interval {
 		if rapid.IntRange(0, 5).Draw(t, name+" present") > 0 {
 			line.Times = append(line.Times, float64(at))

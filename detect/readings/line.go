@@ -19,13 +19,17 @@ type Line struct {
 // Compare is where the line stands in the relation to a constant. It scans the
 // samples once for each reading and makes no curve.
 func (l *Line) Compare(r Relation, constant float64, windows Spans) Condition {
+	return l.loosely(windows, func(w Spans) Condition { return l.compare(r, constant, w) })
+}
+
+func (l *Line) compare(r Relation, constant float64, windows Spans) Condition {
 	switch r {
 	case Below: // not at or above
-		return Not(l.Compare(AtLeast, constant, windows), windows)
+		return Not(l.compare(AtLeast, constant, windows), windows)
 	case AtMost:
-		return Not(l.Compare(Above, constant, windows), windows)
+		return Not(l.compare(Above, constant, windows), windows)
 	case Equal, Unequal:
-		return Compare(l.Number(windows), r, Constant(constant, windows), windows)
+		return Compare(l.number(windows), r, Constant(constant, windows), windows)
 	}
 	var c Condition
 	var not Spans
@@ -120,7 +124,9 @@ func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spa
 }
 
 // Number is the line within the windows.
-func (l *Line) Number(windows Spans) Number {
+func (l *Line) Number(windows Spans) Number { return l.shaken(windows, l.number) }
+
+func (l *Line) number(windows Spans) Number {
 	nominal := l.curve(windows, 0, l.Interval)
 	if l.Accuracy == 0 && !l.hasGap() {
 		return Number{nominal, nominal, nominal}

@@ -22,7 +22,7 @@ func drawQuantity(t *rapid.T, parameters *int) quantity {
 		k := *parameters
 		*parameters++
 		name := string(rune('a' + k))
-		line := &Line{Sampling: Sampling{nil, 1, 3}, Accuracy: float64(rapid.IntRange(0, 2).Draw(t, name+" accuracy"))}
+		line := &Line{Sampling: Sampling{Interval: 1, Gap: 3}, Accuracy: float64(rapid.IntRange(0, 2).Draw(t, name+" accuracy"))}
 		for i := 0; i <= seconds; i++ {
 			if rapid.IntRange(0, 4).Draw(t, name+" present") > 0 {
 				line.Times = append(line.Times, float64(i))

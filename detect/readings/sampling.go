@@ -4,10 +4,32 @@ import "sort"
 
 // Sampling says when a parameter was sampled, in seconds: Times rise strictly,
 // Interval is the typical one, and samples further apart than Gap have a gap
-// between them.
+// between them. Each sample may have been taken earlier or later than its time by
+// TimeAccuracy.
 type Sampling struct {
 	Times         []float64
 	Interval, Gap float64
+	TimeAccuracy  float64
+}
+
+// loosely evaluates a condition on the samples. Where their times are known to
+// within some time only, so are the times at which the condition changes.
+func (s Sampling) loosely(windows Spans, c func(Spans) Condition) Condition {
+	by := s.TimeAccuracy
+	if by == 0 || len(windows) == 0 {
+		return c(windows)
+	}
+	wide := windows.Hull().Widen(-by, by)
+	return c(wide).Blurred(by, wide).Clip(windows)
+}
+
+// shaken is a number made of the samples, with bounds that allow for their times.
+func (s Sampling) shaken(windows Spans, n func(Spans) Number) Number {
+	by := s.TimeAccuracy
+	if by == 0 || len(windows) == 0 {
+		return n(windows)
+	}
+	return n(windows.Hull().Widen(-by, by)).Shaken(by).Within(windows)
 }
 
 // Within is the range of the samples in a span, both ends included, as indices.

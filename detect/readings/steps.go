@@ -29,7 +29,7 @@ func Steps[T cmp.Ordered](h *Held[T], d Direction, windows Spans) (moments []Mom
 			continue
 		}
 		if windows.Contains(next) {
-			moments = append(moments, Moment{Nominal: next, Earliest: last, Latest: next, Certain: true})
+			moments = append(moments, Moment{Nominal: next, Earliest: last - h.TimeAccuracy, Latest: next + h.TimeAccuracy, Certain: true})
 		}
 	}
 	return moments, Intersect(unknown, windows)

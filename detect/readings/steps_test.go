@@ -35,7 +35,7 @@ func TestLatched(t *testing.T) {
 
 // TestSteps: a step is seen at the first sample that shows it.
 func TestSteps(t *testing.T) {
-	h := NewHeld(Sampling{[]float64{0, 1, 2, 3, 10, 11, 20}, 1, 3}, []int{5, 15, 15, 5, 20, 20, 20})
+	h := NewHeld(Sampling{Times: []float64{0, 1, 2, 3, 10, 11, 20}, Interval: 1, Gap: 3}, []int{5, 15, 15, 5, 20, 20, 20})
 	for _, c := range []struct {
 		direction Direction
 		want      []Moment

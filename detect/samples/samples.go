@@ -133,7 +133,7 @@ func (s *Set) Top(name string) float64 {
 
 // Sampling says when a series was sampled.
 func Sampling(s *ingest.Series) readings.Sampling {
-	return readings.Sampling{Times: s.TimeValues(), Interval: s.Interval, Gap: s.Gap}
+	return readings.Sampling{Times: s.TimeValues(), Interval: s.Interval, Gap: s.Gap, TimeAccuracy: s.TimeAccuracy}
 }
 
 // Line is a continuous parameter, nil when it was not recorded.

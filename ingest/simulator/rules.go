@@ -1,6 +1,9 @@
 package simulator
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+)
 
 // spanRule is a rule whose events are the stretches in which a condition holds.
 type spanRule struct {
@@ -51,10 +54,11 @@ func (f *Flight) stayedDown() known {
 func (f *Flight) approachSpans() []spanRule {
 	airborne, open := f.airborne(), not(f.allDown())
 	speedbrake := f.above("speedbrake", f.value("speedbrake_extended_above"))
+	low := f.lowerThan(f.value("gear_warning_height"))
 	return []spanRule{
 		{id: "landing-flap-gear-not-locked", condition: all(airborne, f.flapClass("landing"), open)},
-		{id: "throttle-retarded-gear-not-locked", condition: all(airborne, f.flapClass("intermediate"), f.throttleRetarded(), open, not(f.climbingOut()))},
-		{id: "warning-inhibited", condition: all(airborne, f.on("horn isolation switch", 1), open)},
+		{id: "throttle-retarded-gear-not-locked", condition: all(airborne, f.flapClass("intermediate"), f.throttleRetarded(), open, not(f.climbingOut()), low)},
+		{id: "warning-inhibited", condition: all(airborne, f.on("horn isolation switch", 1), open, low)},
 		{id: "too-low-gear", condition: f.tooLowGear(), undecided: true},
 		{id: "too-low-flaps", condition: f.tooLowFlaps(), undecided: true},
 		{id: "speedbrake-with-landing-flap", condition: all(airborne, f.flapClass("landing"), speedbrake), atLeast: 2},
@@ -96,6 +100,13 @@ func (f *Flight) limitSpans() []spanRule {
 // a position.
 func (f *Flight) tooFastFor(position float64, limit string) known {
 	return all(f.lever(position), after(begins(f.lever(position)), f.value("disagreement_time")), f.above("airspeed", f.value(limit)))
+}
+
+// lowerThan is that the height above the aerodrome is below a level that may be above
+// the ceiling of the radio altimeter; the aerodrome's own altitude is read as well.
+func (f *Flight) lowerThan(height float64) known {
+	accuracy := 2 * f.accuracy("pressure altitude")
+	return f.fact(fmt.Sprintf("height below %g", height), "pressure altitude", func(t, margin float64) bool { return f.Height(t) < height-margin*accuracy })
 }
 
 // takeOffRun is take-off thrust on the ground, not out of a touch-and-go.
