@@ -27,8 +27,8 @@ func shipped(t *testing.T) (*schemas.Profile, *detect.RuleSet) {
 	return profile, rules
 }
 
-// TestCases runs every case of the files in testdata/cases. What they expect
-// was worked out by hand from the samples.
+// TestCases runs every case of the files in testdata/cases. The expected events
+// were worked out by hand from the samples.
 func TestCases(t *testing.T) {
 	files, err := filepath.Glob("../testdata/cases/*.txt")
 	if err != nil {

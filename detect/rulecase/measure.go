@@ -67,7 +67,7 @@ func (w Measure) differences(got detect.Measurement) []string {
 	return []string{fmt.Sprintf("measure %s\n  expected: %s\n  found:    %s", w.ID, w, found)}
 }
 
-// String writes what is after the id the way a case does.
+// String writes the rest of the line, after the id, as a case has it.
 func (m Measure) String() string {
 	text := string(m.Outcome)
 	if m.Outcome == detect.Measured {

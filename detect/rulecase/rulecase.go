@@ -42,7 +42,7 @@ type Case struct {
 	lines       map[string]int // of the first line that names a rule
 }
 
-// member is a profile or pack in a case file, and the line it stands below.
+// member is a profile or pack in a case file. below is the line above its first.
 type member struct {
 	text  []byte
 	below int
@@ -65,8 +65,8 @@ type Event struct {
 	Moment     bool
 }
 
-// Evaluation is an expected evaluation of a rule; Seconds is looked at when it
-// is not negative.
+// Evaluation is an expected evaluation of a rule. Negative Seconds are not
+// compared.
 type Evaluation struct {
 	Rule     string
 	Coverage detect.Coverage
@@ -74,13 +74,14 @@ type Evaluation struct {
 	Seconds  float64
 }
 
-// Names of the members that are no cases.
+// The names of the members that are not cases.
 const (
 	profileName = "profile.yaml"
 	rulesName   = "rules.yaml"
 )
 
-// Parse reads a case file. The error is schemas.Problems.
+// Parse reads a case file, in the order of its members. The error is
+// schemas.Problems, with a line for each mistake.
 func Parse(file string, data []byte) ([]*Case, error) {
 	archive := txtar.Parse(data)
 	var profile, rules *member
@@ -144,7 +145,7 @@ func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
 	return c, found
 }
 
-// unknownError is a word that is none of those known in its place.
+// unknownError says that a word is none of those known in its place.
 type unknownError struct {
 	what, word string
 	known      []string

@@ -84,8 +84,8 @@ func TestBrokenProfileAndRulesAreErrors(t *testing.T) {
 	}
 }
 
-// TestProblemsOfMembers: what is wrong in a pack inside a case file is shown at
-// its line of the case file, counted by hand.
+// TestProblemsOfMembers checks that a mistake in a pack inside a case file is shown
+// at its line of the case file, counted by hand.
 func TestProblemsOfMembers(t *testing.T) {
 	text := `About something,
 in two lines.
@@ -128,8 +128,7 @@ func TestSuggestions(t *testing.T) {
 	}
 }
 
-// TestParseErrors gives files with one mistake each; the line is counted by
-// hand.
+// TestParseErrors reads files with one mistake each. The line is counted by hand.
 func TestParseErrors(t *testing.T) {
 	const flight = "-- a --\nflight 0..100 airborne 20..80\n"
 	for _, c := range []struct {
@@ -189,8 +188,8 @@ func TestSamplesAtTheLimit(t *testing.T) {
 	}
 }
 
-// TestWordsNotKnown: a certainty, severity or coverage that does not exist
-// would never be found, so it is refused when read.
+// TestWordsNotKnown checks that a certainty, severity or coverage that does not
+// exist is refused when read. It would never be found.
 func TestWordsNotKnown(t *testing.T) {
 	for _, line := range []string{
 		"event gear-late sure at 5 in 4..5",

@@ -16,13 +16,13 @@ import (
 	"downlock/schemas"
 )
 
-// tolerance (s) is how far a found time may be from the one written, which has
-// three decimals.
+// tolerance (s) is how far a found time may be from the expected one. Cases have
+// times with three decimals.
 const tolerance = 0.0006
 
-// Run runs the case with a profile and rules, unless its file brings its own
-// (a pack in the file goes on top of the rules). It returns the differences
-// between what was expected and what was found, none when the case holds.
+// Run runs the case with a profile and rules. A profile in the case file replaces
+// the given one, and a pack in it goes on top of the rules. Run returns the
+// differences from the expected events, in words; a case that holds has none.
 func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, error) {
 	if c.profile != nil {
 		p, err := schemas.ParseProfile(profileName, c.profile.text)
@@ -130,7 +130,7 @@ func (c *Case) rulesNamed() []string {
 	return slices.Compact(names)
 }
 
-// compare lists the differences.
+// compare lists the differences between the case and the results, in words.
 func (c *Case) compare(results []*detect.Result) []string {
 	var differences []string
 	for _, rule := range c.rulesNamed() {
@@ -205,7 +205,7 @@ func (e Event) matches(found Event) bool {
 		e.Moment == found.Moment && near(e.Start, found.Start) && near(e.End, found.End)
 }
 
-// String writes an event the way a case does.
+// String writes an event as a case has it.
 func (e Event) String() string {
 	time := func(t detect.Time) string { return fmt.Sprintf("%.3f in %.3f..%.3f", t.Nominal, t.Earliest, t.Latest) }
 	severity := ""

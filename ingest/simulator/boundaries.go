@@ -9,8 +9,8 @@ import (
 )
 
 // Boundary is a rule and two flights, one that just meets it and one that just
-// misses it: they differ in one figure, on either side of a limit by little more
-// than sampling and accuracy can mistake it by.
+// misses it. The flights differ in one figure. It lies on either side of a limit,
+// a little further off than sampling and accuracy can mistake it by.
 type Boundary struct {
 	Rule        string
 	Met, Missed *Flight
@@ -27,7 +27,7 @@ type onset struct {
 	profile     string // "" for the TH-120
 }
 
-// Boundaries gives the two flights of every rule.
+// Boundaries returns the two flights of every rule in Rules.
 func Boundaries() ([]Boundary, error) {
 	var out []Boundary
 	for _, o := range slices.Concat(selectionOnsets(), approachOnsets(), lowOnsets(), limitOnsets(), takeOffOnsets(), healthOnsets(), hornOnsets(), alertOnsets()) {
@@ -44,7 +44,7 @@ func Boundaries() ([]Boundary, error) {
 }
 
 // Between is the flight with the figure at a share of the way from Missed to
-// Met. Where exactly the rule begins to be met is for its truth to say.
+// Met. The truth of the flight says whether the rule is met.
 func (b Boundary) Between(share float64) (*Flight, error) {
 	o := b.onset
 	if o.profile == "" {
@@ -63,8 +63,8 @@ func (b Boundary) Between(share float64) (*Flight, error) {
 // The day of these flights does not matter.
 var boundaryDay = day(8, 1, 12, 0)
 
-// leave, arrive and circle are the parts of flights they are made of. crew
-// changes what the crew does, then what else happens; either may be nil.
+// leave, arrive and circle make the parts of flights that the onsets use. crew
+// changes the acts of the crew, then changes anything else; either may be nil.
 func leave(until float64, crew func(*departure, float64), then func(*script, float64)) func(float64) Scenario {
 	return func(x float64) Scenario {
 		s := leaving(boundaryDay, 0, until, func(d *departure) {
@@ -115,7 +115,7 @@ func (s *script) lowestAt(height float64) {
 	}
 }
 
-// force adds a fault of a column.
+// force holds a column at a value from start to end.
 func (s *script) force(column string, start, end, value float64) {
 	s.Faults.Forced = append(s.Faults.Forced, Force{column, start, end, value})
 }

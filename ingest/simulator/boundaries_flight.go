@@ -1,6 +1,6 @@
 package simulator
 
-// L and D, the usual lift-off and touchdown.
+// L and D are the usual lift-off and touchdown, s.
 const (
 	lift  = usualLiftOff
 	touch = usualTouchdown

@@ -55,7 +55,7 @@ func (c curve) at(t float64) float64 {
 	return rest*rest*((1+2*x)*a.Value+x*width*c.slopes[i-1]) + x*x*((3-2*x)*b.Value-rest*width*c.slopes[i])
 }
 
-// line is straight between its knots and level before and after.
+// line runs straight between its knots and is level before and after them.
 type line []Knot
 
 func (l line) at(t float64) float64 {
@@ -78,8 +78,8 @@ func (s steps) at(t float64) float64 {
 	return s[max(i-1, 0)].Value
 }
 
-// followed is what moves towards a setting, delay seconds behind it, at up or
-// down units per second. Where the setting changes on the way, it turns round.
+// followed moves towards a setting, delay seconds behind it, at up or down units
+// per second. It turns round where the setting changes on the way.
 func (s steps) followed(delay, up, down float64) line {
 	l := line{{s[0].At, s[0].Value}}
 	for _, k := range s[1:] {

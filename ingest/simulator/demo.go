@@ -12,20 +12,20 @@ import (
 // DemoFile is one export of the demonstration set.
 type DemoFile struct {
 	Name   string
-	About  string // what there is to see in it, one line
+	About  string // its contents in one line
 	Flight *Flight
 	Format export.Format
 	Clock  bool // semicolons, decimal commas, a preamble, a units row and clock times
 }
 
-// Demo gives the demonstration set: flights of the invented operator Tarnholm
+// Demo returns the demonstration set: flights of the invented operator Tarnholm
 // Air between Ostrey and Fenmark, in one export format each.
 func Demo() ([]DemoFile, error) { return files("th120", demoFlights()) }
 
-// DemoLarge gives those of the larger type, the TH-440.
+// DemoLarge returns the demonstration flights of the larger type, the TH-440.
 func DemoLarge() ([]DemoFile, error) { return files("th440", largeFlights()) }
 
-// Formats gives the beginning of one flight in every layout, with equal data.
+// Formats returns the beginning of one flight in every layout, with equal data.
 func Formats() ([]DemoFile, error) {
 	var list []entry
 	for _, x := range []struct {

@@ -14,8 +14,8 @@ const (
 	usualTouchdown = 595.3
 )
 
-// outward is a flight from Ostrey to Fenmark that the changes turn into what is
-// wanted; both may be nil.
+// outward is a flight from Ostrey to Fenmark. change may alter the acts of the
+// crew; it may be nil.
 func outward(epoch time.Time, change func(*departure, *arrival)) *script {
 	return outwardFrom(0, epoch, change)
 }
@@ -35,7 +35,7 @@ func outwardFrom(start float64, epoch time.Time, change func(*departure, *arriva
 	return s
 }
 
-// departureOnly is the take-off of a flight, with the gear's retraction.
+// departureOnly is the take-off of a flight, up to the retraction of the gear.
 func departureOnly() Scenario {
 	s := outward(day(time.March, 2, 8, 0), nil)
 	s.Seed, s.Start, s.End = 100, 80, 150
@@ -43,8 +43,7 @@ func departureOnly() Scenario {
 	return s.done()
 }
 
-// goAroundFlight gives up its first approach at 650 ft and lands from the
-// second.
+// goAroundFlight breaks off its first approach at 650 ft and lands from the second.
 func goAroundFlight() Scenario {
 	s := &script{Scenario{Epoch: day(time.March, 3, 14, 20), From: ostrey, To: fenmark}}
 	d, first, second := usualDeparture(usualLiftOff), usualArrival(usualTouchdown), usualArrival(usualTouchdown+280)

@@ -11,9 +11,8 @@ func largeFlights() []entry {
 	}
 }
 
-// notTilted holds one truck and the body-gear steering where they should not be
-// for 12 s after lift-off; the lever lock does what it is there for, and is
-// overridden.
+// notTilted holds one truck and the body-gear steering out of place for 12 s after
+// lift-off. The lever lock stays in, as it must, and is overridden.
 func notTilted() Scenario {
 	const at = usualLiftOff
 	s := leaving(day(time.July, 9, 12, 20), 40, 30, nil)

@@ -126,7 +126,7 @@ func slowNoseLeg() Scenario {
 	return s.done()
 }
 
-// freeFall lets the gear fall out; after it nothing closes the doors.
+// freeFall lets the gear fall out. Nothing closes the doors after it.
 func freeFall(date time.Time, recorded bool) Scenario {
 	s := arriving(date, 200, nil)
 	s.do(usualTouchdown-189, AlternateExtension, 1)
@@ -175,7 +175,8 @@ func lateWarnings() Scenario {
 	return s.done()
 }
 
-// silencedLandingFlap has the isolation switch silence what it must not.
+// silencedLandingFlap has the isolation switch silence a horn that it must not
+// silence.
 func silencedLandingFlap() Scenario {
 	const d = usualTouchdown
 	s := arriving(day(time.June, 29, 6, 50), 175, func(a *arrival) { a.gearDown = 118 })

@@ -7,9 +7,9 @@ import (
 	"strings"
 )
 
-// fact follows something one column tells at each of its samples. Of a number, a
-// margin of 1 asks for more than the stated accuracy, -1 makes do with less, and
-// 0 is what really is.
+// fact follows a condition that one column shows at each of its samples. If the
+// column is a number, a margin of 1 asks for more than the stated accuracy, -1
+// makes do with less, and 0 takes the true value.
 func (f *Flight) fact(name, column string, holds func(t, margin float64) bool) known {
 	if k, ok := f.followed[name]; ok {
 		return k
@@ -27,7 +27,7 @@ func (f *Flight) fact(name, column string, holds func(t, margin float64) bool) k
 	return k
 }
 
-// shown is where samples next to each other show something.
+// shown is where neighbouring samples both show the condition.
 func (f *Flight) shown(times []float64, shows func(t float64) bool) stretches {
 	var out stretches
 	going := false
@@ -49,7 +49,7 @@ func (f *Flight) shown(times []float64, shows func(t float64) bool) stretches {
 	return f.unbounded(out)
 }
 
-// unbounded lets what reaches an end of the recording go on beyond it.
+// unbounded extends each stretch that reaches an end of the recording beyond it.
 func (f *Flight) unbounded(s stretches) stretches {
 	for i := range s {
 		if s[i].start <= f.Scenario.Start {
@@ -62,7 +62,7 @@ func (f *Flight) unbounded(s stretches) stretches {
 	return s
 }
 
-// on is that a column reads a value.
+// on holds where a column reads a value.
 func (f *Flight) on(column string, value float64) known {
 	return f.fact(fmt.Sprintf("%s is %g", column, value), column, func(t, _ float64) bool { return f.reads(column, t) == value })
 }
@@ -93,8 +93,8 @@ func (f *Flight) below(column string, limit float64) known {
 	})
 }
 
-// lower is that the height above the aerodrome is below a level under the
-// ceiling of the radio altimeter.
+// lower holds where the height above the aerodrome is below a level. The level is
+// under the ceiling of the radio altimeter.
 func (f *Flight) lower(height float64) known { return f.below("radio height", height) }
 
 func (f *Flight) lever(position float64) known { return f.on("gear lever", position) }
@@ -124,7 +124,7 @@ func (f *Flight) allUp() known {
 	return all(ks[0], ks[1:]...)
 }
 
-// flapClass is that the flap handle is in a detent of a class.
+// flapClass holds where the flap handle is in a detent of a class.
 func (f *Flight) flapClass(class string) known {
 	var ks []known
 	for _, d := range f.Profile.Flaps.Detents {
@@ -135,7 +135,7 @@ func (f *Flight) flapClass(class string) known {
 	return oneOf(ks)
 }
 
-// abovePlacard is that the airspeed is above the placard of the flap setting.
+// abovePlacard holds where the airspeed is above the placard of the flap setting.
 func (f *Flight) abovePlacard() known {
 	var ks []known
 	for _, d := range f.Profile.Flaps.Detents {
@@ -146,7 +146,7 @@ func (f *Flight) abovePlacard() known {
 	return oneOf(ks)
 }
 
-// throttleRetarded is that at least one throttle is below the profile's angle.
+// throttleRetarded holds where a throttle is below the profile's angle.
 func (f *Flight) throttleRetarded() known {
 	var ks []known
 	for engine := range f.throttle {
@@ -155,7 +155,7 @@ func (f *Flight) throttleRetarded() known {
 	return oneOf(ks)
 }
 
-// thrust is that take-off thrust is set on every engine.
+// thrust holds where take-off thrust is set on every engine.
 func (f *Flight) thrust() known {
 	k := f.above("N1 1", takeOffThrust)
 	for engine := range f.throttle {
@@ -164,7 +164,7 @@ func (f *Flight) thrust() known {
 	return k
 }
 
-// leverLockDue is what the lever lock asks for before it lets UP be selected.
+// leverLockDue holds where the lever lock may let UP be selected.
 func (f *Flight) leverLockDue() known {
 	k := f.airborne()
 	if f.Profile.HasSystem("truck_tilt") {
@@ -176,9 +176,9 @@ func (f *Flight) leverLockDue() known {
 	return k
 }
 
-// belowFloor is that the height is between the cut-off and the floor of an alert
-// while the alerts are armed. The margin of the floor is that of the airspeed,
-// to which it rises.
+// belowFloor holds where the height is between the cut-off and the floor of an
+// alert and the alerts are armed. The floor rises with the airspeed, so its margin
+// is that of the airspeed.
 func (f *Flight) belowFloor(table, cutOff string) known {
 	lowest := f.Profile.Values[cutOff]
 	speed, height := f.accuracy("airspeed"), f.accuracy("radio height")
@@ -210,8 +210,8 @@ func (f *Flight) flapSteps(wanted func(from, to float64) bool) []moment {
 func anyStep(_, _ float64) bool        { return true }
 func retraction(from, to float64) bool { return to < from }
 
-// before and after give the sample times either side of a moment; t itself
-// where there is a sample at it.
+// before and after return the sample times either side of a moment, or the moment
+// itself where a sample is at it.
 func (c channel) before(t float64) float64 {
 	return c.offset + math.Floor((t-c.offset)*c.perSecond)/c.perSecond
 }

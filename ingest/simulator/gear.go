@@ -31,8 +31,7 @@ func (f *Flight) legMotion() []line {
 	return legs
 }
 
-// legTargets is where the lever, the other ways of extension and a fault send a
-// leg.
+// legTargets lists where the lever, another way of extension or a fault sends a leg.
 func (f *Flight) legTargets(leg int) steps {
 	faults := f.Scenario.Faults
 	first := f.settings[GearLever][0]
@@ -115,8 +114,8 @@ func (f *Flight) Compressed(leg int, t float64) bool {
 	return f.onGround(t, strutOffsets[f.Profile.Legs[leg]].extend, strutOffsets[f.Profile.Legs[leg]].compress)
 }
 
-// onGround is being on the ground seen by something that takes so many seconds
-// to notice a lift-off and a touchdown.
+// onGround reports whether the aircraft is on the ground, as seen by a device that
+// notices lift-offs and touchdowns so many seconds late.
 func (f *Flight) onGround(t, afterLiftOff, afterTouchdown float64) bool {
 	for _, a := range f.Scenario.Airborne {
 		if t >= a.LiftOff+afterLiftOff && t < a.Touchdown+afterTouchdown {

@@ -2,12 +2,12 @@ package simulator
 
 import "math"
 
-// known is a condition: where it really holds, and what a reader of the samples
-// could be sure of. Surely lists where both samples around leave no doubt that
-// it holds, never where they leave none that it does not; between lies what they
-// leave open. For numbers the stated accuracy is taken against it both times.
-// The two only serve to say how certain a true event can be; whether there is
-// one is in really alone.
+// known is a condition as it really is and as a reader of the samples can know it.
+// really lists where it holds. surely lists where the samples leave no doubt that
+// it holds, and never where they leave no doubt that it does not; the rest is
+// open. Both take the stated accuracy of a number against the condition. Only
+// really decides whether there is an event; surely and never say how certain it
+// can be.
 type known struct{ really, surely, never stretches }
 
 func not(a known) known { return known{a.really.outside(), a.never, a.surely} }
@@ -41,7 +41,7 @@ func held(k known, seconds float64) known {
 	return known{k.really.later(seconds), k.surely.later(seconds), k.never.outside().later(seconds).outside()}
 }
 
-// moment is a point in time, and between what times a reader of the samples
+// moment is a point in time, and the times between which a reader of the samples
 // must look for it.
 type moment struct{ at, earliest, latest float64 }
 
@@ -68,7 +68,7 @@ func begins(k known) (out []moment) {
 	return out
 }
 
-// after holds from each moment for that many seconds, before up to it.
+// after holds from each moment for that many seconds; before holds up to it.
 func after(ms []moment, seconds float64) known  { return around(ms, 0, seconds) }
 func before(ms []moment, seconds float64) known { return around(ms, seconds, 0) }
 

@@ -7,8 +7,8 @@ import (
 )
 
 // LongFlight is a flight with nothing to report that lands touchdown seconds
-// after the recording begins (600 or more), for measuring speed. The seed gives
-// it noise of its own.
+// after the recording begins (600 or more), for measuring speed. The seed sets
+// its noise.
 func LongFlight(seed uint64, touchdown float64) (*Flight, error) {
 	profile, err := schemas.ShippedProfile()
 	if err != nil {

@@ -1,16 +1,16 @@
 package simulator
 
-// shortest (s) is the length from which a stretch counts: conditions that hand
-// over to each other share the moment at which they do.
+// shortest (s) is the length from which a stretch counts. A condition that ends as
+// another begins shares that moment with it.
 const shortest = 1e-3
 
-// within is the part that is recorded, without mere moments.
+// within returns the recorded part, without stretches of no length.
 func (f *Flight) within(s stretches) stretches {
 	return intersection(s, stretches{{f.Scenario.Start, f.Scenario.End}}).atLeast(shortest)
 }
 
-// spanEvent is the event of a stretch in which a condition really holds: certain
-// when somewhere in it the samples are sure of it for as long as it takes.
+// spanEvent is the event of a stretch in which a condition really holds. It is
+// certain when the samples are sure of the condition for atLeast seconds of it.
 func (f *Flight) spanEvent(rule string, k known, s stretch, atLeast float64) Event {
 	e := Event{Rule: rule, Start: s.start, End: s.end, Certainty: Possible}
 	if len(intersection(k.surely, stretches{s}).atLeast(atLeast)) > 0 {
@@ -50,8 +50,8 @@ func (f *Flight) spanEvents(r spanRule) []Event {
 	return events
 }
 
-// momentEvents are the events of a rule of moments: certain when the condition
-// is sure wherever the moment can be.
+// momentEvents are the events of a rule of moments. One is certain when the samples
+// are sure of the condition wherever the moment can be.
 func (f *Flight) momentEvents(r momentRule) []Event {
 	var events []Event
 	for _, m := range r.moments {

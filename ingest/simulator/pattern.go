@@ -34,8 +34,8 @@ func (s *script) throttles(at, angle float64) {
 	}
 }
 
-// done gives the scenario with its actions in order of time, ending with a
-// sample of the column that has eight a second.
+// done returns the scenario with its actions in order of time. The end falls on a
+// sample of the column with eight samples a second.
 func (s *script) done() Scenario {
 	slices.SortStableFunc(s.Actions, func(a, b Action) int { return compareTimes(a.At, b.At) })
 	s.End = math.Floor(s.End*8) / 8
@@ -93,8 +93,8 @@ func (s *script) takeOff(d departure) {
 	s.Airborne = append(s.Airborne, Airborne{LiftOff: at, Touchdown: math.Inf(1)})
 }
 
-// arrival is how the crew configures the aircraft; times are seconds before
-// touchdown, and what has none is not done.
+// arrival is how the crew configures the aircraft. Times are seconds before
+// touchdown; an act without a time is left out.
 type arrival struct {
 	at       float64 // touchdown
 	idle     float64 // throttles closed for the descent; 0: they are not touched
@@ -176,8 +176,8 @@ type climbAway struct {
 
 func usualClimbAway() climbAway { return climbAway{flapBack: 3, gearUp: 8, flap5: 30, flap: 15} }
 
-// goAround gives up the approach of a final at 650 ft, 52 s before the
-// touchdown that was meant, and returns to 3000 ft.
+// goAround breaks off the approach of a final at 650 ft, 52 s before the planned
+// touchdown, and climbs back to 3000 ft.
 func (s *script) goAround(a arrival, c climbAway) {
 	at := a.at - 52
 	s.GoArounds = append(s.GoArounds, at)

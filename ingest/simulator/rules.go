@@ -23,8 +23,8 @@ type momentRule struct {
 
 func (f *Flight) value(name string) float64 { return f.Profile.Values[name] }
 
-// spanRules and momentRules are the rules in the words of their meaning; of what
-// the type does not have there are none.
+// spanRules and momentRules state the rules as their meaning has them. They leave
+// out rules about systems that the type does not have.
 func (f *Flight) spanRules() []spanRule {
 	return slices.Concat(f.gearSpans(), f.approachSpans(), f.limitSpans(), f.takeOffSpans(), f.healthSpans())
 }
@@ -45,7 +45,7 @@ func (f *Flight) gearSpans() []spanRule {
 	}
 }
 
-// stayedDown is that a leg is locked down for longer than usual after UP was
+// stayedDown holds where a leg is locked down for longer than usual after UP was
 // selected.
 func (f *Flight) stayedDown() known {
 	return lasting(all(f.lever(LeverUp), f.anyDown()), f.value("unlock_time"))

@@ -25,10 +25,11 @@ func (f *Flight) warnings() []warning {
 	}
 }
 
-// auditEvents are what is wrong with the warnings: due and quiet for longer than
-// the delay (missed; late where it sounds in the end and was quiet from the
-// start; wrongly silenced where the isolation switch made it quiet and must
-// not), silenced as it may be, or sounding with no cause near.
+// auditEvents are the findings about the warnings. A warning that is due and quiet
+// for longer than the delay is missed; it is late if it was quiet from the start
+// and sounds in the end, and wrongly silenced if the isolation switch made it quiet
+// and must not. A warning may also be silenced as allowed, or sound with no cause
+// near (nuisance).
 func (f *Flight) auditEvents() []Event {
 	delay := f.value("warning_delay")
 	var events []Event

@@ -161,7 +161,7 @@ func New(s Scenario, p *schemas.Profile) (*Flight, error) {
 	return f, errors.Join(errs...)
 }
 
-// set works out what follows from the crew's actions.
+// set works out the motions that follow from the crew's actions.
 func (f *Flight) set() {
 	for _, a := range f.Scenario.Actions {
 		f.settings[a.Control] = append(f.settings[a.Control], Knot{a.At, a.Value})

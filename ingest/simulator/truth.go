@@ -23,8 +23,8 @@ type Truth struct {
 }
 
 // Event is one true event, in seconds of the recording. A moment has equal
-// Start and End. Of a possible event whose order of actions is undecided, Start
-// to End is the whole stretch the samples leave open.
+// Start and End. Where the samples leave the order of actions open, the event is
+// possible, and Start to End is the whole stretch they leave open.
 type Event struct {
 	Rule      string  `json:"rule"`
 	Start     float64 `json:"start"`
@@ -40,7 +40,7 @@ const mergeGap = 3
 // that goes on to another take-off is a touch-and-go.
 const between = 30
 
-// Truths gives what really happened, flight by flight.
+// Truths returns the true events of the recording, flight by flight.
 func (f *Flight) Truths() []Truth {
 	var truths []Truth
 	events := f.events(true)
@@ -93,12 +93,13 @@ func (f *Flight) windows() []window {
 	return all
 }
 
-// Happened gives every event that really happens in the recording, and none that
-// the samples merely leave open: what Truths gives, whatever the sampling.
+// Happened returns every event that really happens in the recording. It leaves out
+// those of Truths that the samples merely leave open, so the sampling changes
+// nothing.
 func (f *Flight) Happened() []Event { return f.events(false) }
 
-// events are the events of the recording, in order of time, those that are
-// undecided where asked for.
+// events returns the events of the recording in order of time. With undecided it
+// adds those that the samples leave open.
 func (f *Flight) events(undecided bool) []Event {
 	var events []Event
 	for _, r := range f.spanRules() {

@@ -9,6 +9,22 @@ import (
 	"downlock/detect"
 )
 
+// TestLanguageOpportunities checks that the introduction names every opportunity a
+// rule may have.
+func TestLanguageOpportunities(t *testing.T) {
+	_, field, _ := strings.Cut(languageIntroduction, "  opportunity ")
+	field, _, ok := strings.Cut(field, "\n  group,")
+	if !ok {
+		t.Fatal("the introduction has no field opportunity")
+	}
+	field = strings.Join(strings.Fields(field), " ")
+	for _, kind := range detect.OpportunityKinds {
+		if !strings.Contains(field, string(kind)) {
+			t.Errorf("the introduction does not name the opportunity %q", kind)
+		}
+	}
+}
+
 // TestLanguageExample loads the pack shown at the end of the introduction.
 func TestLanguageExample(t *testing.T) {
 	_, pack, ok := strings.Cut(languageIntroduction, "\na pack\n")
