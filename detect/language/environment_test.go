@@ -60,7 +60,10 @@ func (f testFlight) Steps(name string, d readings.Direction) ([]readings.Moment,
 	if name == "flap" {
 		return readings.Steps(f.flap, d, f.whole())
 	}
-	return readings.Steps(f.lever, d, f.whole())
+	if name == "lever" {
+		return readings.Steps(f.lever, d, f.whole())
+	}
+	return nil, f.whole() // the others are worked out
 }
 
 func (f testFlight) Number(name string, within readings.Spans) readings.Number {

@@ -67,7 +67,7 @@ func healthOnsets() []onset {
 		{"doors-left-open", leave(45, nil, func(s *script, x float64) { s.force("gear doors", lift+13, lift+4.3+9.1+x, 0) }), 9.3, 6.7, ""},
 		{"alternate-extension", arrive(200, nil, func(s *script, x float64) {
 			s.force("gear doors", touch-182, touch-190+8.4+x, 0)
-			s.do(touch-189, AlternateExtension, 1)
+			s.force("hydraulic A low", 0, s.End, 1)
 		}), 9.3, 6.7, ""},
 		{"alternate-extension-selected", lateSwitch(AlternateExtension), 1.2, -1.2, ""},
 		{"emergency-pressure", lateSwitch(EmergencyPressure), 1.2, -1.2, "th440"},
