@@ -13,7 +13,7 @@ func (s *scan) openArchive() (code int) {
 	if s.options.archive == "" {
 		return command.ExitDone
 	}
-	a, err := archive.Open(s.options.archive, s.report, s.inputs)
+	a, err := archive.Open(s.options.archive, s.kept, s.inputs)
 	var locked *archive.LockedError
 	switch {
 	case errors.As(err, &locked):

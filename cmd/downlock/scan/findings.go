@@ -36,7 +36,7 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 			found.reports = append(found.reports, files)
 		}
 		if s.archive != nil {
-			found.rows.Add(s.report, result)
+			found.rows.Add(s.kept, result)
 		}
 	}
 	return found, nil

@@ -26,6 +26,7 @@ type scan struct {
 	detector *detect.Detector
 	inputs   []archive.Input
 	report   *report.Run
+	kept     *archive.Run     // what the archive notes of the run
 	archive  *archive.Archive // nil where none is kept
 	stop     context.Context  // done once the run is asked to stop
 	say      command.Messages
@@ -57,6 +58,7 @@ func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
 	s := &scan{options: o, profile: profile, detector: detector, inputs: inputs, report: run, stop: context.Background(), say: say}
+	s.kept = &archive.Run{Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
 	code = s.openArchive()
 	if code == command.ExitDone {
 		code = s.readVerdicts()
