@@ -42,12 +42,18 @@ type logLines struct {
 	to *slog.Logger
 }
 
+// Forms of a log.
+const (
+	LogText = "text"
+	LogJSON = "json"
+)
+
 // LogTo makes a log of a form, text or json, of where messages go; none for "".
 func LogTo(to io.Writer, form string) io.Writer {
 	switch form {
-	case "text":
+	case LogText:
 		return logLines{to, slog.New(slog.NewTextHandler(to, nil))}
-	case "json":
+	case LogJSON:
 		return logLines{to, slog.New(slog.NewJSONHandler(to, nil))}
 	}
 	return to

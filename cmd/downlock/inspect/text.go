@@ -9,6 +9,7 @@ import (
 	"text/tabwriter"
 
 	"downlock/cmd/downlock/command"
+	"downlock/detect"
 	"downlock/ingest/survey"
 )
 
@@ -138,9 +139,9 @@ func (m *mappingPart) writeChecks(b *strings.Builder) {
 	passed, impossible := 0, 0
 	for _, c := range m.Checks {
 		switch c.Outcome {
-		case "passed":
+		case string(detect.Passed):
 			passed++
-		case "failed":
+		case string(detect.Failed):
 			fmt.Fprintf(b, "\ncross-check failed: %s (%s)\n  %s\n  hint: %s\n", c.Title, strings.Join(c.Parameters, ", "), c.Evidence, c.Hint)
 		default:
 			impossible++

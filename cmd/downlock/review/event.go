@@ -70,7 +70,7 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	code = reportDamaged(damaged, say)
 	lines := &command.Lines{To: stdout}
 	for _, l := range found.lines() {
-		lines.Line(l[0], l[1])
+		lines.Line(l.name, l.value)
 	}
 	if len(history) == 0 {
 		lines.Line("review", "open: nobody has looked at it yet")
@@ -94,10 +94,13 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	return code
 }
 
+// eventLine is one thing about an event.
+type eventLine struct{ name, value string }
+
 // lines words the event for people.
-func (f *foundEvent) lines() [][2]string {
+func (f *foundEvent) lines() []eventLine {
 	e := &f.event
-	out := [][2]string{
+	out := []eventLine{
 		{"event", e.EventID}, {"rule", e.Rule}, {"title", e.Title}, {"severity", e.Severity}, {"certainty", e.Certainty},
 		{"phase", e.Phase}, {"month", f.month},
 		{"recording", fmt.Sprintf("%s, flight %d (%s)", f.flight.RecordingName, f.flight.Number, e.FlightID)},
@@ -105,14 +108,14 @@ func (f *foundEvent) lines() [][2]string {
 		{"start", timeText(e.StartS, e.StartEarliestS, e.StartLatestS, e.StartUTC)},
 	}
 	if !e.Moment {
-		out = append(out, [2]string{"end", timeText(e.EndS, e.EndEarliestS, e.EndLatestS, e.EndUTC)})
+		out = append(out, eventLine{"end", timeText(e.EndS, e.EndEarliestS, e.EndLatestS, e.EndUTC)})
 	}
 	for _, m := range e.Measures {
 		value := "not recorded"
 		if m.Value != nil {
 			value = strings.TrimSuffix(seconds(*m.Value)+" "+m.Unit, " 1")
 		}
-		out = append(out, [2]string{strings.ReplaceAll(m.Name, "_", " "), value})
+		out = append(out, eventLine{strings.ReplaceAll(m.Name, "_", " "), value})
 	}
 	return out
 }

@@ -92,9 +92,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return command.ExitUsage
 	}
 	switch flags.Arg(0) {
-	case "show":
+	case toShow:
 		return o.show(flags.Arg(1), stdout, say)
-	case "set":
+	case toSet:
 		return o.set(flags.Arg(1), stdout, say)
 	}
 	if o.export != "" {
@@ -103,16 +103,23 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return o.list(stdout, say)
 }
 
+// The things review does.
+const (
+	toList = "list"
+	toShow = "show"
+	toSet  = "set"
+)
+
 // reviewFlags are the flags that belong to one thing review does.
 var reviewFlags = map[string][]string{
-	"list": {"rule", "severity", "month", "all", "export"},
-	"show": {},
-	"set":  {"verdict", "cause", "comment", "by", "deidentify", "share"},
+	toList: {"rule", "severity", "month", "all", "export"},
+	toShow: {},
+	toSet:  {"verdict", "cause", "comment", "by", "deidentify", "share"},
 }
 
 // mistake says what is wrong with the command line, and what to do.
 func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
-	what := "list"
+	what := toList
 	if flags.NArg() > 0 {
 		what = flags.Arg(0)
 	}
@@ -128,7 +135,7 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "review needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case !known:
 		return "review knows no " + command.Quote(what), "use show EVENT, set EVENT, or neither to list"
-	case what != "list" && flags.NArg() != 2:
+	case what != toList && flags.NArg() != 2:
 		return "review " + what + " needs one event", "`downlock review --archive DIR` lists those that are open"
 	case foreign != "":
 		return "--" + foreign + " has no meaning here", "`downlock review --help` says what each flag is for"
@@ -136,11 +143,11 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--severity " + command.Quote(o.severity) + " is no severity", "use low, medium or high"
 	case o.month != "" && o.month != "unknown" && !isMonth(o.month):
 		return "--month " + command.Quote(o.month) + " is no month", "write it as 2031-06, or unknown for flights without a date"
-	case what == "set" && !slices.Contains(review.Findings, review.Finding(o.verdict)):
+	case what == toSet && !slices.Contains(review.Findings, review.Finding(o.verdict)):
 		return "--verdict " + command.Quote(o.verdict) + " is no verdict", "use valid, false or follow-up"
-	case what == "set" && o.verdict == string(review.False) && o.cause == "":
+	case what == toSet && o.verdict == string(review.False) && o.cause == "":
 		return "a false event needs --cause", "say why it was reported: a wrong profile, a faulty sensor"
-	case what == "set" && strings.TrimSpace(o.by) == "":
+	case what == toSet && strings.TrimSpace(o.by) == "":
 		return "set needs --by NAME", ""
 	}
 	return "", ""

@@ -26,12 +26,12 @@ func unitWord(unit string) string {
 // explainMeasurement says all a pack says about a measurement.
 func explainMeasurement(to io.Writer, m *detect.MeasurementRule) {
 	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", m.ID, oneLine(m.Title), oneLine(m.Definition))
-	for _, line := range [][2]string{
+	for _, line := range []struct{ name, text string }{
 		{"of", m.Of}, {"at", m.At}, {"from", m.From}, {"to", m.To}, {"seconds", m.Seconds}, {"count", m.Count},
 		{"while", m.While}, {"take", m.Take}, {"unit", unitWord(m.Unit)}, {"pack", m.Pack},
 	} {
-		if line[1] != "" {
-			fmt.Fprintf(to, "%-16s %s\n", line[0], oneLine(line[1]))
+		if line.text != "" {
+			fmt.Fprintf(to, "%-16s %s\n", line.name, oneLine(line.text))
 		}
 	}
 }

@@ -192,7 +192,7 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
 	case o.failOn != "" && !slices.Contains(command.Severities, o.failOn):
 		return "--fail-on " + command.Quote(o.failOn) + " is no severity", "use low, medium or high"
-	case o.log != "" && o.log != "text" && o.log != "json":
+	case o.log != "" && o.log != command.LogText && o.log != command.LogJSON:
 		return "--log " + command.Quote(o.log) + " is no form of a log", "use text or json"
 	}
 	return "", ""

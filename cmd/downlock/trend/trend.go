@@ -140,7 +140,7 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 		}
 		o.tally.Airframe = pattern
 	}
-	o.tally.By = append(o.tally.By, "aircraft")
+	o.tally.By = append(o.tally.By, tally.TypeColumn)
 	o.trend.Archive, o.trend.AirframePattern, o.trend.CertainOnly, o.trend.Version = o.tally.Archive, o.airframe, o.tally.CertainOnly, command.Version
 	o.tally.Recordings = o.reports != ""
 	return "", ""
