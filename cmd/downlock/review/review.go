@@ -103,7 +103,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return o.list(stdout, say)
 }
 
-// The things review does.
+// The words for the things review does.
 const (
 	toList = "list"
 	toShow = "show"
@@ -117,7 +117,7 @@ var reviewFlags = map[string][]string{
 	toSet:  {"verdict", "cause", "comment", "by", "deidentify", "share"},
 }
 
-// mistake says what is wrong with the command line, and what to do.
+// mistake returns a mistake in the command line and a hint, "" when there is none.
 func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	what := toList
 	if flags.NArg() > 0 {
@@ -158,8 +158,8 @@ func isMonth(text string) bool {
 	return err == nil && len(text) == len("2006-01")
 }
 
-// readVerdicts gives the verdict that counts of every event, and says which
-// files are damaged.
+// readVerdicts returns the verdict that counts for each event, and names damaged
+// files.
 func (o *reviewOptions) readVerdicts(say command.Messages) (latest map[string]review.Verdict, code int) {
 	latest, damaged, err := review.Latest(o.archive)
 	if err != nil {
@@ -179,7 +179,7 @@ func reportDamaged(damaged schemas.Problems, say command.Messages) (code int) {
 	return command.ExitDone
 }
 
-// list writes a line per event that is open, or per event.
+// list writes a line for each event that is open, or for each event with --all.
 func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 	latest, code := o.readVerdicts(say)
 	if latest == nil {
@@ -213,7 +213,7 @@ func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 	return code
 }
 
-// standing words how far an event is reviewed.
+// standing returns the state of the review of an event, in words.
 func standing(v review.Verdict, seen bool, e *schemas.EventRow) string {
 	switch {
 	case !seen:

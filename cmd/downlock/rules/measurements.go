@@ -9,7 +9,7 @@ import (
 	"downlock/schemas"
 )
 
-// listMeasurements lists what is kept from every flight, by group.
+// listMeasurements lists the measurements of every flight, by group.
 func listMeasurements(to io.Writer, set *detect.RuleSet) {
 	listByGroup(to, set.Measurements, func(m *detect.MeasurementRule) (group string, cells []string) {
 		return m.Group, []string{m.ID, m.Title, unitWord(m.Unit), m.Pack}
@@ -23,7 +23,7 @@ func unitWord(unit string) string {
 	return unit
 }
 
-// explainMeasurement says all a pack says about a measurement.
+// explainMeasurement writes everything that a pack says about a measurement.
 func explainMeasurement(to io.Writer, m *detect.MeasurementRule) {
 	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", m.ID, oneLine(m.Title), oneLine(m.Definition))
 	for _, line := range []struct{ name, text string }{
@@ -36,8 +36,8 @@ func explainMeasurement(to io.Writer, m *detect.MeasurementRule) {
 	}
 }
 
-// findMeasurement says what measurements there are where there is none of the
-// name.
+// findMeasurement returns a measurement by its id. When there is none, it returns nil
+// and suggests the nearest id.
 func findMeasurement(set *detect.RuleSet, id string, say command.Messages) *detect.MeasurementRule {
 	var ids []string
 	for _, m := range set.Measurements {
