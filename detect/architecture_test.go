@@ -84,7 +84,7 @@ var floorImports = map[string][]string{
 	"detect/samples":   {"detect/readings"},
 	"detect/soundness": {"detect/readings", "detect/samples"},
 	"report":           {"report/identity", "report/output", "report/svg"},
-	"report/archive":   {"report", "report/identity", "report/output", "report/review"},
+	"report/archive":   {"report/identity", "report/output", "report/review"},
 	"report/review":    {"report/output"},
 	"report/trend": {"report", "report/archive", "report/output", "report/review", "report/svg",
 		"report/trend/statistics", "report/trend/tally"},

@@ -129,7 +129,7 @@ func clockTimes(t *testing.T, csv string, zero time.Time) string {
 	return strings.Join(lines, "\n") + "\n"
 }
 
-// scan scans the exports into a folder and gives what is found there, file by
+// scan scans the exports into a folder and returns the text of its files, file by
 // file, and in the messages; of a Parquet file also its cells.
 func (e *secretExports) scan(t *testing.T, more ...string) (out string, texts map[string]string, code int) {
 	t.Helper()
@@ -143,7 +143,7 @@ func (e *secretExports) scan(t *testing.T, more ...string) (out string, texts ma
 	return out, texts, code
 }
 
-// messages scans without looking at what is written but the messages.
+// messages scans and returns the messages alone.
 func (e *secretExports) messages(t *testing.T, more ...string) (code int, stderr string) {
 	t.Helper()
 	_, texts, code := e.scan(t, more...)
@@ -200,7 +200,7 @@ func parquetCells(t *testing.T, data []byte) string {
 	}
 }
 
-// TestWithheldIdentity looks for what identifies in every byte that a scan writes
+// TestWithheldIdentity looks for names and dates in every byte that a scan writes
 // or says. That the same search finds it in a scan with names shows that it can.
 func TestWithheldIdentity(t *testing.T) {
 	e := newSecretExports(t)
@@ -223,7 +223,7 @@ func TestWithheldIdentity(t *testing.T) {
 			t.Errorf("%s: %s", what, where)
 		}
 	}
-	for name := range withheld { // what is packed must be unpacked first, see everyText
+	for name := range withheld { // a compressed file must be unpacked first, see everyText
 		if !regexp.MustCompile(`\.(html|json|jsonl|csv|parquet|prom)$|/$|^fleet/(lock|identity)$|^std`).MatchString(name) {
 			t.Errorf("%s: how is it searched?", name)
 		}
@@ -355,7 +355,7 @@ func TestOneKeyForAnArchive(t *testing.T) {
 	}
 }
 
-// identifiers are what tells who flew when, by what it is. Dates are those of
+// identifiers are the texts that tell who flew when, by their kind. Dates are those of
 // the exports in the spellings exports and people use; a run's own times are of
 // another year.
 func (e *secretExports) identifiers() map[string]*regexp.Regexp {

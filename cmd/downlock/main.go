@@ -2,8 +2,8 @@
 // finds landing-gear, flap, throttle and warning configuration events in them
 // and writes a report for every flight.
 //
-// Each subcommand is a package below, with its flags and its help; the package
-// command holds what they share.
+// Each subcommand is a package below, with its flags and its help. The package command
+// holds the parts that they share.
 package main
 
 import (

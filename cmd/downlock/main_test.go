@@ -27,7 +27,7 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"downlock": main})
 }
 
-// atOnce are the scripts of what works on several inputs or months at once: all
+// atOnce are the scripts that work on several inputs or months at once: all
 // that a short run is for, since that is how the race detector runs them.
 var atOnce = []string{"scan_demo", "scan_failures", "archive", "archive_run", "archive_failures", "deidentify", "trend_demo"}
 
@@ -54,7 +54,7 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, scripts)
 }
 
-// prepare lays out what the scripts need: the demo files and profile, and
+// prepare lays out the files for the scripts: the demo files and profile, and
 // damaged exports.
 func prepare(dir string) error {
 	if _, err := demo.Write(filepath.Join(dir, "demo"), "th120"); err != nil {
@@ -164,7 +164,7 @@ func tree(ts *testscript.TestScript, dir string) map[string][]byte {
 	return files
 }
 
-// validReports holds every report.json and batch.json below a folder, what trend
+// validReports holds every report.json and batch.json below a folder, the output of trend
 // writes, and a file that is named, against its schema: validjson PATH.
 func validReports(ts *testscript.TestScript, neg bool, args []string) {
 	held := 0

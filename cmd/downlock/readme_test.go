@@ -28,7 +28,7 @@ func readmeBlock(t *testing.T, heading, notation string) string {
 	return block + "\n"
 }
 
-// TestReadmePack does what the README tells a user to: the pack is loaded, its
+// TestReadmePack follows the steps of the README: the pack is loaded, its
 // case holds, a wrong expectation does not, and the pack finds the late gear of
 // a demonstration flight (the truth of tarnholm-08 has the gear unlocked at
 // 1000 ft, so its DOWN came below 1500 ft).

@@ -80,7 +80,7 @@ func goodLinks(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Logf("%d links lead somewhere", followed)
 }
 
-// trendOf scans and makes the trends, and gives the folder of the trends.
+// trendOf scans and makes the trends, and returns the folder of the trends.
 func trendOf(t *testing.T, scan, trend []string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -229,11 +229,11 @@ func TestTrendOfWithheldIdentity(t *testing.T) {
 	}
 }
 
-// nameless is what tells flights, aircraft and folders apart, with names and
+// nameless finds the texts that tell flights, aircraft and folders apart, with names and
 // without.
 var nameless = regexp.MustCompile(`F[0-9a-f]{12}|` + secretRegistration + `|a-[a-z2-7]{12}`)
 
-// anonymous makes rows that can be compared: sorted, without what names a flight
+// anonymous makes rows that can be compared: sorted, without the names of a flight
 // or an aircraft.
 func anonymous(rows []map[string]string) (out []string) {
 	for _, row := range rows {

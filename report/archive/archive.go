@@ -28,8 +28,6 @@ import (
 	"os"
 	"path/filepath"
 	"time"
-
-	"downlock/report"
 )
 
 const (
@@ -44,7 +42,7 @@ const (
 // StageFailure may be called by several goroutines, the others by one.
 type Archive struct {
 	dir      string
-	run      *report.Run
+	run      *Run
 	disk     disk
 	lock     *os.File
 	known    map[string]remembered // by key of the input; not changed while inputs are scanned
@@ -54,11 +52,11 @@ type Archive struct {
 // Open takes the archive for a run, making it when missing, and finishes what a
 // run before left staged. The inputs are those the run will ask about. The error
 // is a LockedError, a schemas.Problem of a damaged file, or an output.Error.
-func Open(dir string, run *report.Run, inputs []Input) (*Archive, error) {
+func Open(dir string, run *Run, inputs []Input) (*Archive, error) {
 	return open(dir, run, inputs, realDisk{run.Share})
 }
 
-func open(dir string, run *report.Run, inputs []Input, d disk) (*Archive, error) {
+func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 	lock, err := lockArchive(dir, run.Share)
 	if err != nil {
 		return nil, err

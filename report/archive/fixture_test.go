@@ -13,15 +13,14 @@ import (
 
 	"downlock/detect"
 	"downlock/ingest"
-	"downlock/report"
 	"downlock/schemas"
 )
 
 // fixtureRun is a run with a profile and packs of no consequence.
-func fixtureRun(version string) *report.Run {
-	return &report.Run{Version: version,
+func fixtureRun(version string) *Run {
+	return &Run{Version: version,
 		Profile: &schemas.Profile{Aircraft: "TH-120", SHA256: strings.Repeat("ab", 32)},
-		Packs:   []report.Pack{{Name: "builtin", SHA256: strings.Repeat("cd", 32)}}}
+		Packs:   []detect.Pack{{Name: "builtin", SHA256: strings.Repeat("cd", 32)}}}
 }
 
 var fixtureRules = []*detect.Rule{
@@ -33,7 +32,7 @@ var fixtureRules = []*detect.Rule{
 // flights as it has words, a word being the month of the flight or "undated".
 // The version of the run has a say in what is found, and moves what it dates in
 // May to June.
-func fixtureResults(run *report.Run, name, content string) (sha string, results []*detect.Result) {
+func fixtureResults(run *Run, name, content string) (sha string, results []*detect.Result) {
 	sum := sha256.Sum256([]byte(content))
 	sha = hex.EncodeToString(sum[:])
 	for i, month := range fixtureMonths(run.Version, content) {
@@ -113,7 +112,7 @@ func later() time.Time { return time.Now().Add(time.Hour) }
 
 // night is one run over the inputs: what scan does, without the scanning. It
 // gives the first error, and how many inputs were skipped.
-func night(dir string, run *report.Run, paths []string, d disk) (skipped int, err error) {
+func night(dir string, run *Run, paths []string, d disk) (skipped int, err error) {
 	list := make([]Input, len(paths))
 	for i, p := range paths {
 		list[i] = Input{p, []string{p}}
@@ -154,7 +153,7 @@ func night(dir string, run *report.Run, paths []string, d disk) (skipped int, er
 	return skipped, a.Commit()
 }
 
-func mustNight(t testing.TB, dir string, run *report.Run, paths []string) int {
+func mustNight(t testing.TB, dir string, run *Run, paths []string) int {
 	t.Helper()
 	skipped, err := night(dir, run, paths, quickDisk{})
 	if err != nil {

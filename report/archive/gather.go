@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"downlock/detect"
-	"downlock/report"
 )
 
 // Rows gathers what the tables keep of one input, flight by flight. They hold
@@ -16,7 +15,7 @@ type Rows struct {
 }
 
 // Add adds a flight.
-func (r *Rows) Add(run *report.Run, result *detect.Result) {
+func (r *Rows) Add(run *Run, result *detect.Result) {
 	r.flights = append(r.flights, newFlightRows(run, result))
 }
 

@@ -8,8 +8,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-
-	"downlock/report"
 )
 
 // inputEntry is what the ledger says about one input: what was scanned, with
@@ -138,7 +136,7 @@ func (a *Archive) remember(inputs []Input) error {
 }
 
 // newSetting is an entry with what the run scans with.
-func newSetting(run *report.Run) inputEntry {
+func newSetting(run *Run) inputEntry {
 	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version, Registration: run.Profile.Registration, Aerodromes: run.Aerodromes}
 }
 

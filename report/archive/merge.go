@@ -127,8 +127,8 @@ func (p *partMerge) pass(key string, stays bool, name string) error {
 			return err
 		}
 		if stays {
-			if p.table == &tables[0] {
-				row[nameColumn] = parquet.ByteArrayValue([]byte(name)).Level(0, 0, nameColumn)
+			if at := p.table.nameColumn; at >= 0 {
+				row[at] = parquet.ByteArrayValue([]byte(name)).Level(0, 0, at)
 			}
 			if err := p.write(row); err != nil {
 				return err

@@ -12,7 +12,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"downlock/report"
 	"downlock/report/identity"
 	"downlock/schemas"
 )
@@ -225,7 +224,7 @@ func TestWithheldLedger(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, run := range []*report.Run{fixtureRun("1"), {Version: "1", Profile: fixtureRun("1").Profile, Identity: key}} {
+	for _, run := range []*Run{fixtureRun("1"), {Version: "1", Profile: fixtureRun("1").Profile, Identity: key}} {
 		dir := filepath.Join(t.TempDir(), "archive")
 		stage := func() (skipped bool) {
 			a, err := Open(dir, run, []Input{in})

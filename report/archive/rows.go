@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"downlock/detect"
-	"downlock/report"
 	"downlock/schemas"
 )
 
@@ -24,7 +23,7 @@ type flightRows struct {
 const unknownMonth = "unknown"
 
 // newFlightRows states a result as rows.
-func newFlightRows(run *report.Run, r *detect.Result) flightRows {
+func newFlightRows(run *Run, r *detect.Result) flightRows {
 	rows := flightRows{Month: unknownMonth, Flight: flightRow(run, r)}
 	if start := rows.Flight.StartUTC; !start.IsZero() {
 		rows.Month = start.Format("2006-01")
@@ -46,7 +45,7 @@ func newFlightRows(run *report.Run, r *detect.Result) flightRows {
 	return rows
 }
 
-func flightRow(run *report.Run, r *detect.Result) schemas.FlightRow {
+func flightRow(run *Run, r *detect.Result) schemas.FlightRow {
 	f := r.Flight
 	row := schemas.FlightRow{
 		Recording: f.Recording.SHA256, RecordingName: text(f.Recording.Name), FlightID: f.ID, Number: int32(f.Number),
@@ -69,7 +68,7 @@ func flightRow(run *report.Run, r *detect.Result) schemas.FlightRow {
 }
 
 // packNames lists the rule packs of a run, each with its hash.
-func packNames(run *report.Run) []string {
+func packNames(run *Run) []string {
 	names := make([]string, len(run.Packs))
 	for i, p := range run.Packs {
 		names[i] = text(p.Name) + " " + p.SHA256

@@ -18,13 +18,13 @@ type table struct {
 	name   string
 	schema *parquet.Schema
 	rows   func(*flightRows) []parquet.Row
+	// nameColumn is the column of the recording's name, -1 in a table without it.
+	nameColumn int
 }
 
-// Columns with a place of their own, the same in every table, and in flights.
-const (
-	recordingColumn = 0
-	nameColumn      = 1
-)
+// recordingColumn is the first column of every table: the SHA-256 of the recording,
+// by which rows are in order.
+const recordingColumn = 0
 
 var tables = []table{
 	newTable(schemas.FlightsTable, func(f *flightRows) []schemas.FlightRow { return []schemas.FlightRow{f.Flight} }),
@@ -43,7 +43,16 @@ func newTable[T any](name string, of func(*flightRows) []T) table {
 			out[i] = schema.Deconstruct(nil, &list[i])
 		}
 		return out
-	}}
+	}, columnOf(schema, "recording_name")}
+}
+
+// columnOf returns the place of a column of a schema, -1 where there is none of the
+// name.
+func columnOf(schema *parquet.Schema, name string) int {
+	if leaf, ok := schema.Lookup(name); ok {
+		return leaf.ColumnIndex
+	}
+	return -1
 }
 
 // versionKey is where a part says which form of its table it has.

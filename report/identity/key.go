@@ -1,19 +1,19 @@
 // Package identity withholds who flew what when, and keeps results comparable.
 //
-// What identifies (the name and path of a recording, its hash, size and times,
-// the registration, a reviewer's name) becomes a token: HMAC-SHA-256 under a key
-// that the holder of the key alone can make again, the same for the same thing as
-// long as the key is the same. So a fleet can be trended by aircraft and month
-// while nobody who sees the results can tell whose flight it was; EASA AMC1
-// ORO.AOC.130 and ICAO Annex 19 ask for such confidentiality (from memory). Dates
-// become months, times of day go, positions are left out.
+// Everything that identifies a flight (the name and path of a recording, its hash, size
+// and times, the registration, a reviewer's name) becomes a token: an HMAC-SHA-256 under
+// a key. Only the holder of the key can make a token, and the same thing has the same
+// token under the same key. So a fleet can be trended by aircraft and month, while the
+// results do not show whose flight it was. EASA AMC1 ORO.AOC.130 and ICAO Annex 19 ask
+// for such confidentiality (from memory). Dates become months; times of day and
+// positions are left out.
 //
-// It is done once, where a recording has been read and nothing has been found in
-// it yet, and where an error leaves an input: what comes after cannot tell what
-// it does not know. This is no anonymity: whoever holds a recording can compare
-// its values with what a report shows.
+// Identity is withheld in two places: after a recording has been read and before
+// anything is found in it, and where an error leaves an input. Later code cannot tell a
+// name that it does not know. This is no anonymity: whoever holds a recording can
+// compare its values with a report.
 //
-// A nil Key withholds nothing, so that nobody has to ask.
+// A nil Key withholds nothing, so callers need not ask.
 package identity
 
 import (
@@ -30,19 +30,19 @@ import (
 	"downlock/schemas"
 )
 
-// Key makes tokens. It shows itself to nobody, whatever it is printed with.
+// Key makes tokens. No format prints it.
 type Key struct{ secret []byte }
 
 // Format keeps the key out of messages.
 func (k *Key) Format(s fmt.State, _ rune) { io.WriteString(s, "key withheld") }
 
 const (
-	minKeyBytes = 16      // 128 bits, as far as its maker chose them at random
+	minKeyBytes = 16      // 128 bits, if its maker chose them at random
 	maxKeyBytes = 4 << 10 // a larger file is not meant for this
 )
 
-// ReadKey reads a key file, every byte of which counts. The warning says that
-// others may read it too; it is empty where they may not. The error is a
+// ReadKey reads a key file. Every byte counts. The warning says that others may read the
+// file too; it is "" where they may not. The error is a
 // schemas.Problem.
 func ReadKey(path string) (key *Key, warning string, err error) {
 	problem := func(cause string) error {
@@ -73,7 +73,7 @@ func ReadKey(path string) (key *Key, warning string, err error) {
 	return &Key{secret}, warning, nil
 }
 
-// Kind is what a token stands for, and the letter it begins with.
+// Kind is the kind of thing a token stands for. A token begins with its letter.
 type Kind string
 
 const (
@@ -85,15 +85,15 @@ const (
 	Place     Kind = "l" // an aerodrome
 )
 
-// letters are those of base32 in lower case: tokens become names of folders, and
-// some file systems take A and a for the same.
+// letters are those of base32 in lower case. Tokens become names of folders, and some
+// file systems treat A and a as the same.
 var letters = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
 
-// tokenLength in letters of five bits: of ten million tokens of a kind two are
-// the same with a chance of 4 in 100 000.
+// tokenLength is in letters of five bits. Among ten million tokens of a kind two are the
+// same with a chance of 4 in 100,000.
 const tokenLength = 12
 
-// Token stands for a text of a kind: r-xxxxxxxxxxxx. An empty text has none.
+// Token returns the token of a text of a kind, such as r-xxxxxxxxxxxx, and "" for "".
 func (k *Key) Token(kind Kind, text string) string {
 	if k == nil || text == "" {
 		return text
@@ -101,7 +101,7 @@ func (k *Key) Token(kind Kind, text string) string {
 	return string(kind) + "-" + letters.EncodeToString(k.mac("token "+string(kind), text))[:tokenLength]
 }
 
-// Path stands for an absolute path: the token of the folder and that of the base
+// Path returns the tokens of an absolute path: one of its folder and one of its base
 // name.
 func (k *Key) Path(path string) string {
 	if k == nil {
@@ -110,7 +110,7 @@ func (k *Key) Path(path string) string {
 	return k.Token(Folder, filepath.Dir(path)) + "/" + k.Token(Recording, filepath.Base(path))
 }
 
-// Sum stands for a SHA-256 in hex, in the same form.
+// Sum returns the token of a SHA-256 in hex, in the same form.
 func (k *Key) Sum(sum string) string {
 	if k == nil || sum == "" {
 		return sum
@@ -118,8 +118,8 @@ func (k *Key) Sum(sum string) string {
 	return hex.EncodeToString(k.mac("sum", sum))
 }
 
-// Number stands for a number that is only compared, as the size and times of a
-// file are: 0 for 0, else one above.
+// Number returns the token of a number that is only compared, such as the size or the
+// time of a file: 0 for 0, else a number above 0.
 func (k *Key) Number(n int64) int64 {
 	if k == nil || n == 0 {
 		return n
@@ -127,8 +127,8 @@ func (k *Key) Number(n int64) int64 {
 	return int64(binary.BigEndian.Uint64(k.mac("number", fmt.Sprint(n)))>>1) | 1
 }
 
-// Check is what an archive keeps of a key to know it again; it tells nothing
-// about the key.
+// Check returns a text by which an archive knows the key again. It tells nothing about
+// the key.
 func (k *Key) Check() string {
 	if k == nil {
 		return ""

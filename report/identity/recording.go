@@ -10,18 +10,18 @@ import (
 	"downlock/schemas"
 )
 
-// latitude and longitude are the parameters that say where a flight was.
+// latitude and longitude are the parameters that tell the place of a flight.
 const latitude, longitude = "latitude", "longitude"
 
-// withheldNote is what a report says of a recording whose identity is withheld.
+// withheldNote is the note in a report of a recording whose identity is withheld.
 const withheldNote = "identity withheld: date, time of day and positions are left out, names and hashes are tokens, the size is rounded, and second 0 is the first second of the recording"
 
-// Recording gives the recording as results may know it. Nothing of r changes;
-// what is not withheld is shared with it.
+// Recording returns the recording for results, without identity. It does not change r;
+// the two share everything that is not withheld.
 //
 // Times begin again at the recording's first second, since in an export with
-// clock times they are the time of day. A whole number is taken off, which is
-// exact in binary and leaves every interval as it was.
+// clock times they are the time of day. A whole number is subtracted, which is
+// exact in binary and keeps every interval.
 func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	if k == nil {
 		return r
@@ -52,7 +52,7 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	return &out
 }
 
-// withheld gives the series that are no positions, that many seconds earlier.
+// withheld returns the series without positions, shifted so many seconds earlier.
 func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 	for _, s := range series {
 		if s.Parameter.Name != latitude && s.Parameter.Name != longitude {
@@ -62,7 +62,7 @@ func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 	return out
 }
 
-// first is the whole second the recording begins in.
+// first returns the whole second in which the recording begins.
 func first(r *ingest.Recording) float64 { return math.Floor(r.Start) }
 
 // Month returns the month a flight began in, such as 2031-05, which stays known where
@@ -83,9 +83,9 @@ func (k *Key) Month(start float64, r *ingest.Recording) string {
 	return at.Format("2006-01")
 }
 
-// Profile gives the profile as results may know it: the type of the aircraft
-// stays, since it tells no aircraft by itself; file, hash, title and registration
-// do not. It is for words alone: nothing is looked up in it.
+// Profile returns the profile for results, without file, hash, title and registration.
+// The type of the aircraft stays, since it tells no aircraft by itself. Results take
+// words alone from it; detection uses the whole profile.
 func (k *Key) Profile(p *schemas.Profile) *schemas.Profile {
 	if k == nil {
 		return p
@@ -96,13 +96,13 @@ func (k *Key) Profile(p *schemas.Profile) *schemas.Profile {
 	return &out
 }
 
-// plainRegistration makes the spellings of a registration one, so that it has
-// one token.
+// plainRegistration returns one spelling of a registration for all its spellings, so
+// that it has one token.
 func plainRegistration(text string) string {
 	return strings.ToUpper(strings.Join(strings.Fields(text), ""))
 }
 
-// Coarse rounds a size to two digits: the exact one tells a file from others.
+// Coarse rounds a size to two digits, since the exact size tells a file from others.
 func (k *Key) Coarse(n int64) int64 {
 	if k == nil {
 		return n

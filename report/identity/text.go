@@ -11,20 +11,20 @@ import (
 	"downlock/schemas"
 )
 
-// Input is what one input goes by: Shown in every output, and what must not be
-// shown, as its files are called.
+// Input holds the name of an input for every output, Shown, and the names of its files,
+// which must not be shown.
 type Input struct {
 	Shown    string
 	files    map[string]string // token by file as named, profile included
 	withheld *strings.Replacer // nil where nothing is
 }
 
-// minWithheld is the length of the shortest name looked for in messages: one of
-// two letters is in every other word.
+// minWithheld is the length of the shortest name that is looked for in messages. A name
+// of two letters is part of every other word.
 const minWithheld = 3
 
-// Input gives what an input is shown as, a path of its files and the profile it
-// is read with.
+// Input returns the names of an input, from its path, its files and the profile it is
+// read with.
 func (k *Key) Input(path string, files []string, profile string) Input {
 	if k == nil {
 		return Input{Shown: path}
@@ -64,8 +64,8 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 	return in
 }
 
-// What a text from a file may tell, in the forms it takes in messages: cells and
-// names of columns are quoted; dates, clock times and hashes may stand bare.
+// The forms in which messages show text from a file: cells and names of columns are
+// quoted; dates, clock times and hashes may stand bare.
 var (
 	quoted = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
 	dated  = regexp.MustCompile(`\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4}|\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}|(?:19|20)\d{6}`)
@@ -75,7 +75,7 @@ var (
 
 const withheldText = "(withheld)"
 
-// Text gives a message about the input as it may be shown.
+// Text returns a message about the input without withheld names.
 func (in Input) Text(s string) string {
 	if in.withheld == nil {
 		return s
@@ -87,8 +87,8 @@ func (in Input) Text(s string) string {
 	return s
 }
 
-// Error gives an error about the input as it may be shown: the place in the file
-// stays, what stands there does not.
+// Error returns an error about the input without withheld names. The place in the file
+// stays; the content of that place does not.
 func (in Input) Error(err error) error {
 	if in.withheld == nil || err == nil {
 		return err
@@ -115,8 +115,8 @@ func (in Input) problem(p *schemas.Problem) *schemas.Problem {
 	return &schemas.Problem{File: in.file(p.File), Line: p.Line, Column: p.Column, Cause: in.Text(p.Cause), Hint: in.Text(p.Hint)}
 }
 
-// file is the token of a file of the input, and that of the input for whatever
-// else a problem is said to be in.
+// file returns the token of a file of the input, and the token of the input for any
+// other file that a problem names.
 func (in Input) file(name string) string {
 	if shown := in.files[name]; shown != "" {
 		return shown
@@ -131,7 +131,8 @@ func absolute(path string) string {
 	return filepath.Clean(path)
 }
 
-// withoutPath leaves out the path of a file, for messages that begin with it.
+// withoutPath returns an error without the path of a file, for messages that begin
+// with that path.
 func withoutPath(err error) error {
 	var of *fs.PathError
 	if errors.As(err, &of) {

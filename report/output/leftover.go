@@ -13,8 +13,8 @@ const randomBytes = 8
 // temporaryLife is longer than any run has a temporary file.
 const temporaryLife = time.Hour
 
-// Leftover reports whether a name is that of a temporary file of one of the files:
-// a killed run leaves it.
+// Leftover reports whether a name is that of a temporary file of one of the files. A
+// killed run leaves such files.
 func Leftover(name string, files ...string) bool {
 	for _, file := range files {
 		random, ok := strings.CutPrefix(name, "."+file+"-")

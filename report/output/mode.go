@@ -2,10 +2,10 @@ package output
 
 import "io/fs"
 
-// A file is its writer's alone, since it may tell who flew when. Where it is to be
-// shared, the umask decides who else may read it, as usual.
+// A file is private to its writer, since it may tell who flew when. With share the umask
+// decides who else may read it, as usual.
 
-// FileMode returns the mode a file is made with.
+// FileMode returns the mode for a new file.
 func FileMode(share bool) fs.FileMode {
 	if share {
 		return 0o666
@@ -13,7 +13,7 @@ func FileMode(share bool) fs.FileMode {
 	return 0o600
 }
 
-// FolderMode returns the mode a folder is made with.
+// FolderMode returns the mode for a new folder.
 func FolderMode(share bool) fs.FileMode {
 	if share {
 		return 0o777

@@ -4,8 +4,8 @@
 // A file gets its place by a rename or a link, once its content is complete. So a
 // reader finds the old file, the new file or none, never half a one.
 //
-// The sync rule: the content is synced before the file gets its place where
-// Options.Sync asks for it. The folder is not synced. After a power cut a
+// With Options.Sync the content is synced before the file gets its place. The folder is
+// not synced. After a power cut a
 // synced file is whole, but it may be missing; a file that was not synced may also be
 // empty. Reports go without sync, because a rerun writes them again; a verdict of
 // an analyst is synced, because nobody can make it again.
@@ -24,7 +24,7 @@ import (
 // Options say how files are written.
 type Options struct {
 	Sync  bool // the content is on disk before the file gets its place
-	Share bool // others may read it as the umask says; else it is private
+	Share bool // others may read it, as the umask says; otherwise it is private
 	// Mode is the mode of the files whatever the umask is, for a reader of another
 	// account; 0 for the one Share asks for.
 	Mode fs.FileMode
@@ -74,10 +74,10 @@ func Write(dir string, o Options, files ...File) error {
 	return err
 }
 
-// WriteNew puts a file into dir, where none of its name may be, and makes dir where
-// it is missing. A link cannot overwrite, whatever others do; on a disk without
-// links the file is renamed, and its name must be one nobody else chooses. The
-// error is an Error.
+// WriteNew puts a file into dir under a name that must be free, and makes dir where it
+// is missing. It makes a link, which cannot overwrite a file, whatever other processes
+// do. On a disk without links it renames the file, so the name must be one that nobody
+// else chooses. The error is an Error.
 func WriteNew(dir string, o Options, f File) error {
 	if err := os.MkdirAll(dir, FolderMode(o.Share)); err != nil {
 		return &Error{dir, err}
@@ -144,7 +144,8 @@ func writeTemporary(dir string, o Options, f File) (name string, err error) {
 	return t.Name(), err
 }
 
-// newTemporary is os.CreateTemp with a mode, which the umask makes stricter.
+// newTemporary does the work of os.CreateTemp, with a mode, which the umask makes
+// stricter.
 func newTemporary(dir, name string, mode fs.FileMode) (*os.File, error) {
 	for {
 		var random [randomBytes]byte

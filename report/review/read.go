@@ -22,13 +22,13 @@ const (
 	verdictEnding = ".json"
 )
 
-// maxVerdictBytes bounds a verdict's file: four times the longest that can be
-// written here.
+// maxVerdictBytes bounds the file of a verdict. It is four times the longest file that
+// Write makes.
 const maxVerdictBytes = 64 << 10
 
-// Latest gives the verdict that counts of every event of the archive that has
-// one, by event id: the last one made. The folder may have none. Files that are
-// damaged are left out and listed. The error is one of reading the folder.
+// Latest returns the last verdict on each event of the archive, by event id. The last
+// one counts. An archive may have no verdicts. Damaged files are left out and listed.
+// The error is one of reading the folder.
 func Latest(archive string) (map[string]Verdict, schemas.Problems, error) {
 	latest := map[string]Verdict{}
 	folder := filepath.Join(archive, reviewsFolder)
@@ -56,14 +56,14 @@ func Latest(archive string) (map[string]Verdict, schemas.Problems, error) {
 	return latest, damaged, nil
 }
 
-// History gives the verdicts of one event, by time, the last one last; none for
-// an event nobody has looked at. Damaged files are left out and listed.
+// History returns the verdicts on one event in order of time, none for an event nobody
+// has looked at. Damaged files are left out and listed.
 func History(archive, event string) (verdicts []Verdict, damaged schemas.Problems, err error) {
 	if !IsEventID(event) {
 		return nil, nil, nil
 	}
 	folder := filepath.Join(archive, reviewsFolder, event)
-	files, err := os.ReadDir(folder) // by name, which begins with the time
+	files, err := os.ReadDir(folder) // in order of name, and names begin with the time
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil, nil
 	}
@@ -134,7 +134,7 @@ func validate(text []byte) error {
 	return nil
 }
 
-// firstCause words the first thing a schema objects to.
+// firstCause returns the first objection of a schema, in words.
 func firstCause(e *jsonschema.ValidationError) string {
 	for len(e.Causes) > 0 {
 		e = e.Causes[0]
@@ -146,7 +146,8 @@ func firstCause(e *jsonschema.ValidationError) string {
 	return text
 }
 
-// withoutPath leaves out the path of a file, for messages that begin with it.
+// withoutPath returns an error without the path of a file, for messages that begin
+// with that path.
 func withoutPath(err error) error {
 	var of *fs.PathError
 	if errors.As(err, &of) {

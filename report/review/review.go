@@ -1,18 +1,15 @@
-// Package review keeps what analysts found out about events: a verdict each
-// time somebody has looked at one. In go verdicts, one small file each, made once
-// and never changed, so that two people on a shared disk cannot undo each
-// other's; out come the verdicts of an event in order of time, of which the last
-// one counts.
+// Package review keeps the verdicts of analysts on events: one each time somebody has
+// looked at an event. A verdict is a small file that is made once and never changed, so
+// two people on a shared disk cannot undo each other's work. The package returns the
+// verdicts on an event in order of time. The last one counts.
 //
 //	ARCHIVE/reviews/EVENT/TIME-RANDOM.json    after schemas/verdict.schema.json
 //
-// An event's id is stable, so that a verdict survives scanning again. It rests on
-// what the event looked like: where a changed profile or pack gives the event
-// other times, another severity, certainty or other measures, the verdict is
-// outdated, and said to be.
+// The id of an event is stable, so a verdict survives another scan. A verdict rests on
+// the times, severity, certainty and measures of the event. When a changed profile or
+// pack changes one of them, the verdict is outdated, and lists and reports say so.
 //
-// A file that is damaged is reported and left where it is. Nothing here knows
-// the time of day.
+// A damaged file is reported and left where it is. Nothing here reads the clock.
 package review
 
 import (
@@ -27,7 +24,7 @@ import (
 	"downlock/schemas"
 )
 
-// Finding is what a reviewer says of an event.
+// Finding is a reviewer's answer about an event.
 type Finding string
 
 const (
@@ -36,7 +33,7 @@ const (
 	FollowUp Finding = "follow-up" // more has to be found out
 )
 
-// Findings lists them in the order in which help names them.
+// Findings lists the findings in the order in which help names them.
 var Findings = []Finding{Valid, False, FollowUp}
 
 // Verdict is one look at one event.
@@ -44,9 +41,9 @@ type Verdict struct {
 	Schema   string    `json:"schema"`
 	Event    string    `json:"event_id"`
 	Finding  Finding   `json:"verdict"`
-	Cause    string    `json:"cause,omitempty"` // of a false event; always there for one
+	Cause    string    `json:"cause,omitempty"` // of a false event, which always has one
 	Comment  string    `json:"comment,omitempty"`
-	By       string    `json:"by"` // a name, or the token of one
+	By       string    `json:"by"` // a name, or its token
 	At       time.Time `json:"at_utc"`
 	Evidence string    `json:"evidence"` // Evidence of the event that was looked at
 }
@@ -57,13 +54,13 @@ const verdictSchema = "downlock verdict 1"
 // Outdated reports whether the event has changed since it was looked at.
 func (v Verdict) Outdated(now schemas.EventRow) bool { return v.Evidence != Evidence(now) }
 
-// Open reports whether somebody has to look at the event: the verdict asks for
-// it, or is outdated.
+// Open reports whether somebody has to look at the event: the verdict asks for more, or
+// is outdated.
 func (v Verdict) Open(now schemas.EventRow) bool { return v.Finding == FollowUp || v.Outdated(now) }
 
-// Evidence is a digest, in hex, of what a verdict on an event rests on: rule,
-// severity, certainty, times and measures. Wording has no part in it, and no
-// date, so that it is the same where identity is withheld.
+// Evidence returns a digest, in hex, of the things a verdict on an event rests on: rule,
+// severity, certainty, times and measures. It leaves out wording and dates, so it is the
+// same where identity is withheld.
 func Evidence(e schemas.EventRow) string {
 	h := sha256.New()
 	fmt.Fprintf(h, "%q %q %q %v", e.Rule, e.Severity, e.Certainty, e.Moment)

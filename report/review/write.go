@@ -17,10 +17,10 @@ import (
 
 var english = message.NewPrinter(language.English)
 
-// Write adds a verdict to the archive and gives the name of its file; Schema is
-// filled in. Nothing that is there changes. Where share is set, others may read
-// and add as the umask says; else the file is its writer's alone. The error is a
-// schemas.Problem of a verdict that is none, or a output.Error.
+// Write fills in Schema, adds the verdict to the archive and returns the path of its
+// file. It changes no other file. With share others may read and add verdicts, as the
+// umask says; without it the file is private. The error is a schemas.Problem of a verdict
+// that is not valid, or an output.Error.
 func Write(archive string, v Verdict, share bool) (path string, err error) {
 	v.Schema, v.At = verdictSchema, v.At.UTC()
 	text, err := encode(v)
@@ -37,7 +37,7 @@ func Write(archive string, v Verdict, share bool) (path string, err error) {
 	return filepath.Join(folder, name), nil
 }
 
-// encode gives the text of a verdict that its schema takes.
+// encode returns the text of a verdict, which its schema accepts.
 func encode(v Verdict) ([]byte, error) {
 	if !IsEventID(v.Event) {
 		return nil, &schemas.Problem{File: fmt.Sprintf("%.40q", v.Event), Cause: "is no event's id: E and twelve digits or letters a to f",

@@ -2,9 +2,9 @@
 // linear scale with round ticks, and lines of samples thinned to what the page
 // can show.
 //
-// Lengths are in the units of the canvas's view box, rounded to tenths: finer
-// is invisible and doubles the size of a page. Shapes carry class names; their
-// look is in the report's style sheet. Every text is escaped here. Nothing is
+// Lengths are in the units of the view box of the canvas, rounded to tenths, since finer
+// steps are invisible and double the size of a page. Shapes carry class names; the style
+// sheet of the report sets their look. The package escapes every text. Nothing is
 // animated, scripted or loaded.
 package svg
 
@@ -18,8 +18,8 @@ import (
 // New.
 type Canvas struct{ buf []byte }
 
-// New starts a drawing of that size; label says in words what it shows, for
-// those who hear the page.
+// New starts a drawing of a width and a height. label describes it in words, for those
+// who hear the page.
 func New(width, height float64, class, label string) *Canvas {
 	c := &Canvas{buf: make([]byte, 0, 8<<10)}
 	c.raw(`<svg class="`).text(class).raw(`" viewBox="0 0 `).number(width).raw(" ").number(height)
@@ -27,11 +27,11 @@ func New(width, height float64, class, label string) *Canvas {
 	return c
 }
 
-// Bytes ends the drawing and gives it.
+// Bytes ends the drawing and returns it.
 func (c *Canvas) Bytes() []byte { return append(c.buf, "</svg>"...) }
 
-// Rect draws a filled box. One thinner than a tenth of a unit is drawn that
-// thin, so that nothing true for an instant is lost.
+// Rect draws a filled box. A box thinner than a tenth of a unit is drawn a tenth of a
+// unit wide, so that a state of an instant is seen.
 func (c *Canvas) Rect(x, y, width, height float64, class string) {
 	c.raw(`<rect x="`).number(x).raw(`" y="`).number(y).raw(`" width="`).number(max(width, 0.1))
 	c.raw(`" height="`).number(max(height, 0.1)).raw(`" class="`).text(class).raw(`"/>`)
@@ -43,8 +43,8 @@ func (c *Canvas) Line(x1, y1, x2, y2 float64, class string) {
 	c.raw("L").number(x2).raw(" ").number(y2).raw(`"/>`)
 }
 
-// Text writes text with its baseline at y. The class says where x is: the
-// style sheet gives start, middle or end.
+// Text writes text with its baseline at y. The class decides whether x is the start, the
+// middle or the end of the text, in the style sheet.
 func (c *Canvas) Text(x, y float64, class, text string) {
 	c.raw(`<text x="`).number(x).raw(`" y="`).number(y).raw(`" class="`).text(class).raw(`">`)
 	c.text(text).raw(`</text>`)
@@ -60,7 +60,7 @@ func (c *Canvas) Path(p *Path, class string) {
 	c.raw(`"/>`)
 }
 
-// Link makes what draw draws a link to a place on the same page.
+// Link makes the shapes that draw adds a link to a place on the same page.
 func (c *Canvas) Link(anchor, title string, draw func()) {
 	c.raw(`<a href="#`).text(anchor).raw(`"><title>`).text(title).raw(`</title>`)
 	draw()
@@ -77,8 +77,8 @@ func (c *Canvas) number(x float64) *Canvas {
 	return c
 }
 
-// text appends s escaped for element content and for quoted attributes alike;
-// what no XML document may hold becomes the replacement character.
+// text appends s, escaped for element content and for quoted attributes alike. Characters
+// that no XML document may hold become the replacement character.
 func (c *Canvas) text(s string) *Canvas {
 	for _, r := range s {
 		switch {
@@ -101,8 +101,8 @@ func (c *Canvas) text(s string) *Canvas {
 	return c
 }
 
-// maxTenths keeps coordinates far from integer overflow; a page is some
-// thousand units wide.
+// maxTenths keeps coordinates far from integer overflow. A page is about a thousand units
+// wide.
 const maxTenths = 1e7
 
 func tenths(x float64) int64 {

@@ -2,13 +2,13 @@ package svg
 
 import "downlock/detect/readings"
 
-// Curve draws a number over time. A held one steps from value to value. Any other
-// runs along its pieces and is broken where two neighbours do not meet: there it
-// is drawn from something else from then on. Both are left open where the number
-// is unknown.
+// Curve draws a number over time. A held number steps from value to value. Any other
+// number runs along its pieces, and the line is broken where two neighbours do not meet,
+// since the number has another source from there on. Both lines have a gap where the
+// number is unknown.
 //
-// Where several points fall on one column only their first, least, greatest and
-// last are kept: that looks the same and bounds the size.
+// Where several points fall on one column, only the first, the least, the greatest and
+// the last are kept. That looks the same and bounds the size.
 func Curve(c readings.Curve, held bool, x, y Scale) *Path {
 	p := newPath(2 * len(c))
 	thin := thinner{path: p}
@@ -27,7 +27,7 @@ func Curve(c readings.Curve, held bool, x, y Scale) *Path {
 	return p
 }
 
-// Dots marks every sample, none left out; all are to lie inside the scale of x.
+// Dots marks every sample. All must lie inside the scale of x.
 func Dots(times, values []float64, x, y Scale) *Path {
 	p := newPath(len(times))
 	for i, t := range times {
@@ -48,7 +48,7 @@ type thinner struct {
 	low, high   point
 }
 
-// point is the i-th of its column.
+// point adds the i-th point of its column.
 type point struct {
 	x, y float64
 	i    int

@@ -1,14 +1,14 @@
 package svg
 
-// Path is a line being drawn, or a scatter of dots. Steps are relative and in
-// whole tenths, which is short and does not drift.
+// Path is a line or a scatter of dots. Its steps are relative and in whole tenths, which
+// is short and does not drift.
 type Path struct {
 	d    []byte
 	x, y int64 // the pen, in tenths
 	open bool
 }
 
-// newPath makes room for n points, up to what a thinned line needs.
+// newPath makes room for n points, but for no more than a thinned line needs.
 func newPath(n int) *Path { return &Path{d: make([]byte, 0, 16+8*min(n, 4000))} }
 
 // MoveTo lifts the pen and starts a new stretch.
@@ -44,8 +44,8 @@ func (p *Path) LineTo(x, y float64) {
 // Lift ends the stretch: the next point starts a new one.
 func (p *Path) Lift() { p.open = false }
 
-// Dot puts a dot: a line of no length, which the style sheet's round caps make
-// a disc.
+// Dot draws a dot: a line of no length, which the round caps of the style sheet make a
+// disc.
 func (p *Path) Dot(x, y float64) {
 	tx, ty := tenths(x), tenths(y)
 	if len(p.d) == 0 {

@@ -90,7 +90,7 @@ func (s *Status) setTarget() {
 
 // sign is 1 where higher is worse, -1 where lower is.
 func (s *Status) sign() float64 {
-	if s.Worse == "lower" {
+	if s.Worse == worseLower {
 		return -1
 	}
 	return 1
@@ -156,7 +156,7 @@ func meanOf(points []Point) float64 {
 // pointsOf gives the whole periods of an indicator, in order: a quarter or year
 // that the archive holds only part of is none.
 func (t *Trend) pointsOf(in *Indicator) (out []Point) {
-	length := map[string]int{"month": 1, "quarter": 3, "year": 12}[in.Period]
+	length := periodsOf[in.Period].months
 	for m := 0; m+length <= len(t.Tally.Months); {
 		name := t.Tally.Months[m].Name
 		calendar := calendarMonth(name)
@@ -164,10 +164,10 @@ func (t *Trend) pointsOf(in *Indicator) (out []Point) {
 			m++
 			continue
 		}
-		switch length {
-		case 3:
+		switch in.Period {
+		case aQuarter:
 			name = fmt.Sprintf("%s Q%d", name[:4], (calendar+2)/3)
-		case 12:
+		case aYear:
 			name = name[:4]
 		}
 		p := t.point(in, Period{m, m + length - 1})

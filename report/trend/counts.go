@@ -196,8 +196,6 @@ type group struct {
 	Against       string // the rest, in words
 }
 
-const typeColumn = "aircraft"
-
 // kind is the same for groups that are held against each other.
 func (g *group) kind() string { return g.Column + "\x00" + g.Against }
 
@@ -205,7 +203,7 @@ func (g *group) kind() string { return g.Column + "\x00" + g.Against }
 // have not.
 func (t *Trend) groups() []group {
 	var out []group
-	typeAt := slices.Index(t.Columns, typeColumn)
+	typeAt := slices.Index(t.Columns, tally.TypeColumn)
 	for i, column := range t.Columns {
 		byValue := map[string][]int{}
 		var values []string

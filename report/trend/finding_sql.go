@@ -19,7 +19,7 @@ func (t *Trend) sides(g *group, periods bool) (sql, months string) {
 		months = t.in(t.Recent)
 		side = "coalesce(" + t.columnSQL(g.Column) + " = " + quoted(g.Value) + ", false)"
 		if ofType := t.typeOf(g); ofType != "" {
-			where = fmt.Sprintf(" AND (%s OR \"%s\" = %s)", side, typeColumn, quoted(ofType))
+			where = fmt.Sprintf(" AND (%s OR \"%s\" = %s)", side, tally.TypeColumn, quoted(ofType))
 		}
 	} else if g != nil {
 		where = " AND " + t.columnSQL(g.Column) + " = " + quoted(g.Value)
@@ -34,7 +34,7 @@ func (t *Trend) sides(g *group, periods bool) (sql, months string) {
 // it is held against all flights.
 func (t *Trend) typeOf(g *group) string {
 	for i, column := range t.Columns {
-		if column == typeColumn && g.Column == tally.RegistrationColumn {
+		if column == tally.TypeColumn && g.Column == tally.RegistrationColumn {
 			return t.Strata[g.strata[0]][i]
 		}
 	}

@@ -34,7 +34,7 @@ func (t *Trend) rank() {
 	for i := range t.comparisons {
 		t.rankComparison(&t.comparisons[i])
 	}
-	told := map[[2]string]bool{} // measurement and group that have a line
+	told := map[shiftOf]bool{} // those that have a line
 	for _, periods := range []bool{false, true} {
 		for i := range t.shifts {
 			if t.shifts[i].Periods == periods {
@@ -90,12 +90,19 @@ func (t *Trend) rankComparison(c *comparison) {
 	}
 }
 
-func (t *Trend) rankShift(s *shift, told map[[2]string]bool) {
-	key := [2]string{t.Measured[s.Measurement].Name, ""}
-	f := Finding{Subject: key[0], P: s.Corrected, Strength: s.effect() / max(1-s.effect(), 1e-3), Anchor: anchor("measurement", s.Measurement)}
+// shiftOf is a measurement and the group it shifted in, by its kind and value; both
+// are "" for all flights.
+type shiftOf struct {
+	measurement int
+	kind, value string
+}
+
+func (t *Trend) rankShift(s *shift, told map[shiftOf]bool) {
+	key := shiftOf{measurement: s.Measurement}
+	f := Finding{Subject: t.Measured[s.Measurement].Name, P: s.Corrected, Strength: s.effect() / max(1-s.effect(), 1e-3), Anchor: anchor("measurement", s.Measurement)}
 	if s.Group != nil {
 		f.Column, f.Value = s.Group.Column, s.Group.Value
-		key[1] = s.Group.kind() + "\x00" + s.Group.Value
+		key.kind, key.value = s.Group.kind(), s.Group.Value
 	}
 	if told[key] || !s.tested() || s.Corrected >= t.Level || !s.noteworthy() {
 		return

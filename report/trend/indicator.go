@@ -113,21 +113,34 @@ func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) 
 	return found
 }
 
-// points are how many are watched, and how many come before, where not given.
-var points = map[string][2]int{"month": {12, 12}, "quarter": {4, 8}, "year": {1, 5}}
+// The periods a point of an indicator may stand for.
+const (
+	aMonth   = "month"
+	aQuarter = "quarter"
+	aYear    = "year"
+)
+
+// worseLower is the entry worse of an indicator that gets worse as it falls.
+const worseLower = "lower"
+
+// periodsOf tells, by period, the months in one and the numbers of points that are
+// watched and that come before them, where the indicator does not say.
+var periodsOf = map[string]struct{ months, current, preceding int }{
+	aMonth: {1, 12, 12}, aQuarter: {3, 4, 8}, aYear: {12, 1, 5},
+}
 
 func (in *Indicator) complete(t *Trend) {
 	if in.Title == "" {
 		in.Title = t.title(in.Rule + in.Measurement)
 	}
 	if in.Period == "" {
-		in.Period = "month"
+		in.Period = aMonth
 	}
 	if in.Current == 0 {
-		in.Current = points[in.Period][0]
+		in.Current = periodsOf[in.Period].current
 	}
 	if in.Preceding == 0 {
-		in.Preceding = points[in.Period][1]
+		in.Preceding = periodsOf[in.Period].preceding
 	}
 	if in.Measurement != "" && in.Quantile == nil && in.Beyond == nil {
 		median := 0.5

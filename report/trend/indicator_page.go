@@ -105,7 +105,7 @@ func (t *Trend) viewOf(s Status) indicatorView {
 	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator), Divisor: s.dividedBy(t)}
 	names := t.pageNames()
 	switch {
-	case s.rule >= 0 && s.Period == "month" && len(s.Points) > 0:
+	case s.rule >= 0 && s.Period == aMonth && len(s.Points) > 0:
 		v.Page = names.rules[s.Rule] + "#" + s.Latest().Name
 	case s.rule >= 0:
 		v.Page = names.rules[s.Rule]

@@ -10,9 +10,9 @@ import (
 func (t *Trend) indicatorSQL(in *Indicator) string {
 	point := "month"
 	switch in.Period {
-	case "quarter":
+	case aQuarter:
 		point = "left(month, 4) || ' Q' || ((CAST(right(month, 2) AS INTEGER) + 2) // 3)"
-	case "year":
+	case aYear:
 		point = "left(month, 4)"
 	}
 	within := t.in(t.whole())

@@ -119,7 +119,7 @@ func (t *Trend) newPage() *page {
 		columns = slices.DeleteFunc(columns, func(c string) bool { return c == tally.RegistrationColumn })
 	}
 	p.Columns = strings.ReplaceAll(strings.Join(columns, ", "), "_", " ")
-	p.Columns = strings.Replace(p.Columns, typeColumn, "aircraft type", 1)
+	p.Columns = strings.Replace(p.Columns, tally.TypeColumn, "aircraft type", 1)
 	p.Counted = t.counted()
 	p.LevelPercent = decimals(100 * t.Level)
 	p.Sureness = fmt.Sprintf("is the chance that even one of %s comparisons is called significant when nothing changed (Holm's correction).", grouped(float64(t.Tests)))

@@ -103,7 +103,7 @@ func onAxis(value, step float64) string {
 // name says which flights a group is.
 func (g *group) name() string {
 	switch g.Column {
-	case typeColumn:
+	case tally.TypeColumn:
 		return "type " + g.Value
 	case tally.RegistrationColumn:
 		return "aircraft " + g.Value

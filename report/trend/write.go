@@ -31,10 +31,11 @@ func (t *Trend) Write(dir string, sync, share bool) error {
 	if err != nil {
 		return err
 	}
-	if err := output.Write(filepath.Join(dir, flightsFolder), output.Options{Sync: sync, Share: share}, made[0]...); err != nil {
+	flights, rest := made[0], made[1:]
+	if err := output.Write(filepath.Join(dir, flightsFolder), output.Options{Sync: sync, Share: share}, flights...); err != nil {
 		return err
 	}
-	return output.Write(dir, output.Options{Sync: sync, Share: share}, slices.Concat(made[1:]...)...)
+	return output.Write(dir, output.Options{Sync: sync, Share: share}, slices.Concat(rest...)...)
 }
 
 // together makes files side by side, from a trend that nobody changes meanwhile.

@@ -1,10 +1,10 @@
-// Package command holds what the subcommands of downlock share: exit codes, flags,
-// messages, result lines, and the reading and writing of the files several of them
-// name.
+// Package command holds the parts that the subcommands of downlock share: exit codes,
+// flags, messages, result lines, and the reading and writing of files that several of
+// them name.
 package command
 
-// Version is printed by --version and written into every report. It changes by
-// hand, with what downlock finds or writes.
+// Version is printed by --version and written into every report. We change
+// it by hand when downlock finds or writes something else.
 const Version = "0.1.0"
 
 // Exit codes, the same for every subcommand.
@@ -17,5 +17,5 @@ const (
 	ExitLocked       = 5   // another run uses the archive, nothing was done
 	ExitEvents       = 6   // all done, and there are events as --fail-on asks
 	ExitAlert        = 7   // all done, and an indicator of trend is at an alert level
-	ExitSignal       = 128 // and the number of the signal: stopped by it, what was finished is kept
+	ExitSignal       = 128 // plus the number of the signal that stopped the run; finished inputs are kept
 )

@@ -9,10 +9,10 @@ import (
 	"downlock/detect"
 )
 
-// ParseFlags parses a subcommand's flags. done says that the command ends here
-// with the code, because help was asked for or a flag is wrong.
+// ParseFlags parses the flags of a subcommand. done is true when the command ends here
+// with the code, because the user asked for help or a flag is wrong.
 func ParseFlags(flags *pflag.FlagSet, args []string, help string, stdout, stderr io.Writer) (code int, done bool) {
-	flags.SetOutput(io.Discard) // messages are ours
+	flags.SetOutput(io.Discard) // we write the messages
 	flags.SortFlags = false
 	flags.Usage = func() {}
 	switch err := flags.Parse(args); {
@@ -28,5 +28,5 @@ func ParseFlags(flags *pflag.FlagSet, args []string, help string, stdout, stderr
 	return ExitDone, false
 }
 
-// Severities are the severities of events in rising order, as flags take them.
+// Severities lists the severities of events in rising order, in the words of flags.
 var Severities = []string{string(detect.Low), string(detect.Medium), string(detect.High)}

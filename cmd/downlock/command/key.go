@@ -2,8 +2,8 @@ package command
 
 import "downlock/report/identity"
 
-// ReadKey reads the key file a command line names, none for ""; false when that
-// fails.
+// ReadKey reads the key file that a command line names. It returns no key for "", and
+// false when the file cannot be read or holds no key.
 func ReadKey(path string, say Messages) (*identity.Key, bool) {
 	if path == "" {
 		return nil, true

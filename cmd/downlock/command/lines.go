@@ -9,7 +9,7 @@ import (
 )
 
 // Lines writes result lines for scripts, their cells separated by tabs. After the
-// first error nothing more is written.
+// first error it writes nothing more.
 type Lines struct {
 	To  io.Writer
 	Err error // the first one

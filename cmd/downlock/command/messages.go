@@ -14,8 +14,8 @@ import (
 	"downlock/schemas"
 )
 
-// Messages are for people: each begins with what it is, and a hint on a line of
-// its own says what to do. Where a log is wanted (LogTo), each is a line of it.
+// Messages writes messages for people. Each begins with its kind, and a hint on a line
+// of its own says what to do. LogTo turns each into a line of a log.
 type Messages struct{ To io.Writer }
 
 func (m Messages) Error(text string)   { m.write(slog.LevelError, "error: ", text) }
@@ -35,19 +35,26 @@ func (m Messages) write(level slog.Level, word, text string) {
 	fmt.Fprintf(m.To, "downlock: %s%s\n", word, Printable(text))
 }
 
-// logLines stands in for the place messages go to, and makes each a line of a
-// log with its time and level.
+// logLines is a place for messages. It makes each a line of a log with its time and
+// level.
 type logLines struct {
 	io.Writer
 	to *slog.Logger
 }
 
-// LogTo makes a log of a form, text or json, of where messages go; none for "".
+// Forms of a log.
+const (
+	LogText = "text"
+	LogJSON = "json"
+)
+
+// LogTo returns a place for messages that writes them as a log in a form; it returns
+// the place itself for "".
 func LogTo(to io.Writer, form string) io.Writer {
 	switch form {
-	case "text":
+	case LogText:
 		return logLines{to, slog.New(slog.NewTextHandler(to, nil))}
-	case "json":
+	case LogJSON:
 		return logLines{to, slog.New(slog.NewJSONHandler(to, nil))}
 	}
 	return to
@@ -72,7 +79,7 @@ func (m Messages) Problem(p *schemas.Problem) {
 	log.to.Error(Printable(p.Cause), append(attributes, "hint", Printable(p.Hint))...)
 }
 
-// Failure prints an error in full: every problem with its line and hint.
+// Failure prints a whole error: every problem with its line and hint.
 func (m Messages) Failure(err error) {
 	var many schemas.Problems
 	var one *schemas.Problem
@@ -96,8 +103,8 @@ func (m Messages) Failure(err error) {
 	}
 }
 
-// Printable keeps text from files from steering a terminal: control characters
-// are shown as their escapes, line breaks kept.
+// Printable returns text that cannot steer a terminal, wherever it comes from: it
+// replaces characters that cannot be printed, except line breaks, with U+FFFD.
 func Printable(text string) string {
 	return strings.Map(func(r rune) rune {
 		if r != '\n' && !strconv.IsPrint(r) {
@@ -107,10 +114,10 @@ func Printable(text string) string {
 	}, text)
 }
 
-// Quote puts text from a command line between quotation marks.
+// Quote returns text from a command line between quotation marks, with escapes.
 func Quote(text string) string { return strconv.Quote(text) }
 
-// Count writes a number with its noun.
+// Count returns a number with its noun, in the plural where it is not one.
 func Count(n int, noun string) string {
 	if n != 1 {
 		noun += "s"

@@ -34,7 +34,7 @@ func ChooseProfile(file string, inputs []string, key *identity.Key, say Messages
 		say.Error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", key.Input(foreign, nil, "").Shown))
 		say.Hint("`downlock demo DIR` writes " + testdata.DemoFolders[0].Profile + ".yaml, a commented profile to start from; then use --profile FILE")
 		return nil, ExitUsage
-	case name == "": // no file can be read: whichever, it is not used
+	case name == "": // no file can be read, so no profile is used: take any
 		name = testdata.DemoFolders[0].Profile
 	}
 	p, err := schemas.ShippedProfileNamed(name)
@@ -45,13 +45,14 @@ func ChooseProfile(file string, inputs []string, key *identity.Key, say Messages
 	return p, ExitDone
 }
 
-// demoProfileOf names the shipped profile of the files, all of them shipped demo
-// data of one type; else foreign is the first of another type or of none.
+// demoProfileOf returns the name of the shipped profile of the files when all of them
+// are shipped demo data of one type. Otherwise foreign is the first file of another
+// type, or of none.
 func demoProfileOf(files []string) (profile, foreign string) {
 	for _, f := range files {
 		sum, err := fileSum(f)
 		if err != nil {
-			continue // read later, and failing then
+			continue // the run reads it later and says why it fails
 		}
 		name := testdata.DemoProfile(sum)
 		switch {

@@ -8,8 +8,8 @@ import (
 	"downlock/report/output"
 )
 
-// WriteWhole replaces a file in a folder that is there. Others may read it
-// whatever the umask is, where share is set.
+// WriteWhole replaces a file in a folder, which must exist. With share others may read
+// it, whatever the umask is. The error is an output.Error.
 func WriteWhole(path string, data []byte, share bool) error {
 	dir, name := filepath.Split(path)
 	dir = filepath.Clean(dir)
@@ -23,8 +23,8 @@ func WriteWhole(path string, data []byte, share bool) error {
 	return output.Write(dir, o, output.File{Name: name, Data: data})
 }
 
-// IsOutput reports whether an error is one of writing, which ends the run, and
-// not one of an input.
+// IsOutput reports whether an error came from writing. Such an error ends the run; an
+// error of an input costs that input alone.
 func IsOutput(err error) bool {
 	var failed *output.Error
 	return errors.As(err, &failed)

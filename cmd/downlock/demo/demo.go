@@ -61,11 +61,12 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return command.ExitDone
 }
 
-// errNoType says that no demo files are of the type asked for.
+// errNoType is returned for a type of aircraft that has no demo files.
 var errNoType = errors.New("no such type")
 
-// Write writes the demo files of a type, named as its profile, into dir and
-// gives their names in order; errNoType for an unknown type.
+// Write writes the demo files of a type, named by its profile, into dir, and returns
+// their names in order. The error is errNoType for an unknown type, else an
+// output.Error.
 func Write(dir, kind string) (names []string, err error) {
 	folder := ""
 	for _, f := range testdata.DemoFolders {

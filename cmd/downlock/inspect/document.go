@@ -11,12 +11,12 @@ import (
 	"downlock/ingest/survey"
 )
 
-// inspectSchema names the form of the JSON; the number rises when a field
-// changes its meaning or goes away.
+// inspectSchema names the form of the JSON. The number rises when a field changes its
+// meaning or goes away.
 const inspectSchema = "downlock inspection 1"
 
-// inspectDocument is what inspect --json writes; the text for people is made
-// from it too.
+// inspectDocument is the output of inspect --json. The text for people is made from it
+// too.
 type inspectDocument struct {
 	Schema  string          `json:"schema"`
 	Version string          `json:"version"`
@@ -29,7 +29,7 @@ type failedFile struct {
 	Cause string `json:"cause"`
 }
 
-// inspectedFile is one export: its survey, and what was asked for besides.
+// inspectedFile is one export: its survey, and the parts that flags ask for.
 type inspectedFile struct {
 	Path        string              `json:"path"`
 	Survey      *survey.Survey      `json:"survey"`
@@ -49,9 +49,9 @@ type mappingPart struct {
 	Checks     []checkPart     `json:"checks"`
 }
 
-// foundPart is a parameter that was found. LongestInterval is what 14 CFR part
-// 121 appendix M allows, 0 where it has no row; Confirmed is false where that
-// figure has not been held against the published text.
+// foundPart is a parameter that was found. Intervals are in seconds. 14 CFR part 121
+// appendix M allows LongestInterval, which is 0 where the appendix has no row. Confirmed
+// is false where nobody has held that figure against the published text.
 type foundPart struct {
 	Parameter       string  `json:"parameter"`
 	Column          string  `json:"column"`
@@ -68,9 +68,9 @@ type absentColumns struct {
 	Columns   []string `json:"columns"`
 }
 
-// rulePart is a rule and what it lacks. Evaluable is true where one flight could
-// show an event; NoOpportunity where no flight could, and one because it does not
-// contain what the rule is about.
+// rulePart is a rule and the names it lacks. Evaluable is true where at least one
+// flight could show an event. NoOpportunity is true where no flight could, and at least
+// one lacks the manoeuvre that the rule is about.
 type rulePart struct {
 	Rule          string   `json:"rule"`
 	Title         string   `json:"title"`
@@ -102,7 +102,7 @@ func newMapping(d *detect.Detector, r *ingest.Recording, s *survey.Survey) *mapp
 		m.Parameters = append(m.Parameters, foundPart{
 			Parameter: p.Name, Column: one.Column, Samples: one.Len(), Dropped: one.Dropped.Total(),
 			Interval: math.Round(one.Interval*1e6) / 1e6, LongestInterval: p.LongestInterval, Confirmed: p.Read,
-			Slow: p.LongestInterval > 0 && one.Interval > p.LongestInterval*1.01, // a hundredth for jittered sample times
+			Slow: p.LongestInterval > 0 && one.Interval > p.LongestInterval*1.01, // one per cent is left to jitter of sample times
 		})
 	}
 	for _, a := range r.Absent {
@@ -129,8 +129,8 @@ func newMapping(d *detect.Detector, r *ingest.Recording, s *survey.Survey) *mapp
 	return m
 }
 
-// ruleParts joins the evaluations of the flights: a rule is evaluable when it is
-// in one of them.
+// ruleParts joins the evaluations of the flights. A rule is evaluable when it is
+// evaluable in one of them.
 func ruleParts(results []*detect.Result) []rulePart {
 	parts := []rulePart{}
 	for n, result := range results {
@@ -147,7 +147,7 @@ func ruleParts(results []*detect.Result) []rulePart {
 	return parts
 }
 
-// joined adds the words that are not there yet.
+// joined returns the words and those of more that are not among them.
 func joined(words, more []string) []string {
 	for _, w := range more {
 		if !slices.Contains(words, w) {

@@ -1,5 +1,5 @@
-// Package inspect is the subcommand that says what stands in an export, and holds it
-// against a profile.
+// Package inspect is the subcommand that describes an export, and holds it against a
+// profile.
 package inspect
 
 import (
@@ -84,7 +84,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return i.run(flags.Args(), stdout)
 }
 
-// contradiction says what is wrong with the flags together, "" when nothing is.
+// contradiction returns the reason why the flags do not go together, "" when they do.
 func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	switch {
 	case flags.NArg() == 0:
@@ -103,7 +103,7 @@ func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string)
 	return "", ""
 }
 
-// inspection is what the inputs have in common.
+// inspection is the work on all files: the flags, and the profile if there is one.
 type inspection struct {
 	options  inspectOptions
 	profile  *schemas.Profile
@@ -111,7 +111,7 @@ type inspection struct {
 	say      command.Messages
 }
 
-// prepare reads profile and rules.
+// prepare reads the profile and the rules.
 func (i *inspection) prepare() (code int) {
 	var err error
 	if i.profile, err = schemas.ReadProfile(i.options.profile); err == nil {
@@ -127,7 +127,7 @@ func (i *inspection) prepare() (code int) {
 	return command.ExitDone
 }
 
-// run inspects the files and writes what was found.
+// run inspects the files and writes the results.
 func (i *inspection) run(files []string, stdout io.Writer) int {
 	doc := inspectDocument{Schema: inspectSchema, Version: command.Version, Files: []inspectedFile{}, Failed: []failedFile{}}
 	drafts := ""

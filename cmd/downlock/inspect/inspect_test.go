@@ -19,7 +19,7 @@ const (
 	x100Folder = "../../../testdata/x100/"
 )
 
-// inspected runs inspect and gives its output.
+// inspected runs inspect and returns its output.
 func inspected(t *testing.T, want int, args ...string) (stdout, stderr string) {
 	t.Helper()
 	var out, err bytes.Buffer

@@ -9,10 +9,11 @@ import (
 	"text/tabwriter"
 
 	"downlock/cmd/downlock/command"
+	"downlock/detect"
 	"downlock/ingest/survey"
 )
 
-// write writes the inspection for people. Text from files is cleaned as it goes.
+// write writes the inspection for people. It makes text from files printable.
 func (d *inspectDocument) write(to io.Writer) error {
 	var b strings.Builder
 	for i, f := range d.Files {
@@ -71,7 +72,7 @@ func writeTime(b *strings.Builder, s *survey.Survey) {
 	b.WriteString("\n")
 }
 
-// gapText counts gaps and names the longest.
+// gapText returns the number of gaps, and the longest of them.
 func gapText(n int, longest []survey.Gap) string {
 	if n == 0 || len(longest) == 0 {
 		return strconv.Itoa(n)
@@ -79,7 +80,7 @@ func gapText(n int, longest []survey.Gap) string {
 	return fmt.Sprintf("%d (longest %s s from %s s)", n, decimal(longest[0].Length), decimal(longest[0].Start))
 }
 
-// statesShown is how many states of a column are listed.
+// statesShown is the number of states of a column that are listed.
 const statesShown = 6
 
 func valueText(c survey.Column) string {
@@ -138,9 +139,9 @@ func (m *mappingPart) writeChecks(b *strings.Builder) {
 	passed, impossible := 0, 0
 	for _, c := range m.Checks {
 		switch c.Outcome {
-		case "passed":
+		case string(detect.Passed):
 			passed++
-		case "failed":
+		case string(detect.Failed):
 			fmt.Fprintf(b, "\ncross-check failed: %s (%s)\n  %s\n  hint: %s\n", c.Title, strings.Join(c.Parameters, ", "), c.Evidence, c.Hint)
 		default:
 			impossible++
@@ -151,8 +152,8 @@ func (m *mappingPart) writeChecks(b *strings.Builder) {
 	}
 }
 
-// writeRules counts the rules and lists what is missing, with the rules that
-// need it.
+// writeRules counts the rules and lists every reason why rules cannot be evaluated,
+// with the rules it holds for.
 func (m *mappingPart) writeRules(b *strings.Builder) {
 	if m.Note != "" {
 		fmt.Fprintf(b, "\nno flight: %s\n", m.Note)
@@ -192,7 +193,7 @@ func cell(text string) string {
 	return strings.NewReplacer("\t", " ", "\n", " ", "\r", " ").Replace(text)
 }
 
-// decimal writes a number with at most four decimals.
+// decimal returns a number with at most four decimals.
 func decimal(x float64) string {
 	s := strconv.FormatFloat(x, 'f', 4, 64)
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")

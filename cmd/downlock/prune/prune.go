@@ -57,7 +57,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return prune(args, time.Now(), stdout, stderr)
 }
 
-// prune is Command at a time.
+// prune is Command with a clock that tests set.
 func prune(args []string, now time.Time, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
 	var o pruneOptions
@@ -93,7 +93,7 @@ func prune(args []string, now time.Time, stdout, stderr io.Writer) int {
 	return command.ExitDone
 }
 
-// mistake says what is wrong with the command line, and what to do.
+// mistake returns a mistake in the command line and a hint, "" when there is none.
 func (o *pruneOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	_, ok := parseDays(o.olderThan)
 	switch {
@@ -109,7 +109,7 @@ func (o *pruneOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	return "", ""
 }
 
-// parseDays reads a number of days such as 90d.
+// parseDays reads a number of days, such as 90d, from 1 to 36,500.
 func parseDays(text string) (days int, ok bool) {
 	const most = 36500
 	digits, ok := strings.CutSuffix(text, "d")

@@ -15,7 +15,7 @@ import (
 	"downlock/schemas"
 )
 
-// foundEvent is an event of the archive and the flight it is of.
+// foundEvent is an event of the archive, with its flight.
 type foundEvent struct {
 	month  string
 	event  schemas.EventRow
@@ -25,7 +25,7 @@ type foundEvent struct {
 // errFound ends a search.
 var errFound = errors.New("found")
 
-// find looks for an event; nil, with an exit code, where there is none.
+// find looks for an event. It returns nil and an exit code when there is none.
 func (o *reviewOptions) find(id string, say command.Messages) (*foundEvent, int) {
 	var found *foundEvent
 	wanted := func(other string) bool { return other == id }
@@ -56,7 +56,7 @@ func (o *reviewOptions) find(id string, say command.Messages) (*foundEvent, int)
 	return found, command.ExitDone
 }
 
-// show writes one event and its history, a line each thing.
+// show writes one event and its history, a line for each thing.
 func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) int {
 	found, code := o.find(id, say)
 	if found == nil {
@@ -70,7 +70,7 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	code = reportDamaged(damaged, say)
 	lines := &command.Lines{To: stdout}
 	for _, l := range found.lines() {
-		lines.Line(l[0], l[1])
+		lines.Line(l.name, l.value)
 	}
 	if len(history) == 0 {
 		lines.Line("review", "open: nobody has looked at it yet")
@@ -94,10 +94,13 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	return code
 }
 
-// lines words the event for people.
-func (f *foundEvent) lines() [][2]string {
+// eventLine is one thing about an event.
+type eventLine struct{ name, value string }
+
+// lines puts the event into words for people.
+func (f *foundEvent) lines() []eventLine {
 	e := &f.event
-	out := [][2]string{
+	out := []eventLine{
 		{"event", e.EventID}, {"rule", e.Rule}, {"title", e.Title}, {"severity", e.Severity}, {"certainty", e.Certainty},
 		{"phase", e.Phase}, {"month", f.month},
 		{"recording", fmt.Sprintf("%s, flight %d (%s)", f.flight.RecordingName, f.flight.Number, e.FlightID)},
@@ -105,14 +108,14 @@ func (f *foundEvent) lines() [][2]string {
 		{"start", timeText(e.StartS, e.StartEarliestS, e.StartLatestS, e.StartUTC)},
 	}
 	if !e.Moment {
-		out = append(out, [2]string{"end", timeText(e.EndS, e.EndEarliestS, e.EndLatestS, e.EndUTC)})
+		out = append(out, eventLine{"end", timeText(e.EndS, e.EndEarliestS, e.EndLatestS, e.EndUTC)})
 	}
 	for _, m := range e.Measures {
 		value := "not recorded"
 		if m.Value != nil {
 			value = strings.TrimSuffix(seconds(*m.Value)+" "+m.Unit, " 1")
 		}
-		out = append(out, [2]string{strings.ReplaceAll(m.Name, "_", " "), value})
+		out = append(out, eventLine{strings.ReplaceAll(m.Name, "_", " "), value})
 	}
 	return out
 }
@@ -163,10 +166,10 @@ func (o *reviewOptions) set(id string, stdout io.Writer, say command.Messages) i
 	return command.ExitDone
 }
 
-// timeOfVerdict is the time of a verdict that is set now: after those there are,
-// since the last one counts, also where a clock was set back.
+// timeOfVerdict returns the time of a verdict that is set now. The last verdict counts,
+// so the time is after all others, even where a clock was set back.
 func (o *reviewOptions) timeOfVerdict(id string, now time.Time, say command.Messages) (time.Time, int) {
-	history, _, err := review.History(o.archive, id) // damage shows in lists
+	history, _, err := review.History(o.archive, id) // the list names damaged verdicts
 	if err != nil {
 		say.Failure(err)
 		return now, command.ExitOutput

@@ -92,9 +92,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return command.ExitUsage
 	}
 	switch flags.Arg(0) {
-	case "show":
+	case toShow:
 		return o.show(flags.Arg(1), stdout, say)
-	case "set":
+	case toSet:
 		return o.set(flags.Arg(1), stdout, say)
 	}
 	if o.export != "" {
@@ -103,16 +103,23 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return o.list(stdout, say)
 }
 
+// The words for the things review does.
+const (
+	toList = "list"
+	toShow = "show"
+	toSet  = "set"
+)
+
 // reviewFlags are the flags that belong to one thing review does.
 var reviewFlags = map[string][]string{
-	"list": {"rule", "severity", "month", "all", "export"},
-	"show": {},
-	"set":  {"verdict", "cause", "comment", "by", "deidentify", "share"},
+	toList: {"rule", "severity", "month", "all", "export"},
+	toShow: {},
+	toSet:  {"verdict", "cause", "comment", "by", "deidentify", "share"},
 }
 
-// mistake says what is wrong with the command line, and what to do.
+// mistake returns a mistake in the command line and a hint, "" when there is none.
 func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
-	what := "list"
+	what := toList
 	if flags.NArg() > 0 {
 		what = flags.Arg(0)
 	}
@@ -128,7 +135,7 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "review needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case !known:
 		return "review knows no " + command.Quote(what), "use show EVENT, set EVENT, or neither to list"
-	case what != "list" && flags.NArg() != 2:
+	case what != toList && flags.NArg() != 2:
 		return "review " + what + " needs one event", "`downlock review --archive DIR` lists those that are open"
 	case foreign != "":
 		return "--" + foreign + " has no meaning here", "`downlock review --help` says what each flag is for"
@@ -136,11 +143,11 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--severity " + command.Quote(o.severity) + " is no severity", "use low, medium or high"
 	case o.month != "" && o.month != "unknown" && !isMonth(o.month):
 		return "--month " + command.Quote(o.month) + " is no month", "write it as 2031-06, or unknown for flights without a date"
-	case what == "set" && !slices.Contains(review.Findings, review.Finding(o.verdict)):
+	case what == toSet && !slices.Contains(review.Findings, review.Finding(o.verdict)):
 		return "--verdict " + command.Quote(o.verdict) + " is no verdict", "use valid, false or follow-up"
-	case what == "set" && o.verdict == string(review.False) && o.cause == "":
+	case what == toSet && o.verdict == string(review.False) && o.cause == "":
 		return "a false event needs --cause", "say why it was reported: a wrong profile, a faulty sensor"
-	case what == "set" && strings.TrimSpace(o.by) == "":
+	case what == toSet && strings.TrimSpace(o.by) == "":
 		return "set needs --by NAME", ""
 	}
 	return "", ""
@@ -151,8 +158,8 @@ func isMonth(text string) bool {
 	return err == nil && len(text) == len("2006-01")
 }
 
-// readVerdicts gives the verdict that counts of every event, and says which
-// files are damaged.
+// readVerdicts returns the verdict that counts for each event, and names damaged
+// files.
 func (o *reviewOptions) readVerdicts(say command.Messages) (latest map[string]review.Verdict, code int) {
 	latest, damaged, err := review.Latest(o.archive)
 	if err != nil {
@@ -172,7 +179,7 @@ func reportDamaged(damaged schemas.Problems, say command.Messages) (code int) {
 	return command.ExitDone
 }
 
-// list writes a line per event that is open, or per event.
+// list writes a line for each event that is open, or for each event with --all.
 func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 	latest, code := o.readVerdicts(say)
 	if latest == nil {
@@ -206,7 +213,7 @@ func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 	return code
 }
 
-// standing words how far an event is reviewed.
+// standing returns the state of the review of an event, in words.
 func standing(v review.Verdict, seen bool, e *schemas.EventRow) string {
 	switch {
 	case !seen:

@@ -7,7 +7,7 @@ import (
 	"downlock/report/archive"
 )
 
-// writeTable writes every verdict as a row, for whoever joins tables elsewhere.
+// writeTable writes every verdict as a row, for use with the other tables.
 func (o *reviewOptions) writeTable(say command.Messages) int {
 	rows, damaged, err := archive.Verdicts(o.archive)
 	if err != nil {
@@ -27,8 +27,8 @@ func (o *reviewOptions) writeTable(say command.Messages) int {
 	return code
 }
 
-// keepTable brings the archive's table of verdicts up to date. The verdict that
-// was set is kept whatever becomes of it.
+// keepTable brings the archive's table of verdicts up to date. The verdict
+// itself is kept, even when that fails.
 func (o *reviewOptions) keepTable(say command.Messages) {
 	damaged, err := archive.KeepVerdicts(o.archive, o.share)
 	for _, p := range damaged {

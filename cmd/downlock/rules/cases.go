@@ -12,11 +12,12 @@ import (
 	"downlock/schemas"
 )
 
-// maxCaseFile bounds a file of rule cases; the largest of ours has a tenth.
+// maxCaseFile is the largest size of a file of rule cases in bytes. The largest of
+// ours has a tenth of it.
 const maxCaseFile = 1 << 20
 
-// testRules runs files of rule cases. Nothing is run when one of the files
-// cannot be read.
+// testRules runs files of rule cases. It runs nothing when it cannot read one of the
+// files.
 func testRules(o rulesOptions, files []string, set *detect.RuleSet, stdout io.Writer, say command.Messages) int {
 	profile, err := rulesProfile(o)
 	if err != nil {
@@ -70,7 +71,7 @@ func readCases(file string) ([]*rulecase.Case, error) {
 	return rulecase.Parse(file, data)
 }
 
-// rulesProfile is the profile given, or the shipped one.
+// rulesProfile returns the profile of the command line, or the shipped one.
 func rulesProfile(o rulesOptions) (*schemas.Profile, error) {
 	if o.profile != "" {
 		return schemas.ReadProfile(o.profile)

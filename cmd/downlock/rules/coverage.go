@@ -9,8 +9,8 @@ import (
 )
 
 // writeCoverage lists the configuration events among the examples of EASA GM2
-// ORO.AOC.130 and, below each, the rules that find it or why none does. Rules whose
-// basis names the guidance and that find none of the examples come last.
+// ORO.AOC.130. Below each it lists the rules that find it, or the reason why none does.
+// Rules whose basis names the guidance, but that find none of the examples, come last.
 func writeCoverage(to io.Writer, set *detect.RuleSet) {
 	listed := map[string]bool{}
 	fmt.Fprint(to, "example events of EASA GM2 ORO.AOC.130 that are configuration events\n\n")

@@ -11,7 +11,7 @@ import (
 	"downlock/detect/rulecase"
 )
 
-// languageIntroduction says what an expression is; a test loads the pack in it.
+// languageIntroduction explains expressions. A test loads the pack in it.
 //
 //go:embed language.txt
 var languageIntroduction string

@@ -16,8 +16,8 @@ func listRules(to io.Writer, set *detect.RuleSet) {
 	})
 }
 
-// listByGroup lists entries as lines of cells under the headings of their groups,
-// groups in the order they first come.
+// listByGroup lists entries as lines of cells under the headings of their groups. The
+// groups are in the order of their first entries.
 func listByGroup[T any](to io.Writer, entries []T, describe func(T) (group string, cells []string)) {
 	var groups []string
 	lines := map[string][]string{}
@@ -42,8 +42,8 @@ func listByGroup[T any](to io.Writer, entries []T, describe func(T) (group strin
 	table.Flush()
 }
 
-// explainRule says all a pack says about a rule. Of a rule about a warning, w is
-// that warning.
+// explainRule writes everything that a pack says about a rule. w is the warning that a
+// rule of an audit is about, nil for other rules.
 func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", r.ID, oneLine(r.Title), oneLine(r.Meaning))
 	item := func(name, text string) {

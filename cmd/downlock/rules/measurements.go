@@ -9,7 +9,7 @@ import (
 	"downlock/schemas"
 )
 
-// listMeasurements lists what is kept from every flight, by group.
+// listMeasurements lists the measurements of every flight, by group.
 func listMeasurements(to io.Writer, set *detect.RuleSet) {
 	listByGroup(to, set.Measurements, func(m *detect.MeasurementRule) (group string, cells []string) {
 		return m.Group, []string{m.ID, m.Title, unitWord(m.Unit), m.Pack}
@@ -23,21 +23,21 @@ func unitWord(unit string) string {
 	return unit
 }
 
-// explainMeasurement says all a pack says about a measurement.
+// explainMeasurement writes everything that a pack says about a measurement.
 func explainMeasurement(to io.Writer, m *detect.MeasurementRule) {
 	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", m.ID, oneLine(m.Title), oneLine(m.Definition))
-	for _, line := range [][2]string{
+	for _, line := range []struct{ name, text string }{
 		{"of", m.Of}, {"at", m.At}, {"from", m.From}, {"to", m.To}, {"seconds", m.Seconds}, {"count", m.Count},
 		{"while", m.While}, {"take", m.Take}, {"unit", unitWord(m.Unit)}, {"pack", m.Pack},
 	} {
-		if line[1] != "" {
-			fmt.Fprintf(to, "%-16s %s\n", line[0], oneLine(line[1]))
+		if line.text != "" {
+			fmt.Fprintf(to, "%-16s %s\n", line.name, oneLine(line.text))
 		}
 	}
 }
 
-// findMeasurement says what measurements there are where there is none of the
-// name.
+// findMeasurement returns a measurement by its id. When there is none, it returns nil
+// and suggests the nearest id.
 func findMeasurement(set *detect.RuleSet, id string, say command.Messages) *detect.MeasurementRule {
 	var ids []string
 	for _, m := range set.Measurements {

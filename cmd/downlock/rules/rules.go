@@ -117,7 +117,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return command.ExitDone
 }
 
-// contradiction says what is wrong with the flags together, "" when nothing is.
+// contradiction returns the reason why the flags do not go together, "" when they do.
 func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	modes := 0
 	for _, on := range []bool{o.test, o.measurements, o.language, o.coverage, flags.Changed("try")} {
@@ -150,7 +150,7 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	return "", ""
 }
 
-// parseBetween reads A..B; "" is all time.
+// parseBetween reads A..B, in seconds. It returns all time for "".
 func parseBetween(text string) (detect.Span, error) {
 	if text == "" {
 		return detect.Span{Start: math.Inf(-1), End: math.Inf(1)}, nil
@@ -177,7 +177,7 @@ func findRule(set *detect.RuleSet, id string, say command.Messages) *detect.Rule
 	return rule
 }
 
-// warningOf is the warning a rule of an audit is about, nil for other rules.
+// warningOf returns the warning that a rule of an audit is about, nil for other rules.
 func warningOf(rule *detect.Rule, set *detect.RuleSet) *detect.Warning {
 	if rule.Audit == nil {
 		return nil

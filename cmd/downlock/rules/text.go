@@ -8,10 +8,11 @@ import (
 	"downlock/cmd/downlock/command"
 )
 
-// textWidth is how wide text for people is written, in columns.
+// textWidth is the width of text for people in columns.
 const textWidth = 100
 
-// writeWrapped writes text broken at spaces, lines after the first further in.
+// writeWrapped writes text in lines of at most textWidth where its spaces allow. Lines
+// after the first are indented by four more.
 func writeWrapped(to io.Writer, indent int, text string) {
 	line := strings.Repeat(" ", indent)
 	empty := true
@@ -28,6 +29,6 @@ func writeWrapped(to io.Writer, indent int, text string) {
 	fmt.Fprintln(to, line)
 }
 
-// oneLine is text from a pack as it may be printed inside a line: no control
-// characters, no line breaks, single spaces.
+// oneLine returns text from a pack in a form that may stand inside a line: without
+// control characters and line breaks, with single spaces.
 func oneLine(text string) string { return command.Printable(strings.Join(strings.Fields(text), " ")) }

@@ -16,7 +16,7 @@ import (
 type trialText struct {
 	to      io.Writer
 	trial   detect.Trial
-	moments []readings.Moment // of the rule's at
+	moments []readings.Moment // of the clause at of the rule
 }
 
 func writeTrial(to io.Writer, rule *detect.Rule, t detect.Trial) {
@@ -33,7 +33,7 @@ func writeTrial(to io.Writer, rule *detect.Rule, t detect.Trial) {
 	}
 }
 
-// head says what was found and what was missing.
+// head writes the events, and the names that are missing.
 func (w *trialText) head(rule *detect.Rule) {
 	t, r := w.trial, w.trial.Flight.Recording
 	writeWrapped(w.to, 0, fmt.Sprintf("%s: %s", rule.ID, oneLine(rule.Title)))
@@ -86,8 +86,8 @@ func (w *trialText) event(e detect.Event) {
 	}
 }
 
-// part writes a part's text and, below it, what it comes to. Of the condition
-// of a rule of moments it also says what holds at each of them.
+// part writes the text of a part and its result below. With atMoments it also writes
+// the result at each moment of the rule.
 func (w *trialText) part(p detect.PartReading, atMoments bool) {
 	indent := 2 + 2*p.Depth
 	writeWrapped(w.to, indent, oneLine(p.Text))
@@ -134,7 +134,7 @@ func (w *trialText) condition(indent int, c readings.Condition) {
 	w.list(indent, "possible", w.spansOr(c.Possible))
 }
 
-// holdsAt says what the condition comes to at a moment.
+// holdsAt returns the state of the condition at a moment, in words.
 func holdsAt(c readings.Condition, m readings.Moment) string {
 	reach := readings.Span{Start: m.Earliest, End: math.Nextafter(m.Latest, math.Inf(1))}
 	sure, maybe := c.Certain.Covers(reach), len(c.Possible.Within(reach)) > 0
@@ -151,8 +151,7 @@ func holdsAt(c readings.Condition, m readings.Moment) string {
 	return "unknown"
 }
 
-// atEach says what is the case at each moment, in one line where it is the same
-// at all of them.
+// atEach returns a line for each moment, or one line where all would say the same.
 func (w *trialText) atEach(what func(readings.Moment) string) []string {
 	var lines, said []string
 	for _, m := range w.moments {
@@ -169,7 +168,8 @@ func (w *trialText) atEach(what func(readings.Moment) string) []string {
 	return lines
 }
 
-// rangeOf gives the least and greatest value, and how long there is none.
+// rangeOf returns the least and the greatest value, and the time without one, in
+// words.
 func (w *trialText) rangeOf(p detect.PartReading) string {
 	least, most, ok := p.Number.Nominal.Extremes()
 	if !ok {

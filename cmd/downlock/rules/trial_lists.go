@@ -9,10 +9,10 @@ import (
 	"downlock/detect/readings"
 )
 
-// trialLines is how many spans or moments of one list are shown.
+// trialLines is the number of spans or moments that are shown of one list.
 const trialLines = 6
 
-// momentLines gives a line for each moment: when, in what bounds, how sure.
+// momentLines returns a line for each moment: its time, its bounds and its certainty.
 func (w *trialText) momentLines(moments []readings.Moment) []string {
 	if len(moments) == 0 {
 		return []string{"none"}
@@ -39,7 +39,7 @@ func (w *trialText) spansOr(s readings.Spans) []string {
 	return w.spans(s)
 }
 
-// spans gives a line for each of the first few spans and one for the rest.
+// spans returns a line for each of the first spans, and one for the rest.
 func (w *trialText) spans(s readings.Spans) []string {
 	var lines []string
 	for i, x := range s {
@@ -54,7 +54,7 @@ func (w *trialText) spans(s readings.Spans) []string {
 	return lines
 }
 
-// list writes a word and lines beside it, long lists shortened.
+// list writes a word and lines beside it. It shortens long lists.
 func (w *trialText) list(indent int, word string, lines []string) {
 	if len(lines) > trialLines {
 		more := fmt.Sprintf("and %d more", len(lines)-trialLines+1)
@@ -66,7 +66,7 @@ func (w *trialText) list(indent int, word string, lines []string) {
 	}
 }
 
-// clock gives the UTC time of day of one or two times, "" where it is not known.
+// clock returns the UTC time of day of one or two times, "" where it is not known.
 func (w *trialText) clock(before string, from, to float64) string {
 	epoch := w.trial.Flight.Recording.Epoch
 	if epoch.IsZero() {
@@ -81,7 +81,7 @@ func (w *trialText) clock(before string, from, to float64) string {
 	return before + at(from) + " to " + at(to)
 }
 
-// number writes a value with up to three decimals.
+// number returns a value with up to three decimals.
 func number(v float64) string {
 	if math.IsInf(v, 1) {
 		return "no limit"

@@ -43,7 +43,7 @@ func tryRule(o rulesOptions, rule *detect.Rule, set *detect.RuleSet, stdout io.W
 	return command.ExitDone
 }
 
-// sayNoTrial says why there is nothing to show.
+// sayNoTrial says why no flight can be shown.
 func sayNoTrial(o rulesOptions, detector *detect.Detector, recording *ingest.Recording, say command.Messages) int {
 	if o.between != "" {
 		say.Error(fmt.Sprintf("%s: no flight has time in %s; the recording runs from %.3f to %.3f s", o.try, o.between, recording.Start, recording.End))

@@ -8,12 +8,12 @@ import (
 	"downlock/schemas"
 )
 
-// openArchive takes the archive for this run, where one is kept.
+// openArchive opens the archive for this run, where the user keeps one.
 func (s *scan) openArchive() (code int) {
 	if s.options.archive == "" {
 		return command.ExitDone
 	}
-	a, err := archive.Open(s.options.archive, s.report, s.inputs)
+	a, err := archive.Open(s.options.archive, s.kept, s.inputs)
 	var locked *archive.LockedError
 	switch {
 	case errors.As(err, &locked):
@@ -42,7 +42,7 @@ func (s *scan) unchanged(o *outcome) (bool, error) {
 	return s.archive.Unchanged(o.input, o.sight, o.began)
 }
 
-// keep stages what was found in the input.
+// keep stages the findings of the input for the archive.
 func (s *scan) keep(o *outcome, found findings) error {
 	if s.archive == nil {
 		return nil
@@ -50,8 +50,8 @@ func (s *scan) keep(o *outcome, found findings) error {
 	return s.archive.StageRows(o.input, o.sight, o.began, found.rows)
 }
 
-// keepFailure notes a failed input in the archive, so that the next run says it
-// again and tries it again.
+// keepFailure notes a failed input in the archive, so that the next run tries it
+// again.
 func (s *scan) keepFailure(o *outcome) {
 	if s.archive == nil || o.err == nil || command.IsOutput(o.err) {
 		return
@@ -61,8 +61,8 @@ func (s *scan) keepFailure(o *outcome) {
 	}
 }
 
-// commit puts what is staged into the archive, and brings its table of verdicts up
-// to date with the events.
+// commit puts the staged findings into the archive, and brings its table of verdicts
+// up to date with the events.
 func (s *scan) commit(t *runTotals) error {
 	if s.archive == nil {
 		return nil
@@ -72,20 +72,20 @@ func (s *scan) commit(t *runTotals) error {
 	}
 	t.kept = true
 	damaged, err := s.archive.KeepVerdicts()
-	if s.options.out == "" { // else they were said before
+	if s.options.out == "" { // with reports readVerdicts has warned already
 		s.warn(damaged)
 	}
 	return err
 }
 
-// warn says which verdicts are damaged.
+// warn names damaged verdicts.
 func (s *scan) warn(damaged schemas.Problems) {
 	for _, p := range damaged {
 		s.say.Warning(p.Detail())
 	}
 }
 
-// discard drops what was staged, for a run whose output cannot be written.
+// discard drops the staged findings of a run whose output cannot be written.
 func (s *scan) discard() {
 	if s.archive != nil {
 		s.archive.Discard()

@@ -9,7 +9,7 @@ import (
 	"downlock/cmd/downlock/command"
 )
 
-// batch is batch.json: what a run did, for whoever looks after the nights.
+// batch is batch.json: the figures of a run, for whoever looks after nightly runs.
 type batch struct {
 	Schema   string         `json:"schema"`
 	Version  string         `json:"version"`
@@ -55,12 +55,12 @@ func (t *runTotals) batch(o scanOptions) batch {
 	return b
 }
 
-// record writes the run's figures: into the archive, where that has what the run
-// found, and where else they are wanted.
+// record writes the figures of the run into the archive, when that holds the findings
+// of the run, and to the files that the command line names.
 func (s *scan) record(t *runTotals) {
 	b, o := t.batch(s.options), s.options
 	figures, err := json.MarshalIndent(b, "", " ")
-	if err != nil { // no number here is beyond JSON
+	if err != nil { // cannot happen: JSON can hold every number here
 		t.fail(err)
 		return
 	}
@@ -73,12 +73,12 @@ func (s *scan) record(t *runTotals) {
 		t.fail(command.WriteWhole(o.summary, figures, o.share))
 	}
 	if o.metrics != "" {
-		t.fail(command.WriteWhole(o.metrics, metricsText(b), true)) // figures alone, which the exporter reads
+		t.fail(command.WriteWhole(o.metrics, metricsText(b), true)) // no name is in it, and the exporter must read it
 	}
 }
 
-// metricsText is the Prometheus text format, version 0.0.4 (from memory): a HELP
-// and a TYPE line, then a line per label value.
+// metricsText returns the figures in the Prometheus text format, version 0.0.4 (from
+// memory): a HELP and a TYPE line, then a line for each label value.
 func metricsText(s batch) []byte {
 	var b bytes.Buffer
 	metric := func(name, help string, samples ...string) {

@@ -79,10 +79,10 @@ finished is kept. Of several the first of 4, 130, 143, 1, 6.
 type scanOptions struct {
 	profile    string
 	rules      []string
-	out        string // "" where no reports are wanted
+	out        string // "" for no reports
 	jobs       int
 	maxSize    int64 // MiB
-	packAbove  int   // samples a recording has before it is packed
+	packAbove  int   // a recording with more samples is packed
 	sync       bool
 	quiet      bool
 	archive    string
@@ -94,11 +94,11 @@ type scanOptions struct {
 	log        string
 	aircraft   string
 	dateText   string
-	date       time.Time // of the first row of exports without one; zero where not given
+	date       time.Time // of the first row of exports without a date; zero for none
 	aerodromes string
-	places     schemas.Aerodromes // of the file aerodromes
+	places     schemas.Aerodromes // in the file aerodromes
 	deidentify string
-	key        *identity.Key // nil where nothing is withheld
+	key        *identity.Key // withholds identity; nil for none
 	share      bool
 }
 
@@ -172,8 +172,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	return s.run(found, stdout, stderr)
 }
 
-// mistake says what is wrong with the command line, and what to do; "" when
-// nothing is.
+// mistake returns a mistake in the command line and a hint, "" when there is none.
 func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	switch {
 	case flags.NArg() == 0:
@@ -192,7 +191,7 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
 	case o.failOn != "" && !slices.Contains(command.Severities, o.failOn):
 		return "--fail-on " + command.Quote(o.failOn) + " is no severity", "use low, medium or high"
-	case o.log != "" && o.log != "text" && o.log != "json":
+	case o.log != "" && o.log != command.LogText && o.log != command.LogJSON:
 		return "--log " + command.Quote(o.log) + " is no form of a log", "use text or json"
 	}
 	return "", ""

@@ -80,7 +80,7 @@ func TestKilledAtRandom(t *testing.T) {
 	}
 }
 
-// killedWhile is what a run was at when it was killed.
+// killedWhile is the stage of a run in which it was killed.
 type killedWhile string
 
 const (

@@ -7,23 +7,24 @@ import (
 	"downlock/report/archive"
 )
 
-// findings is what was found in an input, flight by flight and ready to be kept.
-// Nothing of it is written before the last flight is done.
+// findings are the results of an input, flight by flight, ready to be written. Nothing
+// is written before the last flight is done.
 type findings struct {
 	flights []flightLine
-	reports []report.FlightFiles // where they are wanted
-	rows    archive.Rows         // where an archive is kept
+	reports []report.FlightFiles // none without an output folder
+	rows    archive.Rows         // none without an archive
 }
 
-// detect finds the flights and their events, in the recording as results may
-// know it, and lets go of the samples of each before it takes the next.
+// detect finds the flights and their events. shown is the recording without the
+// identity that is withheld from results. The samples of a flight are freed before the
+// next flight is taken.
 func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err error) {
 	found.rows.Recording = shown.SHA256
 	for result, err := range s.detector.Results(shown) {
 		if err != nil {
 			return findings{}, err
 		}
-		stretch := recording.Stretches()[result.Recording().Stretch] // of the file, as it was read
+		stretch := recording.Stretches()[result.Recording().Stretch] // with its identity
 		if err := s.identify(result.Flight, stretch); err != nil {
 			return findings{}, err
 		}
@@ -36,14 +37,14 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 			found.reports = append(found.reports, files)
 		}
 		if s.archive != nil {
-			found.rows.Add(s.report, result)
+			found.rows.Add(s.kept, result)
 		}
 	}
 	return found, nil
 }
 
-// identify notes when and where a flight was, from the recording as it was read: the
-// month where the date is withheld, and the aerodromes.
+// identify sets the aerodromes of a flight, and its month where the date is withheld.
+// recording is the one with its identity.
 func (s *scan) identify(f *detect.Flight, recording *ingest.Recording) error {
 	key, places := s.options.key, s.options.places
 	if month := key.Month(f.Span.Start, recording); month != "" {
@@ -64,8 +65,8 @@ func (s *scan) identify(f *detect.Flight, recording *ingest.Recording) error {
 	return nil
 }
 
-// writeReports writes the reports of the flights, where they are wanted, and
-// counts what is in them.
+// writeReports writes the reports of the flights, when there is an output folder, and
+// notes the lines and index entries of the flights.
 func (s *scan) writeReports(o *outcome, found findings) error {
 	for i, line := range found.flights {
 		if s.options.out != "" {

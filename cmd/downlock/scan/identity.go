@@ -13,8 +13,8 @@ import (
 	"downlock/schemas"
 )
 
-// resultProfile is the profile as results know it: with the registration the
-// command line gives, and without what identifies where that is withheld.
+// resultProfile returns the profile for results: with the registration of the command
+// line, and without names where identity is withheld.
 func (o scanOptions) resultProfile(p *schemas.Profile) *schemas.Profile {
 	if o.aircraft != "" {
 		named := *p
@@ -24,14 +24,14 @@ func (o scanOptions) resultProfile(p *schemas.Profile) *schemas.Profile {
 	return o.key.Profile(p)
 }
 
-// showInputs has the inputs go by what may be shown of them.
+// showInputs replaces the paths of the inputs with paths that may be shown.
 func showInputs(inputs []archive.Input, key *identity.Key) {
 	for i := range inputs {
 		inputs[i].Path = key.Input(inputs[i].Path, nil, "").Shown
 	}
 }
 
-// showFailures gives failures as they may be shown.
+// showFailures returns the failures without withheld names.
 func showFailures(failures []report.Failure, key *identity.Key) []report.Failure {
 	shown := make([]report.Failure, len(failures))
 	for i, f := range failures {
@@ -41,13 +41,13 @@ func showFailures(failures []report.Failure, key *identity.Key) []report.Failure
 	return shown
 }
 
-// identity is what an input goes by, and what of it is withheld.
+// identity returns the name of an input that may be shown, and the names it replaces.
 func (s *scan) identity(in archive.Input) identity.Input {
 	return s.options.key.Input(ingest.PartsPath(in.Files, s.profile), in.Files, s.profile.File)
 }
 
-// withhold takes out of an outcome's messages what may not be shown. An error of
-// writing names a place below the output, which has tokens in it already.
+// withhold removes withheld names from the messages of an outcome. An error of writing
+// names a place below the output folder, which holds tokens already.
 func (s *scan) withhold(o *outcome) {
 	in := s.identity(o.input)
 	o.note = in.Text(o.note)
@@ -56,7 +56,7 @@ func (s *scan) withhold(o *outcome) {
 	}
 }
 
-// readVerdicts has reports show what review found out about their events.
+// readVerdicts lets reports show the verdicts on their events.
 func (s *scan) readVerdicts() (code int) {
 	if s.archive == nil || s.options.out == "" {
 		return command.ExitDone
@@ -78,8 +78,8 @@ func (s *scan) readVerdicts() (code int) {
 	return command.ExitDone
 }
 
-// movedNote says that a damaged file of an input was moved aside; its new place
-// has its name, which may not be shown.
+// movedNote returns the note that a damaged file of an input was moved aside. Its new
+// place holds its name, so it is left out where identity is withheld.
 func (s *scan) movedNote(in archive.Input, path, place string) string {
 	if s.options.key != nil {
 		return fmt.Sprintf("%s: moved to %s", in.Path, s.options.quarantine)

@@ -13,21 +13,20 @@ import (
 	"downlock/schemas"
 )
 
-// exportEndings are the names files of a folder are taken by; a file named on
-// the command line is read whatever its name. What a file holds is told from
-// its content.
+// exportEndings are the endings of names that files of a folder must have to be read. A
+// file on the command line is read whatever its name. The content decides its format.
 var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", ".arrow", ".feather", ".ipc", ".mat", ".zip"}
 
-// foundInputs is what the arguments name.
+// foundInputs are the inputs that the arguments name.
 type foundInputs struct {
-	files    []string // to read, in order of the arguments and, in a folder, of name, each once
+	files    []string // each once, in the order of the arguments, and of names in a folder
 	failures []report.Failure
-	leftOut  int // files of folders that are no export by their name
+	leftOut  int // files of folders whose names have another ending
 }
 
-// findInputs lists the files to read. What cannot be read is a failure of its
-// own. Hidden files and the folders the run writes to are left out. A folder
-// without an export is a failure, but not for an archive: there are nights
+// findInputs lists the files to read. A file or folder that cannot be read is a failure
+// of its own. Hidden files and the folders that the run writes to are left out. A folder
+// without an export is a failure, except with an archive, since there are nights
 // without a download.
 func findInputs(args []string, o scanOptions) (found foundInputs) {
 	var written []string
@@ -94,7 +93,7 @@ func absolute(path string) string {
 	return filepath.Clean(path)
 }
 
-// groupInputs puts the files together that are parts of one recording.
+// groupInputs makes one input of files that are parts of one recording.
 func groupInputs(files []string, profile *schemas.Profile) []archive.Input {
 	groups := ingest.GroupParts(files, profile)
 	inputs := make([]archive.Input, len(groups))
@@ -104,7 +103,7 @@ func groupInputs(files []string, profile *schemas.Profile) []archive.Input {
 	return inputs
 }
 
-// repeatedNames finds the base names that several inputs share.
+// repeatedNames returns the base names that several inputs share.
 func repeatedNames(inputs []archive.Input) map[string]bool {
 	count := map[string]int{}
 	for _, in := range inputs {

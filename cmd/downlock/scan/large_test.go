@@ -109,7 +109,7 @@ func (e *largeExport) add(table export.Table, seed uint64) error {
 	return nil
 }
 
-// write writes flight after flight until there are so many bytes, and gives how
+// write writes flight after flight until there are so many bytes, and returns how
 // many flights were begun.
 func (e *largeExport) write(to io.Writer, size int64) (flights int, err error) {
 	w := bufio.NewWriterSize(to, 1<<20)
@@ -148,7 +148,7 @@ func runForPeak() {
 }
 
 // scanForPeak scans a large export in a process of its own, reports and tables
-// included, and gives its peak of memory in MiB.
+// included, and returns its peak of memory in MiB.
 func scanForPeak(t testing.TB, file, profile string, flights int) (peak float64) {
 	t.Helper()
 	dir := t.TempDir()

@@ -7,22 +7,22 @@ import (
 	"downlock/ingest"
 )
 
-// besidePacked is the memory that is granted a packed recording besides its packed
-// samples: for a few of its parameters unpacked, or a flight with all of them.
+// besidePacked is the memory in bytes that a packed recording may take besides its
+// packed samples. A few unpacked parameters, or one flight with all of them, fit in.
 const besidePacked = 200 << 20
 
-// memoryLimit has the collector work harder while packed recordings are at hand.
-// Nearly all that is unpacked of them is garbage soon, and by itself the collector
-// waits until there is as much of it as of what is in use. Whatever GOMEMLIMIT says
-// is kept to, if it is less.
+// memoryLimit makes the collector work harder while packed recordings are in use.
+// Nearly all unpacked samples are garbage soon, and by default the collector waits until
+// the garbage is as large as the memory in use. A lower limit of GOMEMLIMIT stays in
+// force.
 type memoryLimit struct {
 	sync.Mutex
 	recordings int
-	bytes      int64 // of the recordings at hand
+	bytes      int64 // of the recordings in use, with besidePacked for each
 	before     int64 // the limit when there were none
 }
 
-// keep sets the limit for as long as the recording is at hand.
+// keep sets the limit until the recording is released.
 func (m *memoryLimit) keep(r *ingest.Recording) (release func()) {
 	bytes := int64(0)
 	for _, stretch := range r.Stretches() {

@@ -96,7 +96,7 @@ func BenchmarkNight(b *testing.B) {
 	})
 }
 
-// processorTime is what this process has used of all cores together.
+// processorTime returns the time this process has used of all cores together.
 func processorTime() time.Duration {
 	var u syscall.Rusage
 	if syscall.Getrusage(syscall.RUSAGE_SELF, &u) != nil {

@@ -84,7 +84,7 @@ func (n nights) scan(archive string, more ...string) (*exec.Cmd, *bytes.Buffer) 
 	return &exec.Cmd{Path: self, Args: append(args, n.exports), Stderr: &messages}, &messages
 }
 
-// run runs it to the end and gives the exit code.
+// run runs it to the end and returns the exit code.
 func (n nights) run(t testing.TB, archive string, more ...string) (code int, messages string) {
 	t.Helper()
 	cmd, text := n.scan(archive, more...)
@@ -95,7 +95,7 @@ func (n nights) run(t testing.TB, archive string, more ...string) (code int, mes
 	return cmd.ProcessState.ExitCode(), text.String()
 }
 
-// archiveFiles gives every file of an archive but the lock and the figures of
+// archiveFiles returns every file of an archive but the lock and the figures of
 // runs, which tell when they were.
 func archiveFiles(t testing.TB, dir string) map[string]string {
 	t.Helper()

@@ -61,7 +61,7 @@ func allInOne(t *testing.T) export.Table {
 	return whole
 }
 
-// scanned scans a file, packed above so many samples, and gives everything written
+// scanned scans a file, packed above so many samples, and returns everything written
 // but the record of the run itself, and the lines about flights.
 func scanned(t *testing.T, file, profile, key string, packAbove int) (files map[string]string, lines string) {
 	t.Helper()
@@ -100,7 +100,7 @@ func scanned(t *testing.T, file, profile, key string, packAbove int) (files map[
 	return files, strings.ReplaceAll(out.String(), dir, "")
 }
 
-// TestPackedScanIsTheSame: the demonstration flights in one recording give the same bytes of
+// TestPackedScanIsTheSame: the demonstration flights in one recording lead to the same bytes of
 // every output whether they are read as a whole or packed, and then taken flight
 // by flight.
 func TestPackedScanIsTheSame(t *testing.T) {

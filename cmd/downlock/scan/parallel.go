@@ -2,9 +2,8 @@ package scan
 
 import "sync"
 
-// forEach works on the items, jobs at a time, and hands the outcomes to done in
-// the order of the items, one at a time. When done returns false no further
-// item is begun.
+// forEach works on the items, jobs at a time. It passes the results to done one at a
+// time, in the order of the items. When done returns false it begins no further item.
 func forEach[T, R any](items []T, jobs int, work func(T) R, done func(R) bool) {
 	type slot struct {
 		item   T

@@ -31,8 +31,8 @@ func (p progress) step() {
 	}
 }
 
-// clear takes the bar off the line, for a message; the next step draws it
-// again.
+// clear removes the bar from the line, to make room for a message. The next step draws
+// it again.
 func (p progress) clear() {
 	if p.bar != nil {
 		p.bar.Clear()

@@ -12,8 +12,8 @@ import (
 	"downlock/report/output"
 )
 
-// quarantine moves damaged inputs aside, so that the next night does not read
-// them again; one that cannot be moved stays, with a warning.
+// quarantine moves damaged inputs aside, so that the next night does not read them
+// again. An input that cannot be moved stays, with a warning.
 func (s *scan) quarantine(t *runTotals) {
 	if s.options.quarantine == "" {
 		return
@@ -35,8 +35,9 @@ func (s *scan) quarantine(t *runTotals) {
 	}
 }
 
-// moveAside moves a file into a folder, under a name nothing there has. A link
-// that fails where the name is taken cannot overwrite, whatever others do.
+// moveAside moves a file into a folder, under a name that is free there. It makes a
+// link, which fails where the name is taken, so it never overwrites a file, whatever
+// other processes do.
 func moveAside(path, folder string, share bool) (place string, err error) {
 	info, err := os.Lstat(path)
 	if err != nil {
@@ -66,7 +67,8 @@ func moveAside(path, folder string, share bool) (place string, err error) {
 	}
 }
 
-// copyNew copies a file to a place on another disk, where nothing must be.
+// copyNew copies a file to a place on another disk. It fails with fs.ErrExist when
+// there is a file already.
 func copyNew(path, place string, share bool) error {
 	in, err := os.Open(path)
 	if err != nil {

@@ -16,7 +16,7 @@ type flightLine struct {
 	events       map[string]int // by severity
 	possible     int            // events of any severity that are only possible
 	notEvaluable int            // rules
-	failedChecks int            // of the recording against the profile
+	failedChecks int            // of the recording, against the profile
 	folder       string         // of its report; "" where none was written
 }
 
@@ -41,7 +41,7 @@ func newFlightLine(r *detect.Result) flightLine {
 	return line
 }
 
-// resultLines writes a line per flight, after a line of headings, in the order of
+// resultLines writes a line for each flight, after a line of headings, in the order of
 // the inputs.
 type resultLines struct {
 	command.Lines

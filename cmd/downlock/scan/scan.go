@@ -1,5 +1,5 @@
 // Package scan is the subcommand that reads exports and writes the reports of their
-// flights, an archive, or both. What happens to an input reads in one place: scan.one.
+// flights, an archive, or both. The function scan.one shows the whole way of an input.
 package scan
 
 import (
@@ -19,21 +19,22 @@ import (
 	"downlock/schemas"
 )
 
-// scan is what the inputs of a run have in common.
+// scan holds the parts of a run that all inputs share.
 type scan struct {
 	options  scanOptions
 	profile  *schemas.Profile
 	detector *detect.Detector
 	inputs   []archive.Input
 	report   *report.Run
-	archive  *archive.Archive // nil where none is kept
+	kept     *archive.Run     // the part of the run that the archive notes
+	archive  *archive.Archive // nil for none
 	stop     context.Context  // done once the run is asked to stop
 	say      command.Messages
 	memory   memoryLimit
 }
 
-// newScan reads profile and rules and opens the archive; nil with an exit code
-// when that fails.
+// newScan reads the profile and the rules and opens the archive. It returns nil and an
+// exit code when one of them fails.
 func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 	profile, code := command.ChooseProfile(o.profile, files, o.key, say)
 	if profile == nil {
@@ -57,6 +58,7 @@ func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
 	s := &scan{options: o, profile: profile, detector: detector, inputs: inputs, report: run, stop: context.Background(), say: say}
+	s.kept = &archive.Run{Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
 	code = s.openArchive()
 	if code == command.ExitDone {
 		code = s.readVerdicts()
@@ -68,23 +70,24 @@ func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 	return s, command.ExitDone
 }
 
-// outcome is what became of one input.
+// outcome is the result of one input.
 type outcome struct {
 	input   archive.Input
 	sight   archive.Sight // as it was when it was read
 	began   time.Time
 	unbegun bool // the run was stopped before
 	skipped bool // unchanged since it was scanned before
-	unsound bool // it is damaged, and no passing trouble
+	unsound bool // the input is damaged; the error will not pass
 	flights []flightLine
-	entries []report.FlightEntry // where reports are written
+	entries []report.FlightEntry // none without an output folder
 	note    string
-	repairs []string // what was done about time
+	repairs []string // to its time
 	err     error
 }
 
-// one takes one input all the way: see whether it is new, read it, withhold its identity where asked,
-// find the flights and their events, write the reports, keep it all in the archive.
+// one takes one input all the way. It looks whether the input is new, reads it,
+// withholds its identity where asked, finds the flights and their events, writes the
+// reports and stages the findings for the archive.
 func (s *scan) one(input archive.Input) (o outcome) {
 	o = outcome{input: input, began: time.Now()}
 	if o.unbegun = s.stop.Err() != nil; o.unbegun {
@@ -127,7 +130,7 @@ func (s *scan) one(input archive.Input) (o outcome) {
 	return o
 }
 
-// repairsOf lists what was done about the time of a recording's stretches, each once.
+// repairsOf lists the repairs to the time of a recording's stretches, each once.
 func repairsOf(r *ingest.Recording) (all []string) {
 	for _, stretch := range r.Stretches() {
 		for _, repair := range stretch.Repairs {
@@ -139,7 +142,7 @@ func repairsOf(r *ingest.Recording) (all []string) {
 	return all
 }
 
-// read reads the input and makes sure that it was at rest.
+// read reads the input, and fails when the input changed meanwhile.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, s.profile)
 	after, looking := o.input.Look()
@@ -157,7 +160,7 @@ func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 	return recording, nil
 }
 
-// run scans the files, writes index and archive and gives the exit code.
+// run scans the files, writes the index and the archive and returns the exit code.
 func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	t := newRunTotals(len(s.inputs), showFailures(found.failures, s.options.key))
 	for _, f := range t.failures {
@@ -174,7 +177,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		}
 		t.add(o)
 		if !o.skipped {
-			bar.clear() // for what is written now
+			bar.clear() // to make room for lines and messages
 		}
 		lines.write(o)
 		if len(o.repairs) > 0 {
@@ -205,8 +208,8 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	return t.exitCode(s.options.failOn)
 }
 
-// finish writes what is written once a run: the archive, and the index over the
-// flights; then damaged inputs are moved aside, those the archive has noted.
+// finish writes the files of the whole run: the archive and the index. Then it moves
+// damaged inputs aside, which the archive has noted by now.
 func (s *scan) finish(t *runTotals) error {
 	if err := s.commit(t); err != nil {
 		return err

@@ -14,9 +14,9 @@ type stopping struct {
 	signals  chan os.Signal
 }
 
-// stopOnSignal lets the first SIGINT or SIGTERM end the run in good order:
-// inputs being read are finished, no more are begun, what is finished is kept.
-// The second one ends the process at once.
+// stopOnSignal lets the first SIGINT or SIGTERM end the run in good order: inputs that
+// were begun are finished and kept, and no more are begun. The second signal ends the
+// process at once.
 func (s *scan) stopOnSignal(bar progress) *stopping {
 	stop := &stopping{signals: make(chan os.Signal, 1)}
 	ctx, cancel := context.WithCancel(context.Background())
@@ -42,5 +42,5 @@ func (s *stopping) ignore() {
 	close(s.signals)
 }
 
-// signal is the number of the signal that stopped the run, 0 for none.
+// signal returns the number of the signal that stopped the run, 0 for none.
 func (s *stopping) signal() int { return int(s.received.Load()) }

@@ -10,7 +10,7 @@ import (
 	"downlock/report"
 )
 
-// runTotals is what a run adds up.
+// runTotals are the figures of a run, added up input by input.
 type runTotals struct {
 	began    time.Time
 	inputs   int // all of them, also those that could not be found
@@ -23,11 +23,12 @@ type runTotals struct {
 	failures []report.Failure
 	unsound  []outcome // damaged inputs
 	signal   int       // that stopped the run, 0 for none
-	kept     bool      // the archive has what the run found
-	output   error     // the first of writing, which ends the run
+	kept     bool      // the archive holds the findings of the run
+	output   error     // the first error of writing, which ends the run
 }
 
-// newRunTotals begins with the inputs there are, and those that could not be found.
+// newRunTotals begins with the number of inputs found, and the failures to find
+// others.
 func newRunTotals(inputs int, failures []report.Failure) *runTotals {
 	return &runTotals{began: time.Now(), inputs: inputs + len(failures), events: map[string]int{}, failures: failures}
 }
@@ -59,17 +60,17 @@ func (t *runTotals) add(o outcome) {
 	}
 }
 
-// unbegun counts the inputs a run that was stopped did not get to.
+// unbegun returns the number of inputs that a run had not begun when it was stopped.
 func (t *runTotals) unbegun() int { return t.inputs - t.scanned - t.skipped - len(t.failures) }
 
-// fail notes an error of writing; nil is none.
+// fail notes an error of writing; nil is no error.
 func (t *runTotals) fail(err error) {
 	if t.output == nil {
 		t.output = err
 	}
 }
 
-// line is the run in one line.
+// line returns the run in one line.
 func (t *runTotals) line(o scanOptions) string {
 	s := fmt.Sprintf("%s from %s, %d failed", command.Count(t.flights, "flight"), command.Count(t.inputs-t.unbegun(), "input"), len(t.failures))
 	if o.archive != "" {
@@ -84,7 +85,8 @@ func (t *runTotals) line(o scanOptions) string {
 	return s
 }
 
-// exitCode is the first that fits: output not written, stopped, failures, events.
+// exitCode returns the first code that fits: output not written, stopped, failures,
+// events.
 func (t *runTotals) exitCode(failOn string) int {
 	switch {
 	case t.output != nil:

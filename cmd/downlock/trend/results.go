@@ -12,8 +12,8 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// reportLinks finds the reports of the flights with events below the folder, as
-// seen from the output folder.
+// reportLinks finds the reports of the flights with events. It returns the links to
+// them from the output folder, by flight.
 func (o *trendOptions) reportLinks(t *tally.Tally) map[string]string {
 	links := map[string]string{}
 	base := relative(o.out, o.reports)
@@ -27,7 +27,7 @@ func (o *trendOptions) reportLinks(t *tally.Tally) map[string]string {
 	return links
 }
 
-// relative is the way from one folder to another, with slashes.
+// relative returns the path from one folder to another, with slashes.
 func relative(from, to string) string {
 	a, err1 := filepath.Abs(from)
 	b, err2 := filepath.Abs(to)
@@ -37,7 +37,7 @@ func relative(from, to string) string {
 	return filepath.ToSlash(to)
 }
 
-// writeFindings writes the result lines.
+// writeFindings writes a line for each finding, after a line of headings.
 func writeFindings(stdout io.Writer, t *trend.Trend) error {
 	if _, err := fmt.Fprintln(stdout, "list\tsubject\tcolumn\tvalue\tp_corrected\tfinding"); err != nil {
 		return err

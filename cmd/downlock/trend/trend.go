@@ -1,4 +1,5 @@
-// Package trend is the subcommand that says what is getting worse in an archive.
+// Package trend is the subcommand that compares the months and groups of an archive
+// and lists the rules and measurements that get worse.
 package trend
 
 import (
@@ -109,7 +110,8 @@ func Command(args []string, stdout, stderr io.Writer) int {
 
 var month = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
 
-// check says what is wrong with the flags, and completes the options.
+// check returns a mistake in the flags and a hint, "" when there is none, and completes
+// the options.
 func (o *trendOptions) check(rest []string) (cause, hint string) {
 	switch {
 	case o.tally.Archive == "":
@@ -140,13 +142,13 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 		}
 		o.tally.Airframe = pattern
 	}
-	o.tally.By = append(o.tally.By, "aircraft")
+	o.tally.By = append(o.tally.By, tally.TypeColumn)
 	o.trend.Archive, o.trend.AirframePattern, o.trend.CertainOnly, o.trend.Version = o.tally.Archive, o.airframe, o.tally.CertainOnly, command.Version
 	o.tally.Recordings = o.reports != ""
 	return "", ""
 }
 
-// run adds up, compares and writes.
+// run adds up the archive, compares and writes the results.
 func (o *trendOptions) run(stdout io.Writer, say command.Messages) int {
 	rejected, damaged, err := trend.FalseEvents(o.tally.Archive)
 	if err != nil {
@@ -207,7 +209,7 @@ func (o *trendOptions) readIndicators(tr *trend.Trend, say command.Messages) (*t
 	return in, command.ExitDone
 }
 
-// judge says which indicators are at an alert level.
+// judge writes the indicators and names those at an alert level.
 func (o *trendOptions) judge(tr *trend.Trend, in *trend.Indicators, say command.Messages) int {
 	if in == nil {
 		return command.ExitDone

@@ -17,7 +17,7 @@ func (f Fleet) Tally() (*tally.Tally, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tally.Tally{Columns: []string{"aircraft", tally.RegistrationColumn}, Titles: map[string]string{}, Warnings: warnings}
+	t := &tally.Tally{Columns: []string{tally.TypeColumn, tally.RegistrationColumn}, Titles: map[string]string{}, Warnings: warnings}
 	for _, r := range rules {
 		t.Rules = append(t.Rules, r.ID)
 	}

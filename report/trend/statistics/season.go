@@ -21,13 +21,21 @@ type Season struct {
 // approximation of the likelihood ratio is not to be trusted.
 const fewestForSeason = 50
 
+// The terms of the regression of a season, in the order of its coefficients.
+const (
+	level = iota
+	slope
+	cosine
+	sine
+)
+
 // FitSeason fits log(rate) = a + b·month + c·cos + d·sin over months in a row,
 // the first of which is the calendar month first (1 to 12). ok is false with
 // fewer than 24 months with flights, too few events, or where it does not
 // converge.
 func FitSeason(rates []Rate, first int) (s Season, ok bool) {
 	var counts, offsets, times []float64
-	var waves [][2]float64
+	var angles []float64
 	total := 0
 	for i, r := range rates {
 		if r.Flights <= 0 {
@@ -36,7 +44,7 @@ func FitSeason(rates []Rate, first int) (s Season, ok bool) {
 		angle := 2 * math.Pi * float64((first-1+i)%12) / 12
 		total += r.Events
 		counts, offsets = append(counts, float64(r.Events)), append(offsets, math.Log(r.Flights))
-		times, waves = append(times, (float64(i)-float64(len(rates))/2)/12), append(waves, [2]float64{math.Cos(angle), math.Sin(angle)})
+		times, angles = append(times, (float64(i)-float64(len(rates))/2)/12), append(angles, angle)
 	}
 	if len(counts) < 24 || total < fewestForSeason {
 		return s, false
@@ -44,18 +52,18 @@ func FitSeason(rates []Rate, first int) (s Season, ok bool) {
 	steady := make([][]float64, len(counts))
 	waving := make([][]float64, len(counts))
 	for i := range counts {
-		steady[i] = []float64{1, times[i]}
-		waving[i] = []float64{1, times[i], waves[i][0], waves[i][1]}
+		steady[i] = []float64{level: 1, slope: times[i]}
+		waving[i] = []float64{level: 1, slope: times[i], cosine: math.Cos(angles[i]), sine: math.Sin(angles[i])}
 	}
 	_, _, without, ok1 := poissonRegression(counts, offsets, steady)
 	b, sd, with, ok2 := poissonRegression(counts, offsets, waving)
 	if !ok1 || !ok2 {
 		return s, false
 	}
-	s.DriftPerYear = math.Exp(b[1])
-	s.Drift = Interval{math.Exp(b[1] - 1.96*sd[1]), math.Exp(b[1] + 1.96*sd[1])}
-	s.Swing = math.Exp(math.Hypot(b[2], b[3]))
-	peak := math.Atan2(b[3], b[2]) / (2 * math.Pi) * 12
+	s.DriftPerYear = math.Exp(b[slope])
+	s.Drift = Interval{math.Exp(b[slope] - 1.96*sd[slope]), math.Exp(b[slope] + 1.96*sd[slope])}
+	s.Swing = math.Exp(math.Hypot(b[cosine], b[sine]))
+	peak := math.Atan2(b[sine], b[cosine]) / (2 * math.Pi) * 12
 	s.Peak = (int(math.Round(peak))+12)%12 + 1
 	s.P = distuv.ChiSquared{K: 2}.Survival(max(0, 2*(with-without)))
 	return s, true
@@ -72,7 +80,7 @@ func poissonRegression(counts, offsets []float64, rows [][]float64) (b, sd []flo
 		events += counts[i]
 		flights += math.Exp(offsets[i])
 	}
-	b[0] = math.Log(events / flights)
+	b[level] = math.Log(events / flights)
 	for range 50 {
 		gradient, information := mat.NewVecDense(k, nil), mat.NewSymDense(k, nil)
 		likelihood = 0

@@ -40,8 +40,12 @@ type Options struct {
 	Recordings bool
 }
 
-// RegistrationColumn is the group column for individual aircraft.
-const RegistrationColumn = "registration"
+// Group columns that have a meaning of their own: the type of the aircraft, and the
+// individual aircraft.
+const (
+	TypeColumn         = "aircraft"
+	RegistrationColumn = "registration"
+)
 
 // Tally is an archive added up.
 type Tally struct {

@@ -1,0 +1,20 @@
+package archive
+
+import (
+	"downlock/detect"
+	"downlock/report/identity"
+	"downlock/schemas"
+)
+
+// Run is the part of a run that the archive notes beside the rows and the inputs, and
+// that says how it writes.
+type Run struct {
+	Version string // of downlock
+	Profile *schemas.Profile
+	Packs   []detect.Pack
+	// Aerodromes is the SHA-256, in hex, of the list that names aerodromes; "" without
+	// one.
+	Aerodromes string
+	Identity   *identity.Key // withholds names and dates; nil where nothing is withheld
+	Share      bool          // others may read what is written, as the umask says
+}
