@@ -103,22 +103,23 @@ func instants(f *detect.Flight, times []detect.Time) []instant {
 }
 
 type eventPart struct {
-	ID        string        `json:"id"`
-	Rule      string        `json:"rule"`
-	Title     string        `json:"title"`
-	Meaning   string        `json:"meaning"`
-	Severity  string        `json:"severity"`
-	Certainty string        `json:"certainty"`
-	Phase     string        `json:"phase"`
-	Moment    bool          `json:"moment"`
-	Start     instant       `json:"start"`
-	End       instant       `json:"end"`
-	Certain   []stretch     `json:"certain"`
-	Possible  []stretch     `json:"possible"`
-	Measures  []measurePart `json:"measures"`
-	Basis     string        `json:"basis"`
-	Caution   string        `json:"caution,omitempty"`
-	Verdict   *Verdict      `json:"verdict,omitempty"`
+	ID         string        `json:"id"`
+	Occurrence string        `json:"occurrence"` // what comes of one cause shares it: the id of its first event
+	Rule       string        `json:"rule"`
+	Title      string        `json:"title"`
+	Meaning    string        `json:"meaning"`
+	Severity   string        `json:"severity"`
+	Certainty  string        `json:"certainty"`
+	Phase      string        `json:"phase"`
+	Moment     bool          `json:"moment"`
+	Start      instant       `json:"start"`
+	End        instant       `json:"end"`
+	Certain    []stretch     `json:"certain"`
+	Possible   []stretch     `json:"possible"`
+	Measures   []measurePart `json:"measures"`
+	Basis      string        `json:"basis"`
+	Caution    string        `json:"caution,omitempty"`
+	Verdict    *Verdict      `json:"verdict,omitempty"`
 }
 
 // measurePart has no value where the parameter was not recorded.
@@ -133,7 +134,7 @@ func eventParts(run *Run, result *detect.Result) []eventPart {
 	f := result.Flight
 	for i, e := range result.Events {
 		parts[i] = eventPart{
-			ID: clean(e.ID), Rule: clean(e.Rule.ID), Title: clean(e.Rule.Title), Meaning: clean(e.Rule.Meaning),
+			ID: clean(e.ID), Occurrence: clean(e.Occurrence), Rule: clean(e.Rule.ID), Title: clean(e.Rule.Title), Meaning: clean(e.Rule.Meaning),
 			Severity: string(e.Severity), Certainty: string(e.Certainty), Phase: clean(e.Phase), Moment: e.Moment,
 			Start: newInstant(e.Start, f.Span, f.Recording.Epoch), End: newInstant(e.End, f.Span, f.Recording.Epoch),
 			Certain: stretches(e.Sure, f.Span), Possible: stretches(e.Maybe, f.Span),

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"embed"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -56,13 +57,15 @@ func shownUnit(unit string) string {
 // flightPage is what the template of report.html is filled with.
 type flightPage struct {
 	*document
-	Ribbons    []figure
-	Events     []eventView     // in place of the document's
-	Operations []operationPart // likewise: those of the page
-	Rules      rulesView
-	Values     measurementsView
-	Quality    qualityView
-	Left       int // events without a trace
+	Ribbons     []figure
+	Events      []eventView // in place of the document's
+	Listed      []eventView // the same, what comes of one cause together
+	Occurrences int
+	Operations  []operationPart // likewise: those of the page
+	Rules       rulesView
+	Values      measurementsView
+	Quality     qualityView
+	Left        int // events without a trace
 	// AboveAerodrome says that heights are measured from the aerodromes.
 	AboveAerodrome bool
 }
@@ -78,6 +81,8 @@ type eventView struct {
 	eventPart
 	Number int
 	Trace  template.HTML
+	// Follows says that the event stands below a more severe one of the same cause.
+	Follows bool
 }
 
 // Seconds is the nominal length of the event.
@@ -96,12 +101,40 @@ func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
 		Operations:     operationRows(doc.Operations),
 		AboveAerodrome: height.aboveAerodrome,
 	}
+	page.Listed, page.Occurrences = byOccurrence(page.Events), len(result.Occurrences)
 	for _, e := range page.Events {
 		if e.Trace == "" {
 			page.Left++
 		}
 	}
 	return render("flight", page)
+}
+
+// byOccurrence lists events in the order of their occurrences, the most severe one of
+// each first.
+func byOccurrence(events []eventView) (listed []eventView) {
+	done := map[string]bool{}
+	for _, first := range events {
+		if done[first.Occurrence] && first.Occurrence != "" {
+			continue
+		}
+		done[first.Occurrence] = true
+		from := len(listed)
+		for _, e := range events {
+			if e.ID == first.ID || e.Occurrence == first.Occurrence && e.Occurrence != "" {
+				listed = append(listed, e)
+			}
+		}
+		slices.SortStableFunc(listed[from:], func(a, b eventView) int { return severityRank(b.Severity) - severityRank(a.Severity) })
+		for i := range listed[from+1:] {
+			listed[from+1+i].Follows = true
+		}
+	}
+	return listed
+}
+
+func severityRank(severity string) int {
+	return slices.Index([]string{string(detect.Low), string(detect.Medium), string(detect.High)}, severity)
 }
 
 func renderIndex(idx *index) ([]byte, error) { return render("index", idx) }

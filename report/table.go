@@ -21,7 +21,7 @@ import (
 var eventColumns = []string{
 	"event_id", "flight_id", "recording", "flight", "aircraft", "rule", "title", "severity", "certainty", "phase",
 	"start_s", "start_earliest_s", "start_latest_s", "end_s", "end_earliest_s", "end_latest_s",
-	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict",
+	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict", "occurrence_id",
 }
 
 // eventRows gives one row per event, as eventColumns names them.
@@ -34,7 +34,7 @@ func eventRows(doc *document) [][]string {
 			e.Start.Nominal.String(), e.Start.Earliest.String(), e.Start.Latest.String(),
 			e.End.Nominal.String(), e.End.Earliest.String(), e.End.Latest.String(),
 			e.Start.UTC, e.End.UTC, guard(measureText(e.Measures)), guard(e.Basis), guard(e.Caution),
-			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(e.Verdict.Short()),
+			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(e.Verdict.Short()), guard(e.Occurrence),
 		}
 	}
 	return rows

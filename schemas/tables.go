@@ -20,7 +20,7 @@ const (
 
 // TableVersions is the number of each table's present form.
 var TableVersions = map[string]int{
-	FlightsTable: 4, EventsTable: 1, EvaluationsTable: 2, MeasurementsTable: 1, AuditsTable: 1,
+	FlightsTable: 4, EventsTable: 2, EvaluationsTable: 2, MeasurementsTable: 1, AuditsTable: 1,
 }
 
 // FlightRow is one flight, or a recording without one in which a take-off was rejected.
@@ -96,6 +96,9 @@ type EventRow struct {
 	EndLatestS     float64   `parquet:"end_latest_s" json:"end_latest_s"`
 
 	Measures []MeasureValue `parquet:"measures,list" json:"measures"`
+
+	// OccurrenceID is shared by the events of one cause: the id of the first of them.
+	OccurrenceID string `parquet:"occurrence_id,optional,dict" json:"occurrence_id"`
 }
 
 // MeasureValue is a value a rule keeps of its event; Value is absent where the

@@ -23,6 +23,7 @@ var tableColumns = map[string]string{
 	EventsTable + " 1": `recording flight_id event_id rule title rule_group severity certainty phase moment
 		start_utc? start_s start_earliest_s start_latest_s end_utc? end_s end_earliest_s end_latest_s
 		measures.list.element.name measures.list.element.unit measures.list.element.value?`,
+	EventsTable + " 2":      `... occurrence_id?`,
 	EvaluationsTable + " 1": `recording flight_id rule coverage events scope_seconds unknown_seconds missing.list.element fallbacks.list.element`,
 	EvaluationsTable + " 2": `... opportunity? opportunities? opportunities_evaluated? opportunities_partly? opportunities_not? opportunities_known?`,
 	MeasurementsTable + " 1": `recording flight_id measurement unit outcome certainty coverage value? lowest? highest?

@@ -86,6 +86,7 @@ func EventRow(f *detect.Flight, e *detect.Event) schemas.EventRow {
 		StartEarliestS: rounded(within(f, e.Start.Earliest)), StartLatestS: rounded(within(f, e.Start.Latest)),
 		EndUTC: utc(f, e.End.Nominal), EndS: rounded(e.End.Nominal),
 		EndEarliestS: rounded(within(f, e.End.Earliest)), EndLatestS: rounded(within(f, e.End.Latest)),
+		OccurrenceID: e.Occurrence,
 	}
 	for _, m := range e.Measures {
 		v := schemas.MeasureValue{Name: text(m.Name), Unit: text(m.Unit)}
