@@ -16,8 +16,8 @@ var sqlWord = regexp.MustCompile(`'[^']*'|[A-Za-z_][A-Za-z_0-9]*`)
 
 // Words of README's queries that are SQL's own, or names the queries give.
 var sqlWords = strings.Fields(`SELECT FROM WHERE AND AS ON USING JOIN GROUP ORDER BY DESC FILTER DISTINCT
-	count sum round nullif unnest read_parquet hive_partitioning true month
-	LEFT IS NULL OR NOT e f v flights_able per_1000_flights reason flights rules`)
+	count sum round nullif unnest read_parquet hive_partitioning union_by_name true month
+	LEFT IS NULL IN OR NOT e f v flights_able per_1000_flights per_1000_opportunities reason flights rules`)
 
 // TestQueriesNameColumns: README's queries read tables and columns there are.
 // testdata/duckdb runs them.
