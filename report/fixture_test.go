@@ -213,18 +213,18 @@ func fixtureResult(t testing.TB) *detect.Result {
 		Notes:      []string{"airborne from radio altitude"},
 	}
 	events := []detect.Event{
-		{ID: "E1", Rule: lateGear, Severity: detect.High, Certainty: detect.Certain, Phase: "approach",
+		{ID: "E1", Occurrence: "E1", Rule: lateGear, Severity: detect.High, Certainty: detect.Certain, Phase: "approach",
 			Start: detect.Time{Nominal: 60, Earliest: 59.5, Latest: 60.5}, End: detect.Time{Nominal: 68.25, Earliest: 67.25, Latest: 68.25},
 			Sure: []detect.Span{{Start: 60.5, End: 67.25}}, Maybe: []detect.Span{{Start: 59.5, End: 68.25}},
 			Measures: []detect.Measure{{Name: "lowest_height", Unit: "ft", Value: 1635.00049, Known: true}, {Name: "pitch", Unit: "deg"}}},
-		{ID: "E2", Rule: leverFirst, Severity: detect.Low, Certainty: detect.Possible, Phase: "approach",
+		{ID: "E2", Occurrence: "E2", Rule: leverFirst, Severity: detect.Low, Certainty: detect.Possible, Phase: "approach",
 			Start: detect.Time{Nominal: 80, Earliest: 79, Latest: math.Inf(1)}, End: detect.Time{Nominal: 82, Earliest: 80, Latest: math.NaN()},
 			Maybe:    []detect.Span{{Start: 79, End: 82}},
 			Measures: []detect.Measure{{Name: "ratio", Unit: "1", Value: math.NaN(), Known: true}}},
-		{ID: "E3", Rule: lateGear, Severity: detect.Medium, Certainty: detect.Certain, Moment: true, Phase: "landing",
+		{ID: "E3", Occurrence: "E1", Rule: lateGear, Severity: detect.Medium, Certainty: detect.Certain, Moment: true, Phase: "landing",
 			Start: touchdown, End: touchdown, Sure: []detect.Span{{Start: 150, End: 150}}, Maybe: []detect.Span{{Start: 149.5, End: 150}}},
 	}
-	return &detect.Result{Flight: f, Tracks: detect.ReadTracks(f), Opportunities: fixtureOpportunities(touchdown), Events: events, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
+	return &detect.Result{Flight: f, Tracks: detect.ReadTracks(f), Opportunities: fixtureOpportunities(touchdown), Events: events, Occurrences: []detect.Occurrence{{ID: "E1", Events: []int{0, 2}}, {ID: "E2", Events: []int{1}}}, Audits: fixtureAudits(), Measurements: fixtureMeasurements(), Evaluations: []detect.Evaluation{
 		{Rule: lateGear, Coverage: detect.PartlyEvaluated, Unknown: []detect.Span{{Start: 100, End: 110}}, UnknownSeconds: 10, ScopeSeconds: 150,
 			Fallbacks: []string{"airborne from radio altitude"}, Events: 2, Chances: detect.Chances{All: 1, Partly: 1}},
 		{Rule: leverFirst, Coverage: detect.Evaluated, ScopeSeconds: 200, Events: 1, Chances: detect.Chances{All: 1, Evaluated: 1}},

@@ -194,3 +194,17 @@ func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
 		t.Errorf("drawn are %v, want %v", titles, want)
 	}
 }
+
+// TestOccurrencesStandTogether: the first and third event of the fixture come of one
+// cause; the table has the third below the first.
+func TestOccurrencesStandTogether(t *testing.T) {
+	p := parsePage(t, renderPage(t, fixtureResult(t)))
+	if !strings.Contains(p.text, "3 events of 2 occurrences") {
+		t.Error("the page does not count the occurrences")
+	}
+	_, table, _ := strings.Cut(p.text, "3 events of 2 occurrences")
+	first, second, other := strings.Index(table, "1 Gear late"), strings.Index(table, "3 same cause: Gear late"), strings.Index(table, "2 Lever before strut")
+	if first < 0 || !(first < second && second < other) {
+		t.Errorf("the events stand at %d, %d and %d", first, second, other)
+	}
+}

@@ -12,13 +12,13 @@ func TestEventTable(t *testing.T) {
 	got := string(encodeCSV(eventColumns, eventRows(newDocument(fixtureRun(t), fixtureResult(t)))))
 	want := strings.Join([]string{
 		"event_id,flight_id,recording,flight,aircraft,rule,title,severity,certainty,phase," +
-			"start_s,start_earliest_s,start_latest_s,end_s,end_earliest_s,end_latest_s,start_utc,end_utc,measures,basis,caution,registration,month,verdict",
+			"start_s,start_earliest_s,start_latest_s,end_s,end_earliest_s,end_latest_s,start_utc,end_utc,measures,basis,caution,registration,month,verdict,occurrence_id",
 		"E1,F0123456789ab,north-07.csv,1,TH-120,gear-late,Gear late,high,certain,approach," +
-			"60,59.5,60.5,68.25,67.25,68.25,2031-05-04T10:01:00.000Z,2031-05-04T10:01:08.250Z,lowest_height=1635 ft; pitch=,common practice,May call for an inspection.,,2031-05,",
+			"60,59.5,60.5,68.25,67.25,68.25,2031-05-04T10:01:00.000Z,2031-05-04T10:01:08.250Z,lowest_height=1635 ft; pitch=,common practice,May call for an inspection.,,2031-05,,E1",
 		"E2,F0123456789ab,north-07.csv,1,TH-120,lever-first,Lever before strut,low,possible,approach," +
-			"80,79,200,82,80,200,2031-05-04T10:01:20.000Z,2031-05-04T10:01:22.000Z,ratio=,common practice,,,2031-05,",
+			"80,79,200,82,80,200,2031-05-04T10:01:20.000Z,2031-05-04T10:01:22.000Z,ratio=,common practice,,,2031-05,,E2",
 		"E3,F0123456789ab,north-07.csv,1,TH-120,gear-late,Gear late,medium,certain,landing," +
-			"150,149.5,150,150,149.5,150,2031-05-04T10:02:30.000Z,2031-05-04T10:02:30.000Z,,common practice,May call for an inspection.,,2031-05,",
+			"150,149.5,150,150,149.5,150,2031-05-04T10:02:30.000Z,2031-05-04T10:02:30.000Z,,common practice,May call for an inspection.,,2031-05,,E1",
 		"",
 	}, "\r\n")
 	if got != want {
