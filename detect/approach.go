@@ -84,6 +84,7 @@ func (f *Flight) below(level, t float64) bool {
 const (
 	levelFor    = 30.0  // s
 	levelWithin = 100.0 // ft
+	settles     = 20.0  // s before it is seen to be left, in which a slow descent may have begun
 	levelAbove  = 600.0 // ft; what is level below it is level at a minimum, not before an approach
 )
 
@@ -97,7 +98,7 @@ func (f *Flight) approachBegins(shape altitudes, falls []readings.Moment, within
 		if f.below(levelAbove, end) || ok && end < begins.Nominal || within.End-end < 1 {
 			continue
 		}
-		begins, ok = Time{end, level.Span.Start, end}, true
+		begins, ok = Time{end, max(level.Span.Start, end-settles), level.Span.End}, true
 	}
 	if !ok {
 		begins = highestTime(f.height, within)

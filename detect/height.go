@@ -15,7 +15,7 @@ func heightAboveAerodrome(s *samples.Set, f *Flight, air []stay) (readings.Splic
 	var height readings.Spliced
 	rest, note := window, "height above the aerodrome from pressure altitude alone: no radio altitude recorded"
 	if radio := s.Line("radio_altitude"); radio != nil {
-		valid := radio.Compare(readings.Below, samples.RadioCeiling(f.Profile), window).True
+		valid := radio.Compare(readings.Below, samples.HeightBelow(f.Profile), window).True
 		height = append(height, readings.Part{Line: radio, Where: valid})
 		rest, note = valid.Complement(window), ""
 	}

@@ -42,7 +42,13 @@ func flyRow(t testing.TB, row int, seed uint64, d *detect.Detector) (simulator.O
 	}
 	results := d.Detect(r)
 	o.Truth.MustNot = append(o.Truth.MustNot, unspokenOf(results, o.Truth.Must)...)
-	return o, held{results, o.Truth, operationSlack}.score()
+	note := ""
+	if len(results) == 0 {
+		if note, err = d.WhyNoFlight(r); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return o, held{results, note, o.Truth, operationSlack}.score()
 }
 
 // unspokenOf are the rules of a detector that neither the simulator nor what must be
@@ -209,7 +215,7 @@ func TestOperationsRecordings(t *testing.T) {
 		if err := json.Unmarshal(text, &truth); err != nil {
 			t.Fatal(err)
 		}
-		s := held{d.Detect(readFile(t, dir+name+".csv.gz", p)), truth, recordingSlack}.score()
+		s := held{d.Detect(readFile(t, dir+name+".csv.gz", p)), "", truth, recordingSlack}.score()
 		t.Logf("%s %s: %s", name, truth.Description, s.line())
 		check(t, name, s, false)
 	}

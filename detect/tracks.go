@@ -36,6 +36,9 @@ func newTracks(f *Flight, c criteria) *Tracks {
 	return &Tracks{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{}}
 }
 
+// UsualFigure ends the note of a value that stands for one the profile does not give.
+const UsualFigure = ", the usual figure: the profile gives none"
+
 // assuming are the tracks for a rule that can do without some discretes and states:
 // those that are not recorded are taken as never true.
 func (t *Tracks) assuming(optional []string) *Tracks {
@@ -203,7 +206,7 @@ func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 			return nil, nil
 		}
 		if usual, unit, ok := schemas.DefaultOf(name); ok {
-			return nil, []string{fmt.Sprintf("%s: the profile gives none; %g %s, the usual figure", name, usual, unit)}
+			return nil, []string{fmt.Sprintf("%s %g %s%s", name, usual, unit, UsualFigure)}
 		}
 		return []string{name + ": the profile gives no such value"}, nil
 	}

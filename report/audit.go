@@ -118,6 +118,7 @@ func (a auditPart) Agrees() bool {
 // flight.
 type auditCounts struct {
 	Audited      int           `json:"audited"`
+	Exercised    int           `json:"exercised"` // due, or sounded, at all
 	InAgreement  int           `json:"in_agreement"`
 	NotEvaluable int           `json:"not_evaluable"`
 	Findings     findingCounts `json:"findings"`
@@ -137,6 +138,9 @@ func (c *auditCounts) add(a auditPart) {
 		return
 	}
 	c.Audited++
+	if a.Due+a.Sounded > 0 || !a.Agrees() {
+		c.Exercised++
+	}
 	if a.Agrees() {
 		c.InAgreement++
 	}
@@ -145,8 +149,15 @@ func (c *auditCounts) add(a auditPart) {
 	}
 }
 
+// Agreed counts the warnings that were exercised and did as their criteria ask, Apart
+// those that did not, Idle those that had nothing to do.
+func (c auditCounts) Agreed() int { return c.Exercised - c.Apart() }
+func (c auditCounts) Apart() int  { return c.Audited - c.InAgreement }
+func (c auditCounts) Idle() int   { return c.Audited - c.Exercised }
+
 func (c *auditCounts) addAll(other auditCounts) {
 	c.Audited += other.Audited
+	c.Exercised += other.Exercised
 	c.InAgreement += other.InAgreement
 	c.NotEvaluable += other.NotEvaluable
 	for _, f := range []detect.Finding{detect.Missed, detect.Late, detect.Nuisance, detect.Silenced, detect.WronglySilenced} {

@@ -70,7 +70,7 @@ func TestIndex(t *testing.T) {
 			t.Errorf("rule %d is %+v, want %+v", i, idx.Rules[i], want)
 		}
 	}
-	wantAudit := auditTotal{"gear_horn", "Gear warning horn", auditCounts{2, 0, 0, findingCounts{Late: 2, Silenced: 2}}, 25, 10, 4} // the same on both flights
+	wantAudit := auditTotal{"gear_horn", "Gear warning horn", auditCounts{2, 2, 0, 0, findingCounts{Late: 2, Silenced: 2}}, 25, 10, 4} // the same on both flights
 	if idx.Audits[0] != wantAudit || idx.Audits[2].NotEvaluable != 2 {
 		t.Errorf("audits are %+v", idx.Audits)
 	}

@@ -90,7 +90,7 @@ func TestFlightPage(t *testing.T) {
 	for _, want := range []string{ // in the order of an analyst's questions
 		"north-07.csv, flight 1", "TH-120", "2031-05-04", "not recorded: begins in the air", "10:02:30.0 UTC, 150 s", "(between 149.5 and 150 s)",
 		"Events 3 events in 4 rules", "high 1 0", "medium 1 0", "low 0 1",
-		"Warnings : 1 of 2 warnings audited in agreement with the criteria : 2 findings (1 late, 1 silenced); 1 not evaluable.",
+		"Warnings : 1 warning not in agreement with the criteria , 0 exercised and agreed, 1 not exercised: 2 findings (1 late, 1 silenced); 1 not evaluable.",
 		"Could not be evaluated 1 of 4 rules not evaluable, 1 partly", "speedbrake_handle is not recorded: 1 rule",
 		"Is the data sound? 12 parameters recorded, 1 absent", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
 		// 10:00:10 the approach, 10:01:00.5 the lever, 10:02:30 the wheels

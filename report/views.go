@@ -133,12 +133,20 @@ func newQualityView(doc *document) qualityView {
 			q.Slow = append(q.Slow, p)
 		}
 	}
+	var usual []string
 	for _, e := range doc.Evaluations {
 		for _, f := range e.Fallbacks {
-			if !slices.Contains(q.Fallbacks, f) {
+			name, isUsual := strings.CutSuffix(f, detect.UsualFigure)
+			switch {
+			case isUsual && !slices.Contains(usual, name):
+				usual = append(usual, name)
+			case !isUsual && !slices.Contains(q.Fallbacks, f):
 				q.Fallbacks = append(q.Fallbacks, f)
 			}
 		}
+	}
+	if len(usual) > 0 {
+		q.Fallbacks = append(q.Fallbacks, "usual figures, for what the profile does not give: "+strings.Join(usual, ", "))
 	}
 	return q
 }

@@ -300,7 +300,7 @@ func TestWithheldIdentityChangesNoEvent(t *testing.T) {
 	sorted := cmpopts.SortSlices(func(a, b schemas.EventRow) bool {
 		return cmp.Or(cmp.Compare(a.StartS, b.StartS), cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.EndS, b.EndS)) < 0
 	})
-	but := cmpopts.IgnoreFields(schemas.EventRow{}, "Recording", "FlightID", "EventID", "StartUTC", "EndUTC")
+	but := cmpopts.IgnoreFields(schemas.EventRow{}, "OccurrenceID", "Recording", "FlightID", "EventID", "StartUTC", "EndUTC")
 	if diff := gocmp.Diff(named, withheld, sorted, but); diff != "" {
 		t.Errorf("with names, and without:\n%s", diff)
 	}

@@ -20,6 +20,13 @@ func RadioCeiling(p *schemas.Profile) float64 {
 	return defaultRadioCeiling
 }
 
+// saturated is the share of the ceiling below which a reading is a height for sure:
+// what saturates there wavers with the noise and the steps of the column.
+const saturated = 0.98
+
+// HeightBelow is the radio altitude (ft) below which its reading is a height.
+func HeightBelow(p *schemas.Profile) float64 { return saturated * RadioCeiling(p) }
+
 // Excursions is where the radio altitude cannot have been what was recorded.
 func (s *Set) Excursions() readings.Spans {
 	s.Line("radio_altitude")

@@ -209,6 +209,7 @@ func (p *pilot) ferry() {
 	p.leg(30, p.pattern, 160)
 	p.land()
 	p.must(Due{What: saysPinned, Start: start, End: p.now})
+	p.report("gear-left-down", "gear stayed down", start, p.now)
 }
 
 func (p *pilot) alternateInTraining() {
@@ -221,6 +222,7 @@ func (p *pilot) alternateInTraining() {
 		p.mayReport("alternate-extension")
 	} else {
 		p.force("gear doors", start+12, start+12+p.between(25, 60), 0)
+		p.report("doors-open-gear-down", "a door left open, and no cause", start+12, start+72)
 	}
 	p.downwindLast()
 	p.land()

@@ -36,7 +36,7 @@ func TestDemoTruth(t *testing.T) {
 		"01": {}, "02": {}, "03": {},
 		"04": {{"landing-flap-gear-not-locked", d - 140, d - 118 + 8.4, exact}},
 		// The throttles pass 10 deg 0.6 s after they are moved from 4 deg.
-		"05": {{"throttle-retarded-gear-not-locked", d - 232, d - 200 + 0.6, exact}, {"warning-inhibited", d - 224, d - 206, exact},
+		"05": {{"throttle-retarded-gear-not-locked", d - 230, d - 200 + 0.6, exact}, {"warning-inhibited", d - 224, d - 206, exact},
 			{"gear-horn-silenced", d - 224, d - 206, exact}},
 		"06": {{"gear-up-before-strut-extension", l - 0.9, l, exact}, {"lever-lock-overridden", l - 2, l, exact}},
 		// The vertical speed at lift-off is none; 0.15 s later it is hardly more.
@@ -56,9 +56,9 @@ func TestDemoTruth(t *testing.T) {
 			instant("configuration-change-low", d+687.3-31, exact)},
 		"14": {{"landing-flap-gear-not-locked", d - 140, d - 118 + 8.4, exact}, {"gear-horn-missed", d - 140, d - 118 + 8.4, exact}},
 		"15": {{"flap-placard-speed", l + 91, l + 121, near}},
-		"16": {{"throttle-retarded-gear-not-locked", d - 232, d - 200 + 0.6, exact}},
+		"16": {{"throttle-retarded-gear-not-locked", d - 230, d - 200 + 0.6, exact}},
 		"17": {instant("landing-flap-late", d-80, exact)},
-		"18": {{"throttle-retarded-gear-not-locked", 86100 + d - 232, 86100 + d - 200 + 0.6, exact}},
+		"18": {{"throttle-retarded-gear-not-locked", 86100 + d - 230, 86100 + d - 200 + 0.6, exact}},
 		// The left leg takes 17 s up from 1.1 s after UP at L+4.3; the right one has
 		// left its lock after 1.2 s, the nose leg is up after 0.9 + 7.1 s.
 		"19": {{"lever-lock-released-early", 80, 84, exact}, instant("nose-wheel-not-centred", l+4.3+0.9, exact),
