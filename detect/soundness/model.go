@@ -23,7 +23,10 @@ type model struct {
 	// failure of one leg or switch explains that.
 	family func(evidence) readings.Spans
 	claims []claim
-	hint   string
+	// begins is where no parameter becomes true, if that is where each time is.
+	begins      func(evidence) readings.Spans
+	beginsWords string
+	hint        string
 }
 
 // A claim is what no aircraft does, whatever has failed: its recording says it is
@@ -43,7 +46,7 @@ const (
 	reversedToo    = 0.7 // at most this share on the other side, where more is usual
 	leastSide      = 5.0 // s
 	neverInFamily  = 0.1
-	leastForFamily = 10.0
+	leastForFamily = 5.0
 )
 
 // surelyOut (deg) is more than any detent for stowed or armed: common practice.
@@ -131,5 +134,22 @@ func (m model) contradiction(is readings.Condition, e evidence) (how string, tol
 			return fmt.Sprintf("%s%s for %s of %.0f s %s", word, m.means, percent(share), seconds, x.words), true
 		}
 	}
+	if m.begins != nil {
+		if n := begunWithin(is, m.begins(e)); n > 0 {
+			return fmt.Sprintf("%s %d times, each time %s", m.means, n, m.beginsWords), true
+		}
+	}
 	return "", told
+}
+
+// begunWithin is how often a condition begins to hold, where it always does so within
+// the spans; else 0.
+func begunWithin(is readings.Condition, spans readings.Spans) (n int) {
+	for _, x := range is.True {
+		if !spans.Contains(x.Start) {
+			return 0
+		}
+		n++
+	}
+	return n
 }

@@ -32,6 +32,7 @@ func isRolling(e evidence) readings.Spans     { return e.rolling }
 func gearUp(e evidence) readings.Spans        { return e.up }
 func gearDown(e evidence) readings.Spans      { return e.down }
 func gearDownInAir(e evidence) readings.Spans { return readings.Intersect(e.down, e.air) }
+func allLocked(e evidence) readings.Spans     { return e.allLocked }
 func throughout(e evidence) readings.Spans    { return e.whole }
 func anywhere(e evidence) readings.Spans      { return readings.Union(e.air, e.ground) }
 
@@ -64,12 +65,14 @@ var models = []model{
 		claims: []claim{
 			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
 			{false, gearDownOnly, 0.97, 60, "by the lever and the other locks, that is for the whole recording; or the leg was never locked"},
+			{true, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
 		},
 		hint: wrongWay + ", 0 when locked; or check the column"},
 	{id: "up-lock-polarity", title: "up-locks against speed and height, the lever and the other locks", covers: isUpLock, means: "locked up",
 		on: gearUp, off: gearDown, family: gearUp,
 		claims: []claim{
 			{true, wheelsDown, 0.9, 10, "on the ground"},
+			{true, gearDown, 0.97, 30, "with the gear down by the lever and the other locks"},
 			{false, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
 		},
 		hint: wrongWay + ", 0 when locked; or check the column"},
@@ -84,6 +87,7 @@ var models = []model{
 		claims: []claim{
 			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
 			{false, gearUpOnly, 0.9, 5, "with the gear up"},
+			{false, throughout, 0.99, 60, "of the recording"},
 		},
 		hint: wrongWay + ", 1 when open; or check the column"},
 	{id: "tilt-polarity", title: "trucks against speed and height", covers: ending("_truck_tilted"), means: "tilted",
@@ -107,6 +111,9 @@ var models = []model{
 	{id: "takeoff-warning-in-air", title: "take-off configuration warning in the air", covers: named("takeoff_configuration_warning"), means: "on",
 		claims: []claim{{true, inAir, 0, 10, "in the air"}},
 		hint:   "check the column: the warning stops at lift-off"},
+	{id: "extension-too-late", title: "alternate means of extension with the gear down already", covers: named("alternate_extension_selected", "emergency_gear_pressure"), means: "on",
+		begins: allLocked, beginsWords: "after every leg was locked down",
+		hint: "check the columns of alternate_extension_selected and emergency_gear_pressure"},
 	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override", "gpws_flap_override"), means: "on",
 		claims: []claim{
 			{true, beforeAir, 0.5, 10, "on the ground before the flight"},

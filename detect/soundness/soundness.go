@@ -42,7 +42,7 @@ func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
 	r := e.reference
 	checks := []Check{}
 	checks = append(checks, polarityChecks(s, e)...)
-	checks = append(checks, columnsTwice(s))
+	checks = append(checks, columnsTwice(s), noseStrut(s))
 	checks = append(checks, leverAgainstPosition(s, r, checks))
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))
