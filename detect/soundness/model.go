@@ -94,7 +94,7 @@ func (m model) check(s *samples.Set, e evidence) Check {
 		held = seconds
 		none = none && seconds >= leastForFamily && share <= neverInFamily
 	}
-	if none {
+	if none && len(wrong) < len(c.Parameters) {
 		wrong = c.Parameters
 		evidence = []string{fmt.Sprintf("not one of them is %s in %.0f s in which all must be", m.means, held)}
 	}
@@ -142,11 +142,14 @@ func (m model) contradiction(is readings.Condition, e evidence) (how string, tol
 	return "", told
 }
 
+// leastSelected (s) is longer than a switch is touched.
+const leastSelected = 30.0
+
 // begunWithin is how often a condition begins to hold, where it always does so within
-// the spans; else 0.
+// the spans and for long; else 0.
 func begunWithin(is readings.Condition, spans readings.Spans) (n int) {
 	for _, x := range is.True {
-		if !spans.Contains(x.Start) {
+		if !spans.Contains(x.Start) || x.Seconds() < leastSelected {
 			return 0
 		}
 		n++

@@ -23,8 +23,8 @@ func noseStrut(s *samples.Set) Check {
 		c.Parameters, c.Evidence = []string{}, "nose and main struts are not all recorded"
 		return c
 	}
-	asLeft, orders := leads(left, nose, right)
-	asRight, _ := leads(right, nose, left)
+	asLeft, orders := leads(s, left, nose, right)
+	asRight, _ := leads(s, right, nose, left)
 	c.Evidence = fmt.Sprintf("in %d lift-offs and touchdowns of the nose strut the left one came in its place %d times, and the right one %d times", orders, asLeft, asRight)
 	if orders == 0 {
 		return c
@@ -51,7 +51,7 @@ func strut(s *samples.Set, leg string) readings.Spans {
 
 // leads counts how often a strut extends before the other two and is compressed after
 // them, which are together; and all the times that tell an order.
-func leads(first, second, third readings.Spans) (times, orders int) {
+func leads(s *samples.Set, first, second, third readings.Spans) (times, orders int) {
 	for _, x := range second {
 		for _, side := range []struct {
 			at   float64
@@ -63,7 +63,7 @@ func leads(first, second, third readings.Spans) (times, orders int) {
 		} {
 			a, ok1 := nearest(first, side.at, side.of)
 			b, ok2 := nearest(third, side.at, side.of)
-			if !ok1 || !ok2 {
+			if !ok1 || !ok2 || side.at < s.Window[0].Start+noseAtMost || side.at > s.Window[0].End-1 {
 				continue
 			}
 			orders++
