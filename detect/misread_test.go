@@ -162,11 +162,11 @@ func flightsAtHand(t *testing.T) map[string]*schemas.Profile {
 	return out
 }
 
-// undecided are the misreadings that no check notices in some of the flights although
-// a certain finding differs, and in how many of them. Nothing in these flights but
-// the criteria of the warnings themselves tells the two columns apart, or the recording
-// begins and ends in the same configuration. A check that closes one of them takes it
-// off this list.
+// undecided are the misreadings that no check notices yet in some of the flights although
+// a certain finding differs, and in how many of them. Most are two warnings in each
+// other's column, which only their criteria tell apart, and recordings of a few minutes
+// that hold one configuration of the gear. A check that closes one takes it off this
+// list.
 var undecided = map[string]int{
 	"alternate_extension_selected and speedbrake_armed exchanged":         5,
 	"body_gear_aligned turned":                                            1,

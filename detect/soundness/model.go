@@ -9,28 +9,28 @@ import (
 	"downlock/schemas"
 )
 
-// A model is what must be so of some parameters wherever an aircraft is, told by all
-// else that is recorded.
+// A model says where some parameters must be true and false, by all else that is
+// recorded.
 type model struct {
 	id, title string
 	covers    func(name string) bool
 	means     string // true, in words
-	// on and off is where a parameter is to be true and where false. One that is the
-	// reverse on both sides is read the wrong way round; a switch that sticks or a leg
+	// on and off are where a parameter is to be true and where false. One that is the
+	// reverse on both sides is read the wrong way round. A switch that sticks or a leg
 	// that jams is right on one of them.
 	on, off func(evidence) readings.Spans
-	// family says that not all of several parameters are false wherever on is: no
-	// failure of one leg or switch explains that.
+	// family is where at least one of several parameters is true: no failure of one leg
+	// or switch makes all of them false.
 	family func(evidence) readings.Spans
 	claims []claim
-	// begins is where no parameter becomes true, if that is where each time is.
+	// begins is where a parameter does not always become true.
 	begins      func(evidence) readings.Spans
 	beginsWords string
 	hint        string
 }
 
-// A claim is what no aircraft does, whatever has failed: its recording says it is
-// read wrongly, or its switch says nothing.
+// A claim is one value that a parameter does not have in one place for so long. Where it
+// has, it is read wrongly or its switch is dead: in both cases it says nothing.
 type claim struct {
 	value   bool // the parameter is this
 	where   func(evidence) readings.Spans
@@ -39,14 +39,15 @@ type claim struct {
 	words   string  // where it is, in words
 }
 
-// A side of a model that is the reverse for nearly all the time on the one hand, and
-// for most of it on the other.
+// A parameter is read the wrong way round when one side of its model is the reverse for
+// nearly all the time, and the other for a good part of it. Of a family none is true
+// for nearly all the time. Common practice.
 const (
 	reversed       = 0.1 // at most this share as it must be
-	reversedToo    = 0.7 // at most this share on the other side, where more is usual
-	leastSide      = 5.0 // s
-	neverInFamily  = 0.1
-	leastForFamily = 5.0
+	reversedToo    = 0.7 // at most this share as it must be on the other side
+	leastSide      = 5.0 // s of either side
+	neverInFamily  = 0.1 // at most this share true
+	leastForFamily = 5.0 // s of it
 )
 
 // surelyOut (deg) is more than any detent for stowed or armed: common practice.
