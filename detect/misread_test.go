@@ -2,8 +2,8 @@ package detect_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -27,8 +27,8 @@ type misreading struct {
 	turned []string
 }
 
-// misread is a recording as the wrong profile reads it. Only columns of the same
-// kind are taken for each other.
+// of is a recording as the wrong profile reads it. Only columns of the same kind are
+// taken for each other.
 func (m misreading) of(r *ingest.Recording) *ingest.Recording {
 	out := *r
 	out.Series, out.Later = nil, nil
@@ -117,6 +117,7 @@ func certainFindings(results []*detect.Result) (out []string) {
 	return out
 }
 
+// noticed lists the checks that failed.
 func noticed(results []*detect.Result) (ids []string) {
 	for _, r := range results {
 		for _, c := range r.Checks {
@@ -161,48 +162,66 @@ func flightsAtHand(t *testing.T) map[string]*schemas.Profile {
 	return out
 }
 
+// undecided are the misreadings that no check notices yet in some of the flights although
+// a certain finding differs, and in how many of them. Most are two warnings in each
+// other's column, which only their criteria tell apart, and recordings of a few minutes
+// that hold one configuration of the gear. A check that closes one takes it off this
+// list.
+var undecided = map[string]int{
+	"alternate_extension_selected and speedbrake_armed exchanged":         5,
+	"body_gear_aligned turned":                                            1,
+	"computed_airspeed and ground_speed exchanged":                        2,
+	"every gear_down_locked turned":                                       3,
+	"gear_door_closed and nose_strut_compressed exchanged":                5,
+	"gear_door_closed turned":                                             1,
+	"gear_horn and gear_horn_cutout exchanged":                            10,
+	"gear_horn_cutout and gpws_too_low_gear exchanged":                    2,
+	"gear_horn_cutout and takeoff_configuration_warning exchanged":        4,
+	"gear_horn_cutout turned":                                             1,
+	"gear_lever_lock_override and nose_gear_down_locked exchanged":        4,
+	"gpws_too_low_flaps and gpws_too_low_terrain exchanged":               3,
+	"gpws_too_low_gear and gpws_too_low_flaps exchanged":                  8,
+	"hydraulic_pressure_low_b and alternate_extension_selected exchanged": 2,
+	"right_gear_up_locked and gear_door_closed exchanged":                 3,
+	"speedbrake_armed and parking_brake exchanged":                        1,
+	"speedbrake_armed turned":                                             8,
+	"takeoff_configuration_warning and gpws_too_low_gear exchanged":       3,
+	"takeoff_warning_silenced and gpws_too_low_gear exchanged":            1,
+}
+
+// TestMisread reads every flight at hand with every single mistake: a check fails, or
+// the certain findings are those of the right profile. With the right profile, no check
+// fails. In short mode, every seventh flight alone.
 func TestMisread(t *testing.T) {
-	total, holes, after := 0, 0, 0
-	for path, p := range flightsAtHand(t) {
-		if only := os.Getenv("ONLY"); only != "" && !strings.Contains(path, only) {
+	all := flightsAtHand(t)
+	files := slices.Sorted(maps.Keys(all))
+	found := map[string]int{}
+	for i, path := range files {
+		if testing.Short() && i%7 != 0 {
 			continue
 		}
-		d := detectorOf(t, p)
-		r := readFile(t, path, p)
+		p := all[path]
+		d, r := detectorOf(t, p), readFile(t, path, p)
 		right := d.Detect(r)
-		for _, id := range noticed(right) {
-			fmt.Printf("FALSE %s %s\n", path, id)
-			for _, c := range right[0].Checks {
-				if c.ID == id {
-					fmt.Println("FALSE", c.Evidence)
-				}
-			}
+		if failed := noticed(right); len(failed) > 0 {
+			t.Errorf("%s: with the right profile %v failed", path, failed)
 		}
 		want := certainFindings(right)
 		for _, m := range misreadings(r) {
-			total++
 			results := d.Detect(m.of(r))
 			got := certainFindings(results)
-			var more, less []string
-			for _, g := range got {
-				if !slices.Contains(want, g) {
-					more = append(more, g)
-				}
+			if len(noticed(results)) > 0 || slices.Equal(got, want) {
+				continue
 			}
-			for _, g := range want {
-				if !slices.Contains(got, g) {
-					less = append(less, g)
-				}
-			}
-			ids := noticed(results)
-			if len(ids) == 0 && len(more)+len(less) > 0 {
-				holes++
-				fmt.Printf("HOLE %s | %s | +%v -%v\n", filepath.Base(path), m.name, more, less)
-			} else if len(more) > 0 {
-				after++
-				fmt.Printf("AFTER %s | %s | %v | +%v\n", filepath.Base(path), m.name, ids, more)
+			found[m.name]++
+			if undecided[m.name] == 0 {
+				t.Errorf("%s: %s is not noticed, and the certain findings are\n%q\ninstead of\n%q", path, m.name, got, want)
 			}
 		}
 	}
-	fmt.Printf("%d misreadings, %d holes, %d noticed with false findings left\n", total, holes, after)
+	for name, n := range undecided {
+		if !testing.Short() && found[name] != n {
+			t.Errorf("%s is not noticed in %d flights; the list says %d", name, found[name], n)
+		}
+	}
 }

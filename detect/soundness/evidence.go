@@ -26,6 +26,7 @@ const (
 	rollingHeight = 20.0 // ft of radio altitude; with the two speeds it is a roll
 	legsTravel    = 15.0 // s; a usual time of travel: common practice
 	leastSteady   = 5.0  // s beyond it
+	clearLead     = 3    // votes; legs under way are not told by so many
 )
 
 func newEvidence(s *samples.Set) evidence {
@@ -37,7 +38,7 @@ func newEvidence(s *samples.Set) evidence {
 	}
 	e.rolling = rolling(s)
 	e.up, e.down = gearByVotes(s, e.reference, e.wheels)
-	e.allLocked = steady(s, everyDownLock(s))
+	e.allLocked = later(s, everyDownLock(s), leastSteady)
 	e.whole = s.Window
 	return e
 }
@@ -57,7 +58,7 @@ func onWheels(s *samples.Set, r reference) readings.Spans {
 			}
 		}
 	}
-	_, compressed := counted(votes)
+	_, compressed := counted(votes, 1)
 	low := s.Compare("radio_altitude", readings.AtMost, surelyLow, s.Window).True
 	return readings.Union(r.ground, readings.Intersect(compressed, low).AtLeast(leastSteady))
 }
@@ -123,13 +124,15 @@ func gearByVotes(s *samples.Set, r reference, wheels readings.Spans) (up, down r
 		}
 		votes = append(votes, v)
 	}
-	up, down = counted(votes)
-	up = readings.Intersect(up, r.ground.Complement(s.Window))
-	return steady(s, up), readings.Union(steady(s, down), wheels)
+	up, down = counted(votes, 1)
+	surelyUp, surelyDown := counted(votes, clearLead)
+	up = readings.Union(later(s, up, legsTravel), later(s, surelyUp, 1))
+	down = readings.Union(later(s, down, legsTravel), later(s, surelyDown, 1))
+	return readings.Intersect(up, wheels.Complement(s.Window)), readings.Union(down, wheels)
 }
 
-// counted is where more votes say up than down, and where more say down than up.
-func counted(votes []vote) (up, down readings.Spans) {
+// counted is where so many more votes say up than down, and the reverse.
+func counted(votes []vote, lead int) (up, down readings.Spans) {
 	type step struct {
 		at float64
 		by int
@@ -145,14 +148,14 @@ func counted(votes []vote) (up, down readings.Spans) {
 		add(v.down, -1)
 	}
 	sort.SliceStable(steps, func(i, j int) bool { return steps[i].at < steps[j].at })
-	lead := 0
+	sum := 0
 	for i := 0; i+1 < len(steps); i++ {
-		lead += steps[i].by
+		sum += steps[i].by
 		x := readings.Span{Start: steps[i].at, End: steps[i+1].at}
 		switch {
-		case lead > 0:
+		case sum >= lead:
 			up = continued(up, x)
-		case lead < 0:
+		case -sum >= lead:
 			down = continued(down, x)
 		}
 	}
@@ -171,11 +174,12 @@ func continued(spans readings.Spans, x readings.Span) readings.Spans {
 	return append(spans, x)
 }
 
-// steady is the spans without the time legs travel, and without short ones.
-func steady(s *samples.Set, spans readings.Spans) (out readings.Spans) {
+// later is the spans less so many seconds at the beginning of each, but for one that
+// begins with the recording; and without what is short then.
+func later(s *samples.Set, spans readings.Spans, seconds float64) (out readings.Spans) {
 	for _, x := range spans {
 		if x.Start > s.Window[0].Start+leastSteady {
-			x.Start += legsTravel
+			x.Start += seconds
 		}
 		if x.Seconds() >= leastSteady {
 			out = append(out, x)

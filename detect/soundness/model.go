@@ -9,25 +9,28 @@ import (
 	"downlock/schemas"
 )
 
-// A model is what must be so of some parameters wherever an aircraft is, told by all
-// else that is recorded.
+// A model says where some parameters must be true and false, by all else that is
+// recorded.
 type model struct {
 	id, title string
 	covers    func(name string) bool
 	means     string // true, in words
-	// on and off is where a parameter is to be true and where false. One that is the
-	// reverse on both sides is read the wrong way round; a switch that sticks or a leg
+	// on and off are where a parameter is to be true and where false. One that is the
+	// reverse on both sides is read the wrong way round. A switch that sticks or a leg
 	// that jams is right on one of them.
 	on, off func(evidence) readings.Spans
-	// family says that not all of several parameters are false wherever on is: no
-	// failure of one leg or switch explains that.
+	// family is where at least one of several parameters is true: no failure of one leg
+	// or switch makes all of them false.
 	family func(evidence) readings.Spans
 	claims []claim
-	hint   string
+	// begins is where a parameter does not always become true.
+	begins      func(evidence) readings.Spans
+	beginsWords string
+	hint        string
 }
 
-// A claim is what no aircraft does, whatever has failed: its recording says it is
-// read wrongly, or its switch says nothing.
+// A claim is one value that a parameter does not have in one place for so long. Where it
+// has, it is read wrongly or its switch is dead: in both cases it says nothing.
 type claim struct {
 	value   bool // the parameter is this
 	where   func(evidence) readings.Spans
@@ -36,14 +39,15 @@ type claim struct {
 	words   string  // where it is, in words
 }
 
-// A side of a model that is the reverse for nearly all the time on the one hand, and
-// for most of it on the other.
+// A parameter is read the wrong way round when one side of its model is the reverse for
+// nearly all the time, and the other for a good part of it. Of a family none is true
+// for nearly all the time. Common practice.
 const (
 	reversed       = 0.1 // at most this share as it must be
-	reversedToo    = 0.7 // at most this share on the other side, where more is usual
-	leastSide      = 5.0 // s
-	neverInFamily  = 0.1
-	leastForFamily = 10.0
+	reversedToo    = 0.7 // at most this share as it must be on the other side
+	leastSide      = 5.0 // s of either side
+	neverInFamily  = 0.1 // at most this share true
+	leastForFamily = 5.0 // s of it
 )
 
 // surelyOut (deg) is more than any detent for stowed or armed: common practice.
@@ -91,7 +95,7 @@ func (m model) check(s *samples.Set, e evidence) Check {
 		held = seconds
 		none = none && seconds >= leastForFamily && share <= neverInFamily
 	}
-	if none {
+	if none && len(wrong) < len(c.Parameters) {
 		wrong = c.Parameters
 		evidence = []string{fmt.Sprintf("not one of them is %s in %.0f s in which all must be", m.means, held)}
 	}
@@ -131,5 +135,25 @@ func (m model) contradiction(is readings.Condition, e evidence) (how string, tol
 			return fmt.Sprintf("%s%s for %s of %.0f s %s", word, m.means, percent(share), seconds, x.words), true
 		}
 	}
+	if m.begins != nil {
+		if n := begunWithin(is, m.begins(e)); n > 0 {
+			return fmt.Sprintf("%s %d times, each time %s", m.means, n, m.beginsWords), true
+		}
+	}
 	return "", told
+}
+
+// leastSelected (s) is longer than a switch is touched.
+const leastSelected = 30.0
+
+// begunWithin is how often a condition begins to hold, where it always does so within
+// the spans and for long; else 0.
+func begunWithin(is readings.Condition, spans readings.Spans) (n int) {
+	for _, x := range is.True {
+		if !spans.Contains(x.Start) || x.Seconds() < leastSelected {
+			return 0
+		}
+		n++
+	}
+	return n
 }

@@ -8,6 +8,7 @@ import (
 	"downlock/detect/samples"
 )
 
+// ending covers the parameters whose names end so, named those of these names.
 func ending(suffixes ...string) func(string) bool {
 	return func(name string) bool {
 		return slices.ContainsFunc(suffixes, func(suffix string) bool { return strings.HasSuffix(name, suffix) })
@@ -24,6 +25,8 @@ var (
 	isUpLock   = ending("gear_up_locked")
 )
 
+// The places of a model or claim, as functions of the evidence.
+
 func inAir(e evidence) readings.Spans         { return e.air }
 func onGround(e evidence) readings.Spans      { return e.ground }
 func wheelsDown(e evidence) readings.Spans    { return e.wheels }
@@ -32,8 +35,17 @@ func isRolling(e evidence) readings.Spans     { return e.rolling }
 func gearUp(e evidence) readings.Spans        { return e.up }
 func gearDown(e evidence) readings.Spans      { return e.down }
 func gearDownInAir(e evidence) readings.Spans { return readings.Intersect(e.down, e.air) }
+func allLocked(e evidence) readings.Spans     { return e.allLocked }
 func throughout(e evidence) readings.Spans    { return e.whole }
 func anywhere(e evidence) readings.Spans      { return readings.Union(e.air, e.ground) }
+
+// afterTakeOff is the air, in a recording with the ground before.
+func afterTakeOff(e evidence) readings.Spans {
+	if e.before.Seconds() < leastSide {
+		return nil
+	}
+	return e.air
+}
 
 // gearUpOnly is where the gear is up, in a recording without the ground before.
 func gearUpOnly(e evidence) readings.Spans {
@@ -51,9 +63,12 @@ func gearDownOnly(e evidence) readings.Spans {
 	return e.down
 }
 
+// wrongWay is what most hints begin with.
 const wrongWay = "turn true_when round: some exports write the state of the circuit"
 
-// models: figures are common practice.
+// models lists those of every discrete, the gear lever and the speedbrake handle. Their
+// figures are common practice: each leaves room for a switch that sticks, a leg that
+// jams and a test on the stand, which the rules report.
 var models = []model{
 	{id: "strut-polarity", title: "struts and air/ground against speed and height", covers: isStrut, means: "compressed",
 		on: onGround, off: inAir, family: onGround,
@@ -64,12 +79,14 @@ var models = []model{
 		claims: []claim{
 			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
 			{false, gearDownOnly, 0.97, 60, "by the lever and the other locks, that is for the whole recording; or the leg was never locked"},
+			{true, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
 		},
 		hint: wrongWay + ", 0 when locked; or check the column"},
 	{id: "up-lock-polarity", title: "up-locks against speed and height, the lever and the other locks", covers: isUpLock, means: "locked up",
 		on: gearUp, off: gearDown, family: gearUp,
 		claims: []claim{
 			{true, wheelsDown, 0.9, 10, "on the ground"},
+			{true, gearDown, 0.97, 30, "with the gear down by the lever and the other locks"},
 			{false, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
 		},
 		hint: wrongWay + ", 0 when locked; or check the column"},
@@ -84,6 +101,7 @@ var models = []model{
 		claims: []claim{
 			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
 			{false, gearUpOnly, 0.9, 5, "with the gear up"},
+			{false, throughout, 0.99, 60, "of the recording"},
 		},
 		hint: wrongWay + ", 1 when open; or check the column"},
 	{id: "tilt-polarity", title: "trucks against speed and height", covers: ending("_truck_tilted"), means: "tilted",
@@ -107,6 +125,9 @@ var models = []model{
 	{id: "takeoff-warning-in-air", title: "take-off configuration warning in the air", covers: named("takeoff_configuration_warning"), means: "on",
 		claims: []claim{{true, inAir, 0, 10, "in the air"}},
 		hint:   "check the column: the warning stops at lift-off"},
+	{id: "extension-too-late", title: "alternate means of extension with the gear down already", covers: named("alternate_extension_selected", "emergency_gear_pressure"), means: "on",
+		begins: allLocked, beginsWords: "after every leg was locked down",
+		hint: "check the columns of alternate_extension_selected and emergency_gear_pressure"},
 	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override", "gpws_flap_override"), means: "on",
 		claims: []claim{
 			{true, beforeAir, 0.5, 10, "on the ground before the flight"},
@@ -128,7 +149,10 @@ var models = []model{
 		claims: []claim{{true, isRolling, 0.9, 5, "on the take-off or landing roll"}},
 		hint:   wrongWay + ", 0 when low; or check the column"},
 	{id: "speedbrake-handle", title: "speedbrake handle in the air", covers: named("speedbrake_handle"), means: "out",
-		claims: []claim{{true, inAir, 0.6, 10, "in the air"}},
+		claims: []claim{
+			{true, afterTakeOff, 0.6, 10, "in the air"},
+			{true, inAir, 0.9, 120, "in the air"},
+		},
 		hint:   "check the column and the scale of speedbrake_handle"},
 }
 

@@ -42,13 +42,14 @@ func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
 	r := e.reference
 	checks := []Check{}
 	checks = append(checks, polarityChecks(s, e)...)
-	checks = append(checks, columnsTwice(s))
+	checks = append(checks, noseStrut(s))
 	checks = append(checks, leverAgainstPosition(s, r, checks))
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))
 	checks = append(checks, speedChecks(s, r)...)
 	checks = append(checks, flapChecks(s, profile)...)
 	checks = append(checks, engineChecks(s, r, profile)...)
+	checks = append(checks, columnsTwice(s, checks))
 	for _, c := range checks {
 		if c.Outcome == Failed {
 			for _, name := range c.Parameters {

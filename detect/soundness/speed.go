@@ -35,6 +35,9 @@ func speedChecks(s *samples.Set, r reference) []Check {
 		speedUnits(&checks[0], s, r, air, ground, pressure)
 		swappedSpeeds(&checks[1], r, air, ground, pressure)
 	}
+	if air != nil && ground != nil && checks[1].Outcome != Failed {
+		speedsByPosition(&checks[1], s, air, ground)
+	}
 	return checks
 }
 
@@ -88,28 +91,66 @@ func densityRatio(feet float64) float64 {
 	return math.Pow(1-0.0065*0.3048*feet/288.15, 4.2559)
 }
 
-// positionRatio is the ground speed over the speed at which positions move.
-func positionRatio(s *samples.Set, ground *readings.Line) ratio {
+// positionRatio is a speed over the speed at which positions move.
+func positionRatio(s *samples.Set, speed *readings.Line) ratio {
 	latitude, longitude := s.Line("latitude"), s.Line("longitude")
 	if latitude == nil || longitude == nil {
 		return ratio{}
 	}
-	const nauticalMilesPerDegree, leastMiles = 60.0, 1.0
 	var values []float64
+	const leastMiles = 1.0
 	for _, w := range windowsOf(s.Window, positionSpan) {
-		n, ok1 := latitude.Change(w.Start, w.End)
-		e, ok2 := longitude.Change(w.Start, w.End)
-		v, ok3 := ground.Mean(w.Start, w.End)
-		where, ok4 := latitude.At(w.Start)
-		if !ok1 || !ok2 || !ok3 || !ok4 {
-			continue
-		}
-		miles := nauticalMilesPerDegree * math.Hypot(n, e*math.Cos(where*math.Pi/180))
-		if miles >= leastMiles {
+		miles, known := travelled(latitude, longitude, w)
+		v, ok := speed.Mean(w.Start, w.End)
+		if known && ok && miles >= leastMiles {
 			values = append(values, v/(miles/positionSpan*3600))
 		}
 	}
 	return newRatio(values)
+}
+
+// travelled is how far positions move in a window, in nautical miles: in pieces, since
+// it may hold a turn.
+func travelled(latitude, longitude *readings.Line, w readings.Span) (miles float64, ok bool) {
+	const pieces, nauticalMilesPerDegree = 4, 60.0
+	for i := range pieces {
+		from, to := w.Start+w.Seconds()*float64(i)/pieces, w.Start+w.Seconds()*float64(i+1)/pieces
+		n, ok1 := latitude.Change(from, to)
+		e, ok2 := longitude.Change(from, to)
+		where, ok3 := latitude.At(from)
+		if !ok1 || !ok2 || !ok3 {
+			return 0, false
+		}
+		miles += nauticalMilesPerDegree * math.Hypot(n, e*math.Cos(where*math.Pi/180))
+	}
+	return miles, true
+}
+
+// The ground speed is always the same multiple of the speed at which positions move:
+// once, or a little off where they are rounded. Wind and density make the airspeed
+// another at every height.
+const (
+	leastScatter = 0.02 // of half of the windows; positions alone may make as much
+	lessScatter  = 0.5  // so much less is another speed
+)
+
+// speedsByPosition finds airspeed and ground speed in each other's place by what was
+// travelled.
+func speedsByPosition(c *Check, s *samples.Set, air, ground *readings.Line) {
+	byAir, byGround := positionRatio(s, air), positionRatio(s, ground)
+	if byGround.windows < leastWindows {
+		return
+	}
+	said := fmt.Sprintf("the ground speed scatters by %.1f %% around what was travelled, the airspeed by %.1f %% (half of %d windows of %.0f s)",
+		100*byGround.scatter(), 100*byAir.scatter(), byGround.windows, positionSpan)
+	if c.Outcome == NotPossible {
+		c.Outcome, c.Parameters, c.Evidence = Passed, []string{"ground_speed", "computed_airspeed"}, said
+	} else {
+		c.Evidence += "; " + said
+	}
+	if byGround.scatter() > leastScatter && byAir.scatter() < lessScatter*byGround.scatter() {
+		c.Outcome, c.Hint = Failed, "exchange the columns of ground_speed and computed_airspeed"
+	}
 }
 
 // swappedSpeeds finds airspeed and ground speed in each other's place: high up
