@@ -9,6 +9,7 @@ import (
 
 	"downlock/detect/readings"
 	"downlock/ingest"
+	"downlock/ingest/accuracy"
 	"downlock/schemas"
 )
 
@@ -18,12 +19,13 @@ type Set struct {
 	Recording *ingest.Recording
 	Window    readings.Spans // the whole of it
 
-	series   map[string]*ingest.Series
-	lines    map[string]*readings.Line
-	codes    map[string]*readings.Held[uint8]
-	steps    map[string]*readings.HeldNumber
-	tops     map[string]float64 // see Top
-	unpacked int                // samples of packed series in lines, codes and steps
+	series    map[string]*ingest.Series
+	lines     map[string]*readings.Line
+	codes     map[string]*readings.Held[uint8]
+	steps     map[string]*readings.HeldNumber
+	tops      map[string]float64           // see Top
+	estimates map[string]accuracy.Estimate // see Estimate
+	unpacked  int                          // samples of packed series in lines, codes and steps
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -43,6 +45,7 @@ func New(r *ingest.Recording) *Set {
 		codes:      map[string]*readings.Held[uint8]{},
 		steps:      map[string]*readings.HeldNumber{},
 		tops:       map[string]float64{},
+		estimates:  map[string]accuracy.Estimate{},
 		distrusted: map[string]string{},
 	}
 }
@@ -88,7 +91,7 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 	s.Top("radio_altitude")
 	s.forget()
 	out := New(piece)
-	out.distrusted, out.tops = s.distrusted, s.tops
+	out.distrusted, out.tops, out.estimates = s.distrusted, s.tops, s.estimates
 	for name := range s.distrusted {
 		delete(out.series, name)
 	}
@@ -146,6 +149,7 @@ func (s *Set) Line(name string) *readings.Line {
 			if name == "radio_altitude" {
 				l, s.excursions = plausible(l, s.Line("pressure_altitude"))
 			}
+			s.estimate(series, l)
 		}
 		s.lines[name] = l
 	}

@@ -1,0 +1,22 @@
+package samples
+
+import (
+	"downlock/detect/readings"
+	"downlock/ingest"
+	"downlock/ingest/accuracy"
+)
+
+// estimate has the accuracy of a line estimated from its samples, where the profile
+// states none: once, and not before something is compared with it.
+func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
+	if series.Accuracy > 0 || series.Exact {
+		return
+	}
+	l.Margins = func() []float64 {
+		e, margins := accuracy.Of(l.Times, l.Values, l.Gap)
+		if _, known := s.estimates[series.Parameter.Name]; !known {
+			s.estimates[series.Parameter.Name] = e
+		}
+		return margins
+	}
+}

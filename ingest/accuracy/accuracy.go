@@ -1,0 +1,158 @@
+// Package accuracy estimates from the samples of a continuous parameter how far the
+// truth may lie from the straight line through them, for where nobody has stated it.
+//
+// Two things are estimated. The resolution is the step the values are written in:
+// half of it is what rounding alone may have taken off. The motion between samples
+// shows in how far each sample lies off the line between its two neighbours. For a
+// smooth curve the line from sample to sample is wrong by a quarter of that; in
+// turbulence, or where a lever begins to move, by as much. The package takes it whole,
+// the largest of a few samples around: a level stretch keeps the resolution, and a
+// lever that is moved once makes nothing uncertain but its own movement.
+//
+// Times are seconds; values and what comes out are in the unit of the parameter. The
+// package knows nothing of parameters: what a sensor itself may be wrong by does not
+// show in its samples.
+package accuracy
+
+import (
+	"math"
+	"slices"
+)
+
+// Estimate sums up a parameter: the step its values are written in, and how far its
+// samples lie off the line between their neighbours where it moves, all but one in a
+// hundred; rounding is taken out of it. Both are 0 where the samples do not tell.
+type Estimate struct{ Resolution, Motion float64 }
+
+// Accuracy is the estimate as one figure, ±.
+func (e Estimate) Accuracy() float64 { return e.Resolution/2 + e.Motion }
+
+// usual is the share of the samples that move whose deviation Motion covers.
+const usual = 0.99
+
+// reach is how many samples to either side tell of the motion at a sample: few enough
+// that it is that of the time, enough that chance does not hide it.
+const reach = 4
+
+// Of sums up the samples of a parameter, and says how far, at each sample, the truth
+// may lie off the line through them; between two samples that runs straight. Samples
+// further apart than gap have nothing to do with each other.
+func Of(times, values []float64, gap float64) (e Estimate, margins []float64) {
+	e.Resolution = Resolution(values)
+	off := deviations(times, values, gap)
+	var moving []float64
+	for i, d := range off {
+		off[i] = beyondRounding(d, e.Resolution)
+		if 0 < i && i+1 < len(values) && (values[i] != values[i-1] || values[i] != values[i+1]) {
+			moving = append(moving, off[i])
+		}
+	}
+	if len(moving) > 0 {
+		slices.Sort(moving)
+		e.Motion = moving[int(usual*float64(len(moving)-1))]
+	}
+	margins = largestAround(off, reach)
+	for i := range margins {
+		margins[i] += e.Resolution / 2
+	}
+	for i := 1; i+2 < len(values); i++ {
+		if j := jump(values[i-1 : i+3]); j > 0 && times[i+1]-times[i] <= gap {
+			margins[i], margins[i+1] = max(margins[i], j), max(margins[i+1], j)
+		}
+	}
+	return e, margins
+}
+
+// jump is how far the middle two of four values are apart where the outer ones have
+// next to no part in it, else 0: when between the two it happened, nothing says.
+func jump(v []float64) float64 {
+	const part = 0.25
+	by := math.Abs(v[2] - v[1])
+	if math.Abs(v[1]-v[0]) > part*by || math.Abs(v[3]-v[2]) > part*by {
+		return 0
+	}
+	return by
+}
+
+// deviations is how far each sample lies off the line between its neighbours, 0 where
+// one of them is missing.
+func deviations(times, values []float64, gap float64) []float64 {
+	out := make([]float64, len(values))
+	for i := 1; i+1 < len(values); i++ {
+		before, after := times[i]-times[i-1], times[i+1]-times[i]
+		if before <= gap && after <= gap {
+			out[i] = math.Abs(values[i] - values[i-1] - (values[i+1]-values[i-1])*before/(before+after))
+		}
+	}
+	return out
+}
+
+// beyondRounding is what of a deviation rounding does not explain: three values, each
+// off by half a step, lie up to a whole one off a line.
+func beyondRounding(deviation, resolution float64) float64 {
+	return math.Sqrt(max(0, deviation*deviation-resolution*resolution))
+}
+
+// largestAround is the largest of the values from so many before each to as many
+// behind it.
+func largestAround(values []float64, reach int) []float64 {
+	out := make([]float64, len(values))
+	largest := -1 // its place
+	for i := range values {
+		from, to := max(0, i-reach), min(len(values)-1, i+reach)
+		switch {
+		case largest < from:
+			largest = from
+			for k := from + 1; k <= to; k++ {
+				if values[k] >= values[largest] {
+					largest = k
+				}
+			}
+		case values[to] >= values[largest]:
+			largest = to
+		}
+		out[i] = values[largest]
+	}
+	return out
+}
+
+// machineRounding is what numbers of 32 bits may be off by, as a part of the largest
+// value. Values in steps of less than tenfold that are not written in steps.
+const machineRounding = 1e-7
+
+// Resolution is the step the values are written in: the largest that all of them are
+// whole steps apart by. It is 0 where they are not written in steps.
+func Resolution(values []float64) float64 {
+	step, least := 0.0, 0.0
+	for _, v := range values {
+		least = max(least, machineRounding*math.Abs(v))
+	}
+	for i := 1; i < len(values); i++ {
+		step = commonStep(step, math.Abs(values[i]-values[i-1]), least)
+		if step < 0 {
+			return 0
+		}
+	}
+	return step
+}
+
+// commonStep is the greatest step that two numbers are both multiples of, -1 where
+// there is none of ten times least.
+func commonStep(step, by, least float64) float64 {
+	if by <= least {
+		return step
+	}
+	if step == 0 {
+		return by
+	}
+	for {
+		rest := math.Abs(by - step*math.Round(by/step))
+		switch {
+		case rest <= least*math.Max(1, by/step):
+			return step
+		case rest <= 10*least:
+			return -1
+		}
+		by, step = step, rest
+	}
+}
