@@ -20,3 +20,10 @@ func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
 		return margins
 	}
 }
+
+// Estimate is the accuracy of a parameter that was estimated, because the profile
+// states none and something was compared with it; ok is false where it was not.
+func (s *Set) Estimate(name string) (e accuracy.Estimate, ok bool) {
+	e, ok = s.estimates[name]
+	return e, ok
+}

@@ -15,8 +15,10 @@
 package accuracy
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strconv"
 )
 
 // Estimate sums up a parameter: the step its values are written in, and how far its
@@ -27,12 +29,68 @@ type Estimate struct{ Resolution, Motion float64 }
 // Accuracy is the estimate as one figure, ±.
 func (e Estimate) Accuracy() float64 { return e.Resolution/2 + e.Motion }
 
+// Evidence says in plain words what the estimate is from; unit is that of the
+// parameter, "" for none.
+func (e Estimate) Evidence(unit string) string {
+	if unit != "" {
+		unit = " " + unit
+	}
+	steps := "not written in steps"
+	if e.Resolution > 0 {
+		steps = "written in steps of " + short(e.Resolution) + unit
+	}
+	return fmt.Sprintf("%s; up to %s%s off the line between the samples beside", steps, short(e.Motion), unit)
+}
+
+// short writes a number with two digits that count, without an exponent.
+func short(x float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 2, 64), 64)
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
+
 // usual is the share of the samples that move whose deviation Motion covers.
 const usual = 0.99
 
 // reach is how many samples to either side tell of the motion at a sample: few enough
 // that it is that of the time, enough that chance does not hide it.
 const reach = 4
+
+// TooSmall says that an accuracy somebody states is less than the samples allow: than
+// half a step, and than a quarter of how far they lie off the line between their
+// neighbours, by which the line from sample to sample is wrong even where the truth is
+// a smooth curve. It looks no further than it must.
+func TooSmall(stated float64, times, values []float64, gap float64) (Estimate, bool) {
+	const part = 0.25
+	far, moving := 0, 0
+	for i := 1; i+1 < len(values); i++ {
+		if values[i] == values[i-1] && values[i] == values[i+1] {
+			continue
+		}
+		moving++
+		before, after := times[i]-times[i-1], times[i+1]-times[i]
+		if before <= gap && after <= gap && math.Abs(values[i]-values[i-1]-(values[i+1]-values[i-1])*before/(before+after)) > stated/part {
+			far++
+		}
+	}
+	if coarse := !finerThan(2*stated, values); !coarse && float64(far) < (1-usual)*float64(moving) {
+		return Estimate{}, false
+	}
+	e, _ := Of(times, values, gap)
+	return e, e.Resolution/2 > stated || e.Motion*part > stated
+}
+
+// finerThan says that two samples in a row differ, by no more than a step.
+func finerThan(step float64, values []float64) bool {
+	moves := false
+	for i := 1; i < len(values); i++ {
+		d := math.Abs(values[i] - values[i-1])
+		if d > 0 && d <= step {
+			return true
+		}
+		moves = moves || d > 0
+	}
+	return !moves
+}
 
 // Of sums up the samples of a parameter, and says how far, at each sample, the truth
 // may lie off the line through them; between two samples that runs straight. Samples
