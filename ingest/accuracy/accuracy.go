@@ -35,11 +35,14 @@ func (e Estimate) Evidence(unit string) string {
 	if unit != "" {
 		unit = " " + unit
 	}
-	steps := "not written in steps"
+	out := "not written in steps"
 	if e.Resolution > 0 {
-		steps = "written in steps of " + short(e.Resolution) + unit
+		out = "written in steps of " + short(e.Resolution) + unit
 	}
-	return fmt.Sprintf("%s; up to %s%s off the line between the samples beside", steps, short(e.Motion), unit)
+	if e.Motion > 0 {
+		out += fmt.Sprintf("; up to %s%s off the line between the samples beside", short(e.Motion), unit)
+	}
+	return out
 }
 
 // short writes a number with two digits that count, without an exponent.
@@ -145,10 +148,12 @@ func deviations(times, values []float64, gap float64) []float64 {
 	return out
 }
 
-// beyondRounding is what of a deviation rounding does not explain: three values, each
-// off by half a step, lie up to a whole one off a line.
+// beyondRounding is what of a deviation rounding does not explain. Three values, each
+// off by anything up to half a step, lie off a line by 0.35 of a step as a root mean
+// square and by 0.8 in one case of a hundred: whatever is more has moved.
 func beyondRounding(deviation, resolution float64) float64 {
-	return math.Sqrt(max(0, deviation*deviation-resolution*resolution))
+	const explained = 0.8
+	return math.Sqrt(max(0, deviation*deviation-explained*explained*resolution*resolution))
 }
 
 // largestAround is the largest of the values from so many before each to as many
@@ -174,30 +179,42 @@ func largestAround(values []float64, reach int) []float64 {
 	return out
 }
 
-// machineRounding is what numbers of 32 bits may be off by, as a part of the largest
-// value. Values in steps of less than tenfold that are not written in steps.
-const machineRounding = 1e-7
-
 // Resolution is the step the values are written in: the largest that all of them are
 // whole steps apart by. It is 0 where they are not written in steps.
 func Resolution(values []float64) float64 {
-	step, least := 0.0, 0.0
+	largest, short := 0.0, true
 	for _, v := range values {
-		least = max(least, machineRounding*math.Abs(v))
+		largest = max(largest, math.Abs(v))
+		short = short && float64(float32(v)) == v
 	}
-	for i := 1; i < len(values); i++ {
-		step = commonStep(step, math.Abs(values[i]-values[i-1]), least)
-		if step < 0 {
-			return 0
+	decimal := func(v float64) float64 { return v }
+	if short {
+		decimal = ofShort
+	}
+	least := largest * 0x1p-44 // what the machine rounds off, with a scale and a unit
+	step := 0.0
+	for i := 1; i < len(values) && step >= 0; i++ {
+		if values[i] != values[i-1] {
+			step = commonStep(step, math.Abs(decimal(values[i])-decimal(values[i-1])), least)
 		}
 	}
-	return step
+	return max(0, step)
 }
 
-// commonStep is the greatest step that two numbers are both multiples of, -1 where
-// there is none of ten times least.
+// ofShort is the decimal number a number of 32 bits was made of.
+func ofShort(v float64) float64 {
+	if math.Trunc(v) == v {
+		return v
+	}
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', -1, 32), 64)
+	return v
+}
+
+// commonStep is the greatest step that two numbers are both multiples of, but for
+// rounding of least; -1 where it would be too small to be told from that.
 func commonStep(step, by, least float64) float64 {
-	if by <= least {
+	const several, many = 8, 1000
+	if by <= several*least {
 		return step
 	}
 	if step == 0 {
@@ -206,9 +223,9 @@ func commonStep(step, by, least float64) float64 {
 	for {
 		rest := math.Abs(by - step*math.Round(by/step))
 		switch {
-		case rest <= least*math.Max(1, by/step):
+		case rest <= several*least*max(1, by/step):
 			return step
-		case rest <= 10*least:
+		case rest <= many*least:
 			return -1
 		}
 		by, step = step, rest
