@@ -117,7 +117,7 @@ func Of(times, values []float64, gap float64) (e Estimate, margins []float64) {
 		margins[i] += e.Resolution / 2
 	}
 	for i := 1; i+2 < len(values); i++ {
-		if j := jump(values[i-1 : i+3]); j > 0 && times[i+1]-times[i] <= gap {
+		if j := jump(values[i-1 : i+3]); j > 1.5*e.Resolution && times[i+1]-times[i] <= gap {
 			margins[i], margins[i+1] = max(margins[i], j), max(margins[i+1], j)
 		}
 	}
@@ -125,7 +125,8 @@ func Of(times, values []float64, gap float64) (e Estimate, margins []float64) {
 }
 
 // jump is how far the middle two of four values are apart where the outer ones have
-// next to no part in it, else 0: when between the two it happened, nothing says.
+// next to no part in it, else 0: when between the two it happened, nothing says. (By one
+// step a value that creeps moves too.)
 func jump(v []float64) float64 {
 	const part = 0.25
 	by := math.Abs(v[2] - v[1])
