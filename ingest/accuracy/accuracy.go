@@ -29,6 +29,9 @@ type Estimate struct{ Resolution, Motion float64 }
 // Accuracy is the estimate as one figure, ±.
 func (e Estimate) Accuracy() float64 { return e.Resolution/2 + e.Motion }
 
+// String is the accuracy with two digits that count.
+func (e Estimate) String() string { return short(e.Accuracy()) }
+
 // Evidence says in plain words what the estimate is from; unit is that of the
 // parameter, "" for none.
 func (e Estimate) Evidence(unit string) string {
@@ -95,6 +98,17 @@ func finerThan(step float64, values []float64) bool {
 	return !moves
 }
 
+// Sum sums up a parameter from its resolution and from how far those of its samples
+// that move lie off the line between their neighbours, in any order; it sorts them.
+func Sum(resolution float64, deviations []float64) Estimate {
+	e := Estimate{Resolution: resolution}
+	if n := len(deviations); n > 0 {
+		slices.Sort(deviations)
+		e.Motion = beyondRounding(deviations[int(usual*float64(n-1))], resolution)
+	}
+	return e
+}
+
 // Of sums up the samples of a parameter, and says how far, at each sample, the truth
 // may lie off the line through them; between two samples that runs straight. Samples
 // further apart than gap have nothing to do with each other.
@@ -105,13 +119,10 @@ func Of(times, values []float64, gap float64) (e Estimate, margins []float64) {
 	for i, d := range off {
 		off[i] = beyondRounding(d, e.Resolution)
 		if 0 < i && i+1 < len(values) && (values[i] != values[i-1] || values[i] != values[i+1]) {
-			moving = append(moving, off[i])
+			moving = append(moving, d)
 		}
 	}
-	if len(moving) > 0 {
-		slices.Sort(moving)
-		e.Motion = moving[int(usual*float64(len(moving)-1))]
-	}
+	e = Sum(e.Resolution, moving)
 	margins = largestAround(off, reach)
 	for i := range margins {
 		margins[i] += e.Resolution / 2
