@@ -60,7 +60,7 @@ func hold(f *simulator.Flight, c simulator.Channel, random *rand.Rand, asked fun
 	for at := f.Scenario.Start + random.Float64()*interval; at < f.Scenario.End; at += interval {
 		times, values = append(times, at), append(values, c.Value(at))
 	}
-	e, margins := accuracy.Of(times, values, 3*interval)
+	e, margins := accuracy.Of(times, values, 3*interval), accuracy.Margins(times, values, 3*interval)
 	for range 4000 {
 		i := 1 + random.IntN(len(times)-1)
 		part := random.Float64()

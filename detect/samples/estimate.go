@@ -4,26 +4,36 @@ import (
 	"downlock/detect/readings"
 	"downlock/ingest"
 	"downlock/ingest/accuracy"
+	"downlock/schemas"
 )
 
-// estimate has the accuracy of a line estimated from its samples, where the profile
-// states none: once, and not before something is compared with it.
-func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
-	if series.Accuracy > 0 || series.Exact {
-		return
-	}
-	l.Margins = func() []float64 {
-		e, margins := accuracy.Of(l.Times, l.Values, l.Gap)
-		if _, known := s.estimates[series.Parameter.Name]; !known {
-			s.estimates[series.Parameter.Name] = e
-		}
-		return margins
+// EstimateAccuracies has the accuracy of every parameter for which the profile states
+// none estimated from its samples: once, and not before something is compared with it.
+// Until it is called such lines are taken for the truth, which is enough to hold a
+// recording against its profile.
+func (s *Set) EstimateAccuracies() {
+	s.estimating = true
+	for name, l := range s.lines {
+		s.estimate(s.series[name], l)
 	}
 }
 
-// Estimate is the accuracy of a parameter that was estimated, because the profile
-// states none and something was compared with it; ok is false where it was not.
-func (s *Set) Estimate(name string) (e accuracy.Estimate, ok bool) {
-	e, ok = s.estimates[name]
-	return e, ok
+func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
+	if l == nil || !s.estimating || series.Accuracy > 0 || series.Exact {
+		return
+	}
+	l.Margins = func() []float64 {
+		s.estimated[series.Parameter.Name] = true
+		return accuracy.Margins(l.Times, l.Values, l.Gap)
+	}
+}
+
+// Estimate sums up the accuracy of a parameter that was estimated, because something
+// was compared with it; ok is false where it was not.
+func (s *Set) Estimate(p schemas.Parameter) (e accuracy.Estimate, ok bool) {
+	l := s.Line(p.Name)
+	if l == nil || !s.estimated[p.Name] {
+		return e, false
+	}
+	return accuracy.Of(l.Times, l.Values, l.Gap), true
 }

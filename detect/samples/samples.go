@@ -9,7 +9,6 @@ import (
 
 	"downlock/detect/readings"
 	"downlock/ingest"
-	"downlock/ingest/accuracy"
 	"downlock/schemas"
 )
 
@@ -19,13 +18,14 @@ type Set struct {
 	Recording *ingest.Recording
 	Window    readings.Spans // the whole of it
 
-	series    map[string]*ingest.Series
-	lines     map[string]*readings.Line
-	codes     map[string]*readings.Held[uint8]
-	steps     map[string]*readings.HeldNumber
-	tops      map[string]float64           // see Top
-	estimates map[string]accuracy.Estimate // see Estimate
-	unpacked  int                          // samples of packed series in lines, codes and steps
+	series     map[string]*ingest.Series
+	lines      map[string]*readings.Line
+	codes      map[string]*readings.Held[uint8]
+	steps      map[string]*readings.HeldNumber
+	tops       map[string]float64 // see Top
+	estimating bool               // see EstimateAccuracies
+	estimated  map[string]bool    // parameters that were
+	unpacked   int                // samples of packed series in lines, codes and steps
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -45,7 +45,7 @@ func New(r *ingest.Recording) *Set {
 		codes:      map[string]*readings.Held[uint8]{},
 		steps:      map[string]*readings.HeldNumber{},
 		tops:       map[string]float64{},
-		estimates:  map[string]accuracy.Estimate{},
+		estimated:  map[string]bool{},
 		distrusted: map[string]string{},
 	}
 }
@@ -91,7 +91,8 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 	s.Top("radio_altitude")
 	s.forget()
 	out := New(piece)
-	out.distrusted, out.tops, out.estimates = s.distrusted, s.tops, s.estimates
+	out.distrusted, out.tops = s.distrusted, s.tops
+	out.estimating, out.estimated = s.estimating, s.estimated
 	for name := range s.distrusted {
 		delete(out.series, name)
 	}

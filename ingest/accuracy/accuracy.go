@@ -57,10 +57,6 @@ func short(x float64) string {
 // usual is the share of the samples that move whose deviation Motion covers.
 const usual = 0.99
 
-// reach is how many samples to either side tell of the motion at a sample: few enough
-// that it is that of the time, enough that chance does not hide it.
-const reach = 4
-
 // TooSmall says that an accuracy somebody states is less than the samples allow: than
 // half a step, and than a quarter of how far they lie off the line between their
 // neighbours, by which the line from sample to sample is wrong even where the truth is
@@ -81,7 +77,7 @@ func TooSmall(stated float64, times, values []float64, gap float64) (Estimate, b
 	if coarse := !finerThan(2*stated, values); !coarse && float64(far) < (1-usual)*float64(moving) {
 		return Estimate{}, false
 	}
-	e, _ := Of(times, values, gap)
+	e := Of(times, values, gap)
 	return e, e.Resolution/2 > stated || e.Motion*part > stated
 }
 
@@ -109,42 +105,49 @@ func Sum(resolution float64, deviations []float64) Estimate {
 	return e
 }
 
-// Of sums up the samples of a parameter, and says how far, at each sample, the truth
-// may lie off the line through them; between two samples that runs straight. Samples
-// further apart than gap have nothing to do with each other.
-func Of(times, values []float64, gap float64) (e Estimate, margins []float64) {
-	e.Resolution = Resolution(values)
+// Of sums up the samples of a parameter. Samples further apart than gap have nothing
+// to do with each other.
+func Of(times, values []float64, gap float64) Estimate {
 	off := deviations(times, values, gap)
 	var moving []float64
-	for i, d := range off {
-		off[i] = beyondRounding(d, e.Resolution)
-		if 0 < i && i+1 < len(values) && (values[i] != values[i-1] || values[i] != values[i+1]) {
-			moving = append(moving, d)
+	for i := 1; i+1 < len(values); i++ {
+		if values[i] != values[i-1] || values[i] != values[i+1] {
+			moving = append(moving, off[i])
 		}
 	}
-	e = Sum(e.Resolution, moving)
-	margins = largestAround(off, reach)
-	for i := range margins {
-		margins[i] += e.Resolution / 2
+	return Sum(Resolution(values), moving)
+}
+
+// reach is how many samples to either side tell of the motion at a sample: few enough
+// that it is that of the time, enough that chance does not hide it.
+const reach = 4
+
+// Margins is how far, at each sample, the truth may lie off the line through the
+// samples; between two samples it runs straight.
+func Margins(times, values []float64, gap float64) []float64 {
+	resolution := Resolution(values)
+	margins := largestAround(deviations(times, values, gap), reach)
+	for i, d := range margins {
+		margins[i] = resolution / 2
+		if d > 0 {
+			margins[i] += beyondRounding(d, resolution)
+		}
 	}
 	for i := 1; i+2 < len(values); i++ {
-		if j := jump(values[i-1 : i+3]); j > 1.5*e.Resolution && times[i+1]-times[i] <= gap {
+		if j := math.Abs(values[i+1] - values[i]); j > 1.5*resolution && isJump(values[i-1:i+3]) && times[i+1]-times[i] <= gap {
 			margins[i], margins[i+1] = max(margins[i], j), max(margins[i+1], j)
 		}
 	}
-	return e, margins
+	return margins
 }
 
-// jump is how far the middle two of four values are apart where the outer ones have
-// next to no part in it, else 0: when between the two it happened, nothing says. (By one
-// step a value that creeps moves too.)
-func jump(v []float64) float64 {
+// isJump says that the outer ones of four values have next to no part in how far the
+// middle two are apart: when between the two it happened, nothing says. (By one step a
+// value that creeps moves too.)
+func isJump(v []float64) bool {
 	const part = 0.25
 	by := math.Abs(v[2] - v[1])
-	if math.Abs(v[1]-v[0]) > part*by || math.Abs(v[3]-v[2]) > part*by {
-		return 0
-	}
-	return by
+	return math.Abs(v[1]-v[0]) <= part*by && math.Abs(v[3]-v[2]) <= part*by
 }
 
 // deviations is how far each sample lies off the line between its neighbours, 0 where

@@ -47,7 +47,7 @@ func TestResolution(t *testing.T) {
 // sample of 1 s; the line from sample to sample is above it by 0.25 at most.
 func TestMotionOfACurve(t *testing.T) {
 	times, values := each(50, func(i int) float64 { return float64(i*i) + 0.001*float64(i%2) })
-	e, margins := Of(times, values, 3)
+	e, margins := Of(times, values, 3), Margins(times, values, 3)
 	if math.Abs(e.Motion-1) > 0.01 {
 		t.Errorf("motion %g, want 1", e.Motion)
 	}
@@ -73,7 +73,7 @@ func TestLeverMovedOnce(t *testing.T) {
 		}
 		return 40
 	})
-	e, margins := Of(times, values, 3)
+	e, margins := Of(times, values, 3), Margins(times, values, 3)
 	if e.Resolution != 0.5 {
 		t.Fatalf("resolution %g", e.Resolution)
 	}
@@ -93,7 +93,7 @@ func TestMotionAcrossAGap(t *testing.T) {
 	for i := 20; i < 40; i++ {
 		times[i] += 100
 	}
-	e, margins := Of(times, values, 3)
+	e, margins := Of(times, values, 3), Margins(times, values, 3)
 	if e.Motion != 0 || slices.Max(margins) != 50 { // the step is 100
 		t.Errorf("motion %g and margin %g, want 0 and 50", e.Motion, slices.Max(margins))
 	}
