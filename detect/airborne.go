@@ -8,35 +8,25 @@ import (
 	"downlock/schemas"
 )
 
-// Where the air/ground parameters are missing, these stand in. The figures only
-// need to lie well between the ground and the air: common practice.
-const (
-	airborneRadioAltitude = 10.0 // ft; on its wheels an aircraft reads within a few feet of zero
-	airborneAirspeed      = 80.0 // kt; above taxi and below any lift-off speed the profiles are meant for
-	radioAltitudeBlur     = 5.0  // s either side; a normal lift-off or flare passes 10 ft within it
-	airspeedBlur          = 30.0 // s either side; from 80 kt to lift-off, or from touchdown to 80 kt
-)
-
 // airborneCondition finds where the aircraft is in the air, from the best
 // parameters there are, and says in plain words what was used when it was not
 // the main struts. ok is false when nothing tells air from ground.
 func airborneCondition(s *samples.Set, p *schemas.Profile) (c readings.Condition, note string, ok bool) {
-	struts, missing := mainStruts(s, p)
+	struts, missing := s.MainStruts(p)
 	if len(struts) > 0 {
 		if len(missing) > 0 {
 			note = "air and ground from " + joinWords(struts) + " alone: " + joinWords(missing) + " not recorded"
 		}
 		return inFlight(s, extended(s, struts)), note, true
 	}
-	switch {
-	case s.Has("weight_on_wheels"):
+	if s.Has("weight_on_wheels") {
 		return inFlight(s, readings.Not(s.Discrete("weight_on_wheels", s.Window), s.Window)), "air and ground from weight_on_wheels: no main strut recorded", true
-	case s.Has("radio_altitude"):
-		return s.Compare("radio_altitude", readings.Above, airborneRadioAltitude, s.Window).Blurred(radioAltitudeBlur, s.Window),
-			"air and ground from radio altitude above 10 ft, right to within 5 s: no strut or air/ground parameter recorded", true
-	case s.Has("computed_airspeed"):
-		return s.Compare("computed_airspeed", readings.Above, airborneAirspeed, s.Window).Blurred(airspeedBlur, s.Window),
-			"air and ground from airspeed above 80 kt, right to within 30 s: no better parameter recorded", true
+	}
+	switch s.AirGroundStandIn(p) {
+	case "radio_altitude":
+		return airborneByRadioAltitude(s), "air and ground from radio altitude above 10 ft, right to within 15 s: no strut or air/ground parameter recorded", true
+	case "computed_airspeed":
+		return airborneByAirspeed(s), "air and ground from airspeed above 80 kt, right to within 30 s: no better parameter recorded", true
 	}
 	return readings.Unknown(s.Window), "nothing recorded tells air from ground", false
 }
@@ -52,7 +42,7 @@ func extended(s *samples.Set, struts []string) readings.Condition {
 
 // onJacks is where the main struts are extended although the aircraft does not move.
 func onJacks(s *samples.Set, p *schemas.Profile) (out readings.Spans) {
-	struts, _ := mainStruts(s, p)
+	struts, _ := s.MainStruts(p)
 	if len(struts) == 0 {
 		return nil
 	}
@@ -62,22 +52,6 @@ func onJacks(s *samples.Set, p *schemas.Profile) (out readings.Spans) {
 		}
 	}
 	return out
-}
-
-// mainStruts lists the strut switches of the type's main legs that were
-// recorded, and those that were not.
-func mainStruts(s *samples.Set, p *schemas.Profile) (recorded, missing []string) {
-	for _, leg := range p.Legs {
-		if leg == "nose" {
-			continue
-		}
-		if name := leg + "_strut_compressed"; s.Has(name) {
-			recorded = append(recorded, name)
-		} else {
-			missing = append(missing, name)
-		}
-	}
-	return recorded, missing
 }
 
 // Shorter stays in the air are hops of a landing. Shorter ones on the ground are no

@@ -132,7 +132,7 @@ func (f *Flight) goAround(acts []readings.Moment, a stay, turns, from float64) G
 				lowest = i
 			}
 		}
-		g.Lowest = extremeTime(times, lowest, around, f.height.Accuracy(), func(i int) float64 { return heights[i] })
+		g.Lowest = extremeTime(times, lowest, around, f.height.Accuracy(around), func(i int) float64 { return heights[i] })
 		g.Height, g.Known = heights[lowest], true
 	}
 	g.Begins = g.Lowest

@@ -234,5 +234,7 @@ func (d *Detector) Check(r *ingest.Recording) []Check {
 // checkedSignals are the samples of a recording, less those that failed a check.
 func checkedSignals(r *ingest.Recording, profile *schemas.Profile) (*samples.Set, []Check) {
 	s := samples.New(r)
-	return s, soundness.CrossCheck(s, profile)
+	checks := soundness.CrossCheck(s, profile)
+	s.EstimateAccuracies()
+	return s, checks
 }

@@ -28,17 +28,18 @@ func heightAboveAerodrome(s *samples.Set, f *Flight, air []stay) (readings.Splic
 	}
 	for _, part := range aerodromeParts(f, air, pressure) {
 		if where := rest.Within(part.span); len(where) > 0 {
-			height = append(height, readings.Part{Line: pressure, Shift: -part.elevation, Where: where})
+			height = append(height, readings.Part{Line: pressure.Widened(part.accuracy), Shift: -part.elevation, Where: where})
 		}
 	}
 	return height, note
 }
 
 // aerodromePart is a stretch of the flight and the pressure altitude of the
-// aerodrome it is measured from.
+// aerodrome it is measured from, with its accuracy. An accuracy that is stated is
+// that of a difference: the constant error of an altimeter is in both.
 type aerodromePart struct {
-	span      Span
-	elevation float64
+	span                Span
+	elevation, accuracy float64
 }
 
 func aerodromeParts(f *Flight, air []stay, pressure *readings.Line) []aerodromePart {
@@ -59,14 +60,36 @@ func aerodromeParts(f *Flight, air []stay, pressure *readings.Line) []aerodromeP
 		if !haveDeparture && !haveArrival {
 			continue // neither aerodrome is in the recording: unknown beyond radio altitude
 		}
+		up, down := f.elevationAccuracy(pressure, a.begins), f.elevationAccuracy(pressure, a.ends)
+		if !haveDeparture {
+			up = down
+		}
+		if !haveArrival {
+			down = up
+		}
 		top := highestTime(altitude, a.span()).Nominal
-		parts = append(parts, aerodromePart{stretch(from, top), departure}, aerodromePart{stretch(top, a.ends.Nominal), arrival})
+		parts = append(parts, aerodromePart{stretch(from, top), departure, up}, aerodromePart{stretch(top, a.ends.Nominal), arrival, down})
 		from = a.ends.Nominal
 	}
 	if n := len(parts); n > 0 {
-		parts = append(parts, aerodromePart{stretch(from, f.Span.End), parts[n-1].elevation})
+		parts = append(parts, aerodromePart{stretch(from, f.Span.End), parts[n-1].elevation, parts[n-1].accuracy})
 	}
 	return parts
+}
+
+// elevationAccuracy is what the pressure altitude at a lift-off or touchdown may be
+// wrong by as that of the aerodrome: as a sample, where that is estimated, and where
+// the time is that of a stand-in, by as much as the altitude changes within its bounds.
+func (f *Flight) elevationAccuracy(pressure *readings.Line, at Time) (accuracy float64) {
+	within := stretch(at.Earliest, at.Latest)
+	if pressure.Accuracy == 0 {
+		accuracy = pressure.AccuracyWithin(within)
+	}
+	if f.signals.AirGroundStandIn(f.Profile) == "" {
+		return accuracy
+	}
+	low, high, _ := pressure.Number(readings.Spans{within}).Nominal.Extremes()
+	return accuracy + max(0, high-low)
 }
 
 // highestTime is the time of the highest sample, the middle of the span when
@@ -82,5 +105,5 @@ func highestTime(height readings.Spliced, span Span) Time {
 			highest = i
 		}
 	}
-	return extremeTime(times, highest, span, height.Accuracy(), func(i int) float64 { return -values[i] })
+	return extremeTime(times, highest, span, height.Accuracy(span), func(i int) float64 { return -values[i] })
 }

@@ -8,6 +8,7 @@ import (
 
 	"downlock/detect/readings"
 	"downlock/detect/samples"
+	"downlock/ingest/accuracy"
 	"downlock/schemas"
 )
 
@@ -22,6 +23,8 @@ const (
 
 	Implausible ObservationKind = "implausible" // it cannot have been so, and is not used there
 	Terrain     ObservationKind = "terrain"     // the ground rises below the aircraft
+
+	Understated ObservationKind = "accuracy" // the stated accuracy is less than the samples allow
 
 	SourcesDisagree ObservationKind = "sources disagree" // the source in use and a further one say different things
 )
@@ -60,6 +63,7 @@ func observations(f *Flight) []Observation {
 		if h := f.signals.Code(name); h != nil {
 			add(Chatter, name, chatter(h.Changes(f.Span)), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
 		}
+		out = append(out, understated(f, p)...)
 		out = append(out, disagreements(f, p)...)
 	}
 	if line := f.signals.Line("radio_altitude"); line != nil {
@@ -69,6 +73,23 @@ func observations(f *Flight) []Observation {
 		top := f.signals.Top("radio_altitude")
 		spans = constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
 		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording: no height", top, spans.Seconds())
+	}
+	return out
+}
+
+// understated finds an accuracy the profile states that is less than the samples of a
+// stay in the air allow. On the ground a wheel is steered and levers are tried.
+func understated(f *Flight, p schemas.Parameter) (out []Observation) {
+	line := f.signals.Line(p.Name)
+	if line == nil || line.Accuracy == 0 {
+		return nil
+	}
+	for _, a := range f.air {
+		from, to := line.Within(a.span())
+		if e, small := accuracy.TooSmall(line.Accuracy, line.Times[from:to], line.Values[from:to], line.Gap); small {
+			out = append(out, Observation{Understated, p.Name, readings.Spans{a.span()}, fmt.Sprintf("the profile states an accuracy of %s %s; the samples are %s",
+				threeDigits(line.Accuracy), p.Unit, e.Evidence(unitWord(p)))})
+		}
 	}
 	return out
 }

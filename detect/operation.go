@@ -187,6 +187,11 @@ func (f *Flight) TouchedDown(as Landed) []Time {
 	return timesOf(f.Touchdowns, func(d Touchdown) (Time, bool) { return d.Time, d.Landed == as })
 }
 
+// LiftOffs lists those in the recording, in order.
+func (f *Flight) LiftOffs() []Time {
+	return timesOf(f.liftOffs, func(m readings.Moment) (Time, bool) { return Time{m.Nominal, m.Earliest, m.Latest}, true })
+}
+
 // LowestPoints lists those of the go-arounds, in order.
 func (f *Flight) LowestPoints() []Time {
 	return timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Lowest, true })

@@ -60,6 +60,7 @@ func (t *Tracks) assuming(optional []string) *Tracks {
 // criteria of its profile.
 func ReadTracks(f *Flight) *Tracks {
 	f.signals = samples.New(f.Recording)
+	f.signals.EstimateAccuracies()
 	return newTracks(f, nil)
 }
 

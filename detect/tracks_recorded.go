@@ -13,7 +13,10 @@ type Recorded struct {
 	Column    string  // the export's name of it
 	Samples   int     // in the flight
 	Interval  float64 // s, the usual one
-	Accuracy  float64 // ±, in the parameter's unit; 0 where none is stated
+	Accuracy  float64 // ±, in the parameter's unit; 0 where none is stated or estimated
+	// Estimated says in plain words what an accuracy was estimated from, "" for one that
+	// is stated. None is estimated where nothing was compared with the parameter.
+	Estimated string
 	// Gaps are the stretches of the flight, its ends included, without samples for
 	// longer than the parameter allows.
 	Gaps readings.Spans
@@ -29,7 +32,10 @@ func (t *Tracks) Recorded() []Recorded {
 	for i, s := range f.Recording.Series {
 		at := samples.Sampling(s)
 		from, to := at.Within(f.Span)
-		out[i] = Recorded{s.Parameter, s.Column, to - from, s.Interval, s.Accuracy, at.Gaps(f.Span), s.Dropped}
+		out[i] = Recorded{s.Parameter, s.Column, to - from, s.Interval, s.Accuracy, "", at.Gaps(f.Span), s.Dropped}
+		if e, ok := f.signals.Estimate(s.Parameter); ok && s.Accuracy == 0 {
+			out[i].Accuracy, out[i].Estimated = e.Accuracy(), e.Evidence(unitWord(s.Parameter))
+		}
 	}
 	return out
 }
@@ -49,4 +55,12 @@ func (t *Tracks) Samples(name string, within Span) (times, values []float64) {
 		values = values[from:to]
 	}
 	return at.Times[from:to], values
+}
+
+// unitWord is the unit of a parameter, "" for a pure number.
+func unitWord(p schemas.Parameter) string {
+	if p.Unit == "1" {
+		return ""
+	}
+	return p.Unit
 }

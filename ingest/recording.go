@@ -59,6 +59,7 @@ type Series struct {
 	Longest   float64        // longest interval between neighbouring samples, s; 0 where it is not known
 	Gap       float64        // longest interval between samples that is not a gap, s
 	Accuracy  float64        // ±, in Parameter.Unit; 0: none stated
+	Exact     bool           // the straight line through the samples is the truth, as in a rule case
 	// TimeAccuracy is how much earlier or later than its time each sample may have been
 	// taken, s; 0 where times are exact. It is the whole second where rows share that of
 	// their clock, and the time between rows where a column is filled up between its

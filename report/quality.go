@@ -18,13 +18,15 @@ type parameterPart struct {
 	// Interval is the usual time between samples in s, LongestInterval the longest
 	// one 14 CFR part 121 appendix M allows, null where it has no row; Confirmed is
 	// false where that figure has not been held against the published text.
-	Interval        number      `json:"interval"`
-	LongestInterval *number     `json:"longest_interval"`
-	Confirmed       bool        `json:"longest_interval_confirmed"`
-	Accuracy        *number     `json:"accuracy"` // ±, in Unit; null: none stated
-	Gaps            int         `json:"gaps"`
-	LongestGap      number      `json:"longest_gap"` // s
-	Dropped         droppedPart `json:"dropped"`
+	Interval        number  `json:"interval"`
+	LongestInterval *number `json:"longest_interval"`
+	Confirmed       bool    `json:"longest_interval_confirmed"`
+	Accuracy        *number `json:"accuracy"` // ±, in Unit; null: none stated or estimated
+	// Estimated says what the accuracy was estimated from; "" where the profile states it.
+	Estimated  string      `json:"accuracy_estimated_from,omitempty"`
+	Gaps       int         `json:"gaps"`
+	LongestGap number      `json:"longest_gap"` // s
+	Dropped    droppedPart `json:"dropped"`
 }
 
 type droppedPart struct {
@@ -60,7 +62,7 @@ func parameterParts(tracks *detect.Tracks) []parameterPart {
 		parts[i] = parameterPart{
 			Parameter: p.Name, Column: clean(r.Column), Kind: string(p.Kind), Unit: clean(p.Unit), Samples: r.Samples,
 			Interval: finite(r.Interval, 0), LongestInterval: positive(p.LongestInterval), Confirmed: p.Read,
-			Accuracy: positive(r.Accuracy), Gaps: len(r.Gaps), LongestGap: finite(longest, 0), Dropped: droppedPart(r.Dropped),
+			Accuracy: positive(r.Accuracy), Estimated: clean(r.Estimated), Gaps: len(r.Gaps), LongestGap: finite(longest, 0), Dropped: droppedPart(r.Dropped),
 		}
 	}
 	return parts

@@ -12,9 +12,58 @@ type Line struct {
 	Sampling
 	Values   []float64
 	Accuracy float64
+	// Margins, where it is set, is asked once, when first needed, for what comes on top
+	// of Accuracy at each sample; between two samples it runs straight.
+	Margins func() []float64
 
-	blocks []block
+	blocks    []block
+	margins   []float64
+	low, high *Line // the bounds but for Accuracy, where there are margins
 }
+
+// Widened is the line known to within so much less.
+func (l *Line) Widened(by float64) *Line {
+	out := *l
+	out.Accuracy += by
+	return &out
+}
+
+// bounds are the lines that are Accuracy below and above the lowest and the highest
+// the truth may be.
+func (l *Line) bounds() (low, high *Line) {
+	if l.Margins == nil {
+		return l, l
+	}
+	if l.low == nil {
+		margins := l.margin()
+		below, above := make([]float64, len(margins)), make([]float64, len(margins))
+		for i, m := range margins {
+			below[i], above[i] = l.Values[i]-m, l.Values[i]+m
+		}
+		l.low, l.high = &Line{Sampling: l.Sampling, Values: below}, &Line{Sampling: l.Sampling, Values: above}
+	}
+	return l.low, l.high
+}
+
+func (l *Line) margin() []float64 {
+	if l.margins == nil && l.Margins != nil {
+		l.margins = l.Margins()
+	}
+	return l.margins
+}
+
+// AccuracyWithin is the largest accuracy in a span of time.
+func (l *Line) AccuracyWithin(x Span) float64 {
+	from, to := l.Within(x)
+	if l.Margins == nil || from == to {
+		return l.Accuracy
+	}
+	margins := l.margin()[max(0, from-1):min(len(l.Times), to+1)]
+	return l.Accuracy + slices.Max(margins)
+}
+
+// exact says that the line is the truth.
+func (l *Line) exact() bool { return l.Accuracy == 0 && l.Margins == nil && !l.hasGap() }
 
 // Compare is where the line stands in the relation to a constant. It scans the
 // samples once for each reading and makes no curve.
@@ -35,11 +84,12 @@ func (l *Line) compare(r Relation, constant float64, windows Spans) Condition {
 	var not Spans
 	orEqual := r == AtLeast
 	c.True, c.False = l.sides(constant, orEqual, l.Interval)
-	if l.Accuracy == 0 && !l.hasGap() {
+	if l.exact() {
 		c.Certain, not = c.True, c.False
 	} else {
-		c.Certain, _ = l.sides(constant+l.Accuracy, orEqual, instant)
-		_, not = l.sides(constant-l.Accuracy, orEqual, instant)
+		low, high := l.bounds()
+		c.Certain, _ = low.sides(constant+l.Accuracy, orEqual, instant)
+		_, not = high.sides(constant-l.Accuracy, orEqual, instant)
 	}
 	c = c.Clip(windows)
 	c.Possible = not.Complement(windows)
@@ -128,10 +178,11 @@ func (l *Line) Number(windows Spans) Number { return l.shaken(windows, l.number)
 
 func (l *Line) number(windows Spans) Number {
 	nominal := l.curve(windows, 0, l.Interval)
-	if l.Accuracy == 0 && !l.hasGap() {
+	if l.exact() {
 		return Number{nominal, nominal, nominal}
 	}
-	return Number{nominal, l.curve(windows, -l.Accuracy, instant), l.curve(windows, l.Accuracy, instant)}
+	low, high := l.bounds()
+	return Number{nominal, low.curve(windows, -l.Accuracy, instant), high.curve(windows, l.Accuracy, instant)}
 }
 
 // curve is the line moved by shift, within the windows.

@@ -61,10 +61,10 @@ func (s Spliced) At(t float64) (value float64, ok bool) {
 	return 0, false
 }
 
-// Accuracy is the largest one stated for the lines it is put together from.
-func (s Spliced) Accuracy() (largest float64) {
+// Accuracy is the largest one in a span of time of the lines it is put together from.
+func (s Spliced) Accuracy(within Span) (largest float64) {
 	for _, p := range s {
-		largest = max(largest, p.Line.Accuracy)
+		largest = max(largest, p.Line.AccuracyWithin(within))
 	}
 	return largest
 }

@@ -100,7 +100,7 @@ func (c *Case) recording() *ingest.Recording {
 }
 
 func (s Series) series() *ingest.Series {
-	out := &ingest.Series{Parameter: s.Parameter, Column: s.Parameter.Name, Interval: s.Every, Gap: s.Gap, Accuracy: s.Accuracy}
+	out := &ingest.Series{Parameter: s.Parameter, Column: s.Parameter.Name, Interval: s.Every, Gap: s.Gap, Accuracy: s.Accuracy, Exact: s.Accuracy == 0}
 	times := array.NewFloat64Builder(memory.DefaultAllocator)
 	times.AppendValues(s.Times, nil)
 	out.Times = times.NewFloat64Array()

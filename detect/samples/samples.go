@@ -18,12 +18,14 @@ type Set struct {
 	Recording *ingest.Recording
 	Window    readings.Spans // the whole of it
 
-	series   map[string]*ingest.Series
-	lines    map[string]*readings.Line
-	codes    map[string]*readings.Held[uint8]
-	steps    map[string]*readings.HeldNumber
-	tops     map[string]float64 // see Top
-	unpacked int                // samples of packed series in lines, codes and steps
+	series     map[string]*ingest.Series
+	lines      map[string]*readings.Line
+	codes      map[string]*readings.Held[uint8]
+	steps      map[string]*readings.HeldNumber
+	tops       map[string]float64 // see Top
+	estimating bool               // see EstimateAccuracies
+	estimated  map[string]bool    // parameters that were
+	unpacked   int                // samples of packed series in lines, codes and steps
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -43,6 +45,7 @@ func New(r *ingest.Recording) *Set {
 		codes:      map[string]*readings.Held[uint8]{},
 		steps:      map[string]*readings.HeldNumber{},
 		tops:       map[string]float64{},
+		estimated:  map[string]bool{},
 		distrusted: map[string]string{},
 	}
 }
@@ -89,6 +92,7 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 	s.forget()
 	out := New(piece)
 	out.distrusted, out.tops = s.distrusted, s.tops
+	out.estimating, out.estimated = s.estimating, s.estimated
 	for name := range s.distrusted {
 		delete(out.series, name)
 	}
@@ -146,6 +150,7 @@ func (s *Set) Line(name string) *readings.Line {
 			if name == "radio_altitude" {
 				l, s.excursions = plausible(l, s.Line("pressure_altitude"))
 			}
+			s.estimate(series, l)
 		}
 		s.lines[name] = l
 	}

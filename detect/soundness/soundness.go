@@ -46,6 +46,7 @@ func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
 	checks = append(checks, leverAgainstPosition(s, r, checks))
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))
+	checks = append(checks, groundStaysLevel(s, profile)...)
 	checks = append(checks, speedChecks(s, r)...)
 	checks = append(checks, flapChecks(s, profile)...)
 	checks = append(checks, engineChecks(s, r, profile)...)

@@ -34,6 +34,9 @@ type Column struct {
 	States   []State `json:"states"`     // when few
 	Changes  int     `json:"changes"`    // from a value to another
 
+	Resolution float64 `json:"resolution"` // the step its numbers are written in, 0 for none
+	Motion     float64 `json:"motion"`     // how far its samples lie off the line between their neighbours, all but a hundredth
+
 	sketch sketch
 	runs   []change
 }
@@ -73,6 +76,7 @@ type columnTally struct {
 	lastKnow bool
 	runs     []change
 	sketch   sketch
+	motion   motion
 }
 
 func (c *columnTally) add(cell *ingest.RawCell) {
@@ -103,6 +107,7 @@ func (c *columnTally) number(at, v float64) {
 	}
 	c.low = min(c.low, v)
 	c.sketch.add(at, v)
+	c.motion.add(at, v)
 }
 
 // state counts the cell's value among few, until there are too many.
@@ -166,6 +171,8 @@ func (c *columnTally) column(named ingest.RawColumn, base TimeBase) Column {
 	if out.Numeric {
 		out.Smallest, out.Largest = c.low, c.top
 		out.AtTop = rounded(float64(c.atTop) / float64(c.count))
+		e := c.estimate()
+		out.Resolution, out.Motion = e.Resolution, e.Motion
 	}
 	out.Distinct = statesKept + 1
 	if !c.tooMany {

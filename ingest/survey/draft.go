@@ -159,6 +159,9 @@ func (d *draft) columns(suggestions []Suggestion) {
 	for _, s := range suggestions {
 		used[s.Column] = true
 		d.comment("  ", "%s: %s.", s.Confidence, strings.Join(s.Evidence, "; "))
+		if text := s.accuracy(d.survey.Column(s.Column)); text != "" {
+			d.comment("  ", "%s", text)
+		}
 		for _, decision := range s.Decide {
 			d.comment("  ", "DECIDE: %s.", decision)
 		}

@@ -103,6 +103,9 @@ func valueText(c survey.Column) string {
 	if c.AtTop > 0.05 {
 		text += fmt.Sprintf(", %s at the largest", percent(c.AtTop))
 	}
+	if step := decimal(c.Resolution); step != "0" {
+		text += ", in steps of " + step
+	}
 	return text
 }
 

@@ -1,0 +1,39 @@
+package samples
+
+import (
+	"downlock/detect/readings"
+	"downlock/ingest"
+	"downlock/ingest/accuracy"
+	"downlock/schemas"
+)
+
+// EstimateAccuracies has the accuracy of every parameter for which the profile states
+// none estimated from its samples: once, and not before something is compared with it.
+// Until it is called such lines are taken for the truth, which is enough to hold a
+// recording against its profile.
+func (s *Set) EstimateAccuracies() {
+	s.estimating = true
+	for name, l := range s.lines {
+		s.estimate(s.series[name], l)
+	}
+}
+
+func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
+	if l == nil || !s.estimating || series.Accuracy > 0 || series.Exact {
+		return
+	}
+	l.Margins = func() []float64 {
+		s.estimated[series.Parameter.Name] = true
+		return accuracy.Margins(l.Times, l.Values, l.Gap)
+	}
+}
+
+// Estimate sums up the accuracy of a parameter that was estimated, because something
+// was compared with it; ok is false where it was not.
+func (s *Set) Estimate(p schemas.Parameter) (e accuracy.Estimate, ok bool) {
+	l := s.Line(p.Name)
+	if l == nil || !s.estimated[p.Name] {
+		return e, false
+	}
+	return accuracy.Of(l.Times, l.Values, l.Gap), true
+}

@@ -1,0 +1,248 @@
+// Package accuracy estimates from the samples of a continuous parameter how far the
+// truth may lie from the straight line through them, for where nobody has stated it.
+//
+// Two things are estimated. The resolution is the step the values are written in:
+// half of it is what rounding alone may have taken off. The motion between samples
+// shows in how far each sample lies off the line between its two neighbours. For a
+// smooth curve the line from sample to sample is wrong by a quarter of that; in
+// turbulence, or where a lever begins to move, by as much. The package takes it whole,
+// the largest of a few samples around: a level stretch keeps the resolution, and a
+// lever that is moved once makes nothing uncertain but its own movement.
+//
+// Times are seconds; values and what comes out are in the unit of the parameter. The
+// package knows nothing of parameters: what a sensor itself may be wrong by does not
+// show in its samples.
+package accuracy
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+)
+
+// Estimate sums up a parameter: the step its values are written in, and how far its
+// samples lie off the line between their neighbours where it moves, all but one in a
+// hundred; rounding is taken out of it. Both are 0 where the samples do not tell.
+type Estimate struct{ Resolution, Motion float64 }
+
+// Accuracy is the estimate as one figure, ±.
+func (e Estimate) Accuracy() float64 { return e.Resolution/2 + e.Motion }
+
+// String is the accuracy with two digits that count.
+func (e Estimate) String() string { return short(e.Accuracy()) }
+
+// Evidence says in plain words what the estimate is from; unit is that of the
+// parameter, "" for none.
+func (e Estimate) Evidence(unit string) string {
+	if unit != "" {
+		unit = " " + unit
+	}
+	out := "not written in steps"
+	if e.Resolution > 0 {
+		out = "written in steps of " + short(e.Resolution) + unit
+	}
+	if e.Motion > 0 {
+		out += fmt.Sprintf("; up to %s%s off the line between the samples beside", short(e.Motion), unit)
+	}
+	return out
+}
+
+// short writes a number with two digits that count, without an exponent.
+func short(x float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 2, 64), 64)
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
+
+// usual is the share of the samples that move whose deviation Motion covers.
+const usual = 0.99
+
+// TooSmall says that an accuracy somebody states is less than the samples allow: than
+// half a step, and than a quarter of how far they lie off the line between their
+// neighbours, by which the line from sample to sample is wrong even where the truth is
+// a smooth curve. It looks no further than it must.
+func TooSmall(stated float64, times, values []float64, gap float64) (Estimate, bool) {
+	const part = 0.25
+	far, moving := 0, 0
+	for i := 1; i+1 < len(values); i++ {
+		if values[i] == values[i-1] && values[i] == values[i+1] {
+			continue
+		}
+		moving++
+		before, after := times[i]-times[i-1], times[i+1]-times[i]
+		if before <= gap && after <= gap && math.Abs(values[i]-values[i-1]-(values[i+1]-values[i-1])*before/(before+after)) > stated/part {
+			far++
+		}
+	}
+	if coarse := !finerThan(2*stated, values); !coarse && float64(far) < (1-usual)*float64(moving) {
+		return Estimate{}, false
+	}
+	e := Of(times, values, gap)
+	return e, e.Resolution/2 > stated || e.Motion*part > stated
+}
+
+// finerThan says that two samples in a row differ, by no more than a step.
+func finerThan(step float64, values []float64) bool {
+	moves := false
+	for i := 1; i < len(values); i++ {
+		d := math.Abs(values[i] - values[i-1])
+		if d > 0 && d <= step {
+			return true
+		}
+		moves = moves || d > 0
+	}
+	return !moves
+}
+
+// Sum sums up a parameter from its resolution and from how far those of its samples
+// that move lie off the line between their neighbours, in any order; it sorts them.
+func Sum(resolution float64, deviations []float64) Estimate {
+	e := Estimate{Resolution: resolution}
+	if n := len(deviations); n > 0 {
+		slices.Sort(deviations)
+		e.Motion = beyondRounding(deviations[int(usual*float64(n-1))], resolution)
+	}
+	return e
+}
+
+// Of sums up the samples of a parameter. Samples further apart than gap have nothing
+// to do with each other.
+func Of(times, values []float64, gap float64) Estimate {
+	off := deviations(times, values, gap)
+	var moving []float64
+	for i := 1; i+1 < len(values); i++ {
+		if values[i] != values[i-1] || values[i] != values[i+1] {
+			moving = append(moving, off[i])
+		}
+	}
+	return Sum(Resolution(values), moving)
+}
+
+// reach is how many samples to either side tell of the motion at a sample: few enough
+// that it is that of the time, enough that chance does not hide it.
+const reach = 4
+
+// Margins is how far, at each sample, the truth may lie off the line through the
+// samples; between two samples it runs straight.
+func Margins(times, values []float64, gap float64) []float64 {
+	resolution := Resolution(values)
+	margins := largestAround(deviations(times, values, gap), reach)
+	for i, d := range margins {
+		margins[i] = resolution / 2
+		if d > 0 {
+			margins[i] += beyondRounding(d, resolution)
+		}
+	}
+	for i := 1; i+2 < len(values); i++ {
+		if j := math.Abs(values[i+1] - values[i]); j > 1.5*resolution && isJump(values[i-1:i+3]) && times[i+1]-times[i] <= gap {
+			margins[i], margins[i+1] = max(margins[i], j), max(margins[i+1], j)
+		}
+	}
+	return margins
+}
+
+// isJump says that the outer ones of four values have next to no part in how far the
+// middle two are apart: when between the two it happened, nothing says. (By one step a
+// value that creeps moves too.)
+func isJump(v []float64) bool {
+	const part = 0.25
+	by := math.Abs(v[2] - v[1])
+	return math.Abs(v[1]-v[0]) <= part*by && math.Abs(v[3]-v[2]) <= part*by
+}
+
+// deviations is how far each sample lies off the line between its neighbours, 0 where
+// one of them is missing.
+func deviations(times, values []float64, gap float64) []float64 {
+	out := make([]float64, len(values))
+	for i := 1; i+1 < len(values); i++ {
+		before, after := times[i]-times[i-1], times[i+1]-times[i]
+		if before <= gap && after <= gap {
+			out[i] = math.Abs(values[i] - values[i-1] - (values[i+1]-values[i-1])*before/(before+after))
+		}
+	}
+	return out
+}
+
+// beyondRounding is what of a deviation rounding does not explain. Three values, each
+// off by anything up to half a step, lie off a line by 0.35 of a step as a root mean
+// square and by 0.8 in one case of a hundred: whatever is more has moved.
+func beyondRounding(deviation, resolution float64) float64 {
+	const explained = 0.8
+	return math.Sqrt(max(0, deviation*deviation-explained*explained*resolution*resolution))
+}
+
+// largestAround is the largest of the values from so many before each to as many
+// behind it.
+func largestAround(values []float64, reach int) []float64 {
+	out := make([]float64, len(values))
+	largest := -1 // its place
+	for i := range values {
+		from, to := max(0, i-reach), min(len(values)-1, i+reach)
+		switch {
+		case largest < from:
+			largest = from
+			for k := from + 1; k <= to; k++ {
+				if values[k] >= values[largest] {
+					largest = k
+				}
+			}
+		case values[to] >= values[largest]:
+			largest = to
+		}
+		out[i] = values[largest]
+	}
+	return out
+}
+
+// Resolution is the step the values are written in: the largest that all of them are
+// whole steps apart by. It is 0 where they are not written in steps.
+func Resolution(values []float64) float64 {
+	largest, short := 0.0, true
+	for _, v := range values {
+		largest = max(largest, math.Abs(v))
+		short = short && float64(float32(v)) == v
+	}
+	decimal := func(v float64) float64 { return v }
+	if short {
+		decimal = ofShort
+	}
+	least := largest * 0x1p-44 // what the machine rounds off, with a scale and a unit
+	step := 0.0
+	for i := 1; i < len(values) && step >= 0; i++ {
+		if values[i] != values[i-1] {
+			step = commonStep(step, math.Abs(decimal(values[i])-decimal(values[i-1])), least)
+		}
+	}
+	return max(0, step)
+}
+
+// ofShort is the decimal number a number of 32 bits was made of.
+func ofShort(v float64) float64 {
+	if math.Trunc(v) == v {
+		return v
+	}
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', -1, 32), 64)
+	return v
+}
+
+// commonStep is the greatest step that two numbers are both multiples of, but for
+// rounding of least; -1 where it would be too small to be told from that.
+func commonStep(step, by, least float64) float64 {
+	const several, many = 8, 1000
+	if by <= several*least {
+		return step
+	}
+	if step == 0 {
+		return by
+	}
+	for {
+		rest := math.Abs(by - step*math.Round(by/step))
+		switch {
+		case rest <= several*least*max(1, by/step):
+			return step
+		case rest <= many*least:
+			return -1
+		}
+		by, step = step, rest
+	}
+}
