@@ -101,7 +101,7 @@ func (t *trier) clauses(roles []role) []Clause {
 
 // warning shows the expressions of a warning and what the audit makes of them.
 func (t *trier) warning(w *Warning) []Clause {
-	out := t.clauses([]role{{"due", w.due}, {"may be silenced", w.mayBeSilenced}, {"silenced", w.silenced}, {"sounded", w.sounded}, {"delay", w.delay}})
+	out := t.clauses([]role{{"due", w.due}, {"may be silenced", w.mayBeSilenced}, {"silenced", w.silenced}, {"sounded", w.sounded}, {"tolerated", w.tolerated}, {"delay", w.delay}})
 	all := t.env.windows()
 	expected, sounded := w.due.Condition(t.env), w.sounded.Condition(t.env)
 	if w.silenced != nil {

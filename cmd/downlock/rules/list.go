@@ -60,6 +60,7 @@ func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 		item("may be silenced", w.MayBeSilenced)
 		item("silenced", w.Silenced)
 		item("sounded", w.Sounded)
+		item("tolerated", w.Tolerated)
 		item("delay", w.Delay)
 	} else if r.At == "" {
 		item("lasting", fmt.Sprintf("at least %g s; spans less than %g s apart are one event", r.AtLeast, r.MergeGap))
@@ -81,6 +82,8 @@ func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 	}
 	item("needs", strings.Join(r.Requires, ", "))
 	item("systems", strings.Join(r.Systems, ", "))
+	item("opportunity", string(r.Opportunity))
+	item("follows from", strings.Join(r.FollowsFrom, ", "))
 	item("basis", r.Basis)
 	item("caution", r.Caution)
 	item("pack", r.Origin())
