@@ -171,6 +171,8 @@ var undecided = map[string]int{
 	"alternate_extension_selected and speedbrake_armed exchanged":         5,
 	"body_gear_aligned turned":                                            1,
 	"computed_airspeed and ground_speed exchanged":                        2,
+	"throttle_angle_2 and speedbrake_handle exchanged":                    3,
+	"hydraulic_pressure_low_a turned":                                     1,
 	"every gear_down_locked turned":                                       3,
 	"gear_door_closed and nose_strut_compressed exchanged":                5,
 	"gear_door_closed turned":                                             1,

@@ -46,7 +46,7 @@ func newEvidence(s *samples.Set) evidence {
 // onWheels is the sure ground, and where most struts are compressed near the ground.
 // A strut that is compressed in the air has no say.
 func onWheels(s *samples.Set, r reference) readings.Spans {
-	if !s.Has("radio_altitude") {
+	if r.by == "" || !s.Has("radio_altitude") {
 		return r.ground
 	}
 	var votes []vote

@@ -36,12 +36,20 @@ func gearUp(e evidence) readings.Spans        { return e.up }
 func gearDown(e evidence) readings.Spans      { return e.down }
 func gearDownInAir(e evidence) readings.Spans { return readings.Intersect(e.down, e.air) }
 func allLocked(e evidence) readings.Spans     { return e.allLocked }
-func throughout(e evidence) readings.Spans    { return e.whole }
 func anywhere(e evidence) readings.Spans      { return readings.Union(e.air, e.ground) }
 
-// afterTakeOff is the air, in a recording with the ground before.
-func afterTakeOff(e evidence) readings.Spans {
-	if e.before.Seconds() < leastSide {
+// throughout is the whole recording, where it is surely in the air or on the ground at
+// some time.
+func throughout(e evidence) readings.Spans {
+	if len(e.air)+len(e.ground) == 0 {
+		return nil
+	}
+	return e.whole
+}
+
+// airWithGround is the air, in a recording with the ground before or after.
+func airWithGround(e evidence) readings.Spans {
+	if e.wheels.Seconds() < leastSide {
 		return nil
 	}
 	return e.air
@@ -128,13 +136,16 @@ var models = []model{
 	{id: "extension-too-late", title: "alternate means of extension with the gear down already", covers: named("alternate_extension_selected", "emergency_gear_pressure"), means: "on",
 		begins: allLocked, beginsWords: "after every leg was locked down",
 		hint: "check the columns of alternate_extension_selected and emergency_gear_pressure"},
-	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override", "gpws_flap_override"), means: "on",
+	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override"), means: "on",
 		claims: []claim{
 			{true, beforeAir, 0.5, 10, "on the ground before the flight"},
 			{true, gearUp, 0.5, 8, "with the gear up"},
 			{true, throughout, 0.97, 300, "of the recording"},
 		},
 		hint: wrongWay + ", 0 when on; or check the column"},
+	{id: "flap-override-polarity", title: "flap override of the ground-proximity system before the flight", covers: named("gpws_flap_override"), means: "on",
+		claims: []claim{{true, beforeAir, 0.5, 30, "on the ground before the flight"}},
+		hint:   wrongWay + ", 0 when on; or check the column"},
 	{id: "lever-lock-polarity", title: "lever lock on the ground and in the air", covers: named("gear_lever_lock_released"), means: "released",
 		on: inAir, off: wheelsDown, hint: wrongWay + ", 1 when locked"},
 	{id: "speedbrake-arming-polarity", title: "arming of the speedbrake with the gear up", covers: named("speedbrake_armed"), means: "armed",
@@ -150,7 +161,7 @@ var models = []model{
 		hint:   wrongWay + ", 0 when low; or check the column"},
 	{id: "speedbrake-handle", title: "speedbrake handle in the air", covers: named("speedbrake_handle"), means: "out",
 		claims: []claim{
-			{true, afterTakeOff, 0.6, 10, "in the air"},
+			{true, airWithGround, 0.6, 10, "in the air"},
 			{true, inAir, 0.9, 120, "in the air"},
 		},
 		hint: "check the column and the scale of speedbrake_handle"},
