@@ -111,12 +111,14 @@ func TestX100(t *testing.T) {
 			if truth.Inverted {
 				profile = dir + "profile-inverted.yaml"
 			}
-			compareWithTruth(t, truth, detectOne(t, path, profile))
+			compareWithTruth(t, truth, detectOne(t, path, profile), false)
 		})
 	}
 }
 
-func compareWithTruth(t *testing.T, truth x100Truth, result *detect.Result) {
+// compareWithTruth finds every true event and no other. Where times are known to within
+// some time only, undecided, an order of actions may be possible that was not so.
+func compareWithTruth(t *testing.T, truth x100Truth, result *detect.Result, undecided bool) {
 	inside := func(what string, true float64, got detect.Time) {
 		t.Helper()
 		if true < got.Earliest || true > got.Latest {
@@ -153,6 +155,9 @@ func compareWithTruth(t *testing.T, truth x100Truth, result *detect.Result) {
 		left = append(left[:found:found], left[found+1:]...)
 	}
 	for _, e := range left {
+		if undecided && e.Certainty == detect.Possible && e.Rule.AlsoPossible {
+			continue
+		}
 		t.Errorf("%s (%s) at %.3f s (%.3f to %.3f) is no true event", e.Rule.ID, e.Certainty, e.Start.Nominal, e.Start.Earliest, e.Start.Latest)
 	}
 }

@@ -31,6 +31,7 @@ func shippedResults(t *testing.T) (results []*detect.Result) {
 	x100, inverted := profileIn(t, "../testdata/x100/profile.yaml"), profileIn(t, "../testdata/x100/profile-inverted.yaml")
 	for pattern, profile := range map[string]*schemas.Profile{
 		"../testdata/demo/*-[0-9][0-9].*": small, "../testdata/demo440/*-[0-9][0-9].*": large,
+		"../testdata/operations/op-*.csv.gz":      profileIn(t, "../testdata/operations/profile.yaml"),
 		"../testdata/x100/flight-[1-578]*.csv.gz": x100, "../testdata/x100/flight-6.csv.gz": inverted,
 	} {
 		paths, err := filepath.Glob(pattern)
