@@ -305,16 +305,18 @@ func TestOperationsWithout(t *testing.T) {
 // A profile that takes the airspeed for another unit, or an aircraft that flies as
 // slowly: the stand-in says "ground" in the air, and the altitude says otherwise.
 func TestAirspeedThatIsTooSmall(t *testing.T) {
-	for _, scale := range []float64{0.2, 0.3, 0.4, 0.45, 0.5, 0.5144, 0.55, 0.6, 0.7} {
+	for scale, all := range map[float64]bool{0.2: true, 0.4: true, 0.5: false, 0.5144: false, 0.6: false} {
 		for number := 1; number <= 8; number++ {
 			truth := readTruth(t, fmt.Sprintf("../testdata/x100/truth/flight-%d.json", number))
 			p := withouts[3].profile(t, "../testdata/x100/profile.yaml")
 			p.Columns["computed_airspeed"][0].Scale = scale
 			d := detectorOf(t, p)
 			r := readFile(t, fmt.Sprintf("../testdata/x100/flight-%d.csv.gz", number), p)
-			failed := false
-			for _, c := range d.Check(r) {
-				failed = failed || c.ID == "ground-altitude" && c.Outcome == detect.Failed
+			failed := slices.ContainsFunc(d.Check(r), func(c detect.Check) bool {
+				return c.ID == "ground-altitude" && c.Outcome == detect.Failed
+			})
+			if all && !failed {
+				t.Errorf("flight-%d, airspeed times %g: never above 80 kt, and the altitude on the ground is not noticed", number, scale)
 			}
 			for _, result := range d.Detect(r) {
 				for _, down := range result.Flight.Touchdowns {
@@ -323,7 +325,6 @@ func TestAirspeedThatIsTooSmall(t *testing.T) {
 					}
 				}
 			}
-			t.Logf("flight-%d, airspeed times %g: check failed %v", number, scale, failed)
 		}
 	}
 }
