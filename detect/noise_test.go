@@ -189,6 +189,23 @@ func TestNoCertainFalseEvent(t *testing.T) {
 
 // BenchmarkFalseEvents takes, each time, one clean flight and one with true
 // events through noise: -benchtime 1000x makes a thousand of each.
+//
+// **Noise** (`go test ./detect -run XXX -bench FalseEvents -benchtime 1000x`): a thousand clean flights and a thousand with
+// true events of 65 rules, each through turbulence (speed ± 3 kt, height ± 8 ft, the vertical speed that goes with it), radio
+// altitude noise of 1 ft, strut switches flickering for 0.6 s either side of lift-off and touchdown, a bounce of up to 1.8 s
+// every other time, samples late or early by 5 % of their interval, one in 400 lost. The figures are common practice.
+//
+// | flights | true events missed | false, certain | false, possible |
+// |---|---|---|---|
+// | 1000 clean | | 0 | 1 |
+// | 1000 with events | 0 | 0 | 10 |
+//
+// The one on a clean flight is `go-around-retraction-early`: the flap is moved 3 s after the lowest point of a go-around, and a
+// downdraught keeps the recorded rate of climb below 100 ft/min at that moment; it is not false of the air mass, and possible
+// only. Of the ten, eight are `landing-flap-gear-not-locked` on a flight whose landing flap and last down-lock come 0.4 s apart,
+// sampled once a second: their order is undecided. Two are `lever-cycled` and `gear-up-before-positive-climb` on the flight
+// with UP selected before lift-off, where a flickering strut switch puts the selection in the air. A flight with the lever
+// moved within the flicker is left out of the count, since the noise decides what happens first.
 func BenchmarkFalseEvents(b *testing.B) {
 	clean, eventful := cleanAndEventful(b)
 	random := rand.New(rand.NewPCG(20310304, 6))

@@ -23,6 +23,21 @@ const mostMemory = 1 << 20
 //
 // TREND_FLIGHTS makes a smaller fleet; TREND_ARCHIVE names a folder to keep the
 // archive in.
+//
+// `BenchmarkMillion` in `testdata/duckdb` (`TREND_ARCHIVE=/var/tmp/million` keeps the archive): 1 million flights, 45 rules, 60
+// aircraft, 60 months, 276 MiB. The command as a process of its own, against DuckDB on two threads with the SQL of the page, which
+// is less work, in five runs on two busy cores:
+//
+// | | trend / DuckDB |
+// |---|---|
+// | time by the clock | 0.57 to 0.74 |
+// | time of the processors | 0.66 to 0.75 |
+// | most memory | 0.60 to 0.70, at most 433 MiB |
+//
+// It reads 115 of the 276 MiB, 51 for the last 24 months (0.54 of the processor time), and with groups by both aerodromes, 2,160
+// of them, takes 1.6 times the processor time and 807 MiB. All figures of the SQL are the same, and what stands out is what was put
+// in: the slow leg, the bad aircraft at 9.2 times the rate (9 was put in), the drift at 2.0 (2). The season is called one.
+// CI runs it with 100,000 flights.
 func BenchmarkMillion(b *testing.B) {
 	f := fleet.Million
 	if n, err := strconv.Atoi(os.Getenv("TREND_FLIGHTS")); err == nil {
