@@ -33,7 +33,7 @@ func (t *Tracks) Recorded() []Recorded {
 		at := samples.Sampling(s)
 		from, to := at.Within(f.Span)
 		out[i] = Recorded{s.Parameter, s.Column, to - from, s.Interval, s.Accuracy, "", at.Gaps(f.Span), s.Dropped}
-		if e, ok := f.signals.Estimate(s.Parameter); ok && s.Accuracy == 0 {
+		if e, ok := f.signals.Estimate(s.Parameter, f.Span); ok && s.Accuracy == 0 {
 			out[i].Accuracy, out[i].Estimated = e.Accuracy(), e.Evidence(unitWord(s.Parameter))
 		}
 	}

@@ -28,12 +28,13 @@ func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
 	}
 }
 
-// Estimate sums up the accuracy of a parameter that was estimated, because something
+// Estimate sums up, within a span, the accuracy of a parameter that was estimated, because something
 // was compared with it; ok is false where it was not.
-func (s *Set) Estimate(p schemas.Parameter) (e accuracy.Estimate, ok bool) {
+func (s *Set) Estimate(p schemas.Parameter, within readings.Span) (e accuracy.Estimate, ok bool) {
 	l := s.Line(p.Name)
 	if l == nil || !s.estimated[p.Name] {
 		return e, false
 	}
-	return accuracy.Of(l.Times, l.Values, l.Gap), true
+	from, to := l.Within(within)
+	return accuracy.Of(l.Times[from:to], l.Values[from:to], l.Gap), true
 }

@@ -121,9 +121,9 @@ var models = []model{
 	{id: "warning-polarity", title: "warnings that are mostly off", covers: named("gear_horn", "gear_horn_cutout", "master_warning", "takeoff_configuration_warning", "takeoff_warning_silenced",
 		"gpws_too_low_gear", "gpws_too_low_flaps", "gpws_too_low_terrain"), means: "on",
 		claims: []claim{
-			{true, anywhere, 0.8, 60, "on the ground and in the air"},
-			{true, wheelsDown, 0.5, 60, "on the ground"},
-			{true, throughout, 0.97, 300, "of the recording"},
+			{true, anywhere, 0.8, 20, "on the ground and in the air"},
+			{true, wheelsDown, 0.5, 8, "on the ground"},
+			{true, throughout, 0.97, 60, "of the recording"},
 			{true, gearUp, 0.9, 60, "with the gear up"},
 		},
 		hint: wrongWay + ", 0 when on; or check the column"},
@@ -140,7 +140,7 @@ var models = []model{
 		claims: []claim{
 			{true, beforeAir, 0.5, 10, "on the ground before the flight"},
 			{true, gearUp, 0.5, 8, "with the gear up"},
-			{true, throughout, 0.97, 300, "of the recording"},
+			{true, throughout, 0.97, 60, "of the recording"},
 		},
 		hint: wrongWay + ", 0 when on; or check the column"},
 	{id: "flap-override-polarity", title: "flap override of the ground-proximity system before the flight", covers: named("gpws_flap_override"), means: "on",
