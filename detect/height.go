@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"math"
+
 	"downlock/detect/readings"
 	"downlock/detect/samples"
 )
@@ -15,7 +17,10 @@ func heightAboveAerodrome(s *samples.Set, f *Flight, air []stay) (readings.Splic
 	var height readings.Spliced
 	rest, note := window, "height above the aerodrome from pressure altitude alone: no radio altitude recorded"
 	if radio := s.Line("radio_altitude"); radio != nil {
-		valid := radio.Compare(readings.Below, samples.HeightBelow(f.Profile), window).True
+		// Beyond its last sample before a gap its nominal reading goes on for an interval, its
+		// bounds do not: there the other altitude knows more.
+		recorded := radio.Compare(readings.AtLeast, math.Inf(-1), window).Certain
+		valid := readings.Intersect(recorded, radio.Compare(readings.Below, samples.HeightBelow(f.Profile), window).True)
 		height = append(height, readings.Part{Line: radio, Where: valid})
 		rest, note = valid.Complement(window), ""
 	}
