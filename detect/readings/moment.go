@@ -106,7 +106,8 @@ func around(moments []Moment, before, after float64, windows Spans) Condition {
 }
 
 // LastBefore keeps, for each of the later moments, the last of the moments
-// before it and after the later moment before that.
+// before it and after the later moment before that. It is certain where it happens
+// in every history and no other moment may come between it and the later one.
 func LastBefore(moments, later []Moment) []Moment {
 	var out []Moment
 	from := math.Inf(-1)
@@ -114,14 +115,20 @@ func LastBefore(moments, later []Moment) []Moment {
 		if !l.InNominal() {
 			continue
 		}
-		var last *Moment
-		for i := range moments {
-			if m := &moments[i]; m.InNominal() && m.Nominal > from && m.Nominal <= l.Nominal {
-				last = m
+		last := -1
+		for i, m := range moments {
+			if m.InNominal() && m.Nominal > from && m.Nominal <= l.Nominal {
+				last = i
 			}
 		}
-		if last != nil {
-			out = append(out, *last)
+		if last >= 0 {
+			m := moments[last]
+			for i, o := range moments {
+				if i != last && o.Latest > m.Latest && o.Earliest < l.Latest {
+					m.Certain = false
+				}
+			}
+			out = append(out, m)
 		}
 		from = l.Nominal
 	}

@@ -85,3 +85,25 @@ func TestOften(t *testing.T) {
 		}
 	}
 }
+
+// TestLastBeforeIsCertain: of the moments at 1 and 5 s the one at 5 is the last before 8. It is
+// certain, unless another may come at 6 to 7 s; one after 8 does not matter.
+func TestLastBeforeIsCertain(t *testing.T) {
+	sure := func(at float64) Moment { return Moment{at, at, at, true} }
+	perhaps := func(from, to float64) Moment { return Moment{math.NaN(), from, to, false} }
+	for _, c := range []struct {
+		name    string
+		moments []Moment
+		certain bool
+	}{
+		{"alone", []Moment{sure(1), sure(5)}, true},
+		{"another before", []Moment{sure(1), perhaps(2, 3), sure(5)}, true},
+		{"another between", []Moment{sure(1), sure(5), perhaps(6, 7)}, false},
+		{"another after", []Moment{sure(1), sure(5), perhaps(8, 9)}, true},
+	} {
+		got := LastBefore(c.moments, []Moment{sure(8)})
+		if len(got) != 1 || got[0].Nominal != 5 || got[0].Certain != c.certain {
+			t.Errorf("%s: %v, want that at 5, certain %v", c.name, got, c.certain)
+		}
+	}
+}
