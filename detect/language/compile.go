@@ -191,7 +191,18 @@ func (c *compiler) connect(n *ast.BinaryNode, left, right node) (node, error) {
 	if n.Operator == "and" || n.Operator == "&&" {
 		return andNode{a, b}, nil
 	}
+	if both, ok := together(a, b, firstArgument(n.Left) != "" && firstArgument(n.Left) == firstArgument(n.Right)); ok {
+		return both, nil
+	}
 	return orNode{a, b}, nil
+}
+
+// firstArgument is the text of a call's first argument, "" for what is no call.
+func firstArgument(n ast.Node) string {
+	if call, ok := n.(*ast.CallNode); ok && len(call.Arguments) > 0 {
+		return call.Arguments[0].String()
+	}
+	return ""
 }
 
 // unitOf is the unit two numbers share; a plain number goes with any.

@@ -53,9 +53,9 @@ func init() { // in init: the table and the compiler refer to each other
 				return begins{compareNode{a[0].(numberNode), readings.Above, a[1].(numberNode)}}
 			}},
 		"after": {"after(moments, seconds)", "holds from each moment for that many seconds",
-			[]Kind{Moments, Number}, func(a []node) node { return near{a[0].(momentsNode), a[1].(numberNode), readings.After} }},
+			[]Kind{Moments, Number}, func(a []node) node { return near{of: a[0].(momentsNode), after: a[1].(numberNode)} }},
 		"before": {"before(moments, seconds)", "holds for that many seconds up to each moment",
-			[]Kind{Moments, Number}, func(a []node) node { return near{a[0].(momentsNode), a[1].(numberNode), readings.Before} }},
+			[]Kind{Moments, Number}, func(a []node) node { return near{of: a[0].(momentsNode), before: a[1].(numberNode)} }},
 		"either": {"either(moments, moments)", "the moments of both, in order of time",
 			[]Kind{Moments, Moments}, func(a []node) node { return either{a[0].(momentsNode), a[1].(momentsNode)} }},
 		"latched": {"latched(set, reset)", "holds from where set begins to hold until reset holds, and again from the next time",
@@ -161,21 +161,42 @@ func (n begins) moments(env Environment) ([]readings.Moment, readings.Spans) {
 	return readings.Begins(c), c.Missing(all)
 }
 
+// near holds before each moment, after it, or both; nil is no time.
 type near struct {
-	of      momentsNode
-	seconds numberNode
-	make    func([]readings.Moment, float64, readings.Spans) readings.Condition
+	of            momentsNode
+	before, after numberNode
+}
+
+// together is near on both sides of the same moments, as one: before and after one by
+// one leave the bounds of the moment between them open.
+func together(a, b node, sameMoments bool) (near, bool) {
+	x, ok := a.(near)
+	y, also := b.(near)
+	if !ok || !also || !sameMoments || x.before != nil && x.after != nil || y.before != nil && y.after != nil || (x.before == nil) == (y.before == nil) {
+		return near{}, false
+	}
+	if x.before == nil {
+		x, y = y, x
+	}
+	return near{of: x.of, before: x.before, after: y.after}, true
 }
 
 func (near) kind() Type { return Type{Kind: Condition} }
 func (n near) condition(env Environment, within readings.Spans) readings.Condition {
-	seconds, ok := n.seconds.fixed(env)
-	if !ok {
-		return readings.Unknown(within)
+	var seconds [2]float64
+	for i, side := range []numberNode{n.before, n.after} {
+		if side == nil {
+			continue
+		}
+		given, ok := side.fixed(env)
+		if !ok {
+			return readings.Unknown(within)
+		}
+		seconds[i] = given
 	}
 	all := readings.Spans{env.Window()}
 	found, unknown := n.of.moments(env)
-	c := n.make(found, seconds, all)
+	c := readings.Around(found, seconds[0], seconds[1], all)
 	if len(unknown) == 0 {
 		return c.Clip(within)
 	}
@@ -184,7 +205,7 @@ func (n near) condition(env Environment, within readings.Spans) readings.Conditi
 	for i, s := range unknown {
 		missed[i] = readings.Moment{Nominal: math.NaN(), Earliest: s.Start, Latest: s.End}
 	}
-	near := n.make(missed, seconds, all).Possible
+	near := readings.Around(missed, seconds[0], seconds[1], all).Possible
 	c.Possible = readings.Union(c.Possible, near)
 	c.False = readings.Intersect(c.False, near.Complement(all))
 	return c.Clip(within)

@@ -73,19 +73,9 @@ func reaches(s Spans, t float64) bool {
 	return false
 }
 
-// After holds from each moment for that many seconds; Before, up to it.
-func After(moments []Moment, seconds float64, windows Spans) Condition {
-	return around(moments, 0, seconds, windows)
-}
-
-// Before holds for that many seconds up to each moment.
-func Before(moments []Moment, seconds float64, windows Spans) Condition {
-	return around(moments, seconds, 0, windows)
-}
-
-// around holds from before seconds ahead of each moment until after seconds
-// behind it.
-func around(moments []Moment, before, after float64, windows Spans) Condition {
+// Around holds from before seconds ahead of each moment until after seconds behind
+// it.
+func Around(moments []Moment, before, after float64, windows Spans) Condition {
 	var sure, nominal, maybe Spans
 	for _, m := range moments {
 		maybe = Union(maybe, Spans{}.add(Span{m.Earliest - before, m.Latest + after}))

@@ -105,7 +105,7 @@ func TestBeginsOfAnything(t *testing.T) {
 		f := drawFormula(t, leaves, true)
 		moments, ends := Begins(f.condition), unsureEnds(f.condition)
 		n := rapid.IntRange(1, 4).Draw(t, "seconds")
-		after, before := After(moments, float64(n), window), Before(moments, float64(n), window)
+		after, before, about := Around(moments, 0, float64(n), window), Around(moments, float64(n), 0, window), Around(moments, float64(n), float64(n), window)
 		allHistories(leaves, func(hs []set) {
 			h := f.holds(hs)
 			starts := beginnings(h)
@@ -130,6 +130,9 @@ func TestBeginsOfAnything(t *testing.T) {
 			}
 			if wrong := read(before.Certain) &^ isBefore; wrong != 0 {
 				t.Fatalf("%s\nhistory %024b is not before %v at %024b", f.text, h, moments, wrong)
+			}
+			if wrong := read(about.Certain) &^ (isBefore | isAfter); wrong != 0 {
+				t.Fatalf("%s\nhistory %024b is not about %v at %024b", f.text, h, moments, wrong)
 			}
 			for _, m := range moments {
 				if m.Certain && !slices.ContainsFunc(starts, func(b int) bool { return m.mayBe(instantOf(b)) }) {

@@ -3,6 +3,7 @@ package survey
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"downlock/ingest"
@@ -34,9 +35,11 @@ func FuzzSurvey(f *testing.F) {
 		if err != nil {
 			return
 		}
-		text, err := s.Draft(s.Suggest())
-		if err != nil {
-			return
+		suggestions := s.Suggest()
+		text, err := s.Draft(suggestions)
+		sure := func(s Suggestion) bool { return s.Confidence != Doubtful }
+		if err != nil || !slices.ContainsFunc(suggestions, sure) {
+			return // the user has to choose first
 		}
 		if _, err := schemas.ParseProfile("draft", []byte(text)); err != nil {
 			t.Errorf("the draft is no profile: %v\n%s", err, text)
