@@ -90,49 +90,6 @@ func spanEvent(env *Tracks, rule *Rule, possible, nominal Span, sure readings.Sp
 // readings give to a sample.
 func floor(t float64) float64 { return math.Floor(t*1e5) / 1e5 }
 
-// momentEvents finds the events of a rule of moments.
-func momentEvents(env *Tracks, rule *Rule) ([]Event, readings.Spans) {
-	moments, missing := rule.at.Moments(env)
-	unknown := missing
-	var events []Event
-	for _, m := range moments {
-		window := around(env, m)
-		c := rule.when.ConditionWithin(env, window)
-		reach := stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1)))
-		inNominal := m.InNominal() && c.True.Contains(m.Nominal)
-		shown := decidable(c.Possible, c.Missing(window)).Within(reach)
-		switch {
-		case !m.InNominal():
-			shown = decidable(shown, missing)
-		case !inNominal && !c.False.Contains(m.Nominal):
-			unknown = readings.Union(unknown, readings.Spans{stretch(m.Nominal, math.Nextafter(m.Nominal, math.Inf(1)))})
-			continue
-		}
-		if inNominal || rule.AlsoPossible && len(shown) > 0 {
-			events = append(events, momentEvent(env, rule, m, c))
-		}
-	}
-	return events, unknown
-}
-
-// momentEvent makes the event of a moment at which c, the rule's condition,
-// holds.
-func momentEvent(env *Tracks, rule *Rule, m readings.Moment, c readings.Condition) Event {
-	reach := stretch(m.Earliest, m.Latest)
-	sure := m.InNominal() && m.Certain && c.Certain.Covers(reach)
-	if !m.InNominal() {
-		m.Nominal = (m.Earliest + m.Latest) / 2
-	}
-	t := Time{m.Nominal, floor(m.Earliest), m.Latest}
-	e := Event{Rule: rule, Certainty: Possible, Start: t, End: t, Moment: true}
-	if sure {
-		e.Certainty = Certain
-	}
-	e.Sure, e.Maybe = c.Certain.Within(reach), c.Possible.Within(reach)
-	e.complete(env)
-	return e
-}
-
 // around is a window that holds the moment and a little on both sides, so that
 // samples missing beside it show.
 func around(env *Tracks, m readings.Moment) readings.Spans {
