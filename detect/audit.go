@@ -22,6 +22,9 @@ type Audit struct {
 	SwitchUses []SwitchUse
 
 	unknown readings.Spans
+	// The nominal stretches in which it is to sound whether or not it may be silenced,
+	// in which it sounds, and in which its switch is in effect.
+	due, sounded, silenced readings.Spans
 }
 
 // AuditFinding is one stretch of time an audit says something about. Delay is
@@ -65,6 +68,7 @@ func audit(env *Tracks, w *Warning) *Audit {
 	expected := readings.And(due, readings.Not(quietAllowed, windows))
 	quiet := readings.And(expected, readings.Not(sounded, windows))
 
+	a.due, a.sounded, a.silenced = due.True, sounded.True, inEffect.True
 	a.Due, a.DueSeconds = len(expected.True), expected.True.Seconds()
 	a.Sounded, a.SoundedSeconds = len(sounded.True), sounded.True.Seconds()
 	a.AgreementSeconds = readings.Intersect(expected.True, sounded.True).Seconds()

@@ -98,7 +98,8 @@ func momentEvent(env *Tracks, rule *Rule, near, found []candidate) Event {
 	for _, c := range near {
 		earliest, latest = min(earliest, floor(c.Earliest)), max(latest, c.Latest)
 	}
-	e := Event{Rule: rule, Certainty: Possible, Moment: len(near) == 1,
+	alone := len(found) == 1 && floor(found[0].Earliest) == earliest && found[0].Latest == latest
+	e := Event{Rule: rule, Certainty: Possible, Moment: alone,
 		Start: Time{first, earliest, latest}, End: Time{last, earliest, latest}}
 	for _, c := range found {
 		if c.sure() {

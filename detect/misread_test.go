@@ -27,6 +27,11 @@ type misreading struct {
 	turned []string
 }
 
+// parameters are those that are read wrongly.
+func (m misreading) parameters() []string {
+	return append(slices.Collect(maps.Keys(m.reads)), m.turned...)
+}
+
 // of is a recording as the wrong profile reads it. Only columns of the same kind are
 // taken for each other.
 func (m misreading) of(r *ingest.Recording) *ingest.Recording {
@@ -117,12 +122,18 @@ func certainFindings(results []*detect.Result) (out []string) {
 	return out
 }
 
-// noticed lists the checks that failed.
-func noticed(results []*detect.Result) (ids []string) {
+// noticed lists the checks that failed, and those of the parameters that are said to be
+// unconfirmed.
+func noticed(results []*detect.Result, parameters ...string) (ids []string) {
 	for _, r := range results {
 		for _, c := range r.Checks {
 			if c.Outcome == detect.Failed && !slices.Contains(ids, c.ID) {
 				ids = append(ids, c.ID)
+			}
+		}
+		for _, o := range r.Observations {
+			if o.Kind == detect.Unconfirmed && slices.Contains(parameters, o.Parameter) {
+				ids = append(ids, o.Parameter)
 			}
 		}
 	}
@@ -162,33 +173,36 @@ func flightsAtHand(t *testing.T) map[string]*schemas.Profile {
 	return out
 }
 
-// undecided are the misreadings that no check notices yet in some of the flights although
-// a certain finding differs, and in how many of them. Most are two warnings in each
-// other's column, which only their criteria tell apart, and recordings of a few minutes
-// that hold one configuration of the gear. A check that closes one takes it off this
-// list.
+// undecided are the misreadings that nothing notices in some of the flights although a
+// certain finding differs, and in how many of them. In those recordings the same samples
+// may be either; the reason stands above each group.
 var undecided = map[string]int{
+	// Both are moved for the approach and stay until the landing; where one of them is
+	// never moved, neither the legs nor the brakes tell which it was.
 	"alternate_extension_selected and speedbrake_armed exchanged":         5,
-	"body_gear_aligned turned":                                            1,
-	"computed_airspeed and ground_speed exchanged":                        2,
-	"throttle_angle_2 and speedbrake_handle exchanged":                    3,
-	"hydraulic_pressure_low_a turned":                                     1,
-	"every gear_down_locked turned":                                       3,
-	"gear_door_closed and nose_strut_compressed exchanged":                5,
-	"gear_door_closed turned":                                             1,
-	"gear_horn and gear_horn_cutout exchanged":                            10,
-	"gear_horn_cutout and gpws_too_low_gear exchanged":                    2,
-	"gear_horn_cutout and takeoff_configuration_warning exchanged":        4,
-	"gear_horn_cutout turned":                                             1,
-	"gear_lever_lock_override and nose_gear_down_locked exchanged":        4,
-	"gpws_too_low_flaps and gpws_too_low_terrain exchanged":               3,
-	"gpws_too_low_gear and gpws_too_low_flaps exchanged":                  8,
 	"hydraulic_pressure_low_b and alternate_extension_selected exchanged": 2,
-	"right_gear_up_locked and gear_door_closed exchanged":                 3,
-	"speedbrake_armed and parking_brake exchanged":                        1,
-	"speedbrake_armed turned":                                             8,
-	"takeoff_configuration_warning and gpws_too_low_gear exchanged":       3,
-	"takeoff_warning_silenced and gpws_too_low_gear exchanged":            1,
+	// A spoiler armed for the take-off and a brake left on are both on at its beginning.
+	"speedbrake_armed and parking_brake exchanged": 1,
+	// The gear is up all the time but for a failure; or the recording is a few minutes of
+	// one configuration.
+	"speedbrake_armed turned":                                      2,
+	"body_gear_aligned turned":                                     1,
+	"hydraulic_pressure_low_a turned":                              1,
+	"gear_horn_cutout turned":                                      1,
+	"gear_door_closed turned":                                      1,
+	"gear_door_closed and nose_strut_compressed exchanged":         2,
+	"gear_lever_lock_override and nose_gear_down_locked exchanged": 1,
+	// A warning that sounds once and out of place is any warning's; so is a cut-out in a
+	// profile without the criteria of its horn.
+	"gear_horn and gear_horn_cutout exchanged":                      4,
+	"gear_horn_cutout and gpws_too_low_gear exchanged":              2,
+	"gear_horn_cutout and takeoff_configuration_warning exchanged":  1,
+	"gpws_too_low_gear and gpws_too_low_flaps exchanged":            2,
+	"takeoff_configuration_warning and gpws_too_low_gear exchanged": 2,
+	// No criteria say when the voice of the terrain is required.
+	"gpws_too_low_flaps and gpws_too_low_terrain exchanged": 3,
+	// Without wind the two are the same but for the altitude.
+	"computed_airspeed and ground_speed exchanged": 2,
 }
 
 // TestMisread reads every flight at hand with every single mistake: a check fails, or
@@ -212,7 +226,7 @@ func TestMisread(t *testing.T) {
 		for _, m := range misreadings(r) {
 			results := d.Detect(m.of(r))
 			got := certainFindings(results)
-			if len(noticed(results)) > 0 || slices.Equal(got, want) {
+			if len(noticed(results, m.parameters()...)) > 0 || slices.Equal(got, want) {
 				continue
 			}
 			found[m.name]++

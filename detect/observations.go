@@ -26,6 +26,10 @@ const (
 
 	Understated ObservationKind = "accuracy" // the stated accuracy is less than the samples allow
 
+	// Unconfirmed: nothing in the recording shows that the profile reads it rightly, so
+	// that no finding that rests on it is certain.
+	Unconfirmed ObservationKind = "unconfirmed"
+
 	SourcesDisagree ObservationKind = "sources disagree" // the source in use and a further one say different things
 )
 

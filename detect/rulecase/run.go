@@ -48,6 +48,7 @@ func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, e
 	if err != nil {
 		return nil, c.placed(err)
 	}
+	detector.TrustProfile()
 	for _, rule := range c.rulesNamed() {
 		if rules.Rule(rule) == nil {
 			return nil, &schemas.Problem{File: c.File, Line: c.lines[rule], Cause: fmt.Sprintf("%s: unknown rule %q", c.Name, rule),

@@ -86,7 +86,9 @@ func (m model) check(s *samples.Set, e evidence) Check {
 			wrong = append(wrong, name)
 			evidence = append(evidence, name+" is "+found)
 		}
-		tested = tested || told
+		if tested = tested || told; !told {
+			c.Unconfirmed = append(c.Unconfirmed, name)
+		}
 		if m.family == nil {
 			none = false
 			continue

@@ -33,6 +33,9 @@ type Check struct {
 	Parameters []string
 	Evidence   string // what was compared, with its numbers, or why it could not be
 	Hint       string // what to change in the profile after a failed check
+	// Unconfirmed are those of the parameters that the recording holds too little to
+	// tell about: nothing in it shows that the profile reads them rightly.
+	Unconfirmed []string
 }
 
 // CrossCheck holds a recording against its profile, and takes out of its samples
@@ -42,7 +45,7 @@ func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
 	r := e.reference
 	checks := []Check{}
 	checks = append(checks, polarityChecks(s, e)...)
-	checks = append(checks, noseStrut(s))
+	checks = append(checks, noseStrut(s), strutElsewhere(s, e), legLocks(s, e, checks))
 	checks = append(checks, leverAgainstPosition(s, r, checks))
 	checks = append(checks, altitudeChecks(s)...)
 	checks = append(checks, radioCeiling(s, profile))

@@ -45,7 +45,7 @@ func (f *Flight) approachMoments() []momentRule {
 		{"landing-flap-late-visual", visual, noFlap},
 		{"gear-not-locked-at-touchdown", f.touchdowns(), open},
 		{"reduced-flap-landing", f.touchdowns(), noFlap},
-		{"speedbrake-not-armed", f.lastFalls(f.value("speedbrake_height")), not(f.on("speedbrake armed", 1))},
+		{"speedbrake-not-armed", f.lastFalls(f.value("speedbrake_height")), f.notArmed()},
 		{"configuration-change-low", inOrder(f.flapSteps(anyStep), f.changes(GearLever, "gear lever", anyStep)),
 			all(f.approaches(), f.lower(f.value("visual_stabilisation_height")))},
 		{"flap-retracted-early", f.flapSteps(retraction), all(f.airborne(), f.climbs(), f.lower(f.value("flap_retraction_height")))},
@@ -60,4 +60,16 @@ func (f *Flight) goAroundMoments() []momentRule {
 				not(latched(all(after(turns, 60), f.above("vertical speed", climb)), before(turns, 30))))},
 		{"go-around-gear-never-extended", turns, all(not(f.allDown()), f.lower(f.value("stabilisation_height")), not(after(begins(f.lever(LeverUp)), 30)))},
 	}
+}
+
+// notArmed is that the speedbrake is not armed. In a recording that holds the gear down
+// alone, a column that never changes may as well be that of a speedbrake always armed,
+// read the wrong way round: then nothing is sure.
+func (f *Flight) notArmed() known {
+	armed := f.on("speedbrake armed", 1)
+	notArmed := not(armed)
+	if len(f.within(armed.really)) == 0 && len(f.within(f.lever(LeverUp).really)) == 0 {
+		notArmed.surely = nil
+	}
+	return notArmed
 }

@@ -118,7 +118,9 @@ func TestDemoTruth(t *testing.T) {
 		}
 		compareRows(t, file.Name, got, want[number])
 		for _, e := range got {
-			if undecided := number == "07"; (e.Certainty == Possible) != undecided {
+			// In 29 and 34 nothing shows which way round the arming is recorded.
+			notShown := e.Rule == "speedbrake-not-armed" && (number == "29" || number == "34")
+			if undecided := number == "07" || notShown; (e.Certainty == Possible) != undecided {
 				t.Errorf("%s: %s is %s", file.Name, e.Rule, e.Certainty)
 			}
 		}
