@@ -13,17 +13,17 @@ import (
 	"strings"
 )
 
-// Aerodrome is a place flights begin or end at.
+// Aerodrome is a place at which flights begin or end.
 type Aerodrome struct {
 	Code                string
 	Latitude, Longitude float64 // deg, north and east positive
 }
 
-// Aerodromes are those an operator flies to.
+// Aerodromes are the aerodromes an operator flies to.
 type Aerodromes []Aerodrome
 
-// aerodromeReach (NM) is how far from its reference point an aircraft can be on a
-// runway of an aerodrome, with a position that is a mile wrong; common practice.
+// aerodromeReach (NM) is the farthest an aircraft on a runway may be from the
+// aerodrome's reference point. It allows a position error of a mile; common practice.
 const aerodromeReach = 5.0
 
 // maxAerodromes bounds a list: there are some 50,000 aerodromes in the world.
@@ -31,9 +31,9 @@ const maxAerodromes = 100_000
 
 const aerodromeHint = "write a line of headings, code,latitude,longitude, and then a line for each aerodrome: TARN,46.10,-27.90, in degrees, north and east positive"
 
-// ReadAerodromes reads a list of aerodromes: CSV with the columns code, latitude
-// and longitude in any order, others left alone. The error is a Problem, or one
-// of the file system.
+// ReadAerodromes reads a list of aerodromes: CSV with the columns code, latitude and
+// longitude in any order. It ignores other columns. The error is a Problem or comes
+// from the file system.
 func ReadAerodromes(path string) (Aerodromes, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -100,7 +100,7 @@ func parseAerodromes(file string, r io.Reader) (list Aerodromes, err error) {
 	return list, nil
 }
 
-// SHA256 is a hash of the list, in hex; "" of an empty one.
+// SHA256 returns a hash of the list in hex, or "" for an empty list.
 func (list Aerodromes) SHA256() string {
 	if len(list) == 0 {
 		return ""

@@ -33,8 +33,8 @@ func TestParseAerodromes(t *testing.T) {
 	}
 }
 
-// A minute of latitude is a nautical mile: 0.08 deg are 4.8 NM, 0.09 deg 5.4. At
-// 60 deg a degree of longitude is half as long: 0.16 deg are 4.8 NM.
+// A minute of latitude is a nautical mile: 0.08 deg are 4.8 NM, 0.09 deg 5.4. At 60
+// deg a degree of longitude is half as long, so 0.16 deg are 4.8 NM.
 func TestAerodromeAt(t *testing.T) {
 	list := Aerodromes{{"A", 60, 179.95}, {"B", 60.04, 179.95}, {"C", 0, 0}}
 	for _, c := range []struct {
@@ -53,8 +53,7 @@ func TestAerodromeAt(t *testing.T) {
 	}
 }
 
-// Whatever the bytes, the outcome is aerodromes on the globe or a problem with
-// a hint.
+// For any bytes, the outcome is aerodromes on the globe or a problem with a hint.
 func FuzzParseAerodromes(f *testing.F) {
 	f.Add("code,latitude,longitude\nT,1,2\n")
 	f.Add("code;latitude\n\"T")

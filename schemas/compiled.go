@@ -32,7 +32,7 @@ var (
 	compiled      = map[string]*jsonschema.Schema{}
 )
 
-// CompiledSchema compiles one of the shipped JSON Schemas, once.
+// CompiledSchema returns one of the shipped JSON Schemas. It compiles each only once.
 func CompiledSchema(name string) (*jsonschema.Schema, error) {
 	compiledMutex.Lock()
 	defer compiledMutex.Unlock()

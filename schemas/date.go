@@ -9,11 +9,11 @@ import (
 	"time"
 )
 
-// DateFormat is how an export writes dates: DD/MM/YYYY, D.M.YYYY, DD-MON-YY,
-// YYYYMMDD and the like. YYYY is the year, YY its last two digits (69 to 99 are
-// 1969 to 1999, as in POSIX strptime); MM is the month in two digits, M in one or
-// two, MON its first three letters in English; DD and D are the day. Everything
-// else stands for itself.
+// DateFormat is the way an export writes dates: DD/MM/YYYY, D.M.YYYY, DD-MON-YY,
+// YYYYMMDD and the like. YYYY is the year, YY its last two digits (69 to 99 are 1969
+// to 1999, as in POSIX strptime). MM is the month in two digits, M in one or two, MON
+// its first three letters in English. DD and D are the day. Everything else stands
+// for itself.
 type DateFormat struct {
 	text  string
 	match *regexp.Regexp
@@ -26,7 +26,7 @@ var dateParts = []struct{ text, part, match string }{
 	{"DD", "D", `(\d{2})`}, {"D", "D", `(\d{1,2})`},
 }
 
-// ParseDateFormat reads a format. The error says what it lacks.
+// ParseDateFormat reads a format. The error says which part the format lacks.
 func ParseDateFormat(text string) (*DateFormat, error) {
 	f := &DateFormat{text: text}
 	source := f.read(text)
@@ -37,8 +37,8 @@ func ParseDateFormat(text string) (*DateFormat, error) {
 	return f, nil
 }
 
-// ParseFileDate reads the pattern of a file's name: * stands for any text, and a date
-// format in braces for the date, as in *_{YYYYMMDD}_*.csv.
+// ParseFileDate reads the pattern of a file name. In it * stands for any text, and a
+// date format in braces stands for the date, as in *_{YYYYMMDD}_*.csv.
 func ParseFileDate(text string) (*DateFormat, error) {
 	open, shut := strings.IndexByte(text, '{'), strings.IndexByte(text, '}')
 	if open < 0 || shut < open || strings.Count(text, "{")+strings.Count(text, "}") != 2 {
@@ -56,7 +56,7 @@ func ParseFileDate(text string) (*DateFormat, error) {
 	return f, nil
 }
 
-// read makes the regular expression of a format and notes its parts.
+// read builds the regular expression of a format and notes its parts.
 func (f *DateFormat) read(text string) (match string) {
 	for text != "" {
 		i := slices.IndexFunc(dateParts, func(p struct{ text, part, match string }) bool { return strings.HasPrefix(text, p.text) })
@@ -80,12 +80,12 @@ func (f *DateFormat) complete() error {
 	return nil
 }
 
-// String gives the format as it was written.
+// String returns the format as it was written.
 func (f *DateFormat) String() string { return f.text }
 
 var monthNames = strings.Fields("jan feb mar apr may jun jul aug sep oct nov dec")
 
-// Date reads a date; ok is false where the text is none in this format.
+// Date reads a date; ok is false where the text is no date in this format.
 func (f *DateFormat) Date(text string) (day time.Time, ok bool) {
 	groups := f.match.FindStringSubmatch(text)
 	if groups == nil {
@@ -117,7 +117,6 @@ func (f *DateFormat) Date(text string) (day time.Time, ok bool) {
 	return day, m >= 1 && m <= 12 && d >= 1 && day.Day() == d && day.Month() == time.Month(m)
 }
 
-// checkTime checks the formats of dates.
 func (p *Profile) checkTime() (found Problems) {
 	const example = "DD/MM/YYYY, D.M.YYYY, DD-MON-YY or YYYYMMDD"
 	if text := p.Time.DateFormat; text != "" {

@@ -6,7 +6,6 @@ import (
 	"time"
 )
 
-// The dates are read by hand.
 func TestDateFormats(t *testing.T) {
 	april3 := time.Date(2031, 4, 3, 0, 0, 0, 0, time.UTC)
 	for _, c := range []struct {
@@ -56,7 +55,7 @@ func TestFileDates(t *testing.T) {
 		{"{DD-MON-YY}*.csv", "03-Apr-31 MODE.csv", "2031-04-03"},
 		{"REC{YYMMDD}*", "REC310403.parquet", "2031-04-03"},
 		{"*_{YYYYMMDD}_*", "FDR_2031043_2.csv", ""},
-		{"*.{YYYYMMDD}", "x-20310403", ""}, // a point is a point
+		{"*.{YYYYMMDD}", "x-20310403", ""}, // a dot matches only a dot
 	} {
 		f, err := ParseFileDate(c.pattern)
 		if err != nil {

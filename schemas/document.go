@@ -16,17 +16,16 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 )
 
-// maxDocumentBytes bounds a profile or rule pack: the shipped ones are 5 % of
-// it, and a larger one is not meant for this.
+// maxDocumentBytes bounds a profile or rule pack. The shipped ones take 5 % of it.
 const maxDocumentBytes = 256 << 10
 
-// maxNesting bounds how deep a document may nest; the schemas need 6.
+// maxNesting bounds the nesting of a document; the schemas need 6 levels.
 const maxNesting = 40
 
 const nestingHint = "the deepest place a profile or pack needs is 6 levels down"
 
-// Document is a YAML file with the position of everything in it, so that a
-// problem found later, even inside an expression, points into the file.
+// Document is a YAML file with the position of every value in it. A problem found
+// later, even inside an expression, therefore points into the file.
 type Document struct {
 	File  string
 	lines []string
@@ -64,7 +63,7 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 	return d, nil
 }
 
-// tooDeep refuses nesting before it is parsed: the YAML library's time and
+// tooDeep refuses deep nesting before the parser sees it. The YAML library's time and
 // memory grow with the square of the depth, and 1 MB of brackets ended a process.
 func (d *Document) tooDeep(tokens token.Tokens) *Problem {
 	brackets, dashes, line := 0, 0, 0
@@ -87,7 +86,7 @@ func (d *Document) tooDeep(tokens token.Tokens) *Problem {
 	return nil
 }
 
-// index notes where everything is; it returns a problem for what is refused.
+// index notes the position of every value. It returns a problem for a refused one.
 func (d *Document) index(path string, node ast.Node, depth int) *Problem {
 	if depth > maxNesting {
 		return d.at(node, "nested too deep", nestingHint)
@@ -127,7 +126,7 @@ func (d *Document) indexPair(path string, pair *ast.MappingValueNode, depth int)
 	return d.index(child, pair.Value, depth+1)
 }
 
-// Decode fills out from the document; unknown fields are left to the schema.
+// Decode fills out from the document. The schema reports unknown fields.
 func (d *Document) Decode(out any) error {
 	if err := yaml.Unmarshal(d.data, out); err != nil {
 		return Problems{d.yamlProblem(err)}
@@ -135,8 +134,8 @@ func (d *Document) Decode(out any) error {
 	return nil
 }
 
-// Validate holds the document against a compiled schema and returns Problems
-// in the order of the document, or nil.
+// Validate checks the document against a compiled schema. It returns Problems in the
+// order of the document, or nil.
 func (d *Document) Validate(schema *jsonschema.Schema) error {
 	var value any
 	if err := yaml.Unmarshal(d.data, &value); err != nil {

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// Each text marks with ^ the character that offset counts to; the marks are
-// taken out before parsing.
+// Each text marks with ^ the character that offset counts to. The test removes the
+// marks before parsing.
 func TestTextProblem(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -108,7 +108,7 @@ func TestProblemsInOrder(t *testing.T) {
 	}
 }
 
-// Distances worked out by hand.
+// The distances are worked out by hand.
 func TestEditDistance(t *testing.T) {
 	for _, c := range []struct {
 		a, b string

@@ -9,8 +9,8 @@ import (
 	"github.com/goccy/go-yaml/token"
 )
 
-// Problem makes a problem at the value a path such as /rules/0/when leads to,
-// or at the nearest thing above it that exists.
+// Problem makes a problem at the value that a path such as /rules/0/when leads to. If
+// nothing is there, it takes the nearest existing value above.
 func (d *Document) Problem(path, cause, hint string) *Problem {
 	for {
 		if node, ok := d.nodes[path]; ok {
@@ -29,7 +29,7 @@ func (d *Document) Problem(path, cause, hint string) *Problem {
 	}
 }
 
-// KeyProblem is Problem, pointing at the key rather than the value.
+// KeyProblem is like Problem but points at the key, not at the value.
 func (d *Document) KeyProblem(path, cause, hint string) *Problem {
 	if key, ok := d.keys[path]; ok {
 		return d.at(key, cause, hint)
@@ -37,8 +37,8 @@ func (d *Document) KeyProblem(path, cause, hint string) *Problem {
 	return d.Problem(path, cause, hint)
 }
 
-// TextProblem is Problem at a character offset into the text the path leads to,
-// whether the text is plain, quoted or a block.
+// TextProblem is like Problem but points at a character offset into the text at the
+// path. The text may be plain, quoted or a block.
 func (d *Document) TextProblem(path string, offset int, cause, hint string) *Problem {
 	p := d.Problem(path, cause, hint)
 	node, ok := d.nodes[path]
@@ -59,9 +59,9 @@ func (d *Document) TextProblem(path string, offset int, cause, hint string) *Pro
 	return p
 }
 
-// inBlock moves a problem from the header of a block text to the character it
-// means: one line break counts one character, as in the value, and the first
-// line with text sets the indentation of all.
+// inBlock moves a problem from the header of a block text to the character it means.
+// A line break counts as one character, as in the value. The first line with text
+// sets the indentation of all.
 func (d *Document) inBlock(p *Problem, offset int) *Problem {
 	indent := -1
 	for line := p.Line + 1; line <= len(d.lines); line++ {
@@ -110,7 +110,7 @@ func (d *Document) line(n int) string {
 	return strings.TrimRight(d.lines[n-1], "\r")
 }
 
-// yamlProblem turns an error of the YAML library into ours.
+// yamlProblem turns an error of the YAML library into a Problem.
 func (d *Document) yamlProblem(err error) *Problem {
 	var at yaml.Error
 	if errors.As(err, &at) && at.GetToken() != nil && at.GetToken().Position != nil {

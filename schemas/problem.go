@@ -7,17 +7,17 @@ import (
 	"strings"
 )
 
-// Problem is one thing wrong with a file the user can mend.
+// Problem is one fault of a file that the user can correct.
 type Problem struct {
 	File   string // as the user named it
 	Line   int    // from 1; 0 when the whole file is meant
 	Column int    // from 1; 0 when the whole line is meant
-	Cause  string // what is wrong
-	Hint   string // what to do about it; may be empty
+	Cause  string // the fault
+	Hint   string // the remedy; may be empty
 	Source string // the text of the line, to show with a marker; may be empty
 }
 
-// Position prints file:line:column, leaving out what is not known.
+// Position returns file:line:column and leaves out unknown parts.
 func (p *Problem) Position() string {
 	s := p.File
 	if p.Line > 0 {
@@ -31,8 +31,8 @@ func (p *Problem) Position() string {
 
 func (p *Problem) Error() string { return p.Position() + ": " + p.Cause }
 
-// Detail prints the problem over several lines: the position and cause, the
-// source line with a marker under the column, and the hint.
+// Detail returns the problem over several lines: position and cause, then the source
+// line with a marker under the column, then the hint.
 func (p *Problem) Detail() string {
 	var b strings.Builder
 	b.WriteString(p.Error())
@@ -49,11 +49,11 @@ func (p *Problem) Detail() string {
 	return b.String()
 }
 
-// MaxProblems bounds how many problems of one document are reported at once:
-// past a screenful nobody reads on.
+// MaxProblems bounds the reported problems of one document: nobody reads on past a
+// screenful.
 const MaxProblems = 20
 
-// Problems is every problem of one document, in the order of the document.
+// Problems lists the problems of one document in the order of the document.
 type Problems []*Problem
 
 func (ps Problems) Error() string {
@@ -73,8 +73,8 @@ func (ps Problems) Unwrap() []error {
 	return errs
 }
 
-// InOrder sorts by position, drops repeats of one position and cause, and
-// keeps at most MaxProblems, saying how many were left out.
+// InOrder sorts by position and drops repeats of one position and cause. It keeps at
+// most MaxProblems and says how many it left out.
 func (ps Problems) InOrder() Problems {
 	slices.SortStableFunc(ps, func(a, b *Problem) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column), cmp.Compare(a.Cause, b.Cause))

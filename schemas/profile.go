@@ -4,26 +4,26 @@ import (
 	"os"
 )
 
-// Profile says how one aircraft type's export maps to canonical parameters, and
-// what the type's limits and warning criteria are. It is read once and shared;
-// nobody changes it.
+// Profile maps one aircraft type's export to canonical parameters. It also holds the
+// type's limits and warning criteria. It is read once and shared; nobody changes it.
 type Profile struct {
 	Schema   string
 	Aircraft string // the type
 	Title    string // one line for reports
-	Note     string // where the figures come from
-	// Registration is that of the one aircraft the profile is for; usually "".
+	Note     string // the source of the figures
+	// Registration belongs to the one aircraft the profile is for; usually "".
 	Registration string
-	Legs         []string // nose left right left_body right_body: those the type has
+	Legs         []string // those the type has, of: nose left right left_body right_body
 	Engines      int
 	Systems      []string // optional systems the type has
 	Time         TimeColumns
 	Long         LongColumns
-	// Parts lists the endings of the names of files that make up one recording
-	// together, such as -air.csv and -gear.csv; empty: every file is one of its own.
+	// Parts lists the endings of the names of files that together make up one
+	// recording, such as -air.csv and -gear.csv. If it is empty, every file is a
+	// recording.
 	Parts []string
-	// InvalidTokens are cell texts that mean "no valid value", besides the usual
-	// ones every reader knows.
+	// InvalidTokens are cell texts that mean "no valid value". Every reader also
+	// knows the usual ones.
 	InvalidTokens Tokens `yaml:"invalid_tokens"`
 	Columns       map[string]Sources
 	Flaps         Flaps
@@ -34,27 +34,28 @@ type Profile struct {
 	// of the vocabulary.
 	Criteria map[string]string
 
-	// File and SHA256 (hex) say where it was read from.
+	// File is the file the profile was read from; SHA256 (hex) is the hash of its
+	// text.
 	File   string `yaml:"-"`
 	SHA256 string `yaml:"-"`
 
 	document *Document
 }
 
-// TimeColumns names the columns that hold the time of a row. Column may hold
-// seconds, HH:MM:SS(.fff) or ISO 8601; Date and Clock, where given, hold a date
-// and a UTC time of day (possibly once a second only) that set the date of time
-// zero, or, where Column is empty, the time itself. They need not stand in the same
-// row, and in a long export may be parameters. UTC does it for a MATLAB
-// file, whose parameters have a rate and no time column.
+// TimeColumns names the columns that hold the time of a row. Column may hold seconds,
+// HH:MM:SS(.fff) or ISO 8601. Date and Clock are optional and hold a date and a UTC
+// time of day, possibly only once a second. They set the date of time zero, or the
+// time itself where Column is empty. They need not be filled in the same row, and in
+// a long export they may be parameters. UTC serves a MATLAB file, whose parameters
+// have a rate and no time column.
 type TimeColumns struct {
 	Column string
 	Unit   string // of a numeric Column; default s
 	Date   string
 	Clock  string
-	// DateFormat is how dates are written where the usual forms leave a doubt: see
-	// DateFormat. FileDate is a pattern of the file's name with the date of its first
-	// row, for exports that hold none: see ParseFileDate.
+	// DateFormat is the way dates are written where the usual forms leave a doubt;
+	// see the type DateFormat. FileDate is for exports that hold no date. It is a
+	// pattern of the file name with the date of the first row; see ParseFileDate.
 	DateFormat string `yaml:"date_format"`
 	FileDate   string `yaml:"file_date"`
 	UTC        UTCParameters
@@ -71,11 +72,11 @@ type LongColumns struct {
 	Value     string
 }
 
-// Sources is one column or several in order of preference: the first one the
-// export has is used, and those after it are compared with it.
+// Sources is one column, or several in order of preference. The first one in the
+// export is used, and the later ones are compared with it.
 type Sources []Source
 
-// Source is one export column and what its cells mean.
+// Source is one export column and the meaning of its cells.
 type Source struct {
 	Column     string
 	Unit       string            // as the export writes numbers; needed for numeric parameters
@@ -84,13 +85,12 @@ type Source struct {
 	TrueWhen   Tokens            `yaml:"true_when"`  // cells that mean true
 	FalseWhen  Tokens            `yaml:"false_when"` // cells that mean false; default: the usual opposite
 	States     map[string]string // cell text -> canonical state
-	Accuracy   float64           // ± in the canonical unit, 0: none stated
+	Accuracy   float64           // ± in the canonical unit; 0: none stated
 	AllowedGap float64           `yaml:"allowed_gap"` // seconds; 0: three typical intervals
-	TimeOffset float64           `yaml:"time_offset"` // seconds after the time of its row that the word was sampled: its place in the frame
-	Range      *[2]float64       // plausible values in the canonical unit, in place of the vocabulary's
+	TimeOffset float64           `yaml:"time_offset"` // seconds from the time of its row to the sampling of the word: its place in the frame
+	Range      *[2]float64       // plausible values in the canonical unit; replaces the vocabulary's
 }
 
-// Tokens is one cell text or a list of them.
 type Tokens []string
 
 // UnmarshalYAML takes a scalar or a list.
@@ -123,17 +123,17 @@ func (s *Sources) UnmarshalYAML(unmarshal func(any) error) error {
 	return nil
 }
 
-// Flaps gives the detents, and the parameters that tell which one is set, in
-// order of preference. An angle within Tolerance (deg) of a detent, or beyond
-// it, has reached it.
+// Flaps holds the detents and the parameters that tell the set one, in order of
+// preference. An angle within Tolerance (deg) of a detent, or beyond it, has reached
+// it.
 type Flaps struct {
 	Parameters []string // flap_handle, flap_angle
 	Tolerance  float64
 	Detents    []Detent
 }
 
-// Detent is one flap setting. A detent may be of several classes: up, takeoff,
-// intermediate, landing. Placard is the highest airspeed in kt, 0: none.
+// Detent is one flap setting. It may belong to several classes: up, takeoff,
+// intermediate, landing. Placard is the highest airspeed in kt; 0: none.
 type Detent struct {
 	Name    string
 	Angle   float64
@@ -141,15 +141,16 @@ type Detent struct {
 	Placard float64
 }
 
-// Throttle says when a throttle counts as retarded: Parameter (throttle_angle
-// or engine_n1, per engine) below RetardedBelow in its unit.
+// Throttle says when a throttle counts as retarded: when Parameter is below
+// RetardedBelow, in the parameter's unit. Parameter is recorded per engine, such as
+// throttle_angle or engine_n1.
 type Throttle struct {
 	Parameter     string
 	RetardedBelow float64 `yaml:"retarded_below"`
 }
 
-// ReadProfile reads and checks a profile. The error is Problems, or an error
-// from the file system.
+// ReadProfile reads and checks a profile. The error is Problems or comes from the
+// file system.
 func ReadProfile(path string) (*Profile, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {

@@ -40,8 +40,8 @@ func ParseProfile(file string, data []byte) (*Profile, error) {
 	return p, nil
 }
 
-// Document gives the YAML document the profile came from, for problems found
-// later, in its expressions.
+// Document returns the YAML document of the profile. Problems found later in its
+// expressions point into it.
 func (p *Profile) Document() *Document { return p.document }
 
 // HasSystem reports whether the type has an optional system.
@@ -121,7 +121,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 	return found
 }
 
-// opposites are pairs of cell texts that leave no doubt, in lower case.
+// opposites are pairs of cell texts whose meaning is beyond doubt, in lower case.
 var opposites = [][2]string{{"0", "1"}, {"false", "true"}, {"off", "on"}, {"no", "yes"}, {"f", "t"}, {"n", "y"}}
 
 func opposite(tokens Tokens) Tokens {

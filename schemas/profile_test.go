@@ -8,10 +8,10 @@ import (
 	"testing"
 )
 
-// profiles holds one profile per thing that can be wrong.
+// profiles is a folder with one profile for each kind of fault.
 const profiles = "../testdata/profiles"
 
-// Lines and columns were counted by hand in the files.
+// The lines and columns were counted by hand in the files.
 func TestProfileProblems(t *testing.T) {
 	for _, want := range []struct {
 		file         string
@@ -76,7 +76,7 @@ func TestProfileProblems(t *testing.T) {
 	}
 }
 
-// A file in the folder that no row above names would go untested.
+// A file in the folder that no row above names would not be tested.
 func TestEveryBadProfileIsNamed(t *testing.T) {
 	source, err := os.ReadFile("profile_test.go")
 	if err != nil {
@@ -136,7 +136,7 @@ func TestOpposites(t *testing.T) {
 	}
 }
 
-// Whatever the bytes, the outcome is a profile or problems.
+// For any bytes, the outcome is a profile or problems.
 func FuzzParseProfile(f *testing.F) {
 	files, err := filepath.Glob(filepath.Join(profiles, "*.yaml"))
 	if err != nil {

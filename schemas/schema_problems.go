@@ -17,8 +17,8 @@ import (
 
 var english = message.NewPrinter(language.English)
 
-// schemaProblems turns what a JSON Schema objects to into problems that point
-// into the document, with the nearest of the names or words allowed there.
+// schemaProblems turns the objections of a JSON Schema into problems that point into
+// the document. Each suggests the nearest name or word allowed there.
 func (d *Document) schemaProblems(invalid *jsonschema.ValidationError) Problems {
 	var found Problems
 	var walk func(e *jsonschema.ValidationError)
@@ -58,7 +58,7 @@ func (d *Document) schemaProblem(e *jsonschema.ValidationError) (found Problems)
 	return Problems{d.Problem(at, where+": "+e.ErrorKind.LocalizedString(english), "")}
 }
 
-// placeOf gives the path of the value an error is about, and the same in words.
+// placeOf returns the path of the value an error is about, and its name in words.
 func placeOf(e *jsonschema.ValidationError) (at, where string) {
 	for _, key := range e.InstanceLocation {
 		at += "/" + key
@@ -69,7 +69,7 @@ func placeOf(e *jsonschema.ValidationError) (at, where string) {
 	return at, strings.Join(e.InstanceLocation, ".")
 }
 
-// oneNeeded gives the entries of which one is needed and none is there.
+// oneNeeded returns the entries of which the document needs one and has none.
 func oneNeeded(e *jsonschema.ValidationError) (entries []string, ok bool) {
 	if _, ok := e.ErrorKind.(*kind.AnyOf); !ok {
 		return nil, false
@@ -88,8 +88,8 @@ func oneNeeded(e *jsonschema.ValidationError) (entries []string, ok bool) {
 	return entries, len(entries) > 0
 }
 
-// entriesAllowed lists the entries of the shipped schema the URL leads into, in
-// order of name; nil when it leads nowhere.
+// entriesAllowed lists by name the entries of the shipped schema the URL leads into.
+// It returns nil when the URL leads nowhere.
 func entriesAllowed(schemaURL string) []string {
 	file, pointer, _ := strings.Cut(schemaURL, "#")
 	text, err := schemaFiles.ReadFile(path.Base(file))

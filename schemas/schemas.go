@@ -1,8 +1,8 @@
-// Package schemas holds what every other package agrees on: the canonical
-// parameters with their units and plausible ranges, the aircraft profile, the
-// JSON Schemas of every file downlock reads or writes, and the one error shape
-// a user sees.
+// Package schemas holds the definitions every other package uses: the canonical
+// parameters with their units and plausible ranges, the aircraft profile, the JSON
+// Schemas of every file downlock reads or writes, and the one error shape a user
+// sees.
 //
-// In go YAML and JSON documents; out come checked Go values, or Problems that
-// name file, line and column. The package reads no recording and knows no rule.
+// It turns YAML and JSON documents into checked Go values, or into Problems that name
+// file, line and column. The package reads no recording and knows no rule.
 package schemas

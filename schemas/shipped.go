@@ -7,8 +7,8 @@ import (
 	"sync"
 )
 
-// ShippedProfileNames are the names of the profiles of the invented types that
-// fly in the demonstration; the first shows everything a profile can say.
+// ShippedProfileNames are the names of the profiles of the invented types in the
+// demonstration. The first shows every entry a profile can have.
 var ShippedProfileNames = [2]string{"th120", "th440"}
 
 //go:embed profiles/*.yaml
@@ -26,11 +26,11 @@ var shippedProfiles = sync.OnceValues(func() (map[string]*Profile, error) {
 	return profiles, nil
 })
 
-// ShippedProfile gives the profile of the TH-120, the type of most of the
-// demonstration flights. It is read once and shared; nobody changes it.
+// ShippedProfile returns the profile of the TH-120, the type of most demonstration
+// flights. It is read once and shared; nobody changes it.
 func ShippedProfile() (*Profile, error) { return ShippedProfileNamed(ShippedProfileNames[0]) }
 
-// ShippedProfileNamed gives one of the shipped profiles by its name.
+// ShippedProfileNamed returns one of the shipped profiles by its name.
 func ShippedProfileNamed(name string) (*Profile, error) {
 	profiles, err := shippedProfiles()
 	if err != nil {
@@ -43,12 +43,12 @@ func ShippedProfileNamed(name string) (*Profile, error) {
 	return p, nil
 }
 
-// ShippedProfileText gives the commented YAML of the TH-120, for a user to start
+// ShippedProfileText returns the commented YAML of the TH-120, for a user to start
 // from. The caller may keep and change the copy.
 func ShippedProfileText() []byte { return ShippedProfileTextNamed(ShippedProfileNames[0]) }
 
-// ShippedProfileTextNamed gives the YAML of a shipped profile, nil for a name
-// that is none.
+// ShippedProfileTextNamed returns the YAML of a shipped profile, or nil for an
+// unknown name.
 func ShippedProfileTextNamed(name string) []byte {
 	text, err := shippedProfileFiles.ReadFile("profiles/" + name + ".yaml")
 	if err != nil {

@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// The figures are the invented ones of the demonstration scenario, written here
-// a second time by hand.
+// The figures are the invented ones of the demonstration scenario, written here a
+// second time by hand.
 func TestShippedProfile(t *testing.T) {
 	p, err := ShippedProfile()
 	if err != nil {
@@ -24,7 +24,7 @@ func TestShippedProfile(t *testing.T) {
 			t.Errorf("%s: got %v, want %v", name, got, want)
 		}
 	}
-	// What the type does not have stands in a comment, to be filled in.
+	// A value the type does not have stands in a comment, to be filled in.
 	for _, v := range Values() {
 		if !strings.Contains(string(ShippedProfileText()), "  "+v.Name+":") && !strings.Contains(string(ShippedProfileText()), "  # "+v.Name+":") {
 			t.Errorf("the shipped profile leaves out %s; it is to show everything", v.Name)
@@ -43,7 +43,7 @@ func TestShippedProfile(t *testing.T) {
 	}
 }
 
-// The larger type has what the smaller one does not.
+// The larger type has the systems that the smaller one does not have.
 func TestShippedProfileNamed(t *testing.T) {
 	p, err := ShippedProfileNamed("th440")
 	if err != nil {

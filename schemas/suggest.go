@@ -2,8 +2,8 @@ package schemas
 
 import "fmt"
 
-// Suggest gives a hint with the known name nearest to what was written, or ""
-// when none is near.
+// Suggest returns a hint with the known name nearest to the written one, or "" when
+// none is near.
 func Suggest(written string, known []string) string {
 	best, distance := "", 1+len(written)/3
 	for _, name := range known {

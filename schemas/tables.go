@@ -2,14 +2,14 @@ package schemas
 
 import "time"
 
-// The archive keeps five tables. A row is keyed by the SHA-256 of its recording,
-// in hex, always the first column; flight_id leads to the flight. Times ending in
-// _s are seconds on the recording's axis, those ending in _utc are absent where
-// the recording has no date, or it is withheld. Numbers are rounded to three decimals.
+// The archive keeps five tables. The SHA-256 of the recording, in hex, is the key of a
+// row and always the first column; flight_id leads to the flight. Times ending in _s
+// are seconds on the recording's axis. Times ending in _utc are null where the date is
+// not recorded or is withheld. Numbers are rounded to three decimals.
 //
-// A table's number rises when a column is added, and a column may only be added
-// at the end and be optional; one whose meaning changes gets a new name. So a
-// part written years ago still reads (DEVELOPERS.md, "Tables").
+// A table's number rises when a column is added. A column may only be added at the end
+// and must be optional; a column whose meaning changes gets a new name. Parts written
+// years ago therefore stay readable (DEVELOPERS.md, "Tables").
 const (
 	FlightsTable      = "flights"
 	EventsTable       = "events"
@@ -18,15 +18,16 @@ const (
 	AuditsTable       = "audits"
 )
 
-// TableVersions is the number of each table's present form.
+// TableVersions holds the present version number of each table.
 var TableVersions = map[string]int{
 	FlightsTable: 4, EventsTable: 2, EvaluationsTable: 2, MeasurementsTable: 1, AuditsTable: 1,
 }
 
-// FlightRow is one flight, or a recording without one in which a take-off was rejected.
+// FlightRow is one flight, or a recording without a flight in which a take-off was
+// rejected.
 type FlightRow struct {
 	Recording     string   `parquet:"recording,dict" json:"recording"`
-	RecordingName string   `parquet:"recording_name" json:"recording_name"` // base name of an input that holds it, the first by the alphabet
+	RecordingName string   `parquet:"recording_name" json:"recording_name"` // base name of an input that holds it, the first in alphabetical order
 	FlightID      string   `parquet:"flight_id" json:"flight_id"`
 	Number        int32    `parquet:"number" json:"number"` // within the recording, from 1
 	Aircraft      string   `parquet:"aircraft,dict" json:"aircraft"`
@@ -39,7 +40,7 @@ type FlightRow struct {
 	EndS        float64   `parquet:"end_s" json:"end_s"`
 	BeginsInAir bool      `parquet:"begins_in_air" json:"begins_in_air"`
 	EndsInAir   bool      `parquet:"ends_in_air" json:"ends_in_air"`
-	// First lift-off and last touchdown; absent where not recorded.
+	// First lift-off and last touchdown; null where not recorded.
 	LiftOffUTC         time.Time `parquet:"lift_off_utc,optional,timestamp(millisecond)" json:"lift_off_utc"`
 	LiftOffS           *float64  `parquet:"lift_off_s,optional" json:"lift_off_s"`
 	LiftOffEarliestS   *float64  `parquet:"lift_off_earliest_s,optional" json:"lift_off_earliest_s"`
@@ -52,17 +53,17 @@ type FlightRow struct {
 	GoArounds          int32     `parquet:"go_arounds" json:"go_arounds"`
 	TouchAndGoes       int32     `parquet:"touch_and_goes" json:"touch_and_goes"`
 
-	// Since version 2: of the aircraft, where the profile or the command line gives
-	// one; a token where identity is withheld.
+	// Since version 2: the aircraft's registration from the profile or the command
+	// line; a token where identity is withheld.
 	Registration string `parquet:"registration,optional,dict" json:"registration"`
 	// Since version 3: aerodromes of the first lift-off and the last touchdown, by
-	// their codes or else by position, as in N46.1 W027.9; a token where identity is
+	// code or else by position, as in N46.1 W027.9; a token where identity is
 	// withheld.
 	DepartureAerodrome string `parquet:"departure_aerodrome,optional,dict" json:"departure_aerodrome"`
 	ArrivalAerodrome   string `parquet:"arrival_aerodrome,optional,dict" json:"arrival_aerodrome"`
-	// Since version 4: what the flight contains for rules to look at, beside
-	// approaches, go-arounds and touch-and-goes; absent in older rows.
-	TakeOffRolls     *int32 `parquet:"take_off_rolls,optional" json:"take_off_rolls"` // the rejected ones too
+	// Since version 4: counts of the flight's parts that rules look at, besides
+	// approaches, go-arounds and touch-and-goes; null in older rows.
+	TakeOffRolls     *int32 `parquet:"take_off_rolls,optional" json:"take_off_rolls"` // including rejected ones
 	RejectedTakeOffs *int32 `parquet:"rejected_take_offs,optional" json:"rejected_take_offs"`
 	LiftOffs         *int32 `parquet:"lift_offs,optional" json:"lift_offs"`
 	GearRetractions  *int32 `parquet:"gear_retractions,optional" json:"gear_retractions"`
@@ -83,7 +84,7 @@ type EventRow struct {
 	Group     string `parquet:"rule_group,dict" json:"rule_group"`
 	Severity  string `parquet:"severity,dict" json:"severity"`   // low, medium or high
 	Certainty string `parquet:"certainty,dict" json:"certainty"` // certain or possible
-	Phase     string `parquet:"phase,dict" json:"phase"`         // of flight, at the start
+	Phase     string `parquet:"phase,dict" json:"phase"`         // phase of flight at the start
 	Moment    bool   `parquet:"moment" json:"moment"`            // a moment, not a stretch of time
 
 	StartUTC       time.Time `parquet:"start_utc,optional,timestamp(millisecond)" json:"start_utc"`
@@ -101,7 +102,7 @@ type EventRow struct {
 	OccurrenceID string `parquet:"occurrence_id,optional,dict" json:"occurrence_id"`
 }
 
-// MeasureValue is a value a rule keeps of its event; Value is absent where the
+// MeasureValue is a value a rule keeps of its event. Value is null where the
 // parameter was not recorded at that time.
 type MeasureValue struct {
 	Name  string   `parquet:"name,dict" json:"name"`

@@ -2,18 +2,18 @@ package schemas
 
 import "time"
 
-// VerdictsTable is the table of verdicts on events. It is one part, of all months,
-// made of what reviewers wrote; the rule for changing tables goes for it too.
+// VerdictsTable is the table of reviewers' verdicts on events. It is one part for all
+// months. The rule for changing tables applies to it too.
 const (
 	VerdictsTable   = "verdicts"
 	VerdictsVersion = 1
 )
 
-// VerdictRow is one verdict on one event; events joined by event_id give it its
-// rule and severity.
+// VerdictRow is one verdict on one event. A join by event_id adds the event's rule
+// and severity.
 type VerdictRow struct {
 	EventID  string    `parquet:"event_id,dict"`
-	Month    string    `parquet:"month,dict"`   // of the event; empty where it is gone
+	Month    string    `parquet:"month,dict"`   // of the event; empty where the event is gone
 	Verdict  string    `parquet:"verdict,dict"` // valid, false or follow-up
 	Cause    string    `parquet:"cause"`
 	Comment  string    `parquet:"comment"`

@@ -9,9 +9,9 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
-// The columns of every table, written here a second time by hand: whoever adds
-// one adds it at the end, optional, and raises the table's version. Nothing else
-// is done to a table that archives hold.
+// The columns of every table, written here a second time by hand. Whoever adds a
+// column adds it at the end, optional, and raises the table's version. No other
+// change is allowed to a table that archives hold.
 var tableColumns = map[string]string{
 	FlightsTable + " 1": `recording recording_name flight_id number aircraft profile_sha256 packs.list.element version
 		start_utc? start_s end_s begins_in_air ends_in_air
@@ -33,8 +33,8 @@ var tableColumns = map[string]string{
 	VerdictsTable + " 1": `event_id month verdict cause comment by at_utc latest outdated gone`,
 }
 
-// columnsOf lists the columns of a version; one that begins with ... adds to the
-// one before, and only what may be absent.
+// columnsOf lists the columns of a version. A version that begins with ... extends
+// the one before, and only by optional columns.
 func columnsOf(table string, version int) []string {
 	columns := strings.Fields(tableColumns[fmt.Sprintf("%s %d", table, version)])
 	if len(columns) == 0 || columns[0] != "..." {

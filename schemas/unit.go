@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// unit places a unit in its dimension: value in the dimension's base unit =
-// value × scale.
+// unit places a unit in its dimension. A value in the dimension's base unit is value
+// × scale.
 type unit struct {
 	dimension string
 	scale     float64
@@ -43,8 +43,7 @@ var units = map[string]unit{
 	"ms":     {"time", 0.001},
 }
 
-// spellings maps what exports write to the names in units; compared in lower
-// case.
+// spellings maps the spellings of exports, in lower case, to the names in units.
 var spellings = map[string]string{
 	"knots": "kt", "knot": "kt", "kts": "kt", "kn": "kt",
 	"feet": "ft", "foot": "ft", "meters": "m", "metres": "m", "meter": "m", "metre": "m",
@@ -57,8 +56,8 @@ var spellings = map[string]string{
 	"kph": "km/h", "kmh": "km/h", "fl": "FL", "mach": "1", "none": "1", "-": "1",
 }
 
-// UnitName gives the name used here for a unit as an export or profile spells
-// it ("Knots" is "kt"); ok is false for a unit that is not known.
+// UnitName returns the name used here for a spelling in an export or profile ("Knots"
+// is "kt"); ok is false for an unknown unit.
 func UnitName(spelling string) (name string, ok bool) {
 	s := strings.TrimSpace(spelling)
 	if _, ok := units[s]; ok {
@@ -72,9 +71,9 @@ func UnitName(spelling string) (name string, ok bool) {
 	return name, ok
 }
 
-// UnitFactor gives the factor that turns a value in the unit from into one in
-// the unit to. It is an error when either is unknown or they measure different
-// things: nothing is guessed.
+// UnitFactor returns the factor that turns a value in the unit from into one in the
+// unit to. It returns an error when a unit is unknown or the two measure different
+// quantities: it never guesses.
 func UnitFactor(from, to string) (float64, error) {
 	fromName, ok := UnitName(from)
 	if !ok {
@@ -94,7 +93,6 @@ func UnitFactor(from, to string) (float64, error) {
 	return a.scale / b.scale, nil
 }
 
-// UnitNames lists the unit names in alphabetical order.
 func UnitNames() []string {
 	names := make([]string, 0, len(units))
 	for name := range units {

@@ -8,7 +8,7 @@ import (
 	"github.com/goccy/go-yaml"
 )
 
-// Kind says what the values of a parameter are and how to read between samples.
+// Kind says what kind of values a parameter has and how to read between samples.
 type Kind string
 
 const (
@@ -24,11 +24,11 @@ type Parameter struct {
 	Kind    Kind
 	Unit    string     // of a continuous or step parameter
 	Range   [2]float64 // plausible values, in Unit
-	MaxRate float64    `yaml:"max_rate"` // Unit per second; 0: no limit is known
+	MaxRate float64    `yaml:"max_rate"` // Unit per second; 0: no known limit
 	States  []string   // of a state parameter; a value is an index into it
-	// LongestInterval is the longest sampling interval in seconds that 14 CFR
-	// part 121 appendix M allows, 0 where it has no row; Read is true where that
-	// row was read in the published text, false where it is from memory.
+	// LongestInterval is the longest sampling interval in seconds that 14 CFR part
+	// 121 appendix M allows; 0 where it has no row. Read is true where that row was
+	// read in the published text, false where it is from memory.
 	LongestInterval float64 `yaml:"longest_interval"`
 	Read            bool
 	Meaning         string
@@ -37,19 +37,20 @@ type Parameter struct {
 // Numeric reports whether the values are numbers with a unit.
 func (p Parameter) Numeric() bool { return p.Kind == Continuous || p.Kind == Step }
 
-// Value is a named limit, height or time a profile may give. Default stands where it
-// gives none; 0: nothing does.
+// Value is a named limit, height or time a profile may give. Default applies where
+// the profile gives none; 0: no default.
 type Value struct {
 	Name, Unit, Meaning string
 	Default             float64
 }
 
-// Table is a named table of points a profile may give, From and To its units.
+// Table is a named table of points a profile may give. From and To are its units.
 type Table struct{ Name, From, To, Meaning string }
 
 // Criterion is a named condition a profile may give. Default, in the rule language,
-// stands where it gives none; "": nothing does. What a lenient one does not find
-// recorded leaves it open, and is no reason not to evaluate it.
+// applies where the profile gives none; "": no default. A lenient criterion stays
+// evaluable without the parameters it does not find recorded: they only leave it
+// open.
 type Criterion struct {
 	Name, Meaning, Default string
 	Lenient                bool
@@ -66,8 +67,8 @@ type vocabulary struct {
 	byName     map[string]int
 }
 
-// words is read once; the file is compiled in, and a test reads it first, so
-// an error here is a broken build.
+// words is read once. The file is compiled in and a test reads it first, so an error
+// here is a broken build.
 var words = sync.OnceValue(func() *vocabulary {
 	var v vocabulary
 	if err := yaml.UnmarshalWithOptions(parametersYAML, &v, yaml.DisallowUnknownField()); err != nil {
@@ -80,11 +81,10 @@ var words = sync.OnceValue(func() *vocabulary {
 	return &v
 })
 
-// Parameters lists the canonical parameters in their documented order. The
-// caller must not change it.
+// Parameters lists the canonical parameters in their documented order. The caller
+// must not change the list.
 func Parameters() []Parameter { return words().Parameters }
 
-// LookupParameter finds a canonical parameter by name.
 func LookupParameter(name string) (Parameter, bool) {
 	i, ok := words().byName[name]
 	if !ok {
@@ -96,7 +96,7 @@ func LookupParameter(name string) (Parameter, bool) {
 // Values lists the named values a profile may give.
 func Values() []Value { return words().Values }
 
-// DefaultOf is what stands for a named value that a profile does not give.
+// DefaultOf returns the default of a named value that a profile does not give.
 func DefaultOf(value string) (number float64, unit string, ok bool) {
 	for _, v := range Values() {
 		if v.Name == value && v.Default != 0 {
@@ -109,6 +109,5 @@ func DefaultOf(value string) (number float64, unit string, ok bool) {
 // Tables lists the named tables a profile may give.
 func Tables() []Table { return words().Tables }
 
-// Criteria lists the named criteria a profile may give; one may use those
-// before it.
+// Criteria lists the named criteria a profile may give; one may use those before it.
 func Criteria() []Criterion { return words().Criteria }

@@ -68,9 +68,9 @@ func TestValuesAndTablesAreWellFormed(t *testing.T) {
 	}
 }
 
-// Longest sampling intervals of 14 CFR part 121 appendix M, read in the
-// published text (rows 2, 3, 5 to 9, 30, 42, flap, radio altitude), from memory
-// (rows 31, 35, 36).
+// Longest sampling intervals of 14 CFR part 121 appendix M. Rows 2, 3, 5 to 9, 30,
+// 42, flap and radio altitude were read in the published text; rows 31, 35 and 36 are
+// from memory.
 func TestLongestIntervals(t *testing.T) {
 	for name, want := range map[string]float64{
 		"pressure_altitude": 1, "computed_airspeed": 1, "normal_acceleration": 0.125, "pitch_attitude": 1, "roll_attitude": 1,

@@ -1,17 +1,17 @@
-// Package accuracy estimates from the samples of a continuous parameter how far the
-// truth may lie from the straight line through them, for where nobody has stated it.
+// Package accuracy estimates how far the truth may lie from the straight line through
+// the samples of a continuous parameter. It works from the samples, for parameters
+// without a stated accuracy.
 //
-// Two things are estimated. The resolution is the step the values are written in:
-// half of it is what rounding alone may have taken off. The motion between samples
-// shows in how far each sample lies off the line between its two neighbours. For a
+// It estimates two quantities. The resolution is the step the values are written in;
+// rounding alone may cause an error of half a step. The motion between samples shows
+// in the distance of each sample from the line between its two neighbours. For a
 // smooth curve the line from sample to sample is wrong by a quarter of that; in
-// turbulence, or where a lever begins to move, by as much. The package takes it whole,
-// the largest of a few samples around: a level stretch keeps the resolution, and a
-// lever that is moved once makes nothing uncertain but its own movement.
+// turbulence, or where a lever begins to move, by all of it. The package takes all of
+// it, the largest of a few samples around. A level stretch therefore keeps the
+// resolution, and a lever that is moved once makes only its own movement uncertain.
 //
-// Times are seconds; values and what comes out are in the unit of the parameter. The
-// package knows nothing of parameters: what a sensor itself may be wrong by does not
-// show in its samples.
+// Times are seconds; values and results are in the unit of the parameter. The package
+// knows no parameters: the error of a sensor itself does not show in its samples.
 package accuracy
 
 import (
@@ -21,18 +21,19 @@ import (
 	"strconv"
 )
 
-// Estimate sums up a parameter: the step its values are written in, and how far its
-// samples lie off the line between their neighbours where it moves, all but one in a
-// hundred; rounding is taken out of it. Both are 0 where the samples do not tell.
+// Estimate sums up a parameter. Resolution is the step its values are written in.
+// Motion is the distance of its moving samples from the line between their
+// neighbours, exceeded by one in a hundred, without the part that rounding explains.
+// Both are 0 where the samples do not tell.
 type Estimate struct{ Resolution, Motion float64 }
 
-// Accuracy is the estimate as one figure, ±.
+// Accuracy returns the estimate as one figure, ±.
 func (e Estimate) Accuracy() float64 { return e.Resolution/2 + e.Motion }
 
-// String is the accuracy with two digits that count.
+// String returns the accuracy with two significant digits.
 func (e Estimate) String() string { return short(e.Accuracy()) }
 
-// Evidence says in plain words what the estimate is from; unit is that of the
+// Evidence returns the source of the estimate in plain words; unit is that of the
 // parameter, "" for none.
 func (e Estimate) Evidence(unit string) string {
 	if unit != "" {
@@ -48,19 +49,19 @@ func (e Estimate) Evidence(unit string) string {
 	return out
 }
 
-// short writes a number with two digits that count, without an exponent.
+// short writes a number with two significant digits and no exponent.
 func short(x float64) string {
 	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 2, 64), 64)
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// usual is the share of the samples that move whose deviation Motion covers.
+// usual is the share of the moving samples whose deviation Motion covers.
 const usual = 0.99
 
-// TooSmall says that an accuracy somebody states is less than the samples allow: than
-// half a step, and than a quarter of how far they lie off the line between their
-// neighbours, by which the line from sample to sample is wrong even where the truth is
-// a smooth curve. It looks no further than it must.
+// TooSmall reports whether a stated accuracy is less than the samples allow: less than
+// half a step, or less than a quarter of their distance from the line between their
+// neighbours. Even for a smooth curve the line from sample to sample is wrong by that
+// quarter. It returns the estimate only if it has to make one.
 func TooSmall(stated float64, times, values []float64, gap float64) (Estimate, bool) {
 	const part = 0.25
 	far, moving := 0, 0
@@ -81,7 +82,8 @@ func TooSmall(stated float64, times, values []float64, gap float64) (Estimate, b
 	return e, e.Resolution/2 > stated || e.Motion*part > stated
 }
 
-// finerThan says that two samples in a row differ, by no more than a step.
+// finerThan reports whether two samples in a row differ by no more than a step, or
+// none differ at all.
 func finerThan(step float64, values []float64) bool {
 	moves := false
 	for i := 1; i < len(values); i++ {
@@ -94,8 +96,8 @@ func finerThan(step float64, values []float64) bool {
 	return !moves
 }
 
-// Sum sums up a parameter from its resolution and from how far those of its samples
-// that move lie off the line between their neighbours, in any order; it sorts them.
+// Sum sums up a parameter from its resolution and the distances of its moving samples
+// from the line between their neighbours, in any order. It sorts the distances.
 func Sum(resolution float64, deviations []float64) Estimate {
 	e := Estimate{Resolution: resolution}
 	if n := len(deviations); n > 0 {
@@ -105,8 +107,8 @@ func Sum(resolution float64, deviations []float64) Estimate {
 	return e
 }
 
-// Of sums up the samples of a parameter. Samples further apart than gap have nothing
-// to do with each other.
+// Of sums up the samples of a parameter. Samples further apart than gap are
+// unrelated.
 func Of(times, values []float64, gap float64) Estimate {
 	off := deviations(times, values, gap)
 	var moving []float64
@@ -118,12 +120,13 @@ func Of(times, values []float64, gap float64) Estimate {
 	return Sum(Resolution(values), moving)
 }
 
-// reach is how many samples to either side tell of the motion at a sample: few enough
-// that it is that of the time, enough that chance does not hide it.
+// reach is the number of samples to either side that tell the motion at a sample.
+// They are few, so the motion is that of the time, and enough that chance does not
+// hide it.
 const reach = 4
 
-// Margins is how far, at each sample, the truth may lie off the line through the
-// samples; between two samples it runs straight.
+// Margins returns, for each sample, the distance by which the truth may lie off the
+// line through the samples. Between two samples the margin runs straight.
 func Margins(times, values []float64, gap float64) []float64 {
 	resolution := Resolution(values)
 	margins := largestAround(deviations(times, values, gap), reach)
@@ -141,17 +144,17 @@ func Margins(times, values []float64, gap float64) []float64 {
 	return margins
 }
 
-// isJump says that the outer ones of four values have next to no part in how far the
-// middle two are apart: when between the two it happened, nothing says. (By one step a
-// value that creeps moves too.)
+// isJump reports whether the outer two of four values have almost no part in the
+// distance between the middle two. The time of the jump between those two is then
+// unknown. (A creeping value moves by one step too.)
 func isJump(v []float64) bool {
 	const part = 0.25
 	by := math.Abs(v[2] - v[1])
 	return math.Abs(v[1]-v[0]) <= part*by && math.Abs(v[3]-v[2]) <= part*by
 }
 
-// deviations is how far each sample lies off the line between its neighbours, 0 where
-// one of them is missing.
+// deviations returns the distance of each sample from the line between its
+// neighbours, 0 where one of them is missing.
 func deviations(times, values []float64, gap float64) []float64 {
 	out := make([]float64, len(values))
 	for i := 1; i+1 < len(values); i++ {
@@ -163,19 +166,19 @@ func deviations(times, values []float64, gap float64) []float64 {
 	return out
 }
 
-// beyondRounding is what of a deviation rounding does not explain. Three values, each
-// off by anything up to half a step, lie off a line by 0.35 of a step as a root mean
-// square and by 0.8 in one case of a hundred: whatever is more has moved.
+// beyondRounding returns the part of a deviation that rounding does not explain.
+// Three values, each wrong by up to half a step, lie off a line by 0.35 of a step as
+// a root mean square and by 0.8 in one case of a hundred. Anything more is motion.
 func beyondRounding(deviation, resolution float64) float64 {
 	const explained = 0.8
 	return math.Sqrt(max(0, deviation*deviation-explained*explained*resolution*resolution))
 }
 
-// largestAround is the largest of the values from so many before each to as many
-// behind it.
+// largestAround returns, for each value, the largest of the values from so many
+// before it to as many after it.
 func largestAround(values []float64, reach int) []float64 {
 	out := make([]float64, len(values))
-	largest := -1 // its place
+	largest := -1 // its index
 	for i := range values {
 		from, to := max(0, i-reach), min(len(values)-1, i+reach)
 		switch {
@@ -194,8 +197,8 @@ func largestAround(values []float64, reach int) []float64 {
 	return out
 }
 
-// Resolution is the step the values are written in: the largest that all of them are
-// whole steps apart by. It is 0 where they are not written in steps.
+// Resolution returns the step the values are written in: the largest step of which
+// all their differences are multiples. It is 0 where the values have no steps.
 func Resolution(values []float64) float64 {
 	largest, short := 0.0, true
 	for _, v := range values {
@@ -206,7 +209,7 @@ func Resolution(values []float64) float64 {
 	if short {
 		decimal = ofShort
 	}
-	least := largest * 0x1p-44 // what the machine rounds off, with a scale and a unit
+	least := largest * 0x1p-44 // rounding error of the machine, with a scale and a unit
 	step := 0.0
 	for i := 1; i < len(values) && step >= 0; i++ {
 		if values[i] != values[i-1] {
@@ -216,7 +219,7 @@ func Resolution(values []float64) float64 {
 	return max(0, step)
 }
 
-// ofShort is the decimal number a number of 32 bits was made of.
+// ofShort returns the decimal number from which a 32-bit number was made.
 func ofShort(v float64) float64 {
 	if math.Trunc(v) == v {
 		return v
@@ -225,8 +228,9 @@ func ofShort(v float64) float64 {
 	return v
 }
 
-// commonStep is the greatest step that two numbers are both multiples of, but for
-// rounding of least; -1 where it would be too small to be told from that.
+// commonStep returns the greatest step of which two numbers are multiples, apart from
+// a rounding error of least. It returns -1 where the step would be too small to tell
+// from that error.
 func commonStep(step, by, least float64) float64 {
 	const several, many = 8, 1000
 	if by <= several*least {

@@ -44,7 +44,7 @@ func TestResolution(t *testing.T) {
 }
 
 // Worked out by hand: y = t*t lies 1 below the line between its neighbours at every
-// sample of 1 s; the line from sample to sample is above it by 0.25 at most.
+// sample of 1 s. The line from sample to sample is above it by 0.25 at most.
 func TestMotionOfACurve(t *testing.T) {
 	times, values := each(50, func(i int) float64 { return float64(i*i) + 0.001*float64(i%2) })
 	e, margins := Of(times, values, 3), Margins(times, values, 3)
@@ -64,12 +64,12 @@ func TestMotionOfACurve(t *testing.T) {
 	}
 }
 
-// A level stretch keeps half a step; a lever moved between two samples may have moved
-// at any time between them; beyond a few samples nothing is uncertain for it.
+// A level stretch keeps half a step. A lever moved between two samples may have moved
+// at any time between them. A few samples further on nothing is uncertain.
 func TestLeverMovedOnce(t *testing.T) {
 	times, values := each(60, func(i int) float64 {
 		if i < 30 {
-			return 0.5 * float64(i/6) // 0 to 2: each change is half of what rounding explains
+			return 0.5 * float64(i/6) // 0 to 2: each change is half of the part that rounding explains
 		}
 		return 40
 	})
@@ -87,7 +87,7 @@ func TestLeverMovedOnce(t *testing.T) {
 	}
 }
 
-// What lies beyond a gap tells nothing of the motion.
+// Samples beyond a gap tell nothing of the motion.
 func TestMotionAcrossAGap(t *testing.T) {
 	times, values := each(40, func(i int) float64 { return float64(i / 20 * 100) })
 	for i := 20; i < 40; i++ {
@@ -99,7 +99,7 @@ func TestMotionAcrossAGap(t *testing.T) {
 	}
 }
 
-// Half a step is what rounding takes off: less cannot be stated of it.
+// Rounding causes an error of half a step: nobody can state less.
 func TestStatedLessThanHalfAStep(t *testing.T) {
 	times, values := each(100, func(i int) float64 { return float64(i / 10) })
 	for stated, want := range map[float64]bool{0.4: true, 0.5: false, 2: false} {

@@ -1,21 +1,21 @@
 package compact
 
-// Codes is a column of codes: discretes and states, which stay the same for long.
+// Codes is a column of codes: discretes and states, which rarely change.
 type Codes struct {
 	blocks [][]run
 	bytes  int
 }
 
-// run is so many equal codes.
+// run is a number of equal codes.
 type run struct {
 	code  uint8
 	count uint32
 }
 
-// Bytes is about how much memory the column takes.
+// Bytes returns the approximate memory of the column, in bytes.
 func (c *Codes) Bytes() int { return c.bytes }
 
-// Append packs a block; codes are not kept.
+// Append packs a block; it does not keep codes.
 func (c *Codes) Append(codes []uint8) {
 	var runs []run
 	for i, code := range codes {
@@ -28,7 +28,7 @@ func (c *Codes) Append(codes []uint8) {
 	c.bytes += blockBytes + 8*cap(runs)
 }
 
-// Unpack appends the codes of a block to those given.
+// Unpack appends the codes of a block to codes.
 func (c *Codes) Unpack(block int, codes []uint8) []uint8 {
 	for _, r := range c.blocks[block] {
 		for range r.count {

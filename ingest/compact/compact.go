@@ -1,14 +1,14 @@
-// Package compact keeps long columns of samples in a fraction of their size, and
-// gives every one of them back to the bit.
+// Package compact keeps long columns of samples in a fraction of their size and
+// returns every one of them exactly, to the bit.
 //
-// A column is filled block by block, and unpacked block by block. Numbers are
-// written in an export with a few decimals: a block of them is kept as integers,
-// so many of the last decimal each, of which only the differences are packed
-// (Parquet's DELTA_BINARY_PACKED). Numbers that are no short decimals are kept
-// beside them, and a block of many such as it is. Codes are kept as runs.
+// A column is filled and unpacked block by block. Exports write numbers with a few
+// decimals. A block of numbers is kept as integers, in units of the last decimal, and
+// only the differences are packed (Parquet's DELTA_BINARY_PACKED). Numbers that are
+// no short decimals are kept beside them. A block with many of these is kept
+// unpacked. Codes are kept as runs.
 //
-// Nothing here knows of parameters, times or files. A column is filled by one
-// goroutine; once it is filled any number may read it.
+// The package knows no parameters, times or files. One goroutine fills a column;
+// after that any number may read it.
 package compact
 
 import (
@@ -20,28 +20,29 @@ import (
 )
 
 const (
-	// mostDecimals is how many decimals are looked for: recorders have 6 at most, for
+	// mostDecimals bounds the decimals tried: recorders have 6 at most, for
 	// positions.
 	mostDecimals = 9
-	// mostInteger bounds the integers: up to it each has a float64 of its own.
+	// mostInteger bounds the integers: float64 represents each integer up to it
+	// exactly.
 	mostInteger = 1 << 53
-	// mostOdd is the share of a block, one in so many, that may be no short decimals.
+	// At most one in mostOdd numbers of a block may be no short decimal.
 	mostOdd = 16
 )
 
 var powers = [mostDecimals + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9}
 
-// Numbers is a column of numbers, each any float64.
+// Numbers is a column of any float64 numbers.
 type Numbers struct {
 	blocks []numbers
 	bytes  int
 }
 
-// numbers is a block: packed, or plain where most of it is no short decimals.
+// numbers is a block: packed, or plain where too many are no short decimals.
 type numbers struct {
 	packed   []byte
 	decimals int
-	odd      []odd // in their order
+	odd      []odd // in order
 	plain    []float64
 }
 
@@ -51,22 +52,21 @@ type odd struct {
 	value float64
 }
 
-// Packer makes blocks. It keeps the memory it needs for that, so one is used for
-// many columns, by one goroutine at a time.
+// Packer makes blocks. It keeps its working memory, so one serves many columns, for
+// one goroutine at a time.
 type Packer struct {
 	integers []int64
 	odd      []odd
 	packed   []byte
 }
 
-// Blocks is how many blocks there are.
 func (c *Numbers) Blocks() int { return len(c.blocks) }
 
-// Bytes is about how much memory the column takes.
+// Bytes returns the approximate memory of the column, in bytes.
 func (c *Numbers) Bytes() int { return c.bytes }
 
-// blockBytes is what a block takes besides its data: its description and what an
-// allocation is rounded up by.
+// blockBytes is the memory of a block beside its data: its description and the
+// rounding of its allocation.
 const blockBytes = 128
 
 // Equal reports whether two columns were filled with the same blocks.
@@ -78,12 +78,12 @@ func (c *Numbers) Equal(o *Numbers) bool {
 	})
 }
 
-// Append packs a block; values are not kept.
+// Append packs a block; it does not keep values.
 func (c *Numbers) Append(p *Packer, values []float64) {
 	var b numbers
 	if decimals, ok := p.decimals(values); ok {
 		var coding delta.BinaryPackedEncoding
-		p.packed, _ = coding.EncodeInt64(p.packed, p.integers) // it has no errors
+		p.packed, _ = coding.EncodeInt64(p.packed, p.integers) // it returns no errors
 		b = numbers{packed: append([]byte(nil), p.packed...), decimals: decimals, odd: append([]odd(nil), p.odd...)}
 	} else {
 		b.plain = append([]float64(nil), values...)
@@ -92,7 +92,7 @@ func (c *Numbers) Append(p *Packer, values []float64) {
 	c.bytes += blockBytes + cap(b.packed) + 16*cap(b.odd) + 8*cap(b.plain)
 }
 
-// decimals turns values into integers of the fewest decimals that give all of
+// decimals turns values into integers of the fewest decimals that represent all of
 // them; ok is false when too many are no short decimals.
 func (p *Packer) decimals(values []float64) (decimals int, ok bool) {
 	for {
@@ -102,9 +102,9 @@ func (p *Packer) decimals(values []float64) (decimals int, ok bool) {
 			n, exact := integer(v, powers[decimals])
 			if !exact {
 				if needed = decimalsOf(v, decimals+1); needed <= mostDecimals {
-					break // with more decimals, from the first value
+					break // again from the first value, with more decimals
 				}
-				needed, n = decimals, last // a difference of nothing
+				needed, n = decimals, last // a difference of zero
 				p.odd = append(p.odd, odd{i, v})
 				if len(p.odd) > len(values)/mostOdd {
 					return 0, false
@@ -120,8 +120,8 @@ func (p *Packer) decimals(values []float64) (decimals int, ok bool) {
 	}
 }
 
-// decimalsOf is how many decimals, from so many on, give the value exactly; more
-// than mostDecimals where none do.
+// decimalsOf returns the least number of decimals, at least from, that represents the
+// value exactly. It returns more than mostDecimals where none does.
 func decimalsOf(v float64, from int) int {
 	for d := from; d <= mostDecimals; d++ {
 		if _, exact := integer(v, powers[d]); exact {
@@ -131,22 +131,23 @@ func decimalsOf(v float64, from int) int {
 	return mostDecimals + 1
 }
 
-// integer is the value times a power of ten, and whether dividing by it gives the
-// value back, with its sign.
+// integer returns the value times a power of ten. exact reports whether division by
+// it returns the value, with its sign.
 func integer(v, power float64) (n int64, exact bool) {
 	scaled := v * power
-	if !(math.Abs(scaled) < mostInteger) { // nor is NaN
+	if !(math.Abs(scaled) < mostInteger) { // false for NaN too
 		return 0, false
 	}
 	n = int64(scaled + math.Copysign(0.5, scaled))
 	return n, math.Float64bits(float64(n)/power) == math.Float64bits(v)
 }
 
-// Unpacker gives blocks back. It keeps the memory it needs for that; the zero
-// value is ready, for one goroutine at a time.
+// Unpacker unpacks blocks. It keeps its working memory. The zero value is ready for
+// use, by one goroutine at a time.
 type Unpacker struct{ integers []int64 }
 
-// UnpackAll returns the values of the blocks from one up to another, count of them.
+// UnpackAll returns the count values of the blocks from `from` up to but not
+// including `to`.
 func (c *Numbers) UnpackAll(from, to, count int) []float64 {
 	var u Unpacker
 	values := make([]float64, 0, count)
@@ -156,14 +157,14 @@ func (c *Numbers) UnpackAll(from, to, count int) []float64 {
 	return values
 }
 
-// Unpack appends the values of a block to those given.
+// Unpack appends the values of a block to values.
 func (c *Numbers) Unpack(u *Unpacker, block int, values []float64) []float64 {
 	b := &c.blocks[block]
 	if b.plain != nil {
 		return append(values, b.plain...)
 	}
 	var coding delta.BinaryPackedEncoding
-	u.integers, _ = coding.DecodeInt64(u.integers, b.packed) // we packed it: it is sound
+	u.integers, _ = coding.DecodeInt64(u.integers, b.packed) // we packed it, so it is valid
 	from := len(values)
 	power := powers[b.decimals]
 	for _, n := range u.integers {

@@ -34,7 +34,7 @@ func there(blocks [][]float64) (back [][]float64, column *Numbers) {
 	return back, column
 }
 
-// anyNumber is a number as an export writes it, more often than not, and else any.
+// anyNumber is mostly a number as an export writes it, and otherwise any number.
 func anyNumber(t *rapid.T) float64 {
 	switch rapid.IntRange(0, 9).Draw(t, "kind") {
 	case 0:
@@ -93,9 +93,9 @@ func TestCodesComeBack(t *testing.T) {
 	})
 }
 
-// The sizes follow from the format: per 128 differences two to eleven bytes of
-// smallest difference, four of widths, and the width of the largest difference
-// above the smallest for each.
+// The sizes follow from the format. A block of 128 differences takes two to eleven
+// bytes for the smallest difference and four for widths. Each difference takes the
+// width of the largest one above the smallest.
 func TestSizes(t *testing.T) {
 	const n = 4096
 	make := func(value func(i int) float64) []float64 {
@@ -126,7 +126,7 @@ func TestSizes(t *testing.T) {
 		if !slices.Equal(bits(back[0]), bits(c.values)) {
 			t.Errorf("%s: does not come back", c.name)
 		}
-		if got := column.Bytes(); got > c.most+c.most/8+blockBytes+64 { // allocations are rounded up by an eighth
+		if got := column.Bytes(); got > c.most+c.most/8+blockBytes+64 { // allocations are rounded up by up to an eighth
 			t.Errorf("%s: %d bytes, at most %d expected", c.name, got, c.most)
 		}
 	}

@@ -77,7 +77,7 @@ func appendText(b array.Builder, text string) {
 	b.(*array.StringBuilder).Append(text)
 }
 
-// positioned tells the IPC writer where it is, which is all it seeks for.
+// positioned tells the IPC writer its position, for which alone the writer seeks.
 type positioned struct {
 	w   io.Writer
 	pos int64

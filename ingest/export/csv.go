@@ -91,14 +91,13 @@ func (t *Table) startCSV(w io.Writer) (*csv.Writer, error) {
 	return csv.NewWriter(w), nil
 }
 
-// sample is one sample of a long export.
 type sample struct {
 	at     int64 // milliseconds
 	column *Column
 	index  int
 }
 
-// samples yields every sample by time, then column.
+// samples yields every sample in order of time, then of column.
 func (t *Table) samples() func(yield func(sample) bool) {
 	return func(yield func(sample) bool) {
 		cursors := t.cursors()

@@ -1,11 +1,11 @@
-// Package export writes recordings in the layouts package ingest reads: wide
-// and long CSV, wide and long Parquet, wide Arrow IPC. Demo data and tests are
-// written with it. In goes a Table, each column with its own samples; out come
-// the same bytes every time.
+// Package export writes recordings in the layouts package ingest reads: wide and long
+// CSV, wide and long Parquet, wide Arrow IPC. It writes demo data and test data. The
+// input is a Table, in which each column has its own samples. The output has the same
+// bytes every time.
 //
-// Every layout carries equal data: a number is rounded to its column's decimals
-// first, and that rounded number is what the CSV text says and what the Parquet
-// and Arrow files hold. Times are rounded to a millisecond.
+// Every layout carries equal data: each number is first rounded to its column's
+// decimals. CSV, Parquet and Arrow files all hold that rounded number. Times are
+// rounded to a millisecond.
 package export
 
 import (
@@ -20,21 +20,20 @@ import (
 	"github.com/klauspost/compress/zstd"
 )
 
-// Layout is how a table becomes a file.
+// Layout is the arrangement of a table in a file.
 type Layout string
 
 const (
-	WideCSV     Layout = "wide CSV"     // a row per time, a column per parameter, blank where there is no sample
+	WideCSV     Layout = "wide CSV"     // a row per time, a column per parameter, blank without a sample
 	LongCSV     Layout = "long CSV"     // a row per sample: time, parameter, value
-	WideParquet Layout = "wide Parquet" // as wide CSV, null where there is no sample
-	LongParquet Layout = "long Parquet" // as long CSV; every value as text
-	WideArrow   Layout = "wide Arrow"   // as wide Parquet, an Arrow IPC file
+	WideParquet Layout = "wide Parquet" // like wide CSV, null without a sample
+	LongParquet Layout = "long Parquet" // like long CSV; every value as text
+	WideArrow   Layout = "wide Arrow"   // like wide Parquet, as an Arrow IPC file
 )
 
-// Layouts lists them all.
 var Layouts = []Layout{WideCSV, LongCSV, WideParquet, LongParquet, WideArrow}
 
-// Compression is what the whole file is wrapped in.
+// Compression is the compression of the whole file.
 type Compression string
 
 const (
@@ -43,7 +42,7 @@ const (
 	Zstd  Compression = "zstd"
 )
 
-// Format is the layout and what it is wrapped in.
+// Format is a layout with its compression.
 type Format struct {
 	Layout      Layout
 	Compression Compression
@@ -57,13 +56,13 @@ const (
 	ValueColumn     = "value"
 )
 
-// Table is what is written.
+// Table is the recording to write.
 type Table struct {
 	Preamble []string  // lines before the header, CSV only
 	TimeName string    // header of the time column, in seconds
 	Columns  []Column  // in the order they are written
 	UnitsRow bool      // a row of units after the header, wide CSV only
-	Epoch    time.Time // UTC at time 0; when set, a date and a clock column are filled once a second
+	Epoch    time.Time // UTC at time 0; if set, a date and a clock column are filled once a second
 }
 
 // Column is one recorded series. Times rise (s); Numbers or Texts, whichever is
@@ -77,7 +76,7 @@ type Column struct {
 	Decimals int // of Numbers
 }
 
-// Write writes the table in the format. It is an error when a column's arrays
+// Write writes the table in the format. It returns an error when a column's arrays
 // differ in length or its times do not rise.
 func Write(w io.Writer, format Format, table Table) error {
 	if err := table.check(); err != nil {
@@ -93,7 +92,7 @@ func Write(w io.Writer, format Format, table Table) error {
 		}
 		return z.Close()
 	case Zstd:
-		// One encoder goroutine, so that the bytes never depend on the machine.
+		// One encoder goroutine makes the bytes independent of the machine.
 		z, err := zstd.NewWriter(w, zstd.WithEncoderConcurrency(1))
 		if err != nil {
 			return err
@@ -139,8 +138,8 @@ func (t *Table) check() error {
 	return nil
 }
 
-// grid lists the time of every row in milliseconds: each time a column has a
-// sample, once.
+// grid returns the time of every row in milliseconds: each time at which a column has
+// a sample, once.
 func (t *Table) grid() []int64 {
 	var all []int64
 	for _, c := range t.Columns {
@@ -166,7 +165,7 @@ func (t *Table) cursors() []cursor {
 	return out
 }
 
-// take gives the index of the sample at a time of the grid, -1 for none.
+// take returns the index of the sample at a time of the grid, -1 for none.
 func (c *cursor) take(at int64) int {
 	if c.next < len(c.column.Times) && milliseconds(c.column.Times[c.next]) == at {
 		c.next++
@@ -175,8 +174,8 @@ func (c *cursor) take(at int64) int {
 	return -1
 }
 
-// calendar gives the date and clock cells of a row: filled in the first row of
-// each second, blank in the others.
+// calendar makes the date and clock cells of a row: filled in the first row of each
+// second, blank in the others.
 type calendar struct {
 	epoch  time.Time
 	second int64
@@ -203,7 +202,7 @@ func milliseconds(seconds float64) int64 { return int64(math.Round(seconds * 100
 
 func timeText(at int64) string { return strconv.FormatFloat(float64(at)/1000, 'f', 3, 64) }
 
-// text is the sample as CSV writes it.
+// text returns the sample in CSV form.
 func (c *Column) text(i int) string {
 	if c.Texts != nil {
 		return c.Texts[i]
@@ -215,7 +214,7 @@ func (c *Column) text(i int) string {
 	return s
 }
 
-// number is the sample rounded to the column's decimals: what text says.
+// number returns the sample rounded to the column's decimals, equal to its text.
 func (c *Column) number(i int) float64 {
 	v, err := strconv.ParseFloat(c.text(i), 64)
 	if err != nil {

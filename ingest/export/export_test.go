@@ -21,7 +21,6 @@ func demo() Table {
 	}
 }
 
-// The expected texts are written by hand.
 func TestCSV(t *testing.T) {
 	for _, tt := range []struct {
 		layout Layout

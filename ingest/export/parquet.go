@@ -6,8 +6,8 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
-// wideParquet writes numbers as DOUBLE and texts as STRING, all but the time
-// optional. Columns stand in alphabetical order.
+// wideParquet writes numbers as DOUBLE and texts as STRING. All columns but the time
+// are optional, in alphabetical order.
 func (t *Table) wideParquet(w io.Writer) error {
 	calendar := t.calendar()
 	group := parquet.Group{t.TimeName: parquet.Leaf(parquet.DoubleType)}
@@ -79,7 +79,7 @@ func optionalText() parquet.Node { return compressed(parquet.Optional(parquet.St
 
 func compressed(n parquet.Node) parquet.Node { return parquet.Compressed(n, &parquet.Zstd) }
 
-// parquetWriter writes rows whose cells are set by column name.
+// parquetWriter writes rows; its cells are set by column name.
 type parquetWriter struct {
 	*parquet.GenericWriter[any]
 	index map[string]int

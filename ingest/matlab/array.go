@@ -6,10 +6,10 @@ import (
 	"unicode/utf16"
 )
 
-// Class says what an array holds.
+// Class is the type of an array's elements.
 type Class uint8
 
-// The classes that are read; others are known by their number alone.
+// The classes the package reads; it knows others only by their number.
 const (
 	Cell   Class = 1
 	Struct Class = 2
@@ -20,8 +20,7 @@ const (
 	Uint64 Class = 15
 )
 
-// Limits of what is read as a struct: parameters are structs of plain arrays
-// with five fields.
+// Limits for structs: parameters are structs of plain arrays with five fields.
 const (
 	maxDepth      = 4
 	maxFields     = 200
@@ -29,19 +28,18 @@ const (
 	maxTextBytes  = 1 << 16
 )
 
-// Array is one array. Dims are its dimensions, two at least.
+// Array is one array. Dims are its dimensions, at least two.
 type Array struct {
 	Class  Class
 	Dims   []int
-	Fields map[string]*Array // of a struct that is no array of structs
+	Fields map[string]*Array // of a single struct, not of an array of structs
 
 	name   string
-	kind   uint32 // how the numbers are stored
+	kind   uint32 // storage type of the numbers
 	data   []byte
 	values func(i int) float64
 }
 
-// Len is the number of elements.
 func (a *Array) Len() int {
 	n := 1
 	for _, d := range a.Dims {
@@ -64,11 +62,11 @@ func (a *Array) Vector() bool {
 // Numeric reports whether the elements are numbers.
 func (a *Array) Numeric() bool { return a.Class >= Double && a.Class <= Uint64 }
 
-// Number gives element i of a numeric array, column after column. Integers
-// beyond 2^53 are rounded.
+// Number returns element i of a numeric array, column by column. Integers beyond 2^53
+// are rounded.
 func (a *Array) Number(i int) float64 { return a.values(i) }
 
-// Text gives the characters of a char array of one row; "" for other arrays.
+// Text returns the characters of a char array of one row, "" for other arrays.
 func (a *Array) Text() string {
 	if a.Class != Char || !a.Vector() || len(a.data) > maxTextBytes {
 		return ""
@@ -90,7 +88,7 @@ func (a *Array) Text() string {
 	return string(runes)
 }
 
-// arrayHead takes flags, dimensions and name.
+// arrayHead reads flags, dimensions and name.
 func (d *decoder) arrayHead() (*Array, error) {
 	a := &Array{}
 	flags, err := d.expect(typeUint32, "array flags")
@@ -128,7 +126,7 @@ func (d *decoder) arrayHead() (*Array, error) {
 	return a, nil
 }
 
-// array takes the array whose data this is.
+// array reads the array in the decoder's data.
 func (d *decoder) array(depth int) (*Array, error) {
 	if len(d.data) == 0 { // an empty field
 		return &Array{Class: Double, Dims: []int{0, 0}, values: func(int) float64 { return 0 }}, nil
@@ -148,7 +146,7 @@ func (d *decoder) array(depth int) (*Array, error) {
 	return a, nil
 }
 
-// numbers takes the elements; an imaginary part after them is left alone.
+// numbers reads the elements and ignores an imaginary part after them.
 func (d *decoder) numbers(a *Array) error {
 	at := d.at
 	if a.Len() == 0 && at == len(d.data) {
@@ -162,7 +160,7 @@ func (d *decoder) numbers(a *Array) error {
 	if width == 0 {
 		return d.fail(at, "numbers of type %d", e.kind)
 	}
-	if n := a.Len(); a.Class == Char && e.kind == typeUTF8 { // as many bytes as the letters take
+	if n := a.Len(); a.Class == Char && e.kind == typeUTF8 { // the number of bytes depends on the letters
 		if n > len(e.data) {
 			return d.fail(at, "%d characters in %d bytes", n, len(e.data))
 		}
@@ -174,7 +172,7 @@ func (d *decoder) numbers(a *Array) error {
 	return nil
 }
 
-// number gives access to the numbers of an element.
+// number returns a function that reads the numbers of an element.
 func (d *decoder) number(e element) func(i int) float64 {
 	data, order := e.data, d.order
 	switch e.kind {
@@ -200,8 +198,8 @@ func (d *decoder) number(e element) func(i int) float64 {
 	return func(i int) float64 { return math.Float64frombits(order.Uint64(data[8*i:])) }
 }
 
-// fields takes the fields of a struct: the length of a name, the names, each of
-// that length with NUL bytes at its end, and an array for each.
+// fields reads the fields of a struct. They are the length of a name, the names, each
+// padded to that length with NUL bytes, and an array for each.
 func (d *decoder) fields(a *Array, depth int) error {
 	length, err := d.expect(typeInt32, "the length of field names")
 	if err != nil {
@@ -232,7 +230,7 @@ func (d *decoder) fields(a *Array, depth int) error {
 	return nil
 }
 
-// clean makes a name from a file fit for a message.
+// clean makes a name from a file safe for a message.
 func clean(name string) string {
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || r > '~' {

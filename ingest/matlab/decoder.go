@@ -24,7 +24,7 @@ const (
 	typeUTF32      = 18
 )
 
-// widths is the size of one number of a type, in bytes.
+// widths holds the size of one number of a type, in bytes.
 var widths = map[uint32]int{typeInt8: 1, typeUint8: 1, typeInt16: 2, typeUint16: 2, typeInt32: 4, typeUint32: 4,
 	typeSingle: 4, typeDouble: 8, typeInt64: 8, typeUint64: 8, typeUTF8: 1, typeUTF16: 2, typeUTF32: 4}
 
@@ -56,9 +56,9 @@ func (d *decoder) fail(at int, cause string, args ...any) error {
 	return e
 }
 
-// element takes the next element. Data of up to four bytes may stand in the tag
-// itself, its size in the tag's upper half; other data is padded to a multiple
-// of eight bytes.
+// element reads the next element. Data of up to four bytes may be in the tag itself,
+// with its size in the tag's upper half. Other data is padded to a multiple of eight
+// bytes.
 func (d *decoder) element() (element, error) {
 	left := len(d.data) - d.at
 	if left < 8 {
@@ -80,11 +80,11 @@ func (d *decoder) element() (element, error) {
 	}
 	e := element{kind: word, start: d.at + 8, end: d.at + 8 + int(size)}
 	e.data = d.data[e.start:e.end]
-	d.at = min((e.end+7)&^7, len(d.data)) // the last one's padding may be missing
+	d.at = min((e.end+7)&^7, len(d.data)) // the padding of the last one may be missing
 	return e, nil
 }
 
-// expect takes the next element, which must be of a type.
+// expect reads the next element, which must be of a type.
 func (d *decoder) expect(kind uint32, what string) (element, error) {
 	at := d.at
 	e, err := d.element()
@@ -97,7 +97,7 @@ func (d *decoder) expect(kind uint32, what string) (element, error) {
 	return e, nil
 }
 
-// sub gives a decoder of the data of an element.
+// sub returns a decoder of the data of an element.
 func (d *decoder) sub(e element) *decoder {
 	sub := &decoder{data: e.data, order: d.order, offset: d.offset, inside: d.inside}
 	if d.inside < 0 {
@@ -108,8 +108,8 @@ func (d *decoder) sub(e element) *decoder {
 	return sub
 }
 
-// name gives the name of the variable that begins here; the data may end after
-// it.
+// name returns the name of the variable that begins here. The data may end after the
+// name.
 func (d *decoder) name() (string, error) {
 	if len(d.data) < 8 {
 		return "", d.fail(0, "%d bytes where the tag of an element takes 8", len(d.data))

@@ -1,14 +1,14 @@
-// Package matlab reads MATLAB level 5 MAT-files: the format of the `save`
-// command's versions 5 to 7, in either byte order, with compressed variables.
-// In go the bytes of a file; out come its variables one after the other, with
-// numeric arrays, texts, and structs of them.
+// Package matlab reads MATLAB level 5 MAT-files: the format of the `save` command's
+// versions 5 to 7, in either byte order, with compressed variables. The input is the
+// bytes of a file. The output is its variables one after the other, with numeric
+// arrays, texts, and structs of them.
 //
-// Nothing read is trusted: sizes are held against what is there, unpacking stops
-// at a limit, and what is wrong is told with its byte offset. Numbers are read
-// in place, so an array costs no memory until its values are asked for.
+// The package trusts no content: it checks sizes against the data, stops unpacking at
+// a limit, and reports each fault with its byte offset. It reads numbers in place, so
+// an array takes no memory until its values are used.
 //
-// It is no goal to read objects, sparse arrays, function handles or the HDF5
-// files of version 7.3, nor to write anything.
+// It does not read objects, sparse arrays, function handles or the HDF5 files of
+// version 7.3, and it writes nothing.
 package matlab
 
 import (
@@ -22,8 +22,8 @@ import (
 	"github.com/klauspost/compress/zlib"
 )
 
-// The header is 128 bytes: a text of 116, the offset of data of no concern
-// here, a version and a mark that tells the byte order.
+// The header is 128 bytes: a text of 116, an offset that is not used here, a version
+// and a mark of the byte order.
 const (
 	headerBytes  = 128
 	markOffset   = 124
@@ -31,7 +31,7 @@ const (
 	maxVariables = 10_000 // a full frame of a modern recorder has about 3000 parameters
 )
 
-// Error says what is wrong with a file and where.
+// Error is a fault of a file and its place.
 type Error struct {
 	Offset int64 // of the byte in the file
 	Inside int64 // offset into the unpacked data of the compressed variable at Offset; -1 outside one
@@ -45,15 +45,15 @@ func (e *Error) Error() string {
 	return fmt.Sprintf("at byte %d, %d bytes into the data packed there: %s", e.Offset, e.Inside, e.Cause)
 }
 
-// Is reports whether a file that begins with these bytes, at least 128 of it,
-// is a MAT-file of level 5.
+// Is reports whether a file is a MAT-file of level 5. head is its beginning, at least
+// 128 bytes.
 func Is(head []byte) bool {
 	_, ok := byteOrder(head)
 	return ok
 }
 
-// IsHDF5 reports whether a file that begins with these bytes is a MAT-file of
-// version 7.3, which is another format.
+// IsHDF5 reports whether a file that begins with head is a MAT-file of version 7.3,
+// which is another format.
 func IsHDF5(head []byte) bool {
 	return bytes.HasPrefix(head, []byte("MATLAB 7.3 MAT-file")) || bytes.HasPrefix(head, []byte("\x89HDF\r\n\x1a\n"))
 }
@@ -75,13 +75,13 @@ func byteOrder(head []byte) (binary.ByteOrder, bool) {
 type File struct {
 	content []byte
 	order   binary.ByteOrder
-	left    int64 // bytes that may still be unpacked
+	left    int64 // bytes left of the unpacking limit
 	zlib    io.ReadCloser
-	scratch bytes.Buffer // the variable unpacked last, unless somebody has it
+	scratch bytes.Buffer // the variable unpacked last, unless a caller keeps it
 }
 
-// Open takes the bytes of a file, which are not to be changed as long as its
-// variables are in use, and how many bytes its variables may take unpacked.
+// Open takes the bytes of a file and a limit on the unpacked bytes of its variables.
+// The content must not change while its variables are in use.
 func Open(content []byte, limit int64) (*File, error) {
 	order, ok := byteOrder(content)
 	if !ok {
@@ -90,17 +90,17 @@ func Open(content []byte, limit int64) (*File, error) {
 	return &File{content: content, order: order, left: limit}, nil
 }
 
-// Variable is one variable: its name, and the array once asked for.
+// Variable is one variable: its name, and its array on request.
 type Variable struct {
 	Name   string
 	file   *File
 	offset int64  // of its element in the file
 	packed bool   // the element is compressed
-	data   []byte // the element with its tag, unpacked; good until the next variable is asked for
+	data   []byte // the element with its tag, unpacked; valid until the next variable
 }
 
-// Variables walks the variables in the order of the file. The last one may come
-// with an error: what follows it cannot be found.
+// Variables walks the variables in the order of the file. The last one may come with
+// an error: the variables after it cannot be found.
 func (f *File) Variables() iter.Seq2[*Variable, error] {
 	return func(yield func(*Variable, error) bool) {
 		for at, n := headerBytes, 0; at < len(f.content); n++ {
@@ -126,7 +126,7 @@ func (f *File) variable(at int) (v *Variable, next int, err error) {
 	switch e.kind {
 	case typeMatrix:
 		v.data = f.content[at : at+d.at]
-	case typeCompressed: // not padded
+	case typeCompressed: // without padding
 		v.packed = true
 		d.at = e.end
 		if v.data, err = f.unpack(v.offset, e.data); err != nil {
@@ -141,11 +141,11 @@ func (f *File) variable(at int) (v *Variable, next int, err error) {
 	return v, at + d.at, nil
 }
 
-// Offset is where the variable begins in the file.
+// Offset returns the position of the variable in the file, in bytes.
 func (v *Variable) Offset() int64 { return v.offset }
 
-// Array reads the variable. It must be called before the next one is asked for,
-// and what it gives may be kept.
+// Array reads the variable. It must be called before the walk goes on. The caller may
+// keep the array.
 func (v *Variable) Array() (*Array, error) {
 	if v.packed {
 		v.file.scratch = bytes.Buffer{}
@@ -165,9 +165,9 @@ func (v *Variable) decoder(data []byte) *decoder {
 	return v.file.decoder(data, v.offset, -1)
 }
 
-// unpack gives the element in compressed data, checksum and all, so that damage
-// to a name is noticed as well. The buffer grows with what comes, not with what
-// the tag claims.
+// unpack returns the element in compressed data and verifies the checksum, so damage
+// to a name is noticed as well. The buffer grows with the data, not with the size in
+// the tag.
 func (f *File) unpack(offset int64, packed []byte) ([]byte, error) {
 	fail := func(cause string, args ...any) error {
 		return &Error{Offset: offset, Inside: -1, Cause: fmt.Sprintf(cause, args...)}
@@ -197,8 +197,8 @@ func (f *File) unpack(offset int64, packed []byte) ([]byte, error) {
 	return f.scratch.Bytes(), nil
 }
 
-// unzip gives a reader of packed data, the same one every time: making one takes
-// far more memory than most variables.
+// unzip returns a reader of packed data, the same one every time: a new one takes far
+// more memory than most variables.
 func (f *File) unzip(packed []byte) (io.Reader, error) {
 	in := bytes.NewReader(packed)
 	if f.zlib == nil {

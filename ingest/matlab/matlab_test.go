@@ -54,7 +54,7 @@ func numbers(a *Array) (list []float64) {
 }
 
 // The files were written by SciPy, or byte by byte and read back by SciPy
-// (generate.py beside them); the values are the ones given there.
+// (generate.py beside them). The values are those of generate.py.
 func TestClassesAndByteOrders(t *testing.T) {
 	got, err := arrays(content(t, "classes.mat"))
 	if err != nil {
@@ -124,8 +124,8 @@ func head(class byte, name string, dims ...int32) []byte {
 	return append(out, make([]byte, (8-len(name)%8)%8)...)
 }
 
-// Every place is counted by hand from the format's published description: a
-// header of 128 bytes, tags of 8, flags of 16, dimensions of 16, names of 16.
+// Every place is counted by hand from the format's published description: a header of
+// 128 bytes, tags of 8, flags of 16, dimensions of 16, names of 16.
 func TestProblemsWithTheirPlaces(t *testing.T) {
 	double := func(n int) []byte { return tagged(typeDouble, make([]byte, 8*n)) }
 	matrix := func(parts ...[]byte) []byte { return tagged(typeMatrix, bytes.Join(parts, nil)) }
@@ -183,8 +183,8 @@ func TestLimitOfUnpackedBytes(t *testing.T) {
 	}
 }
 
-// Cut anywhere, a file gives an error and not another value; with any byte
-// changed, an error or values, and no memory for what is not there.
+// A file cut anywhere returns an error and no wrong value. A file with any byte
+// changed returns an error or values, and takes no memory for absent data.
 func TestDamage(t *testing.T) {
 	for _, name := range []string{"classes.mat", "big-endian.mat", "circuit.mat"} {
 		whole := content(t, name)
@@ -192,7 +192,7 @@ func TestDamage(t *testing.T) {
 		if testing.Short() {
 			step *= 10
 		}
-		ends := map[int]bool{headerBytes: true} // cut between variables, a file is a whole one
+		ends := map[int]bool{headerBytes: true} // a file cut between variables is complete
 		file, _ := Open(whole, 1<<20)
 		for v := range file.Variables() {
 			ends[int(v.Offset())] = true

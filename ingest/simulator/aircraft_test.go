@@ -20,7 +20,7 @@ func flown(t testing.TB, s Scenario) *Flight {
 	return f
 }
 
-// By hand from the lever's times and each leg's own times.
+// The times follow by hand from the lever's times and each leg's own times.
 func TestGearSequence(t *testing.T) {
 	f := flown(t, outward(day(1, 1, 0, 0), nil).done())
 	up, down := usualLiftOff+4.3, usualTouchdown-190
@@ -48,7 +48,7 @@ func TestGearSequence(t *testing.T) {
 	}
 }
 
-// The table of a typical system, common practice.
+// The table of a typical system; common practice.
 func TestHorn(t *testing.T) {
 	for _, c := range []struct {
 		name     string

@@ -8,9 +8,9 @@ import (
 	"downlock/schemas"
 )
 
-// Boundary is a rule and two flights, one that just meets it and one that just
-// misses it. The flights differ in one figure. It lies on either side of a limit,
-// a little further off than sampling and accuracy can mistake it by.
+// Boundary is a rule and two flights: one just meets the rule and one just misses it.
+// The flights differ in one figure. It lies on either side of a limit, a little
+// further off than the error of sampling and accuracy.
 type Boundary struct {
 	Rule        string
 	Met, Missed *Flight
@@ -18,8 +18,8 @@ type Boundary struct {
 	onset onset
 }
 
-// onset is a scenario with one figure left open, and that figure where the rule
-// is just met and just missed.
+// onset is a scenario with one open figure, and the values of the figure that just
+// meet and just miss the rule.
 type onset struct {
 	rule        string
 	scenario    func(x float64) Scenario
@@ -43,7 +43,7 @@ func Boundaries() ([]Boundary, error) {
 	return out, nil
 }
 
-// Between is the flight with the figure at a share of the way from Missed to
+// Between returns the flight whose figure lies at a share of the way from Missed to
 // Met. The truth of the flight says whether the rule is met.
 func (b Boundary) Between(share float64) (*Flight, error) {
 	o := b.onset
@@ -60,7 +60,7 @@ func (b Boundary) Between(share float64) (*Flight, error) {
 	return New(s, p)
 }
 
-// The day of these flights does not matter.
+// boundaryDay is arbitrary: the day of these flights does not matter.
 var boundaryDay = day(8, 1, 12, 0)
 
 // leave, arrive and circle make the parts of flights that the onsets use. crew

@@ -1,13 +1,13 @@
 package simulator
 
-// L and D are the usual lift-off and touchdown, s.
+// lift and touch are the usual lift-off and touchdown, s.
 const (
 	lift  = usualLiftOff
 	touch = usualTouchdown
 )
 
 // selectionOnsets are the rules about the gear lever and its lock. The lever is
-// sampled once a second, the struts four times.
+// sampled once a second, the struts four times a second.
 func selectionOnsets() []onset {
 	gearUp := func(d *departure, x float64) { d.gearUp = x }
 	stuck := func(s *script, x float64) {
@@ -22,12 +22,12 @@ func selectionOnsets() []onset {
 		{"lever-lock-overridden", leave(20, nil, func(s *script, x float64) {
 			s.do(lift+x, LeverLockOverride, 1)
 		}), -1, 0.3, ""},
-		// A truck is tilted 0.8 s after lift-off, and its switch sampled twice a second.
+		// A truck tilts 0.8 s after lift-off, and its switch is sampled twice a second.
 		{"truck-not-tilted", leave(30, gearUp, nil), 0.4, 1.5, "th440"},
 		{"body-gear-not-aligned", leave(30, nil, func(s *script, x float64) {
 			s.force("body gear aligned", lift-5, lift+4.3+x, 0)
 		}), 0.2, -0.7, "th440"},
-		// Recorded in whole degrees.
+		// The angle is recorded in whole degrees.
 		{"nose-wheel-not-centred", leave(30, nil, func(s *script, x float64) {
 			s.force("nose wheel angle", lift, lift+20, x)
 		}), 3.6, 2.6, ""},
@@ -48,9 +48,9 @@ func selectionOnsets() []onset {
 	}
 }
 
-// approachOnsets are the rules about an approach. The gear is locked 8.4 s after
-// DOWN; locks and flap handle are sampled once a second. 1000 ft are passed 80 s
-// before touchdown, 500 ft 41.2 s and 800 ft 63.9 s before it.
+// approachOnsets are the rules about an approach. The gear is down and locked 8.4 s
+// after DOWN; locks and flap handle are sampled once a second. The aircraft passes
+// 1000 ft 80 s before touchdown, 800 ft 63.9 s and 500 ft 41.2 s before it.
 func approachOnsets() []onset {
 	gear := func(a *arrival, x float64) { a.gearDown = x + 8.4 }
 	flap := func(a *arrival, x float64) { a.flap30 = x }
@@ -86,8 +86,8 @@ func approachOnsets() []onset {
 	}
 }
 
-// lowOnsets are the rules about the floors: 500 ft with the gear up, 245 ft
-// without landing flap, the radio altitude known to within 2 ft.
+// lowOnsets are the rules about the floors: 500 ft with the gear up, 245 ft without
+// landing flap. The radio altitude is accurate to 2 ft.
 func lowOnsets() []onset {
 	return []onset{
 		{"too-low-gear", circle(func(a *arrival, _ *climbAway, x float64) { a.gearDown, a.flap30 = 0, 0 }, func(s *script, x float64) { s.lowestAt(x) }), 494, 506, ""},
@@ -95,8 +95,8 @@ func lowOnsets() []onset {
 	}
 }
 
-// limitOnsets are the rules about speeds, known to within 1 kt, and altitudes,
-// within 10 ft.
+// limitOnsets are the rules about speeds, accurate to 1 kt, and altitudes, accurate
+// to 10 ft.
 func limitOnsets() []onset {
 	high := func(s *script, x float64) Scenario {
 		s.Scenario = Scenario{Epoch: boundaryDay, End: 100, From: ostrey, To: fenmark}
@@ -114,7 +114,8 @@ func limitOnsets() []onset {
 		{"gear-retraction-speed", leave(145, func(d *departure, x float64) {
 			d.gearUp, d.leverOff, d.climbSpeed = 118, 140, []Knot{{100, x}, {125, x}, {150, 248}}
 		}, nil), 231.5, 228.5, ""},
-		// Below the limit at UP, beyond it or not while the gear travels.
+		// The speed is below the limit at UP; while the gear travels it exceeds the
+		// limit or not.
 		{"gear-transit-speed", leave(145, func(d *departure, x float64) {
 			d.gearUp, d.leverOff, d.climbSpeed = 118, 140, []Knot{{100, 218}, {117, 222}, {121, x}, {125, x}, {150, 240}}
 		}, nil), 231.5, 228.5, ""},

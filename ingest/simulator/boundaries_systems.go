@@ -2,11 +2,11 @@ package simulator
 
 import "math"
 
-// forever120 is a stay in the air whose ends are not recorded.
+// forever120 is a stay in the air with neither end recorded.
 var forever120 = Airborne{math.Inf(-1), math.Inf(1)}
 
-// takeOffOnsets are the rules about the take-off: thrust is set from 68.5 s on,
-// and two seconds make an event.
+// takeOffOnsets are the rules about the take-off. Thrust is set from 68.5 s on, and
+// two seconds make an event.
 func takeOffOnsets() []onset {
 	const thrust = 68.5
 	return []onset{
@@ -20,7 +20,7 @@ func takeOffOnsets() []onset {
 			s.do(thrust+x, ParkingBrake, 0)
 		}), 3.8, 0.8, ""},
 		{"takeoff-trim", leave(20, nil, func(s *script, x float64) { s.do(30, Trim, x) }), 7.3, 6.7, ""},
-		// 400 ft are passed about 15.5 s after lift-off.
+		// The aircraft passes 400 ft about 15.5 s after lift-off.
 		{"flap-retracted-early", leave(40, func(d *departure, x float64) { d.flapUp = x }, nil), 14.2, 17, ""},
 		{"takeoff-warning-missed", leave(20, nil, func(s *script, x float64) {
 			s.do(64, ParkingBrake, 1)
@@ -39,8 +39,8 @@ func takeOffOnsets() []onset {
 	}
 }
 
-// healthOnsets are the rules about the gear's own times, read off switches
-// sampled once a second; the struts, four times.
+// healthOnsets are the rules about the gear's own times, read from switches. These are
+// sampled once a second, the struts four times.
 func healthOnsets() []onset {
 	slow := func(leg int, times func(x float64) (extend, retract float64)) func(*script, float64) {
 		return func(s *script, x float64) {
@@ -58,7 +58,7 @@ func healthOnsets() []onset {
 		{"lever-position-disagree", noseDown, 21.2, 18.8, ""},
 		{"retraction-slow", leave(45, nil, slow(legNose, func(x float64) (float64, float64) { return 6.4, x - 0.9 })), 13.4, 10.6, ""},
 		{"slow-leg-up", leave(45, nil, slow(legLeft, func(x float64) (float64, float64) { return 6.9, x - 1.1 })), 8 + 4.2, 8 + 1.8, ""}, // the nose leg is first
-		// It takes 0.24 s to lock again.
+		// The leg takes 0.24 s to lock again.
 		{"up-lock-lost", arrive(360, nil, func(s *script, x float64) {
 			s.End = touch - 250
 			s.Airborne[0] = forever120
@@ -72,14 +72,14 @@ func healthOnsets() []onset {
 		{"alternate-extension-selected", lateSwitch(AlternateExtension), 1.2, -1.2, ""},
 		{"emergency-pressure", lateSwitch(EmergencyPressure), 1.2, -1.2, "th440"},
 		{"strut-switches-disagree", leave(45, nil, func(s *script, x float64) { s.force("right strut", 25, 25+x, 0) }), 4.4, 3.6, ""},
-		// Six changes x apart: within five seconds, or not.
+		// Six changes, x apart: within five seconds or not.
 		{"strut-switch-chatter", leave(45, nil, func(s *script, x float64) { s.Faults.Forced = chatter("left strut", 44, x, 6, 0) }), 0.9, 1.1, ""},
 	}
 }
 
-// hornOnsets are the findings about the gear horn. It and its switch are sampled
-// twice a second, locks and flap once, and the delay of 2 s must be exceeded
-// whatever happened between the samples.
+// hornOnsets are the findings about the gear horn. The horn and its cut-out switch
+// are sampled twice a second, locks and flap once. The delay of 2 s must be exceeded
+// for every history between the samples.
 func hornOnsets() []onset {
 	const flap = touch - 140
 	late := func(a *arrival, _ float64) { a.gearDown = 118 }
@@ -105,7 +105,7 @@ func hornOnsets() []onset {
 }
 
 // alertOnsets are the findings about the alerts near the ground, sampled once a
-// second. The floors are passed 41.2 s and 23.6 s before touchdown.
+// second. The aircraft passes the floors 41.2 s and 23.6 s before touchdown.
 func alertOnsets() []onset {
 	const gearFloor, flapFloor = touch - 41.17, touch - 23.57
 	return []onset{

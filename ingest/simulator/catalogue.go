@@ -2,9 +2,9 @@ package simulator
 
 import "strings"
 
-// Rules lists the ids of the rules the truth speaks of. The built-in pack may have
-// more. Each rule of the list has a demonstration flight and boundary flights. A
-// flight of a type without a system has no event about that system.
+// Rules lists the ids of the rules the truth covers. The built-in pack may have more.
+// Each rule of the list has a demonstration flight and boundary flights. A flight of
+// a type without a system has no event about that system.
 func Rules() []string {
 	return strings.Fields(`
 		gear-up-before-strut-extension gear-locked-down-after-up lever-lock-released-early lever-lock-overridden

@@ -8,8 +8,7 @@ import (
 	"strings"
 )
 
-// channel is one recorded parameter: how often, from which moment of the second
-// on, and what.
+// channel is one recorded parameter: its rate, its place in the second and its value.
 type channel struct {
 	column    string
 	parameter string // canonical name
@@ -18,7 +17,7 @@ type channel struct {
 	offset    float64 // s
 	decimals  int
 	value     func(f *Flight, t float64) float64
-	words     []string // what the export writes for 0, 1, ...; nil: the number
+	words     []string // the export's texts for 0, 1, ...; nil: the number
 }
 
 func truth(b bool) float64 {
@@ -28,7 +27,7 @@ func truth(b bool) float64 {
 	return 0
 }
 
-// state makes a channel's value of something that is or is not.
+// state makes the value of a channel from a condition.
 func state(is func(f *Flight, t float64) bool) func(*Flight, float64) float64 {
 	return func(f *Flight, t float64) float64 { return truth(is(f, t)) }
 }
@@ -65,7 +64,7 @@ func (f *Flight) recorded(column string) bool {
 	return !slices.Contains(f.Scenario.Faults.NotRecorded, column)
 }
 
-// radioCeiling is where the radio altimeter's reading stops, ft.
+// radioCeiling is the highest reading of the radio altimeter, ft.
 const radioCeiling = 2500
 
 func (f *Flight) airChannels() []channel {
@@ -135,7 +134,7 @@ func warningChannels() []channel {
 	}
 }
 
-// systemChannels are those of the systems not every type has.
+// systemChannels are the channels of systems that some types do not have.
 func (f *Flight) systemChannels() []channel {
 	var all []channel
 	if f.Scenario.AlertsByHeight {
@@ -158,7 +157,8 @@ func (f *Flight) systemChannels() []channel {
 	return all
 }
 
-// operationsChannels are those only the flights of ordinary operations record.
+// operationsChannels are the channels recorded only on the flights of ordinary
+// operations.
 func operationsChannels() []channel {
 	return []channel{
 		{"flap override", "gpws_flap_override", "", 1, 0.375, 0, setting(FlapOverride), nil},
@@ -169,10 +169,11 @@ func operationsChannels() []channel {
 	}
 }
 
-// groundSpoilersFrom (deg) is a handle angle only the ground spoilers go with.
+// groundSpoilersFrom (deg) is the handle angle above which the ground spoilers
+// extend.
 const groundSpoilersFrom = 40
 
-// reads is what a column shows at a time, faults included, before rounding.
+// reads returns the value a column shows at a time, with faults, before rounding.
 func (f *Flight) reads(column string, t float64) float64 {
 	if v, is := f.forced(column, t); is {
 		return v

@@ -13,9 +13,9 @@ import (
 	"downlock/ingest/export"
 )
 
-// writeClock writes a table as an office program in much of Europe would: wide
-// CSV with semicolons and decimal commas, a preamble, a row of units, and the
-// time of day in place of seconds. It starts again at 00:00:00 at midnight.
+// writeClock writes a table like an office program in much of Europe: wide CSV with
+// semicolons and decimal commas, a preamble and a row of units. The time of day
+// replaces the seconds and starts again at 00:00:00 at midnight.
 func writeClock(w io.Writer, format export.Format, table export.Table) error {
 	if format != (export.Format{Layout: export.WideCSV, Compression: export.Gzip}) {
 		return fmt.Errorf("clock times are written as wide CSV with gzip only")

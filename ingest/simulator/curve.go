@@ -9,10 +9,10 @@ import (
 // Knot is a value at a time.
 type Knot struct{ At, Value float64 }
 
-// curve is a smooth line through knots that never overshoots them: a cubic
-// between neighbours with the slopes of Fritsch and Carlson, Monotone piecewise
-// cubic interpolation, SIAM J. Numer. Anal. 17 (1980), in the harmonic-mean
-// form of Fritsch and Butland (1984). It is level before and after.
+// curve is a smooth line through knots that never overshoots them. Each piece is a
+// cubic with the slopes of Fritsch and Carlson, Monotone piecewise cubic
+// interpolation, SIAM J. Numer. Anal. 17 (1980), in the harmonic-mean form of Fritsch
+// and Butland (1984). It is level before and after its knots.
 type curve struct {
 	knots  []Knot
 	slopes []float64
@@ -70,7 +70,7 @@ func (l line) at(t float64) float64 {
 	return a.Value + (b.Value-a.Value)*(t-a.At)/(b.At-a.At)
 }
 
-// steps holds each value until the next; the first one also before.
+// steps holds each value until the next, and the first one also before its time.
 type steps []Knot
 
 func (s steps) at(t float64) float64 {
@@ -78,8 +78,8 @@ func (s steps) at(t float64) float64 {
 	return s[max(i-1, 0)].Value
 }
 
-// followed moves towards a setting, delay seconds behind it, at up or down units
-// per second. It turns round where the setting changes on the way.
+// followed returns the motion that follows a setting, delay seconds behind it, at up
+// or down units per second. It reverses where the setting changes on the way.
 func (s steps) followed(delay, up, down float64) line {
 	l := line{{s[0].At, s[0].Value}}
 	for _, k := range s[1:] {
@@ -102,7 +102,7 @@ func (s steps) followed(delay, up, down float64) line {
 	return l
 }
 
-// cumulative is the distance covered, in units of speed times seconds.
+// cumulative is the covered distance, in units of speed times seconds.
 type cumulative struct {
 	start float64
 	sums  []float64
@@ -118,7 +118,7 @@ func accumulate(speed func(float64) float64, start, end float64) cumulative {
 	return c
 }
 
-// fraction of the whole distance covered by a time.
+// fraction returns the share of the whole distance covered by a time.
 func (c cumulative) fraction(t float64) float64 {
 	total := c.sums[len(c.sums)-1]
 	if total == 0 {

@@ -12,9 +12,9 @@ func TestCurve(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// By hand: level before, after and between equal knots; slope at 20 s with
-	// slopes 10 in and 10 out is 10, so from 10 s (slope 0) the cubic's middle is
-	// (0 + 100)/2 - 10·(10 - 0)/8 = 37.5.
+	// By hand: the curve is level before, after and between equal knots. The slopes
+	// before and after 20 s are both 10, so the slope there is 10. The slope at 10 s
+	// is 0, so the middle of the cubic is (0 + 100)/2 - 10·(10 - 0)/8 = 37.5.
 	for _, want := range []Knot{{-5, 0}, {5, 0}, {10, 0}, {15, 37.5}, {20, 100}, {40, 300}, {45, 300}, {99, 300}} {
 		if got := c.at(want.At); math.Abs(got-want.Value) > 1e-9 {
 			t.Errorf("at %g s: got %g, want %g", want.At, got, want.Value)
@@ -52,8 +52,7 @@ func TestCurveNeverOvershoots(t *testing.T) {
 	})
 }
 
-// The oracle moves in small steps of time towards where the setting was delay
-// seconds ago.
+// The oracle moves in small steps of time towards the setting of delay seconds ago.
 func TestFollowedAgainstSmallSteps(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := steps{{0, rapid.Float64Range(0, 10).Draw(t, "first")}}

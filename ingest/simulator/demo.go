@@ -18,8 +18,8 @@ type DemoFile struct {
 	Clock  bool // semicolons, decimal commas, a preamble, a units row and clock times
 }
 
-// Demo returns the demonstration set: flights of the invented operator Tarnholm
-// Air between Ostrey and Fenmark, in one export format each.
+// Demo returns the demonstration set: flights of the invented operator Tarnholm Air
+// between Ostrey and Fenmark, each in one export format.
 func Demo() ([]DemoFile, error) { return files("th120", demoFlights()) }
 
 // DemoLarge returns the demonstration flights of the larger type, the TH-440.
@@ -73,7 +73,7 @@ func files(profileName string, list []entry) ([]DemoFile, error) {
 	return out, nil
 }
 
-// Bytes is the file as it is on disk.
+// Bytes returns the content of the file on disk.
 func (d DemoFile) Bytes() ([]byte, error) {
 	table := d.Flight.Record()
 	var b bytes.Buffer

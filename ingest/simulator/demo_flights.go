@@ -7,8 +7,8 @@ import (
 	"downlock/ingest/export"
 )
 
-// Usual times of a demonstration flight, s after it begins to be recorded: it
-// lifts off, and 500 s later touches down.
+// Usual times of a demonstration flight, s from the start of the recording: it lifts
+// off, and about 500 s later it touches down.
 const (
 	usualLiftOff   = 95.45
 	usualTouchdown = 595.3
@@ -74,8 +74,8 @@ func touchAndGoFlight() Scenario {
 	return s.done()
 }
 
-// thereAndBack is two flights in one recording; on the second the landing flap
-// comes late.
+// thereAndBack is two flights in one recording. On the second the landing flap is
+// late.
 func thereAndBack() Scenario {
 	s := outward(day(time.April, 9, 7, 5), nil)
 	start := s.End + 20
@@ -91,8 +91,7 @@ func thereAndBack() Scenario {
 	return s.done()
 }
 
-// pinnedDown is a flight with the ground-lock pins left in, which returns to
-// Ostrey.
+// pinnedDown is a flight with the ground-lock pins left in. It returns to Ostrey.
 func pinnedDown() Scenario {
 	s := outward(day(time.April, 2, 11, 30), func(d *departure, _ *arrival) { d.leverOff = 0 })
 	s.Faults.PinsIn = true
@@ -100,7 +99,6 @@ func pinnedDown() Scenario {
 	return s.done()
 }
 
-// endsInAir and beginsInAir are parts of flights.
 func endsInAir() Scenario {
 	s := outward(day(time.May, 6, 16, 10), func(d *departure, _ *arrival) {
 		d.flapUp, d.climbSpeed = 121, []Knot{{100, 233}, {150, 246}}
@@ -118,7 +116,7 @@ func beginsInAir() Scenario {
 	return s.done()
 }
 
-// Formats the set is written in.
+// The formats of the set.
 var (
 	wide     = export.Format{Layout: export.WideCSV, Compression: export.Gzip}
 	wideZstd = export.Format{Layout: export.WideCSV, Compression: export.Zstd}

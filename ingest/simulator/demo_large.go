@@ -12,7 +12,7 @@ func largeFlights() []entry {
 }
 
 // notTilted holds one truck and the body-gear steering out of place for 12 s after
-// lift-off. The lever lock stays in, as it must, and is overridden.
+// lift-off. The lever lock correctly stays in and is overridden.
 func notTilted() Scenario {
 	const at = usualLiftOff
 	s := leaving(day(time.July, 9, 12, 20), 40, 30, nil)

@@ -2,8 +2,8 @@ package simulator
 
 import "time"
 
-// demoFlights lists the demonstration set. Numbers inside are seconds: after
-// lift-off for a departure, before touchdown for an arrival.
+// demoFlights lists the demonstration set. Numbers inside are seconds: after lift-off
+// for a departure, before touchdown for an arrival.
 func demoFlights() []entry {
 	return []entry{
 		{"tarnholm-01.csv.gz", "nothing to report", outward(day(time.March, 2, 10, 15), nil).done(), wide, false},
@@ -60,8 +60,8 @@ func silencedHorn() Scenario {
 // the gear.
 func earlyFlap(_ *departure, a *arrival) { a.flap5, a.flap15 = 248, 232 }
 
-// leverBeforeStrut moves the lever 0.9 s before the last strut extends at 95.45
-// s: the sample of 94.625 s shows UP and that of 95.25 s still a compressed
+// leverBeforeStrut moves the lever 0.9 s before the last strut extends at 95.45 s.
+// The sample at 94.625 s shows UP, and the one at 95.25 s still shows a compressed
 // strut.
 func leverBeforeStrut() Scenario {
 	s := outward(day(time.March, 15, 13, 55), func(d *departure, _ *arrival) { d.gearUp = -0.9 })
@@ -70,9 +70,9 @@ func leverBeforeStrut() Scenario {
 	return s.done()
 }
 
-// leverAtStrut moves the lever 0.15 s after the last strut has extended, in good
-// order; but the lever's samples at 94.625 and 95.625 s and the strut's at 95.25
-// and 95.5 s would look the same the other way round.
+// leverAtStrut moves the lever correctly, 0.15 s after the last strut has extended.
+// The lever's samples at 94.625 and 95.625 s and the strut's at 95.25 and 95.5 s
+// would look the same in the reverse order.
 func leverAtStrut() Scenario {
 	return outward(day(time.March, 20, 10, 35), func(d *departure, _ *arrival) { d.gearUp = 0.15 }).done()
 }

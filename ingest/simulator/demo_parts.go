@@ -5,13 +5,12 @@ import (
 	"time"
 )
 
-// The parts of flights below keep the files small: a departure that ends in the
-// air, an arrival that begins there, a stretch of cruise.
+// The parts of flights below keep the files small: a departure that ends in the air,
+// an arrival that begins there, a section of cruise.
 
 const legNose, legLeft, legRight = 0, 1, 2
 
-// leaving is a departure recorded from a time until so many seconds after
-// lift-off.
+// leaving is a departure, recorded from a time until so many seconds after lift-off.
 func leaving(date time.Time, from, until float64, change func(*departure)) *script {
 	s := outward(date, func(d *departure, _ *arrival) {
 		if change != nil {
@@ -23,8 +22,8 @@ func leaving(date time.Time, from, until float64, change func(*departure)) *scri
 	return s
 }
 
-// arriving is an arrival recorded from so many seconds before touchdown until
-// twelve after it.
+// arriving is an arrival, recorded from so many seconds before touchdown until twelve
+// after it.
 func arriving(date time.Time, before float64, change func(*arrival)) *script {
 	s := outward(date, func(_ *departure, a *arrival) {
 		if change != nil {
@@ -36,8 +35,8 @@ func arriving(date time.Time, before float64, change func(*arrival)) *script {
 	return s
 }
 
-// circling is an approach given up 52 s before the touchdown that was meant, and
-// nothing after it.
+// circling is an approach given up 52 s before the intended touchdown, with nothing
+// after it.
 func circling(date time.Time, change func(*arrival, *climbAway)) *script {
 	s := &script{Scenario{Epoch: date, Start: math.Floor(usualTouchdown - 150), End: usualTouchdown + 40, From: ostrey, To: fenmark}}
 	a, c := usualArrival(usualTouchdown), usualClimbAway()
@@ -58,8 +57,8 @@ func lockLetGo() Scenario {
 	return s.done()
 }
 
-// noTakeOffFlap leaves with the flap up. While it taxies, the right strut switch
-// is stuck for 9 s, and the left one chatters.
+// noTakeOffFlap takes off with the flap up. During the taxi the right strut switch is
+// stuck for 9 s, and the left one chatters.
 func noTakeOffFlap() Scenario {
 	s := leaving(day(time.June, 3, 15, 30), 0, 25, nil)
 	s.do(40, FlapHandle, 0)
@@ -67,8 +66,8 @@ func noTakeOffFlap() Scenario {
 	return s.done()
 }
 
-// brakedTakeOff sets thrust at about 68 s with the parking brake still on and
-// the trim beyond the green band; the warning sounds 7 s later.
+// brakedTakeOff sets thrust at about 68 s with the parking brake set and the trim
+// beyond the green band. The warning sounds 7 s later.
 func brakedTakeOff() Scenario {
 	s := leaving(day(time.June, 5, 11, 0), 20, 20, nil)
 	s.do(30, Trim, 8.5)
@@ -78,8 +77,8 @@ func brakedTakeOff() Scenario {
 	return s.done()
 }
 
-// silentTakeOff leaves with the speedbrake out and no warning of it; the warning
-// sounded for nothing during the taxi.
+// silentTakeOff takes off with the speedbrake out and without the warning. During the
+// taxi the warning sounded without cause.
 func silentTakeOff() Scenario {
 	s := leaving(day(time.June, 8, 7, 20), 20, 20, nil)
 	s.do(50, Speedbrake, 15)
@@ -88,8 +87,8 @@ func silentTakeOff() Scenario {
 	return s.done()
 }
 
-// sinkingDeparture sinks again after lift-off, with the gear selected up just
-// then; the flap follows below 400 ft, and the lever is cycled.
+// sinkingDeparture sinks again after lift-off while the gear is selected up. The flap
+// follows below 400 ft, and the lever is cycled.
 func sinkingDeparture() Scenario {
 	const at = usualLiftOff
 	s := leaving(day(time.June, 10, 18, 45), 60, 80, func(d *departure) { d.gearUp, d.flapUp, d.leverOff = 8, 17, 0 })
@@ -99,8 +98,8 @@ func sinkingDeparture() Scenario {
 	return s.done()
 }
 
-// highCruise climbs through 20,000 ft with gear and flap still out; the doors
-// stay open, and one leg falls out of its up-lock.
+// highCruise climbs through 20,000 ft with gear and flap still out. The doors stay
+// open, and one leg falls out of its up-lock.
 func highCruise() Scenario {
 	s := &script{Scenario{Epoch: day(time.June, 12, 10, 5), End: 110, From: ostrey, To: fenmark}}
 	s.Terrain = []Knot{{0, ostreyElevation}}
@@ -126,7 +125,7 @@ func slowNoseLeg() Scenario {
 	return s.done()
 }
 
-// freeFall lets the gear fall out. Nothing closes the doors after it.
+// freeFall lets the gear fall out by its weight. The doors stay open after it.
 func freeFall(date time.Time, recorded bool) Scenario {
 	s := arriving(date, 200, nil)
 	s.do(usualTouchdown-189, AlternateExtension, 1)
@@ -143,31 +142,31 @@ func flap15Landing() Scenario {
 	return arriving(day(time.June, 18, 12, 30), 130, func(a *arrival) { a.flap30 = 0 }).done()
 }
 
-// silentFlapAlert lands with flap 15 and the speedbrake not armed; the alert
-// sounded high up, and stays silent where it should not.
+// silentFlapAlert lands with flap 15 and the speedbrake not armed. The alert sounded
+// too high and is silent while required.
 func silentFlapAlert() Scenario {
 	s := arriving(day(time.June, 19, 16, 55), 130, func(a *arrival) { a.flap30, a.armed = 0, 0 })
 	s.Faults.Forced = []Force{{"too low flaps", usualTouchdown - 115, usualTouchdown - 109, 1}, {"too low flaps", usualTouchdown - 40, s.End, 0}}
 	return s.done()
 }
 
-// lastMomentFlap sets landing flap 9 s before touchdown; the alert comes late.
+// lastMomentFlap sets landing flap 9 s before touchdown; the alert is late.
 func lastMomentFlap() Scenario {
 	s := arriving(day(time.June, 22, 8, 35), 130, func(a *arrival) { a.flap30 = 9 })
 	s.Faults.Forced = []Force{{"too low flaps", usualTouchdown - 40, usualTouchdown - 15, 0}}
 	return s.done()
 }
 
-// silentGearAlert extends the gear below the floor with no alert; the alert
-// sounded above the floor before.
+// silentGearAlert extends the gear below the floor without an alert. The alert had
+// sounded above the floor.
 func silentGearAlert() Scenario {
 	s := arriving(day(time.June, 24, 14, 15), 130, func(a *arrival) { a.gearDown, a.flap30 = 34, 38 })
 	s.Faults.Forced = []Force{{"too low gear", usualTouchdown - 70, usualTouchdown - 64, 1}, {"too low gear", usualTouchdown - 60, s.End, 0}}
 	return s.done()
 }
 
-// lateWarnings has the alert and the horn sound late, and the horn sound
-// without cause before.
+// lateWarnings has the alert and the horn sound late. The horn also sounds without
+// cause before.
 func lateWarnings() Scenario {
 	const d = usualTouchdown
 	s := arriving(day(time.June, 26, 19, 25), 140, func(a *arrival) { a.gearDown, a.flap30 = 36, 50 })
@@ -175,8 +174,7 @@ func lateWarnings() Scenario {
 	return s.done()
 }
 
-// silencedLandingFlap has the isolation switch silence a horn that it must not
-// silence.
+// silencedLandingFlap has the horn cut-out silence a horn that it must not silence.
 func silencedLandingFlap() Scenario {
 	const d = usualTouchdown
 	s := arriving(day(time.June, 29, 6, 50), 175, func(a *arrival) { a.gearDown = 118 })
@@ -195,8 +193,8 @@ func speedbrakeOut() Scenario {
 	return s.done()
 }
 
-// earlyRetraction takes the flap all the way in while it still sinks and leaves the
-// gear down.
+// earlyRetraction retracts the flap fully while the aircraft still sinks, and leaves
+// the gear down.
 func earlyRetraction() Scenario {
 	return circling(day(time.July, 3, 17, 40), func(_ *arrival, c *climbAway) { c.flapBack, c.flap, c.gearUp = -5, 0, 45 }).done()
 }

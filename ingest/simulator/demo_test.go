@@ -16,8 +16,8 @@ var update = flag.Bool("update", false, "write testdata/demo, demo440 and format
 // folder is the testdata of the whole project.
 const folder = "../../testdata"
 
-// The shipped files are what the simulator makes. What the simulator makes is
-// checked by the other tests of this package, with figures worked out by hand.
+// The shipped files are the simulator's output. The other tests of this package check
+// that output with figures worked out by hand.
 func TestShippedFilesAreReproduced(t *testing.T) {
 	for _, x := range []struct {
 		folder string
@@ -44,8 +44,8 @@ func TestShippedFilesAreReproduced(t *testing.T) {
 	}
 }
 
-// shipped makes a file twice, holds the two against each other and the file
-// that is shipped.
+// shipped makes a file twice and compares the two with each other and with the
+// shipped file.
 func shipped(t *testing.T, sub string, d DemoFile) []byte {
 	t.Helper()
 	data, err := d.Bytes()
@@ -99,7 +99,7 @@ func truthJSON(t *testing.T, demo []DemoFile) []byte {
 	return append(text, '\n')
 }
 
-// The whole of testdata is bounded at 6 MiB.
+// testdata as a whole has at most 6 MiB.
 func TestTestdataIsSmall(t *testing.T) {
 	total := int64(0)
 	err := filepath.Walk(folder, func(_ string, info os.FileInfo, err error) error {

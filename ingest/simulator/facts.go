@@ -7,16 +7,16 @@ import (
 	"strings"
 )
 
-// fact follows a condition that one column shows at each of its samples. If the
-// column is a number, a margin of 1 asks for more than the stated accuracy, -1
-// makes do with less, and 0 takes the true value.
+// fact follows a condition that one column shows at each of its samples. For a
+// number, a margin of 1 asks for more than the stated accuracy, -1 accepts less, and
+// 0 takes the true value.
 func (f *Flight) fact(name, column string, holds func(t, margin float64) bool) known {
 	if k, ok := f.followed[name]; ok {
 		return k
 	}
 	really := follow(func(t float64) bool { return holds(t, 0) }, f.Scenario.Start, f.Scenario.End)
 	k := known{really: f.unbounded(really)}
-	if !f.recorded(column) { // what stands in for it is another matter
+	if !f.recorded(column) { // substitutes are handled elsewhere
 		k.surely, k.never = k.really, k.really.outside()
 	} else {
 		times := f.columns[column].times(f.Scenario.Start, f.Scenario.End)
@@ -27,7 +27,7 @@ func (f *Flight) fact(name, column string, holds func(t, margin float64) bool) k
 	return k
 }
 
-// shown is where neighbouring samples both show the condition.
+// shown returns the stretches in which neighbouring samples both show the condition.
 func (f *Flight) shown(times []float64, shows func(t float64) bool) stretches {
 	var out stretches
 	going := false
@@ -49,7 +49,7 @@ func (f *Flight) shown(times []float64, shows func(t float64) bool) stretches {
 	return f.unbounded(out)
 }
 
-// unbounded extends each stretch that reaches an end of the recording beyond it.
+// unbounded extends each stretch at an end of the recording to infinity.
 func (f *Flight) unbounded(s stretches) stretches {
 	for i := range s {
 		if s[i].start <= f.Scenario.Start {
@@ -62,12 +62,13 @@ func (f *Flight) unbounded(s stretches) stretches {
 	return s
 }
 
-// on holds where a column reads a value.
+// on holds where a column reads the value.
 func (f *Flight) on(column string, value float64) known {
 	return f.fact(fmt.Sprintf("%s is %g", column, value), column, func(t, _ float64) bool { return f.reads(column, t) == value })
 }
 
-// accuracy is the one the profile states for a column, in the canonical unit.
+// accuracy returns the accuracy the profile states for a column, in the canonical
+// unit.
 func (f *Flight) accuracy(column string) float64 {
 	for _, sources := range f.Profile.Columns {
 		for _, s := range sources {
@@ -93,13 +94,13 @@ func (f *Flight) below(column string, limit float64) known {
 	})
 }
 
-// lower holds where the height above the aerodrome is below a level. The level is
-// under the ceiling of the radio altimeter.
+// lower holds where the height above the aerodrome is below a level. The level must
+// be under the ceiling of the radio altimeter.
 func (f *Flight) lower(height float64) known { return f.below("radio height", height) }
 
 func (f *Flight) lever(position float64) known { return f.on("gear lever", position) }
 
-// eachLeg is one column of each leg, the nose leg left out where asked.
+// eachLeg returns one column of each leg, or only of the main legs.
 func (f *Flight) eachLeg(suffix string, main bool) (out []known) {
 	for _, name := range f.Profile.Legs {
 		if name != "nose" || !main {
@@ -176,9 +177,9 @@ func (f *Flight) leverLockDue() known {
 	return k
 }
 
-// belowFloor holds where the height is between the cut-off and the floor of an
-// alert and the alerts are armed. The floor rises with the airspeed, so its margin
-// is that of the airspeed.
+// belowFloor holds where the height is between the cut-off and the floor of an alert
+// and the alerts are armed. The floor rises with the airspeed, so its margin is that
+// of the airspeed.
 func (f *Flight) belowFloor(table, cutOff string) known {
 	lowest := f.Profile.Values[cutOff]
 	speed, height := f.accuracy("airspeed"), f.accuracy("radio height")
@@ -189,8 +190,8 @@ func (f *Flight) belowFloor(table, cutOff string) known {
 	return all(held(f.airborne(), f.Profile.Values["too_low_gear_arming_time"]), between)
 }
 
-// changes lists the moments at which a control's column changes, up, down or
-// either way.
+// changes lists the moments at which a control's column makes one of the wanted
+// changes.
 func (f *Flight) changes(c Control, column string, wanted func(from, to float64) bool) (out []moment) {
 	channel := f.columns[column]
 	settings := f.settings[c]
@@ -210,8 +211,8 @@ func (f *Flight) flapSteps(wanted func(from, to float64) bool) []moment {
 func anyStep(_, _ float64) bool        { return true }
 func retraction(from, to float64) bool { return to < from }
 
-// before and after return the sample times either side of a moment, or the moment
-// itself where a sample is at it.
+// before and after return the sample times on either side of a moment, or the moment
+// itself if it has a sample.
 func (c channel) before(t float64) float64 {
 	return c.offset + math.Floor((t-c.offset)*c.perSecond)/c.perSecond
 }
@@ -220,8 +221,8 @@ func (c channel) after(t float64) float64 {
 	return c.offset + math.Ceil((t-c.offset)*c.perSecond)/c.perSecond
 }
 
-// liftOffs and touchdowns are those of the scenario that are recorded, seen
-// through the strut switches.
+// liftOffs and touchdowns are the recorded ones of the scenario, seen through the
+// strut switches.
 func (f *Flight) liftOffs() []moment {
 	return f.close(begins(f.airborne()), func(a Airborne) float64 { return a.LiftOff })
 }

@@ -1,16 +1,16 @@
 package simulator
 
-// Faults are what is wrong with the aircraft or the recording.
+// Faults are the faults of the aircraft or the recording.
 type Faults struct {
 	PinsIn       bool      // ground-lock pins hold the legs down
 	Jam          *Jam      // one leg stops in transit
 	Slow         []SlowLeg // legs that take longer
 	Sag          *Sag      // one leg falls out of its up-lock
-	Forced       []Force   // what a switch, a system or a thing shows or does against its nature
+	Forced       []Force   // values a column shows in place of its own
 	NotRecorded  []string  // columns the export does not have
 	LostSamples  bool      // dropped samples, a spike, a value out of range, all in the cruise
 	RadioOutages [][2]float64
-	Lost         []Loss // samples that are not there, for whoever samples the channels
+	Lost         []Loss // samples the channels do not have
 }
 
 // Jam stops a leg short of its down-lock until it is freed.
@@ -20,7 +20,7 @@ type Jam struct {
 	FreedAt float64 // time
 }
 
-// SlowLeg has times of its own from one end to the other, s.
+// SlowLeg has its own times from one end to the other, s.
 type SlowLeg struct {
 	Leg             int
 	Extend, Retract float64
@@ -38,17 +38,17 @@ type Sag struct {
 	From, To float64
 }
 
-// Force is a column that has this value between two times, whatever the rest of
-// the aircraft does: a warning that stays silent (0) or sounds without cause
-// (1), a switch stuck or let go, a door that stays open, a wheel that is not
-// straight. Of a column of words the value is the word's place.
+// Force is a column that has this value between two times, independent of the rest of
+// the aircraft. Examples are a warning that stays silent (0) or sounds without cause
+// (1), a stuck switch, an open door and a turned wheel. In a column of words the
+// value is the word's place.
 type Force struct {
 	Column     string
 	Start, End float64
 	Value      float64
 }
 
-// forced is what a fault makes of a column at a time.
+// forced returns the value a fault gives a column at a time.
 func (f *Flight) forced(column string, t float64) (value float64, is bool) {
 	for _, x := range f.Scenario.Faults.Forced {
 		if x.Column == column && t >= x.Start && t < x.End {
@@ -58,8 +58,8 @@ func (f *Flight) forced(column string, t float64) (value float64, is bool) {
 	return 0, false
 }
 
-// chatter makes a switch change every half period from a time on, so many
-// times, beginning and ending with what it is not.
+// chatter makes a switch change to value and back, every half period from a time on.
+// It makes so many changes in all, an even number.
 func chatter(column string, start, halfPeriod float64, changes int, value float64) (out []Force) {
 	for i := 0; i < changes; i += 2 {
 		from := start + float64(i)*halfPeriod

@@ -2,11 +2,12 @@ package simulator
 
 import "slices"
 
-// legTimes are one leg's own times in seconds: from the lever to the leg leaving
-// its lock, then from one end to the other.
+// legTimes are one leg's own times in seconds: from the lever movement until the leg
+// leaves its lock, then from one end to the other.
 type legTimes struct{ unlock, extend, retract float64 }
 
-// usualTimes are invented, and shorter than the profiles' longest usual ones.
+// usualTimes are invented. They are shorter than the longest usual times of the
+// profiles.
 var usualTimes = map[string]legTimes{
 	"nose":       {unlock: 0.9, extend: 6.4, retract: 7.1},
 	"left":       {unlock: 1.1, extend: 6.9, retract: 7.6},
@@ -15,8 +16,8 @@ var usualTimes = map[string]legTimes{
 	"right_body": {unlock: 1.4, extend: 7.7, retract: 8.4},
 }
 
-// legMotion works out every leg's position: 0 is up and locked, 1 down and
-// locked, anything between is in transit.
+// legMotion works out every leg's position: 0 is up and locked, 1 down and locked.
+// Values between are in transit.
 func (f *Flight) legMotion() []line {
 	legs := make([]line, len(f.Profile.Legs))
 	for i, name := range f.Profile.Legs {
@@ -31,7 +32,8 @@ func (f *Flight) legMotion() []line {
 	return legs
 }
 
-// legTargets lists where the lever, another way of extension or a fault sends a leg.
+// legTargets lists the positions to which the lever, another way of extension or a
+// fault sends a leg.
 func (f *Flight) legTargets(leg int) steps {
 	faults := f.Scenario.Faults
 	first := f.settings[GearLever][0]
@@ -45,7 +47,7 @@ func (f *Flight) legTargets(leg int) steps {
 	var targets steps
 	for i, k := range f.settings[GearLever] {
 		switch {
-		case i == 0: // standing or in the cruise: locked one way or the other
+		case i == 0: // standing or in the cruise: down and locked or up and locked
 			targets = append(targets, Knot{k.At, truth(k.Value == LeverDown)})
 		case k.Value == LeverUp:
 			targets = append(targets, Knot{k.At, 0})
@@ -72,7 +74,6 @@ func (f *Flight) legTargets(leg int) steps {
 func (f *Flight) Down(leg int, t float64) bool { return f.legs[leg].at(t) >= 1-1e-9 }
 func (f *Flight) Up(leg int, t float64) bool   { return f.legs[leg].at(t) <= 1e-9 }
 
-// AllDown reports whether every leg is down and locked.
 func (f *Flight) AllDown(t float64) bool {
 	for leg := range f.legs {
 		if !f.Down(leg, t) {
@@ -82,9 +83,9 @@ func (f *Flight) AllDown(t float64) bool {
 	return true
 }
 
-// DoorsClosed reports whether the gear doors are closed: they open before a leg
-// leaves its lock and close after it has locked, except that after an alternate
-// extension nothing closes them.
+// DoorsClosed reports whether the gear doors are closed. They open before a leg
+// leaves its lock and close after it has locked. After an alternate extension they
+// stay open.
 func (f *Flight) DoorsClosed(t float64) bool {
 	if f.setting(AlternateExtension, t) == 1 {
 		return false
@@ -99,8 +100,8 @@ func (f *Flight) DoorsClosed(t float64) bool {
 	return true
 }
 
-// Offsets in seconds of each leg's strut against lift-off and touchdown: the
-// right main strut is the last to extend, the left one the first to compress.
+// Offsets in seconds of each leg's strut from lift-off and touchdown. The right main
+// strut is the last to extend, the left one the first to compress.
 var strutOffsets = map[string]struct{ extend, compress float64 }{
 	"nose":       {-2.5, 3},
 	"left":       {-0.15, 0},
@@ -109,12 +110,11 @@ var strutOffsets = map[string]struct{ extend, compress float64 }{
 	"right_body": {-0.35, 0.4},
 }
 
-// Compressed reports whether a leg's strut is compressed.
 func (f *Flight) Compressed(leg int, t float64) bool {
 	return f.onGround(t, strutOffsets[f.Profile.Legs[leg]].extend, strutOffsets[f.Profile.Legs[leg]].compress)
 }
 
-// onGround reports whether the aircraft is on the ground, as seen by a device that
+// onGround reports whether the aircraft is on the ground as a device sees it that
 // notices lift-offs and touchdowns so many seconds late.
 func (f *Flight) onGround(t, afterLiftOff, afterTouchdown float64) bool {
 	for _, a := range f.Scenario.Airborne {
@@ -128,19 +128,19 @@ func (f *Flight) onGround(t, afterLiftOff, afterTouchdown float64) bool {
 // InAir reports whether no main strut is compressed.
 func (f *Flight) InAir(t float64) bool { return !f.onGround(t, 0, 0) }
 
-// Tilted reports whether the main trucks hang in the position they need to fit
-// into their bays, which takes them a moment after the struts have extended.
+// Tilted reports whether the main trucks hang in the position that fits into their
+// bays. They need a moment after the struts have extended.
 func (f *Flight) Tilted(t float64) bool { return !f.onGround(t, 0.8, 0) }
 
-// BodyGearAligned reports whether the body-gear steering is straight: it turns
-// with the nose wheel while the aircraft taxies.
+// BodyGearAligned reports whether the body-gear steering is straight. It turns with
+// the nose wheel while the aircraft taxies.
 func (f *Flight) BodyGearAligned(t float64) bool {
 	speed := f.Airspeed(t)
 	return speed < 1 || speed > 20
 }
 
-// LeverLockReleased reports whether UP can be selected: in the air and, where
-// the type has them, the trucks tilted and the body gear aligned.
+// LeverLockReleased reports whether UP can be selected: in the air and, where the
+// type has them, with the trucks tilted and the body gear aligned.
 func (f *Flight) LeverLockReleased(t float64) bool {
 	if f.Profile.HasSystem("truck_tilt") && !f.Tilted(t) {
 		return false

@@ -3,11 +3,11 @@ package simulator
 import "math"
 
 // known is a condition as it really is and as a reader of the samples can know it.
-// really lists where it holds. surely lists where the samples leave no doubt that
-// it holds, and never where they leave no doubt that it does not; the rest is
-// open. Both take the stated accuracy of a number against the condition. Only
-// really decides whether there is an event; surely and never say how certain it
-// can be.
+// really lists the stretches where it holds. surely lists those where the samples
+// leave no doubt that it holds; never, those where they leave no doubt that it does
+// not. The rest is open. Both apply the stated accuracy of a number against the
+// condition. Only really decides whether there is an event; surely and never decide
+// its certainty.
 type known struct{ really, surely, never stretches }
 
 func not(a known) known { return known{a.really.outside(), a.never, a.surely} }
@@ -26,12 +26,11 @@ func some(first known, rest ...known) known {
 	return first
 }
 
-// nothing never holds.
 var nothing = known{never: forever}
 
 func oneOf(ks []known) known { return some(nothing, ks...) }
 
-// lasting holds on the whole of each stretch that lasts that many seconds.
+// lasting holds throughout each stretch that lasts at least that many seconds.
 func lasting(k known, seconds float64) known {
 	return known{k.really.atLeast(seconds), k.surely.atLeast(seconds), k.never.outside().atLeast(seconds).outside()}
 }
@@ -41,8 +40,8 @@ func held(k known, seconds float64) known {
 	return known{k.really.later(seconds), k.surely.later(seconds), k.never.outside().later(seconds).outside()}
 }
 
-// moment is a point in time, and the times between which a reader of the samples
-// must look for it.
+// moment is a point in time, with the earliest and latest time at which a reader of
+// the samples must look for it.
 type moment struct{ at, earliest, latest float64 }
 
 // begins lists the moments at which a condition really begins to hold.
@@ -68,7 +67,8 @@ func begins(k known) (out []moment) {
 	return out
 }
 
-// after holds from each moment for that many seconds; before holds up to it.
+// after holds from each moment for that many seconds; before holds for as long up to
+// it.
 func after(ms []moment, seconds float64) known  { return around(ms, 0, seconds) }
 func before(ms []moment, seconds float64) known { return around(ms, seconds, 0) }
 
@@ -84,7 +84,7 @@ func around(ms []moment, before, after float64) known {
 	return known{joined(0, really...), joined(0, surely...), joined(0, maybe...).outside()}
 }
 
-// until holds from each moment until another condition does.
+// until holds from each moment until another condition begins to hold.
 func until(ms []moment, reset known) known {
 	var really, surely, maybe []stretch
 	next := func(s stretches, t float64) float64 {
@@ -103,8 +103,7 @@ func until(ms []moment, reset known) known {
 	return known{joined(0, really...), joined(0, surely...), joined(0, maybe...).outside()}
 }
 
-// often holds from the moment that is the count-th within so many seconds until
-// there are fewer.
+// often holds while the last so many seconds contain at least count moments.
 func often(ms []moment, count int, seconds float64) known {
 	var really, surely, maybe []stretch
 	for i := 0; i+count <= len(ms); i++ {
@@ -121,7 +120,7 @@ func often(ms []moment, count int, seconds float64) known {
 	return known{joined(0, really...), joined(0, surely...), joined(0, maybe...).outside()}
 }
 
-// latched holds from where set holds until reset does, and not while both hold.
+// latched holds from where set holds until reset begins, and never while reset holds.
 func latched(set, reset known) known {
 	latch := func(set, reset stretches) (out stretches) {
 		for _, free := range reset.outside() {

@@ -16,13 +16,13 @@ func shows(t *testing.T, what string, got, want stretches) {
 	}
 }
 
-// A switch is on from 10.3 to 14.6 s and sampled at whole seconds: the samples
-// show it off at 10, on from 11 to 14, off at 15.
+// A switch is on from 10.3 to 14.6 s and is sampled at whole seconds. The samples
+// show it off at 10, on from 11 to 14, and off at 15.
 var switched = known{really: stretches{{10.3, 14.6}}, surely: stretches{{11, 14}}, never: stretches{{math.Inf(-1), 10}, {15, math.Inf(1)}}}
 
 func TestKnownOverTime(t *testing.T) {
 	maybe := func(k known) stretches { return k.never.outside() }
-	// It really lasts 4.3 s, surely 3 s and perhaps 5 s.
+	// It lasts 4.3 s in truth, surely 3 s and perhaps 5 s.
 	for _, c := range []struct {
 		seconds                 float64
 		really, surely, perhaps int
@@ -51,8 +51,8 @@ func TestKnownOverTime(t *testing.T) {
 	shows(t, "until perhaps", maybe(k), stretches{{4, 11}})
 }
 
-// Three changes, each seen at the next whole second: the third within 4 s of
-// the first, for as long as that stays so.
+// Three changes, each seen at the next whole second. The condition holds while all
+// three lie within the last 4 s.
 func TestOften(t *testing.T) {
 	k := often([]moment{{1.5, 1, 2}, {2.5, 2, 3}, {3.5, 3, 4}}, 3, 4)
 	shows(t, "really", k.really, stretches{{3.5, 5.5}})

@@ -6,9 +6,8 @@ import (
 	"downlock/schemas"
 )
 
-// LongFlight is a flight with nothing to report that lands touchdown seconds
-// after the recording begins (600 or more), for measuring speed. The seed sets
-// its noise.
+// LongFlight returns a flight without events for measuring speed. It lands touchdown
+// seconds after the recording begins (600 or more). The seed sets its noise.
 func LongFlight(seed uint64, touchdown float64) (*Flight, error) {
 	profile, err := schemas.ShippedProfile()
 	if err != nil {

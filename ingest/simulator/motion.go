@@ -2,8 +2,8 @@ package simulator
 
 import "math"
 
-// What follows makes the accompanying parameters look as they should; of it,
-// only the vertical speed, the nose wheel and the fan speed bear on a truth.
+// The functions below make the accompanying parameters look realistic. Only the
+// vertical speed, the nose wheel and the fan speed affect a truth.
 
 const (
 	feetPerKnotSecond = 1852.0 / 3600 / 0.3048
@@ -16,8 +16,8 @@ func (f *Flight) verticalSpeed(t float64) float64 {
 	return 60 * (f.Altitude(t+step) - f.Altitude(t-step)) / (2 * step)
 }
 
-// normalAcceleration in g, from the curve of the altitude, with the jolt of each
-// touchdown.
+// normalAcceleration returns the acceleration in g from the curve of the altitude,
+// with the jolt of each touchdown.
 func (f *Flight) normalAcceleration(t float64) float64 {
 	const step = 1.0
 	curve := (f.Altitude(t+step) - 2*f.Altitude(t) + f.Altitude(t-step)) / (step * step)
@@ -30,7 +30,7 @@ func (f *Flight) normalAcceleration(t float64) float64 {
 	return g
 }
 
-// loads are those of the scenario, or the usual jolt of each touchdown.
+// loads returns those of the scenario, or else the usual jolt of each touchdown.
 func (f *Flight) loads() []Load {
 	if f.Scenario.Loads != nil {
 		return f.Scenario.Loads
@@ -42,7 +42,7 @@ func (f *Flight) loads() []Load {
 	return usual
 }
 
-// roughness is how much the normal acceleration varies about its mean, g.
+// roughness is the variation of the normal acceleration about its mean, g.
 func (f *Flight) roughness(t float64) float64 {
 	if f.Airspeed(t) < 1 {
 		return 0
@@ -50,8 +50,7 @@ func (f *Flight) roughness(t float64) float64 {
 	return 0.008
 }
 
-// pitch follows the flight path and the angle of attack, and is level on the
-// ground.
+// pitch follows the flight path and the angle of attack. It is level on the ground.
 func (f *Flight) pitch(t float64) float64 {
 	share := 0.0
 	for _, a := range f.Scenario.Airborne {
@@ -91,7 +90,7 @@ func (f *Flight) fanSpeed(engine int, t float64) float64 {
 	for _, back := range []float64{0, 1, 2, 3} {
 		mean += f.throttle[engine].at(t-back) / 4
 	}
-	return 22 + 1.6*math.Abs(mean) // reverse thrust, too, is thrust
+	return 22 + 1.6*math.Abs(mean) // reverse thrust is thrust as well
 }
 
 // position follows a straight track by the distance covered.

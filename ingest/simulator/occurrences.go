@@ -1,10 +1,10 @@
 package simulator
 
-// shortest (s) is the length from which a stretch counts. A condition that ends as
-// another begins shares that moment with it.
+// shortest (s) is the shortest duration that counts. A condition that ends as another
+// begins shares that moment with it.
 const shortest = 1e-3
 
-// within returns the recorded part, without stretches of no length.
+// within returns the recorded part, without stretches shorter than shortest.
 func (f *Flight) within(s stretches) stretches {
 	return intersection(s, stretches{{f.Scenario.Start, f.Scenario.End}}).atLeast(shortest)
 }
@@ -19,7 +19,7 @@ func (f *Flight) spanEvent(rule string, k known, s stretch, atLeast float64) Eve
 	return e
 }
 
-// spanEvents are the events of a rule of spans.
+// spanEvents returns the events of a rule of spans.
 func (f *Flight) spanEvents(r spanRule) []Event {
 	gap := r.gap
 	if gap == 0 {
@@ -50,8 +50,8 @@ func (f *Flight) spanEvents(r spanRule) []Event {
 	return events
 }
 
-// momentEvents are the events of a rule of moments. One is certain when the samples
-// are sure of the condition wherever the moment can be.
+// momentEvents returns the events of a rule of moments. An event is certain when the
+// samples are sure of the condition at every possible time of the moment.
 func (f *Flight) momentEvents(r momentRule) []Event {
 	var events []Event
 	for _, m := range r.moments {

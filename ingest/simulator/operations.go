@@ -7,30 +7,30 @@ import (
 	"downlock/schemas"
 )
 
-// Operation is a recording of ordinary operations and what must and must not be
-// said of it.
+// Operation is a recording of ordinary operations with the statements a report must
+// and must not make.
 type Operation struct {
 	Row    int // of the table of operations
 	Title  string
 	Flight *Flight
 	Truth  OperationsTruth
-	// Apart: clock and date are written in rows of their own. Cuts are where the
-	// recorder's clock begins anew.
+	// Apart: clock and date are written in rows of their own. Cuts are the times at
+	// which the recorder's clock restarts.
 	Apart bool
 	Cuts  []float64
 }
 
-// operation is one row: how a pilot flies it.
+// operation is one row and the way a pilot flies it.
 type operation struct {
 	title string
 	fly   func(*pilot)
 	apart bool // clock and date are recorded in rows of their own
 }
 
-// Operations is the number of rows; they are counted from 1.
+// Operations returns the number of rows; they are counted from 1.
 func Operations() int { return len(operations()) }
 
-// FlyOperation flies a row in the figures a seed chooses.
+// FlyOperation flies a row with the figures of a seed.
 func FlyOperation(row int, seed uint64) (Operation, error) {
 	o := operations()[row-1]
 	profile, err := schemas.ShippedProfileNamed("th120")
@@ -55,7 +55,7 @@ func FlyOperation(row int, seed uint64) (Operation, error) {
 	return Operation{Row: row, Title: o.title, Flight: f, Truth: p.truth, Apart: o.apart, Cuts: p.cuts}, nil
 }
 
-// barred lists every rule that neither must nor may report something.
+// barred lists every rule that neither must nor may report an event.
 func (p *pilot) barred() (out []Barred) {
 	for _, rule := range Rules() {
 		due := slices.ContainsFunc(p.truth.Must, func(d Due) bool { return d.Rule != nil && *d.Rule == rule && d.What != Partly })

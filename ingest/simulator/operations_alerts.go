@@ -2,26 +2,26 @@ package simulator
 
 import "math"
 
-// Where the alerts near the ground arm and give way (ft of radio altitude), and
-// the ground speed (kt) below which the take-off warning arms. From memory, as
-// testdata/operations/README.md has them: mode 4 of DO-161A gives way to mode 3
-// once the aircraft is below the lowest floor in landing configuration, and arms
-// again in the climb.
+// The alerts near the ground arm and give way at these heights (ft of radio
+// altitude). The take-off warning arms below this ground speed (kt). From memory, as
+// in testdata/operations/README.md: mode 4 of DO-161A gives way to mode 3 once the
+// aircraft is below the lowest floor in landing configuration, and arms again in the
+// climb.
 const (
 	alertsArmAbove   = 700
 	alertsGiveWay    = 245
 	takeOffArmsBelow = 40
 )
 
-// Ridge is terrain between two times that rises so many feet above the ground
-// around it. The radio altimeter sees it; the height above the aerodrome and the
-// pressure altitude do not.
+// Ridge is terrain between two times that rises so many feet above the ground around
+// it. It affects the radio altimeter, but neither the height above the aerodrome nor
+// the pressure altitude.
 type Ridge struct{ Start, End, Rise float64 }
 
 // Load is a peak of the normal acceleration, g above one.
 type Load struct{ At, Peak float64 }
 
-// RadioHeight is what the radio altimeter measures, ft.
+// RadioHeight returns the height the radio altimeter measures, ft.
 func (f *Flight) RadioHeight(t float64) float64 {
 	h := f.Height(t)
 	for _, r := range f.Scenario.Ridges {
@@ -32,7 +32,7 @@ func (f *Flight) RadioHeight(t float64) float64 {
 	return math.Max(0, h)
 }
 
-// armSteps works out where the alerts near the ground and the take-off warning are
+// armSteps works out when the alerts near the ground and the take-off warning are
 // armed, in steps of 1/16 s.
 func (f *Flight) armSteps() (alerts, takeOff steps) {
 	const step = 1.0 / 16
@@ -68,8 +68,8 @@ func (f *Flight) envelope(t float64, floor, cutOff string) bool {
 	return f.alertsArmed.at(t) == 1 && r > f.Profile.Values[cutOff] && r < f.floor(floor, f.Airspeed(t))
 }
 
-// slowVoice reports whether the airspeed is below the one from which a floor rises:
-// below it gear and flaps are called, from it terrain.
+// slowVoice reports whether the airspeed is below the one from which a floor rises.
+// Below it the voice calls gear and flaps, from it on terrain.
 func (f *Flight) slowVoice(t float64, floor string) bool {
 	return f.Airspeed(t) < f.Profile.Tables[floor][0][0]
 }
@@ -83,8 +83,8 @@ func (f *Flight) inFlapEnvelope(t float64) bool {
 		f.envelope(t, "too_low_flaps_floor", "too_low_flaps_cut_off")
 }
 
-// takeOffWarningStops reports whether the warning is quiet whatever the
-// configuration: not armed, the nose strut extended, or silenced by hand.
+// takeOffWarningStops reports whether the warning is quiet for any configuration: not
+// armed, the nose strut extended, or silenced by hand.
 func (f *Flight) takeOffWarningStops(t float64) bool {
 	return f.takeOffArmed.at(t) == 0 || !f.Compressed(0, t) || f.setting(WarningSilenced, t) == 1
 }

@@ -1,6 +1,6 @@
 package simulator
 
-// Rows about approaches, go-arounds, touchdowns and what lies below them.
+// Rows about approaches, go-arounds, touchdowns and the terrain below them.
 
 // untilDownwind flies from the stand to the circuit.
 func (p *pilot) untilDownwind() {
@@ -10,13 +10,14 @@ func (p *pilot) untilDownwind() {
 	p.climb()
 }
 
-// circuitAndLand is the rest of a flight from the circuit on.
+// circuitAndLand flies the rest of a flight from the circuit on.
 func (p *pilot) circuitAndLand() {
 	p.downwind()
 	p.land()
 }
 
-// inTheAir begins the recording there, at a height and a speed, gear up.
+// inTheAir begins the recording in the air, at a height and a speed, with the gear
+// up.
 func (p *pilot) inTheAir(height, airspeed, flap float64) {
 	p.fly([]Knot{{0, height}}, []Knot{{0, airspeed}})
 	p.soon(0, GearLever, LeverUp)
@@ -34,8 +35,8 @@ func (p *pilot) lowGoAround() {
 	p.circuitAndLand()
 }
 
-// intoTheEnvelope descends over a hill at 215 to 240 kt, where the floor is at 708
-// to 917 ft: the radio altitude falls to less than 620 ft.
+// intoTheEnvelope descends over a hill at 215 to 240 kt, where the floor is at 708 to
+// 917 ft. The radio altitude falls below 620 ft.
 func (p *pilot) intoTheEnvelope() {
 	p.inTheAir(4500, p.between(215, 240), 0)
 	speed := p.Speed[0].Value
@@ -111,8 +112,8 @@ func (p *pilot) balkedLanding() {
 	p.circuitAndLand()
 }
 
-// gateMissed has the landing flap late or out, and every other time the gear late,
-// and gives the approach up.
+// gateMissed sets the landing flap late or not at all, and in every other variant the
+// gear late. It gives the approach up.
 func (p *pilot) gateMissed() {
 	p.untilDownwind()
 	p.mayReport("landing-flap-late", "configuration-change-low", "too-low-gear", "gear-late", "lever-cycled")
@@ -127,7 +128,7 @@ func (p *pilot) gateMissed() {
 		p.soon(15, FlapHandle, 15)
 		p.leg(30, p.pattern, 160)
 		p.descend(p.between(410, 450), 0)
-		p.gear(-p.between(8.5, 11), LeverDown) // it takes 8.4 s, and 500 ft are less than 7.5 s ago
+		p.gear(-p.between(8.5, 11), LeverDown) // it takes 8.4 s, and the aircraft passed 500 ft less than 7.5 s ago
 	}
 	start := p.now - 15
 	if p.oneOf(0, 1) == 1 {
@@ -142,7 +143,7 @@ func (p *pilot) gateMissed() {
 	p.circuitAndLand()
 }
 
-// firmTouchdown has its peak load before the strut switches, and bounces.
+// firmTouchdown has its peak load before the strut switches change, and bounces.
 func (p *pilot) firmTouchdown() {
 	p.untilDownwind()
 	p.downwind()
@@ -150,7 +151,7 @@ func (p *pilot) firmTouchdown() {
 	load := p.between(0.6, 1)
 	p.touch(p.between(4, 5), load, p.between(0.3, 0.9))
 	highest := 1 + load
-	// Eight samples a second may miss a peak that falls by a factor e in 0.3 s by a third.
+	// Eight samples a second may miss a third of a peak that falls by a factor e in 0.3 s.
 	p.must(Due{What: saysLoad, Start: p.now - 1, End: p.now + 4, Value: &highest, Tolerance: 0.38 * load})
 	p.soon(0.4, Speedbrake, 50)
 	p.leg(1.4, 0, p.vref-6)
@@ -175,7 +176,7 @@ func (p *pilot) overriddenFlap() {
 	p.soon(0, FlapOverride, 0)
 }
 
-// throughADetent sets landing flap late, through 20 in one movement.
+// throughADetent sets landing flap late, through detent 20 in one movement.
 func (p *pilot) throughADetent() {
 	p.untilDownwind()
 	p.downwind()

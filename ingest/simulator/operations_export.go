@@ -9,9 +9,9 @@ import (
 	"downlock/ingest/export"
 )
 
-// WriteCSV writes the flight as wide CSV. With Apart, the clock and the date are
-// written once a second in rows of their own. At each of the Cuts the time column
-// begins anew at zero.
+// WriteCSV writes the flight as wide CSV. With Apart, it writes the clock and the
+// date once a second in rows of their own. At each of the Cuts the time column
+// restarts at zero.
 func (o Operation) WriteCSV(w io.Writer) error {
 	table := o.Flight.Record()
 	if o.Apart {
@@ -28,7 +28,7 @@ func (o Operation) WriteCSV(w io.Writer) error {
 		if err := export.Write(&part, export.Format{Layout: export.WideCSV}, cutOut(table, from, to)); err != nil {
 			return fmt.Errorf("%s: %w", o.Truth.Recording, err)
 		}
-		if i > 0 { // the header stands once
+		if i > 0 { // the header is written once
 			if _, err := part.ReadString('\n'); err != nil {
 				return err
 			}
@@ -45,7 +45,8 @@ func at(epoch time.Time, t float64) time.Time {
 	return epoch.Add(time.Duration(t * float64(time.Second)))
 }
 
-// stamped is a column of texts once a second, so long after the second.
+// stamped returns a column of texts, one a second, each so long after the full
+// second.
 func (o Operation) stamped(name string, offset float64, text func(t float64) string) export.Column {
 	c := export.Column{Name: name}
 	for t := o.Flight.Scenario.Start + offset; t <= o.Flight.Scenario.End; t++ {
@@ -54,7 +55,7 @@ func (o Operation) stamped(name string, offset float64, text func(t float64) str
 	return c
 }
 
-// cutOut is the part of a table from a time on and before another, its time
+// cutOut returns the part of a table from a time on and before another. Its time is
 // counted from the former.
 func cutOut(table export.Table, from, to float64) export.Table {
 	part := table

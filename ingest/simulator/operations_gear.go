@@ -56,7 +56,7 @@ func (p *pilot) warningStops() {
 	p.circuitAndLand()
 }
 
-// Rules that look at a part of the flight that is not in the recording.
+// Rules about a part of the flight that is not recorded.
 var (
 	aboutTakeOffs = []string{"gear-up-before-strut-extension", "flap-retracted-early", "takeoff-flap", "takeoff-speedbrake", "takeoff-parking-brake",
 		"takeoff-trim", "takeoff-warning-missed", "takeoff-warning-late", "takeoff-warning-nuisance"}
@@ -84,7 +84,7 @@ func (p *pilot) gearForDrag() {
 	low := p.between(8200, 9300)
 	p.upTo(low, 30, 222)
 	p.leg(15, low, 212)
-	if p.variant() { // raised in descent
+	if p.variant() { // raised in the descent
 		p.gear(8, LeverUp)
 	} else {
 		p.gear(-2, LeverUp)
@@ -184,7 +184,7 @@ func (p *pilot) lockLost() {
 	p.circuitAndLand()
 }
 
-// selected is when the gear lever was last moved to a position.
+// selected returns the time at which the gear lever was last moved to a position.
 func (p *pilot) selected(position float64) (at float64) {
 	for _, a := range p.Actions {
 		if a.Control == GearLever && a.Value == position {
@@ -194,7 +194,7 @@ func (p *pilot) selected(position float64) (at float64) {
 	return at
 }
 
-// ferry leaves the lever down, the pins being in.
+// ferry leaves the lever down because the pins are in.
 func (p *pilot) ferry() {
 	p.Faults.PinsIn = true
 	p.stand(p.between(8, 20))
@@ -248,7 +248,7 @@ func (p *pilot) idleDescent() {
 	p.circuitAndLand()
 }
 
-// onJacks lifts the aircraft at rest; the gear swings and comes back.
+// onJacks lifts the aircraft at rest; the gear retracts and extends.
 func (p *pilot) onJacks() {
 	p.stand(40)
 	start := p.now

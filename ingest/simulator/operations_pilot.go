@@ -5,27 +5,27 @@ import (
 	"math/rand/v2"
 )
 
-// pilot flies a recording leg after leg from now on, in figures that a seed
-// chooses, and counts on the way what a report must know of.
+// pilot flies a recording leg after leg from now on, with figures that a seed
+// chooses. It counts the facts that a report must contain.
 type pilot struct {
 	script
 	random *rand.Rand
 	now    float64
 	truth  OperationsTruth
-	// may lists rules that may report or not: what happens is on their limit, or
-	// beside the point of the recording.
+	// may lists rules that may report or not. The flight is on their limit, or they
+	// are beside the point of the recording.
 	may         map[string]bool
 	pattern     float64 // ft, height of the circuit
 	takeOffFlap float64
 	vref        float64 // kt over the fence
-	approach    float64 // start of the approach that is under way; not a number: none
-	thrust      float64 // when the thrust of the roll under way was set
-	arms        bool    // the speedbrake on the next approach
+	approach    float64 // start of the current approach; NaN: none
+	thrust      float64 // time at which the thrust of the current roll was set
+	arms        bool    // the speedbrake is armed on the next approach
 	reverse     bool    // the levers go below idle after touchdown
 	cuts        []float64
 }
 
-// aerodrome is the elevation these flights begin and end at, ft.
+// aerodrome is the elevation at which these flights begin and end, ft.
 const aerodrome = ostreyElevation
 
 func newPilot(seed uint64) *pilot {
@@ -41,7 +41,7 @@ func (p *pilot) oneOf(values ...float64) float64 {
 	return values[p.random.IntN(len(values))]
 }
 
-// variant is which of a row's two ways is flown: every other seed the other one.
+// variant reports which of a row's two ways is flown; the seeds alternate.
 func (p *pilot) variant() bool { return p.Seed%2 == 0 }
 
 // leg flies some seconds, to a height and an airspeed.
@@ -50,7 +50,7 @@ func (p *pilot) leg(seconds, height, airspeed float64) {
 	p.fly([]Knot{{p.now, height}}, []Knot{{p.now, airspeed}})
 }
 
-// soon makes the crew do something so many seconds from now.
+// soon makes the crew move a control so many seconds from now.
 func (p *pilot) soon(after float64, c Control, value float64) { p.do(p.now+after, c, value) }
 
 func (p *pilot) gear(after float64, position float64) {
@@ -93,7 +93,7 @@ func (p *pilot) setThrust(after float64) {
 	p.truth.Opportunities.TakeOffRolls++
 }
 
-// liftOff goes into the air now.
+// liftOff lifts off now.
 func (p *pilot) liftOff() {
 	p.Airborne = append(p.Airborne, Airborne{LiftOff: p.now, Touchdown: math.Inf(1)})
 	p.truth.Opportunities.LiftOffs++
@@ -112,8 +112,8 @@ func (p *pilot) takeOff() {
 	p.liftOff()
 }
 
-// climb climbs from a lift-off to the circuit: gear up at once, the flap to 5 on
-// the way.
+// climb climbs from a lift-off to the circuit. The gear goes up at once, the flap to
+// 5 on the way.
 func (p *pilot) climb() {
 	p.gear(p.between(4, 6), LeverUp)
 	p.climbOut()
@@ -133,7 +133,8 @@ func (p *pilot) upTo(height, rate, airspeed float64) {
 	p.leg(math.Abs(height-p.Height[len(p.Height)-1].Value)/rate, height, airspeed)
 }
 
-// downwind is level at the circuit's height; the gear comes down, the flap to 15.
+// downwind flies level at the circuit's height, extends the gear and sets the flap to
+// 15.
 func (p *pilot) downwind() {
 	p.leg(p.between(30, 60), p.pattern, 185)
 	p.downwindLast()
@@ -149,8 +150,8 @@ func (p *pilot) downwindLast() {
 	p.leg(p.between(8, 15), p.pattern, 160)
 }
 
-// descend begins an approach and comes down to a height on it; the landing flap is
-// set on the way, so many seconds after it begins (0: it is not).
+// descend begins an approach and descends to a height. It sets the landing flap so
+// many seconds after it begins (0: never).
 func (p *pilot) descend(to, landingFlap float64) {
 	p.beginApproach()
 	if landingFlap > 0 {
@@ -173,7 +174,7 @@ func (p *pilot) endApproach(outcome string) {
 	p.approach = math.NaN()
 }
 
-// touch flares from 50 ft and touches down; load is the peak of the normal
+// touch flares from 50 ft and touches down. load is the peak of the normal
 // acceleration above one, so many seconds before the first strut is compressed.
 func (p *pilot) touch(flare, load, before float64) {
 	p.throttles(p.now+flare-2.5, 0)
@@ -193,7 +194,7 @@ func (p *pilot) touched(as string) {
 	p.now = at
 }
 
-// fullStop brakes, cleans up and stops.
+// fullStop brakes, retracts flap and speedbrake, and stops.
 func (p *pilot) fullStop() {
 	p.truth.Opportunities.Landings++
 	p.touched("landing")
@@ -216,15 +217,15 @@ func (p *pilot) fullStop() {
 	p.leg(10, 0, 0)
 }
 
-// land is an approach in the usual configuration, from its beginning to the stand.
+// land flies an approach in the usual configuration, from its beginning to the stand.
 func (p *pilot) land() {
 	p.descend(50, p.between(6, 12))
 	p.touch(p.between(5, 7), p.between(0.2, 0.5), 0)
 	p.fullStop()
 }
 
-// goAround gives the approach up now: thrust, flap back at once, the gear at a
-// positive rate of climb, back to the circuit. It returns the lowest height.
+// goAround gives the approach up now: thrust, flap back at once, gear up at a
+// positive rate of climb, back to the circuit. It returns the lowest height, ft.
 func (p *pilot) goAround() (lowest float64) {
 	start := p.now
 	from := p.Height[len(p.Height)-1].Value
@@ -248,8 +249,8 @@ func (p *pilot) goAround() (lowest float64) {
 	return lowest
 }
 
-// rollAgain lifts off so many seconds after a touchdown, the flap set to that of a
-// take-off (0: it stays in the landing setting until the climb).
+// rollAgain lifts off so many seconds after a touchdown. It sets the flap to the
+// take-off setting (0: it stays in the landing setting until the climb).
 func (p *pilot) rollAgain(as string, seconds, thrust, flap float64) {
 	p.touched(as)
 	p.soon(0.6, SpeedbrakeArmed, 0)
@@ -264,10 +265,10 @@ func (p *pilot) rollAgain(as string, seconds, thrust, flap float64) {
 	p.liftOff()
 }
 
-// must adds something that is to be said.
+// must adds a statement that a report must make.
 func (p *pilot) must(d Due) { p.truth.Must = append(p.truth.Must, d) }
 
-// report is what a rule must say in a window.
+// report adds an event that a rule must report in a window.
 func (p *pilot) report(rule, what string, start, end float64) {
 	p.must(Due{What: what, Rule: &rule, Start: start, End: end})
 }

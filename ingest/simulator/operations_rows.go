@@ -1,7 +1,7 @@
 package simulator
 
-// What a Due asks for in words where no rule says it. Those of testdata/operations
-// begin in the same way.
+// Words of the What of a Due that no rule reports. Those of testdata/operations begin
+// in the same way.
 const (
 	Partly       = "evaluated as far as it is recorded" // of the rule named
 	saysTerrain  = "terrain below: radio altitude dips and comes back, pressure altitude does not"

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// seen is what one row's flight shows, recounted from its functions in steps of
-// 1/32 s: nothing here was counted as it was flown.
+// seen holds the content of one row's flight. It is recounted from its functions in
+// steps of 1/32 s, independent of the counts made while flying.
 type seen struct {
 	counts         Opportunities
 	horn           int // s/32 each
@@ -20,7 +20,7 @@ type seen struct {
 const seenStep = 1.0 / 32
 
 // lookAt follows a flight. A stay in the air or on the ground of at most 3 s is a
-// hop; one at walking pace is not flown.
+// hop. Changes at 60 kt or less are no flight.
 func lookAt(f *Flight) (s seen) {
 	start, end := f.Scenario.Start, f.Scenario.End
 	air, since := f.InAir(start), math.Inf(-1)
@@ -102,9 +102,9 @@ func turns(f *Flight) (n int) {
 	return n
 }
 
-// Every row, flown in several figures: what was counted as it was flown is what its
-// functions of time show, and no limit of the type is passed but where the row is
-// about it. The figures of the limits are those of the profile.
+// Every row is flown with several figures. The counts made while flying must agree
+// with its functions of time. No limit of the type is exceeded unless the row is
+// about that limit. The figures of the limits are those of the profile.
 func TestOperationsAreAsTold(t *testing.T) {
 	for row := 1; row <= Operations(); row++ {
 		for seed := range uint64(2) { // the two ways of each row
@@ -142,8 +142,8 @@ func fly(t *testing.T, row int, seed uint64) Operation {
 	return o
 }
 
-// warnings do what the row says of them: the voices by speed and arming, the
-// take-off warning that stops before the lift-off, the horn.
+// warnings checks that the warnings agree with the row: the voices by speed and
+// arming, the horn, and the take-off warning that stops before the lift-off.
 func (s seen) warnings(t *testing.T, o Operation) {
 	for _, x := range []struct {
 		what        string
@@ -165,7 +165,7 @@ func (s seen) warnings(t *testing.T, o Operation) {
 	}
 }
 
-// Rows whose point is a figure have it.
+// Rows whose point is a figure have that figure.
 func TestOperationsFigures(t *testing.T) {
 	for seed := range uint64(8) {
 		if g := fly(t, 1, seed).Truth.Facts.GoArounds[0]; g.LowestHeight < 15 || g.LowestHeight > 250 {

@@ -1,8 +1,9 @@
 package simulator
 
-// OperationsTruth is what must and must not be said of a recording of ordinary
-// operations, in the shape of the truth files of testdata/operations. Times are
-// seconds of the recording, heights feet, speeds knots.
+// OperationsTruth holds the statements a report must and must not make of a recording
+// of ordinary operations. Its shape is that of the truth files of
+// testdata/operations. Times are seconds of the recording, heights feet, speeds
+// knots.
 type OperationsTruth struct {
 	Recording     string        `json:"recording"`
 	Description   string        `json:"description"`
@@ -14,8 +15,8 @@ type OperationsTruth struct {
 	Facts         Facts         `json:"facts"`
 }
 
-// Due is something a report must say, touching the window between Start and End.
-// What says it in words; Rule is the rule that says it, nil where none does.
+// Due is a statement a report must make, touching the window between Start and End.
+// What describes it in words. Rule is the rule that makes it, or nil where none does.
 type Due struct {
 	What      string   `json:"what"`
 	Rule      *string  `json:"rule_today"`
@@ -24,12 +25,12 @@ type Due struct {
 	Value     *float64 `json:"value,omitempty"`
 	Tolerance float64  `json:"tolerance,omitempty"`
 	Count     int      `json:"count,omitempty"` // exactly so many; 0: one or more
-	// SeverityBelow is a severity that would be too high.
+	// SeverityBelow is the lowest severity that is too high.
 	SeverityBelow string `json:"severity_below,omitempty"`
 }
 
-// Barred is something a report must not say: events of a rule, or anything of a
-// kind of opportunity. Without a window, nowhere in the recording.
+// Barred is a statement a report must not make: events of a rule, or any finding
+// about a kind of opportunity. Without a window it applies to the whole recording.
 type Barred struct {
 	Rule  string   `json:"rule_today,omitempty"`
 	Kind  string   `json:"kind,omitempty"`
@@ -52,7 +53,7 @@ type Opportunities struct {
 	BalkedLandings   int `json:"balked_landings"`
 }
 
-// Facts are what happened and when.
+// Facts are the true events and their times.
 type Facts struct {
 	Flights     *int            `json:"flights,omitempty"` // nil: one
 	BeginsInAir bool            `json:"begins_in_air"`
@@ -69,15 +70,15 @@ type LiftOffFact struct {
 	At float64 `json:"s"`
 }
 
-// TouchdownFact is the moment the first main strut is compressed, what became of
-// it, and the highest load about the contacts.
+// TouchdownFact is the moment the first main strut is compressed, its outcome, and
+// the highest load around the contacts.
 type TouchdownFact struct {
 	At          float64  `json:"s"`
 	EndsAs      string   `json:"ends_as"`
 	HighestLoad *float64 `json:"highest_load_g,omitempty"`
 }
 
-// RollFact is a take-off roll from the thrust being set.
+// RollFact is a take-off roll, from the setting of the thrust.
 type RollFact struct {
 	Thrust  float64 `json:"thrust_s"`
 	End     float64 `json:"end_s"`

@@ -8,7 +8,7 @@ import (
 // script collects what happens in a recording, one manoeuvre after the other.
 type script struct{ Scenario }
 
-// Elevations of the two invented aerodromes, ft, and where they lie.
+// Elevations (ft) and positions of the two invented aerodromes.
 const (
 	ostreyElevation  = 340
 	fenmarkElevation = 1210
@@ -55,14 +55,14 @@ func (s *script) stand(at float64) {
 	s.throttles(at+20, 5)
 }
 
-// departure is how the crew takes off; times are seconds after lift-off.
+// departure is the crew's part in a take-off; times are seconds after lift-off.
 type departure struct {
 	at         float64 // lift-off
 	gearUp     float64
 	flapUp     float64 // 0: it stays at 5
 	leverOff   float64 // back to OFF once the gear is up; 0: it stays
 	cruise     float64 // height reached 150 s after lift-off, ft
-	climbSpeed []Knot  // from 100 s on, in place of the usual
+	climbSpeed []Knot  // from 100 s on, in place of the usual one
 }
 
 func usualDeparture(at float64) departure {
@@ -93,8 +93,8 @@ func (s *script) takeOff(d departure) {
 	s.Airborne = append(s.Airborne, Airborne{LiftOff: at, Touchdown: math.Inf(1)})
 }
 
-// arrival is how the crew configures the aircraft. Times are seconds before
-// touchdown; an act without a time is left out.
+// arrival is the crew's part in an approach. Times are seconds before touchdown; the
+// crew leaves out an act without a time.
 type arrival struct {
 	at       float64 // touchdown
 	idle     float64 // throttles closed for the descent; 0: they are not touched
@@ -104,15 +104,15 @@ type arrival struct {
 	flap15   float64
 	flap30   float64
 	armed    float64
-	speed    []Knot // before 170 s to touchdown, against touchdown, in place of the usual
+	speed    []Knot // until 170 s before touchdown, relative to it, in place of the usual one
 }
 
 func usualArrival(at float64) arrival {
 	return arrival{at: at, idle: 330, flap1: 270, flap5: 232, gearDown: 190, flap15: 170, flap30: 140, armed: 165}
 }
 
-// descend comes down from the height flown until 330 s before touchdown to 650
-// ft, 52 s before it.
+// descend comes down from the height flown until 330 s before touchdown to 650 ft, 52
+// s before it.
 func (s *script) descend(a arrival, from float64) {
 	s.Height = append(s.Height, Knot{a.at - 330, from}, Knot{a.at - 230, 3000})
 	if a.speed == nil {
@@ -129,8 +129,7 @@ func (s *script) descend(a arrival, from float64) {
 	s.final(a)
 }
 
-// final is the last part of an approach, from 3000 ft on; it serves a circuit,
-// too.
+// final is the last part of an approach, from 3000 ft on. A circuit uses it too.
 func (s *script) final(a arrival) {
 	s.fly([]Knot{{a.at - 160, 2000}, {a.at - 80, 1000}, {a.at - 52, 650}}, []Knot{{a.at - 170, 172}, {a.at - 140, 155}, {a.at - 110, 142}, {a.at - 52, 139}})
 	s.throttles(a.at-200, 20)
@@ -153,7 +152,8 @@ func (s *script) land(a arrival) {
 	s.Airborne[len(s.Airborne)-1].Touchdown = a.at
 }
 
-// rollOut brakes, cleans up and stops; it returns when it is done.
+// rollOut brakes, retracts flap and speedbrake, and stops. It returns the time at
+// rest.
 func (s *script) rollOut(touchdown float64) (rest float64) {
 	at := touchdown
 	s.fly(nil, []Knot{{at + 3, 124}, {at + 30, 30}, {at + 36, 14}, {at + 55, 14}, {at + 62, 0}})
@@ -167,11 +167,11 @@ func (s *script) rollOut(touchdown float64) (rest float64) {
 	return at + 72
 }
 
-// climbAway is how the crew goes around; times are seconds after the lowest
+// climbAway is the crew's part in a go-around; times are seconds after the lowest
 // point.
 type climbAway struct {
 	flapBack, gearUp, flap5 float64
-	flap                    float64 // deg, the setting the flap goes back to at first
+	flap                    float64 // deg, the setting to which the flap first retracts
 }
 
 func usualClimbAway() climbAway { return climbAway{flapBack: 3, gearUp: 8, flap5: 30, flap: 15} }
@@ -190,7 +190,8 @@ func (s *script) goAround(a arrival, c climbAway) {
 	s.do(at+35, SpeedbrakeArmed, 0)
 }
 
-// touchAndGo lifts off again 12 s after a touchdown and returns to 3000 ft.
+// touchAndGo lifts off again 12 s after a touchdown and returns to 3000 ft. It
+// returns the time of the lift-off.
 func (s *script) touchAndGo(touchdown float64) (liftOff float64) {
 	at := touchdown + 12
 	s.fly([]Knot{{at, 0}, {at + 8, 120}, {at + 20, 550}, {at + 45, 1500}, {at + 90, 3000}},

@@ -2,20 +2,20 @@ package simulator
 
 import "math"
 
-// The heights the phases change at, ft. 1000 ft for the end of the initial climb
-// is that of the CAST/ICAO phase definitions; the others are common practice, as
-// the project's own phases have them.
+// The heights at which the phases change, ft. The end of the initial climb at 1000 ft
+// is that of the CAST/ICAO phase definitions. The others are common practice and the
+// same as in the project's own phases.
 const (
 	approachFrom     = 3000
 	flareFrom        = 50
 	initialClimbEnds = 1000
 )
 
-// decided is a condition nobody is in doubt about.
+// decided is a condition without any doubt.
 func decided(s stretches) known { return known{s, s, s.outside()} }
 
-// approaches are from the last fall through 3000 ft to the lowest point of a
-// go-around, to the flare of a landing or the end of the recording.
+// approaches last from the last fall through 3000 ft to the lowest point of a
+// go-around, the flare of a landing or the end of the recording.
 func (f *Flight) approaches() known {
 	high := follow(func(t float64) bool { return f.Height(t) > approachFrom }, f.Scenario.Start, f.Scenario.End)
 	var found []stretch
@@ -44,8 +44,8 @@ func (f *Flight) approaches() known {
 	return decided(joined(0, found...))
 }
 
-// lastFall is when the height last falls through a level before the touchdown,
-// minus infinity when it does not.
+// lastFall returns the time of the last fall of the height through a level before the
+// touchdown, or minus infinity if there is none.
 func (f *Flight) lastFall(level float64, a Airborne) float64 {
 	from, to := max(a.LiftOff, f.Scenario.Start), min(a.Touchdown, f.Scenario.End)
 	above := follow(func(t float64) bool { return f.Height(t) > level }, from, to)
@@ -55,7 +55,7 @@ func (f *Flight) lastFall(level float64, a Airborne) float64 {
 	return above[len(above)-1].end
 }
 
-// climbingOut is from each lift-off and go-around up to the highest point before the
+// climbingOut lasts from each lift-off and go-around to the highest point before the
 // height falls by 150 ft, or until it is level for a minute and a half.
 func (f *Flight) climbingOut() known {
 	var found []stretch
@@ -84,15 +84,15 @@ func (f *Flight) climbingOut() known {
 		}
 		for _, g := range f.Scenario.GoArounds {
 			if g > a.LiftOff && g < end {
-				climb(g-30, g, end) // no throttle is back in the half minute before
+				climb(g-30, g, end) // no throttle is retarded in the half minute before
 			}
 		}
 	}
 	return decided(joined(0, found...))
 }
 
-// lastFalls are the last falls through a level before each touchdown, and before
-// the lowest point of each go-around that is below it.
+// lastFalls are the last falls through a level before each touchdown. They include
+// those before the lowest point of each go-around below that level.
 func (f *Flight) lastFalls(level float64) (out []moment) {
 	falls := begins(f.lower(level))
 	last := func(from, to float64) {
@@ -118,7 +118,7 @@ func (f *Flight) lastFalls(level float64) (out []moment) {
 	return out
 }
 
-// climbs are from a lift-off to 1000 ft.
+// climbs last from a lift-off to 1000 ft.
 func (f *Flight) climbs() known {
 	var found []stretch
 	for _, a := range f.Scenario.Airborne {

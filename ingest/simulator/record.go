@@ -8,22 +8,23 @@ import (
 	"downlock/ingest/export"
 )
 
-// lostToken is what the export writes for a sample that was lost.
+// lostToken is the export's text for a lost sample.
 const lostToken = "----"
 
-// Channel is one recorded parameter of a flight, for whoever samples it.
+// Channel is one recorded parameter of a flight, for callers that sample it
+// themselves.
 type Channel struct {
 	Column, Parameter string
 	Sampling          Sampling
-	// Value is what the column shows at a time, rounded as the export writes it:
-	// a number, 0 or 1, or the place of a word.
+	// Value returns the value the column shows at a time, rounded as in the export: a
+	// number, 0 or 1, or the place of a word.
 	Value func(t float64) float64
-	// Lost reports whether the sample at a time is not there.
+	// Lost reports whether the sample at a time is lost.
 	Lost func(t float64) bool
 }
 
-// Channels lists the recorded parameters. Their values may be asked for by one
-// goroutine at a time.
+// Channels lists the recorded parameters. Only one goroutine at a time may ask for
+// their values.
 func (f *Flight) Channels() []Channel {
 	var out []Channel
 	for _, c := range f.channels() {
@@ -36,12 +37,12 @@ func (f *Flight) Channels() []Channel {
 	return out
 }
 
-// lost reports whether a fault takes the sample of a column at a time away.
+// lost reports whether a fault removes the sample of a column at a time.
 func (f *Flight) lost(column string, t float64) bool {
 	return slices.ContainsFunc(f.Scenario.Faults.Lost, func(l Loss) bool { return l.Column == column && t >= l.Start && t < l.End })
 }
 
-// written is the value as the export writes it.
+// written returns the value as the export writes it.
 func (c channel) written(f *Flight, t float64) float64 {
 	v, is := f.forced(c.column, t)
 	if !is {
@@ -76,7 +77,7 @@ func (f *Flight) Record() export.Table {
 	return table
 }
 
-// times of the channel's samples within a stretch.
+// times returns the times of the channel's samples within a stretch.
 func (c channel) times(start, end float64) []float64 {
 	var times []float64
 	for k := math.Ceil((start - c.offset) * c.perSecond); ; k++ {
@@ -90,9 +91,9 @@ func (c channel) times(start, end float64) []float64 {
 	}
 }
 
-// damage does to a column what a bad download does, in the middle of the
-// recording, where no event is: lost samples of the flap angle, one spike of
-// the airspeed, one altitude out of range.
+// damage does the damage of a bad download to a column, in the middle of the
+// recording, where no event is. The flap angle loses samples, the airspeed has one
+// spike, and one altitude is out of range.
 func damage(c *export.Column, s Scenario) {
 	middle := math.Floor((s.Start + s.End) / 2)
 	switch c.Name {
@@ -117,7 +118,7 @@ func damage(c *export.Column, s Scenario) {
 	}
 }
 
-// lose takes the samples of a stretch away.
+// lose removes the samples of a stretch.
 func lose(c *export.Column, stretch [2]float64) {
 	kept := 0
 	for i, t := range c.Times {
@@ -129,7 +130,7 @@ func lose(c *export.Column, stretch [2]float64) {
 	c.Times, c.Numbers = c.Times[:kept], c.Numbers[:kept]
 }
 
-// indexAt is the first sample at or after a time.
+// indexAt returns the index of the first sample at or after a time.
 func indexAt(c *export.Column, t float64) int {
 	for i, at := range c.Times {
 		if at >= t {

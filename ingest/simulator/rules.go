@@ -11,7 +11,7 @@ type spanRule struct {
 	condition known
 	atLeast   float64 // s
 	gap       float64 // s, in place of the usual mergeGap
-	undecided bool    // report what the samples leave undecided, too
+	undecided bool    // also report the stretches the samples leave undecided
 }
 
 // momentRule is a rule whose events are moments at which a condition holds.
@@ -23,8 +23,8 @@ type momentRule struct {
 
 func (f *Flight) value(name string) float64 { return f.Profile.Values[name] }
 
-// spanRules and momentRules state the rules as their meaning has them. They leave
-// out rules about systems that the type does not have.
+// spanRules and momentRules state the meaning of the rules. They leave out rules
+// about systems that the type does not have.
 func (f *Flight) spanRules() []spanRule {
 	return slices.Concat(f.gearSpans(), f.approachSpans(), f.limitSpans(), f.takeOffSpans(), f.healthSpans())
 }
@@ -45,8 +45,8 @@ func (f *Flight) gearSpans() []spanRule {
 	}
 }
 
-// stayedDown holds where a leg is locked down for longer than usual after UP was
-// selected.
+// stayedDown holds where a leg stays down and locked for longer than usual after UP
+// was selected.
 func (f *Flight) stayedDown() known {
 	return lasting(all(f.lever(LeverUp), f.anyDown()), f.value("unlock_time"))
 }
@@ -66,8 +66,9 @@ func (f *Flight) approachSpans() []spanRule {
 	}
 }
 
-// mode4Armed is that the alerts of mode 4 are armed: the arming time after a lift-off,
-// but not between 245 ft in the landing configuration and 700 ft after it.
+// mode4Armed holds where the alerts of mode 4 are armed: from the arming time after a
+// lift-off. They are not armed from 245 ft in the landing configuration until 700 ft
+// after it.
 func (f *Flight) mode4Armed() known {
 	high := some(f.above("radio height", 700), f.mainCompressed())
 	ready := all(f.allDown(), f.flapClass("landing"), f.below("radio height", 245))
@@ -96,20 +97,21 @@ func (f *Flight) limitSpans() []spanRule {
 	}
 }
 
-// tooFastFor is an airspeed above a limit, not long after the gear lever was moved to
-// a position.
+// tooFastFor holds where the airspeed is above a limit shortly after the gear lever
+// was moved to a position.
 func (f *Flight) tooFastFor(position float64, limit string) known {
 	return all(f.lever(position), after(begins(f.lever(position)), f.value("disagreement_time")), f.above("airspeed", f.value(limit)))
 }
 
-// lowerThan is that the height above the aerodrome is below a level that may be above
-// the ceiling of the radio altimeter; the aerodrome's own altitude is read as well.
+// lowerThan holds where the height above the aerodrome is below a level. The level
+// may be above the ceiling of the radio altimeter. The reading of the aerodrome's own
+// altitude adds a second error.
 func (f *Flight) lowerThan(height float64) known {
 	accuracy := 2 * f.accuracy("pressure altitude")
 	return f.fact(fmt.Sprintf("height below %g", height), "pressure altitude", func(t, margin float64) bool { return f.Height(t) < height-margin*accuracy })
 }
 
-// takeOffRun is take-off thrust on the ground, not out of a touch-and-go.
+// takeOffRun holds at take-off thrust on the ground, except in a touch-and-go.
 func (f *Flight) takeOffRun() known {
 	var contacts []stretch
 	for i, a := range f.Scenario.Airborne {
@@ -123,10 +125,10 @@ func (f *Flight) takeOffRun() known {
 	return all(f.mainCompressed(), f.thrust(), not(decided(joined(0, contacts...))))
 }
 
-// stationary is standing still on the ground.
+// stationary holds where the aircraft stands still on the ground.
 func (f *Flight) stationary() known { return all(f.mainCompressed(), f.below("ground speed", 5)) }
 
-// What is wrong with the configuration for take-off.
+// Faults of the configuration for take-off.
 func (f *Flight) wrongFlap() known { return not(f.flapClass("takeoff")) }
 
 func (f *Flight) wrongTrim() known {

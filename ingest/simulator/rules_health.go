@@ -30,7 +30,8 @@ func (f *Flight) healthSpans() []spanRule {
 	return rules
 }
 
-// freeFall is that something tells of an alternate extension besides the doors.
+// freeFall holds where a signal other than the doors indicates an alternate
+// extension.
 func (f *Flight) freeFall() known {
 	k := nothing
 	for _, column := range []string{"alternate extension", "hydraulic A low", "hydraulic B low"} {
@@ -41,7 +42,7 @@ func (f *Flight) freeFall() known {
 	return k
 }
 
-// upLockLost is that a leg has left its up-lock and nothing has asked it to.
+// upLockLost holds where a leg has left its up-lock without a command.
 func (f *Flight) upLockLost() known {
 	lost := all(f.airborne(), not(f.allUp()), not(f.lever(LeverDown)), not(f.anyDown()),
 		not(after(begins(f.lever(LeverUp)), f.value("disagreement_time"))))
@@ -51,8 +52,8 @@ func (f *Flight) upLockLost() known {
 	return lost
 }
 
-// strutsAtRest is away from the lift-offs and touchdowns, at which the struts
-// work.
+// strutsAtRest holds away from the lift-offs and touchdowns, at which the struts
+// move.
 func (f *Flight) strutsAtRest() known {
 	up, down := f.liftOffs(), f.touchdowns()
 	return not(some(before(up, 5), after(up, 10), before(down, 5), after(down, 10)))

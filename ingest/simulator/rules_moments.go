@@ -9,8 +9,8 @@ func inOrder(kinds ...[]moment) []moment {
 	return ms
 }
 
-// selectionMoments are the rules about the gear lever being moved, and about
-// what follows from it.
+// selectionMoments are the rules about movements of the gear lever and their
+// consequences.
 func (f *Flight) selectionMoments() []momentRule {
 	airborne, up, down := f.airborne(), f.lever(LeverUp), f.lever(LeverDown)
 	toUp, toDown := begins(up), begins(down)

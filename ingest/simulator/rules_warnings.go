@@ -1,12 +1,11 @@
 package simulator
 
-// warning is one of the warnings that are audited: where it is due if nobody
-// silences it, where the isolation switch may silence it and is operated, and
-// where it sounds.
+// warning is one of the audited warnings: where it is required unless silenced, where
+// the horn cut-out may silence it and is operated, and where it sounds.
 type warning struct {
 	prefix                 string // of its rules
 	due, allowed, isolated known
-	sounds, tolerated      known // tolerated: it may sound there although it is not due
+	sounds, tolerated      known // tolerated: it may sound there although it is not required
 	silenceable            bool
 }
 
@@ -15,7 +14,7 @@ func (f *Flight) warnings() []warning {
 	landing := all(f.flapClass("landing"), open)
 	intermediate := all(f.flapClass("intermediate"), f.throttleRetarded(), open)
 	wrong := some(f.wrongFlap(), f.wrongSpeedbrake(), f.on("parking brake", 1), f.wrongTrim())
-	slow := func(kt float64) known { return f.below("airspeed", kt) } // from there up the voice is too low terrain
+	slow := func(kt float64) known { return f.below("airspeed", kt) } // from that speed up the voice is too low terrain
 	thrust := all(f.mainCompressed(), f.thrust(), wrong)
 	return []warning{
 		{"gear-horn", some(landing, intermediate), all(intermediate, not(landing), cutout), cutout, f.on("gear horn", 1), f.stationary(), true},
@@ -25,9 +24,9 @@ func (f *Flight) warnings() []warning {
 	}
 }
 
-// auditEvents are the findings about the warnings. A warning that is due and quiet
-// for longer than the delay is missed; it is late if it was quiet from the start
-// and sounds in the end, and wrongly silenced if the isolation switch made it quiet
+// auditEvents returns the findings about the warnings. A required warning that is
+// quiet for longer than the delay is missed. It is late if it was quiet from the
+// start and sounds in the end. It is wrongly silenced if the cut-out made it quiet
 // and must not. A warning may also be silenced as allowed, or sound with no cause
 // near (nuisance).
 func (f *Flight) auditEvents() []Event {

@@ -5,9 +5,9 @@ import (
 	"testing"
 )
 
-// order works out by brute force what the samples leave of "UP selected before
-// the last strut extended": every moment the lever and each strut may have moved
-// between the samples that bracket the movement is tried.
+// order works out by brute force the possible outcomes of "UP selected before the
+// last strut extended". It tries every moment the lever and each strut may have moved
+// between the samples around the movement.
 func order(lever, left, right float64) (certain, possible bool) {
 	bracket := func(at, offset, interval float64) (from, to float64) {
 		k := math.Ceil((at - offset) / interval)
@@ -77,8 +77,8 @@ func TestBracketingSamples(t *testing.T) {
 	}
 }
 
-// What is recorded is the function at the time of the sample, to half a unit of
-// the last decimal, at the rates a recorder has.
+// The recorded value is the function at the time of the sample, to half a unit of the
+// last decimal, at the rates of a recorder.
 func TestRecord(t *testing.T) {
 	f := flown(t, outward(day(1, 1, 0, 0), nil).done())
 	rates := map[string]float64{"airspeed": 1, "pressure altitude": 1, "gear lever": 1, "flap handle": 1, "radio height": 2,

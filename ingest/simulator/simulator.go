@@ -1,14 +1,14 @@
-// Package simulator makes recordings whose truth is known: an aircraft of one of
-// the shipped profiles' invented types flown along curves we chose, sampled as a
-// recorder samples. In goes a Scenario; out come a Flight, whose every quantity
-// is a function of continuous time, its Table for package export, and its
-// Truth: the events that really happened, worked out from the functions and not
-// from the samples.
+// Package simulator makes recordings whose truth is known. An aircraft of one of the
+// shipped profiles' invented types flies along chosen curves and is sampled as a
+// recorder samples. The input is a Scenario. The output is a Flight, whose every
+// quantity is a function of continuous time, its Table for package export, and its
+// Truth. The Truth holds the events that really happened, worked out from the
+// functions and not from the samples.
 //
-// It is a maker of demonstration and test data, not a model of flight: speed and
-// height follow given curves, and nothing flies by forces. Times are seconds on
-// the recording's axis, speeds knots, heights feet, angles degrees. Everything
-// is repeatable: the only noise comes from a seeded generator.
+// It makes demonstration and test data and is no model of flight: speed and height
+// follow given curves, without forces. Times are seconds on the recording's axis,
+// speeds knots, heights feet, angles degrees. Everything is repeatable: the only
+// noise comes from a seeded generator.
 package simulator
 
 import (
@@ -27,7 +27,7 @@ const (
 	LeverDown = 2
 )
 
-// Control is something the crew moves.
+// Control is a control the crew moves.
 type Control int
 
 const (
@@ -57,39 +57,38 @@ type Action struct {
 	Value   float64
 }
 
-// Airborne is the time between a lift-off (last main strut extended) and a
-// touchdown (first main strut compressed); infinite where it is not recorded.
+// Airborne is the time between a lift-off (last main strut extended) and a touchdown
+// (first main strut compressed); infinite where not recorded.
 type Airborne struct{ LiftOff, Touchdown float64 }
 
-// Scenario is everything that is chosen about a recording.
+// Scenario is the complete description of a recording.
 type Scenario struct {
 	Name       string
 	Seed       uint64
 	Epoch      time.Time // UTC at time 0; zero: the export has no date
-	Start, End float64   // what is recorded
+	Start, End float64   // the recorded time
 	Height     []Knot    // of the wheels above the ground, ft
 	Terrain    []Knot    // elevation of the ground below, ft
 	Speed      []Knot    // computed airspeed, kt
 	Airborne   []Airborne
-	OnGround   bool      // nothing is flown
+	OnGround   bool      // nothing flies
 	GoArounds  []float64 // lowest points of approaches given up in the air
-	Actions    []Action  // in order of time; a control stands at 0 before the first of its own
+	Actions    []Action  // in order of time; a control is at 0 before its first action
 	From, To   Place
 	Return     bool // From to To and back to From
 	Faults     Faults
 	Ridges     []Ridge
 	Loads      []Load // in place of the usual jolt of each touchdown
 	// AlertsByHeight: the alerts near the ground arm by height, give way in landing
-	// configuration and choose their words by airspeed; the take-off warning arms
-	// below 40 kt and stops as the nose strut extends or by hand. Otherwise the
+	// configuration and choose their words by airspeed. The take-off warning arms
+	// below 40 kt and stops when the nose strut extends or by hand. Without it the
 	// alerts arm by time, and the warning lasts to lift-off.
 	AlertsByHeight bool
-	// Sampling of columns, in place of the usual one of the layout.
+	// Sampling replaces the layout's usual sampling of a column.
 	Sampling map[string]Sampling
 }
 
-// Sampling is how often a column is sampled, and from which moment of the
-// second on, s.
+// Sampling is the rate of a column and its place in the second, s.
 type Sampling struct{ PerSecond, Offset float64 }
 
 // Place is a position, degrees north and east.
@@ -107,14 +106,14 @@ type Flight struct {
 	throttle               []line
 	legs                   []line // position of each leg, 0 up-locked to 1 down-locked
 	columns                map[string]channel
-	followed               map[string]known // facts worked out already
+	followed               map[string]known // facts already worked out
 
 	alertsArmed, takeOffArmed steps // with AlertsByHeight
 }
 
-// How fast things follow where the crew sets them. They are slow enough that a
-// straight line between two samples is right to within the accuracies the
-// shipped profiles state.
+// The rates at which surfaces and levers follow the crew's settings. They are slow,
+// so a straight line between two samples stays within the accuracies of the shipped
+// profiles.
 const (
 	flapRate       = 1.5 // deg/s
 	throttleRate   = 10  // deg/s
@@ -122,7 +121,7 @@ const (
 	trimRate       = 0.3 // deg/s
 )
 
-// New works out a scenario for the aircraft of a profile.
+// New builds the flight of a scenario for the aircraft of a profile.
 func New(s Scenario, p *schemas.Profile) (*Flight, error) {
 	f := &Flight{Scenario: s, Profile: p, columns: map[string]channel{}, followed: map[string]known{}}
 	var errs []error
@@ -186,8 +185,8 @@ func (f *Flight) set() {
 // Height of the wheels above the ground, ft.
 func (f *Flight) Height(t float64) float64 { return math.Max(0, f.height.at(t)) }
 
-// Altitude is the pressure altitude; the day is a standard one, so it is also
-// the height above sea level, ft.
+// Altitude is the pressure altitude, ft. The day is a standard one, so it is also the
+// height above sea level.
 func (f *Flight) Altitude(t float64) float64 { return f.Height(t) + f.terrain.at(t) }
 
 // Airspeed is the computed airspeed, kt.
@@ -199,5 +198,5 @@ func (f *Flight) GroundSpeed(t float64) float64 {
 	return f.Airspeed(t) * (1 + 16e-6*f.Altitude(t))
 }
 
-// setting is where the crew has a control.
+// setting returns the crew's setting of a control.
 func (f *Flight) setting(c Control, t float64) float64 { return f.settings[c].at(t) }

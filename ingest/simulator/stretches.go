@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// stretch is a span of time, its ends included; one without a length is what a
-// single sample shows.
+// stretch is a span of time, including its ends. A stretch of no duration comes from
+// a single sample.
 type stretch struct{ start, end float64 }
 
 func (s stretch) seconds() float64 { return s.end - s.start }
@@ -16,7 +16,7 @@ type stretches []stretch
 
 var forever = stretches{{math.Inf(-1), math.Inf(1)}}
 
-// joined puts together what overlaps, touches, or is at most gap seconds apart.
+// joined joins stretches that overlap, touch, or are at most gap seconds apart.
 func joined(gap float64, all ...stretch) (out stretches) {
 	all = slices.Clone(all)
 	slices.SortFunc(all, func(a, b stretch) int { return compareTimes(a.start, b.start) })
@@ -46,7 +46,7 @@ func intersection(a, b stretches) (out stretches) {
 	return out
 }
 
-// outside is all other time.
+// outside returns all other time.
 func (s stretches) outside() (out stretches) {
 	from := math.Inf(-1)
 	for _, x := range s {
@@ -61,7 +61,7 @@ func (s stretches) outside() (out stretches) {
 	return out
 }
 
-// atLeast keeps those of that many seconds.
+// atLeast keeps the stretches of at least that many seconds.
 func (s stretches) atLeast(seconds float64) (out stretches) {
 	for _, x := range s {
 		if x.seconds() >= seconds {
@@ -90,7 +90,7 @@ func (s stretches) wider(seconds float64) stretches {
 	return joined(0, all...)
 }
 
-// at is the one that holds a moment.
+// at returns the stretch that contains a moment.
 func (s stretches) at(t float64) (stretch, bool) {
 	for _, x := range s {
 		if x.start <= t && t <= x.end {
@@ -100,11 +100,11 @@ func (s stretches) at(t float64) (stretch, bool) {
 	return stretch{}, false
 }
 
-// fineStep is how finely a fact is followed, s: none lasts less. Its edges are
-// then halved down to a hundredth of a millisecond.
+// fineStep is the step in which a fact is followed, s: no fact lasts less. The edges
+// are then refined to a hundredth of a millisecond.
 const fineStep = 1.0 / 16
 
-// follow finds where a condition holds.
+// follow finds the stretches in which a condition holds.
 func follow(holds func(float64) bool, start, end float64) (found stretches) {
 	was := false
 	for t := start; ; t += fineStep {
@@ -127,7 +127,7 @@ func follow(holds func(float64) bool, start, end float64) (found stretches) {
 	}
 }
 
-// edge finds where a condition changes between two moments.
+// edge finds the time at which a condition changes between two moments.
 func edge(holds func(float64) bool, a, b float64) float64 {
 	first := holds(a)
 	for b-a > 1e-5 {

@@ -7,12 +7,12 @@ import (
 
 // Certainties of a true event, seen through the samples.
 const (
-	Certain  = "certain"  // no history the samples allow is without it
+	Certain  = "certain"  // every history the samples allow contains it
 	Possible = "possible" // the samples leave it undecided
 )
 
-// Truth is what really happened in one flight of a recording. A missing
-// lift-off or touchdown is one that was not recorded.
+// Truth is the true course of one flight of a recording. LiftOff or Touchdown is nil
+// if it was not recorded.
 type Truth struct {
 	Number       int       `json:"number"`
 	LiftOff      *float64  `json:"lift_off,omitempty"`  // first one, s
@@ -22,9 +22,9 @@ type Truth struct {
 	Events       []Event   `json:"events"`
 }
 
-// Event is one true event, in seconds of the recording. A moment has equal
-// Start and End. Where the samples leave the order of actions open, the event is
-// possible, and Start to End is the whole stretch they leave open.
+// Event is one true event, in seconds of the recording. A moment has equal Start and
+// End. Where the samples leave the order of actions open, the event is possible, and
+// Start to End is the whole open stretch.
 type Event struct {
 	Rule      string  `json:"rule"`
 	Start     float64 `json:"start"`
@@ -33,11 +33,11 @@ type Event struct {
 	Certainty string  `json:"certainty"`
 }
 
-// mergeGap joins spans of one kind less than this apart, s.
+// mergeGap joins spans of one kind that are less than this apart, s.
 const mergeGap = 3
 
-// between is the longest stop on the ground within one flight: a landing roll
-// that goes on to another take-off is a touch-and-go.
+// between is the longest stop on the ground within one flight, s. A landing roll that
+// continues into another take-off is a touch-and-go.
 const between = 30
 
 // Truths returns the true events of the recording, flight by flight.

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// near is how far a time worked out by hand may be from the truth where it
-// depends on a curve between its knots, s.
+// near is the tolerance of a time worked out by hand where it depends on a curve
+// between its knots, s.
 const near = 3
 
 // row is an event worked out by hand.
@@ -20,26 +20,26 @@ type row struct {
 
 func instant(rule string, at, tolerance float64) row { return row{rule, at, at, tolerance} }
 
-// The events of every demonstration recording, worked out by hand from what the
-// crew does and what is made to fail. L is the lift-off at 95.45 s and D the
-// touchdown at 595.3 s. The legs leave their locks 0.9, 1.1 and 1.2 s after the
-// lever and take 6.4, 6.9 and 7.2 s down, 7.1, 7.6 and 7.9 s up, nose, left and
-// right: all are down 8.4 s after DOWN, up 9.1 s after UP. The approach passes
-// 1000 ft at D-80, 800 ft at about D-64 and, on the slope of 588 ft in 44 s from
-// 650 ft at D-52, 500 ft at about D-41 and 245 ft at about D-22; 30 ft at about
-// D-4. Take-off thrust is set at L-32 from 5 to 42 deg at 10 deg/s; N1 is 22 +
-// 1.6 times the mean of the throttle now and 1, 2, 3 s ago, so above 80 % from
-// 68.5 s: (42 + 42 + 35.5 + 25.5)/4 = 36.25.
+// The events of every demonstration recording, worked out by hand from the acts of
+// the crew and the forced failures. L is the lift-off at 95.45 s and D the touchdown
+// at 595.3 s. The legs (nose, left, right) leave their locks 0.9, 1.1 and 1.2 s after
+// the lever. They take 6.4, 6.9 and 7.2 s down and 7.1, 7.6 and 7.9 s up. All are
+// down 8.4 s after DOWN and up 9.1 s after UP. The approach passes 1000 ft at D-80
+// and 800 ft at about D-64. On the slope of 588 ft in 44 s from 650 ft at D-52 it
+// passes 500 ft at about D-41 and 245 ft at about D-22; it passes 30 ft at about D-4.
+// Take-off thrust is set at L-32 from 5 to 42 deg at 10 deg/s. N1 is 22 + 1.6 times
+// the mean of the throttle now and 1, 2, 3 s ago, so it is above 80 % from 68.5 s:
+// (42 + 42 + 35.5 + 25.5)/4 = 36.25.
 func TestDemoTruth(t *testing.T) {
 	const l, d, exact = usualLiftOff, usualTouchdown, 0.01
 	want := map[string][]row{
 		"01": {}, "02": {}, "03": {},
 		"04": {{"landing-flap-gear-not-locked", d - 140, d - 118 + 8.4, exact}},
-		// The throttles pass 10 deg 0.6 s after they are moved from 4 deg.
+		// The throttles pass 10 deg 0.6 s after they leave 4 deg.
 		"05": {{"throttle-retarded-gear-not-locked", d - 230, d - 200 + 0.6, exact}, {"warning-inhibited", d - 224, d - 206, exact},
 			{"gear-horn-silenced", d - 224, d - 206, exact}},
 		"06": {{"gear-up-before-strut-extension", l - 0.9, l, exact}, {"lever-lock-overridden", l - 2, l, exact}},
-		// The vertical speed at lift-off is none; 0.15 s later it is hardly more.
+		// The vertical speed at lift-off is zero; 0.15 s later it is hardly more.
 		"07": {{"gear-up-before-strut-extension", 94.625, 95.5, exact}, instant("gear-up-before-positive-climb", l+0.15, exact)},
 		"08": {instant("gear-late", d-80, exact), instant("landing-flap-late", d-80, exact), instant("gear-late-visual", d-41, near),
 			instant("landing-flap-late-visual", d-41, near), {"too-low-gear", d - 41, d - 34 + 8.4, near},
@@ -59,23 +59,23 @@ func TestDemoTruth(t *testing.T) {
 		"16": {{"throttle-retarded-gear-not-locked", d - 230, d - 200 + 0.6, exact}},
 		"17": {instant("landing-flap-late", d-80, exact)},
 		"18": {{"throttle-retarded-gear-not-locked", 86100 + d - 230, 86100 + d - 200 + 0.6, exact}},
-		// The left leg takes 17 s up from 1.1 s after UP at L+4.3; the right one has
-		// left its lock after 1.2 s, the nose leg is up after 0.9 + 7.1 s.
+		// The left leg takes 17 s up from 1.1 s after UP at L+4.3. The right one has
+		// left its lock after 1.2 s; the nose leg is up after 0.9 + 7.1 s.
 		"19": {{"lever-lock-released-early", 80, 84, exact}, instant("nose-wheel-not-centred", l+4.3+0.9, exact),
 			{"retraction-slow", l + 4.3 + 1.2, l + 4.3 + 18.1, exact}, {"slow-leg-up", l + 4.3 + 8, l + 4.3 + 18.1, exact}},
-		// Eight changes half a second apart from 44 s: the sixth at 46.5 s; the last
-		// six begin at 45 s.
+		// Eight changes half a second apart from 44 s. The sixth is at 46.5 s; the
+		// last six begin at 45 s.
 		"20": {{"takeoff-flap", 68.5, l, exact}, {"strut-switches-disagree", 25, 34, exact}, {"strut-switch-chatter", 46.5, 50, exact}},
 		"21": {{"takeoff-parking-brake", 68.5, 75.45, exact}, {"takeoff-trim", 68.5, l, exact}, {"takeoff-warning-late", 68.5, 75, exact}},
 		"22": {{"takeoff-speedbrake", 68.5, l, exact}, {"takeoff-warning-missed", 68.5, l - 6, exact}, {"takeoff-warning-nuisance", 44, 50, exact}},
 		"23": {instant("gear-up-before-positive-climb", l+8, exact), instant("flap-retracted-early", l+17, exact),
 			instant("lever-cycled", l+36, exact), instant("lever-cycled", l+58, exact)},
 		// From 19,820 ft it gains 2200 ft in 110 s as 3x² - 2x³: 180 ft at x = 0.1758,
-		// 19.33 s. The right leg leaves its lock 1.2 s after it lets go, and is back
+		// or 19.33 s. The right leg leaves its lock 1.2 s after it lets go. It is back
 		// 1.2 s and 0.03 of 7.9 s after it takes hold.
 		"24": {{"gear-altitude", 19.33, 30 + 9.1, exact}, {"flap-altitude", 19.33, 50, exact}, {"doors-left-open", 30 + 9.1, 60, exact},
 			{"gear-altitude", 81.2, 89.2 + 0.24, exact}, {"up-lock-lost", 81.2, 89.2 + 0.24, exact}},
-		// The nose leg takes 17 s; the left one is first.
+		// The nose leg takes 17 s; the left one is the first.
 		"25": {{"extension-slow", d - 190, d - 190 + 17.9, exact}, {"slow-leg", d - 190 + 8, d - 190 + 17.9, exact}},
 		"26": {{"alternate-extension", d - 190 + 8.4, d - 100, 0.1}},
 		"27": {{"alternate-extension", d - 190 + 8.4, d, exact}, {"alternate-extension-selected", d - 189, d, exact}},

@@ -8,7 +8,7 @@ import (
 	"downlock/schemas"
 )
 
-// detent is the flap detent the handle is in.
+// detent returns the flap detent the handle is in.
 func (f *Flight) detent(t float64) schemas.Detent {
 	handle := f.setting(FlapHandle, t)
 	for _, d := range f.Profile.Flaps.Detents {
@@ -29,9 +29,9 @@ func (f *Flight) anyRetarded(t float64) bool {
 	return slices.ContainsFunc(f.throttle, func(l line) bool { return l.at(t) < f.Profile.Throttle.RetardedBelow })
 }
 
-// Horn is the gear warning by the truth table of a typical system (common
-// practice): intermediate flap with a throttle retarded can be silenced by the
-// isolation switch, landing flap cannot.
+// Horn is the gear warning by the truth table of a typical system (common practice).
+// The cut-out can silence it at intermediate flap with a throttle retarded, but not
+// at landing flap.
 func (f *Flight) Horn(t float64) bool {
 	if f.AllDown(t) {
 		return false
@@ -40,8 +40,8 @@ func (f *Flight) Horn(t float64) bool {
 	return silenceable || f.flapIs("landing", t)
 }
 
-// floor is the height below which an alert is due, ft, from a table of the
-// profile: straight lines between the points, level beyond them.
+// floor returns the height below which an alert is required, ft, from a table of the
+// profile. Straight lines join the points; the table is level beyond them.
 func (f *Flight) floor(table string, airspeed float64) float64 {
 	points := f.Profile.Tables[table]
 	i := sort.Search(len(points), func(i int) bool { return points[i][0] > airspeed })
@@ -55,8 +55,8 @@ func (f *Flight) floor(table string, airspeed float64) float64 {
 	return a[1] + (b[1]-a[1])*(airspeed-a[0])/(b[0]-a[0])
 }
 
-// armed reports whether the alerts near the ground are armed: in the air, long
-// enough after the last lift-off.
+// armed reports whether the alerts near the ground are armed: in the air, long enough
+// after the last lift-off.
 func (f *Flight) armed(t float64) bool {
 	if !f.InAir(t) {
 		return false
@@ -70,17 +70,18 @@ func (f *Flight) armed(t float64) bool {
 	return t >= last+f.Profile.Values["too_low_gear_arming_time"]
 }
 
-// tooLow reports whether the height is between the cut-off and the floor of an
-// alert: floor is its table, cutOff the value of the profile.
+// tooLow reports whether the height is between the cut-off and the floor of an alert.
+// floor is its table, cutOff the value of the profile.
 func (f *Flight) tooLow(t float64, floor, cutOff string) bool {
 	h := f.Height(t)
 	return f.armed(t) && h > f.Profile.Values[cutOff] && h < f.floor(floor, f.Airspeed(t))
 }
 
-// TooLowGear and TooLowFlaps report whether those alerts are due; they sound
-// when they are. TooLowTerrain reports whether the first one's words are "too
-// low terrain", as where the floor rises with the airspeed; the recorder has a
-// column for the alert and one for these words.
+// TooLowGear and TooLowFlaps report whether those alerts are required; they sound
+// when they are. TooLowTerrain reports whether the voice calls "too low terrain", as
+// it does where a floor rises with the airspeed. Without AlertsByHeight it does so
+// for the gear only, and TooLowGear holds as well. The recorder has a column for the
+// alert and one for these words.
 func (f *Flight) TooLowGear(t float64) bool {
 	if f.Scenario.AlertsByHeight {
 		return f.inGearEnvelope(t) && f.slowVoice(t, "too_low_gear_floor")
@@ -102,8 +103,8 @@ func (f *Flight) TooLowTerrain(t float64) bool {
 	return f.TooLowGear(t) && f.Airspeed(t) >= f.Profile.Tables["too_low_gear_floor"][0][0]
 }
 
-// takeOffThrust (percent N1) is what the shipped profiles' criteria ask of every
-// engine.
+// takeOffThrust (percent N1) is the thrust the shipped profiles' criteria ask of
+// every engine.
 const takeOffThrust = 80
 
 // TakeOffWarning sounds when thrust is set on the ground with the flap outside

@@ -10,15 +10,15 @@ import (
 	"downlock/schemas"
 )
 
-// guess is a suggestion by behaviour alone: always doubtful.
+// guess makes a suggestion from behaviour alone, which is always doubtful.
 func guess(parameter string, c *Column, why string) Suggestion {
 	return Suggestion{Parameter: parameter, Column: c.Name, Confidence: Doubtful, Evidence: []string{why}, score: 0.2,
 		Decide: []string{"the name says nothing; this is a guess by behaviour alone"}}
 }
 
-// byBehaviour guesses the columns whose names say nothing: a height that
-// saturates and what moves with it, speeds that rise with it, a switch that turns
-// with the flight, a lever that moves after lift-off.
+// byBehaviour guesses the columns whose names say nothing: a height that saturates
+// and the columns that move with it, speeds that rise with it, a switch that changes
+// with the flight, and a lever that moves after lift-off.
 func (j *judge) byBehaviour() (out []Suggestion) {
 	columns := j.survey.Columns
 	for i := range columns {
@@ -43,7 +43,7 @@ func (j *judge) byBehaviour() (out []Suggestion) {
 	return out
 }
 
-// namesPositions says that a column's texts are all positions of a lever.
+// namesPositions reports whether a column's texts are all positions of a lever.
 func (c *Column) namesPositions() bool {
 	if c.Distinct < 2 || c.Distinct > 6 {
 		return false
@@ -56,9 +56,9 @@ func (c *Column) namesPositions() bool {
 	return true
 }
 
-// movesWithHeight finds the pressure altitude, which changes by as much as the
-// radio altitude near the ground, and the vertical speed, which is the change of
-// it a minute.
+// movesWithHeight finds the pressure altitude and the vertical speed. The pressure
+// altitude changes by as much as the radio altitude near the ground; the vertical
+// speed is its change per minute.
 func (j *judge) movesWithHeight() (out []Suggestion) {
 	if j.height == nil {
 		return nil
@@ -100,11 +100,11 @@ func (j *judge) movesWithHeight() (out []Suggestion) {
 	return out
 }
 
-// measured says that a column holds a number that varies.
+// measured reports whether a column holds a number that varies.
 func (c *Column) measured() bool { return c.Numeric && c.Distinct > statesKept }
 
-// heightRatio is the change of a column over that of the radio altitude, where
-// that reads a height and changes.
+// heightRatio returns the change of a column over that of the radio altitude, where
+// the radio altitude reads a height and changes.
 func heightRatio(column *sketch, height *Column) ratio {
 	const length = 4 // samples of the sketch
 	h := &height.sketch
@@ -121,9 +121,9 @@ func heightRatio(column *sketch, height *Column) ratio {
 	return newRatio(ratios)
 }
 
-// risesWithFlight finds airspeed and ground speed: low in a taxi and never below
-// a good part of their largest value in the air. Of two the
-// ground speed comes nearer to zero, or is the faster one.
+// risesWithFlight finds airspeed and ground speed. Both are low in a taxi and never
+// fall below a good part of their largest value in the air. The ground speed is the
+// one that comes nearer to zero, or else the faster one.
 func (j *judge) risesWithFlight() (out []Suggestion) {
 	if j.speed != nil || !j.phases.usable() {
 		return nil
@@ -143,7 +143,8 @@ func (j *judge) risesWithFlight() (out []Suggestion) {
 			found = append(found, c)
 		}
 	}
-	// Where both come as near to zero: the true speed is above the computed one.
+	// If both come as near to zero, the faster one is the ground speed: the true
+	// speed is above the computed one.
 	slices.SortStableFunc(found, func(a, b *Column) int {
 		if math.Abs(a.Smallest-b.Smallest) > 5 {
 			return cmp.Compare(a.Smallest, b.Smallest)
@@ -166,8 +167,8 @@ func (j *judge) risesWithFlight() (out []Suggestion) {
 	return out
 }
 
-// turnsWithFlight finds what is one thing on the ground and the other in the
-// air: switches of struts, or of the air/ground system.
+// turnsWithFlight finds switches with one value on the ground and the other in the
+// air: those of struts or of the air/ground system.
 func (j *judge) turnsWithFlight() (out []Suggestion) {
 	var found []*Column
 	for i := range j.survey.Columns {
@@ -175,8 +176,8 @@ func (j *judge) turnsWithFlight() (out []Suggestion) {
 			found = append(found, c)
 		}
 	}
-	// Struts leave the ground first and come to it last; locks are as on the ground
-	// for longer, where the gear is used late.
+	// Struts leave the ground first and come to it last. Where the gear is used late,
+	// locks keep the value they have on the ground for longer.
 	asOnGround := func(c *Column) float64 {
 		ground, _, _ := j.held(c)
 		return c.shareIn(ground, []span{{c.Start, c.End}})
@@ -187,7 +188,7 @@ func (j *judge) turnsWithFlight() (out []Suggestion) {
 		yes, no := c.States[ground].Text, c.States[1-ground].Text
 		s := guess("weight_on_wheels", c, fmt.Sprintf("%s for %.0f %% of the time on the ground, %s for %.0f %% of the time in the air (by %s)", yes, 100*share, no, 100*air, j.phases.by))
 		s.TrueWhen, s.FalseWhen = []string{yes}, []string{no}
-		s.score -= float64(i) * 1e-3 // the one that turns best with the flight first
+		s.score -= float64(i) * 1e-3 // the best match comes first
 		if len(found) > 1 {
 			s.decide("%s behave alike: they may be the struts, one by one", quotedNames(found))
 		}
@@ -196,8 +197,8 @@ func (j *judge) turnsWithFlight() (out []Suggestion) {
 	return out
 }
 
-// turns says that a switch is nearly always one thing on the ground and the other
-// in the air.
+// turns reports whether a switch nearly always has one value on the ground and the
+// other in the air.
 func (j *judge) turns(c *Column) bool {
 	ground, air, share := j.held(c)
 	return ground >= 0 && air >= 0.95 && share >= 0.95
@@ -211,10 +212,10 @@ func quotedNames(columns []*Column) string {
 	return strings.Join(names, ", ")
 }
 
-// shownChanges is how many changes of a column are told.
+// shownChanges is the number of changes of a column in its description.
 const shownChanges = 4
 
-// described says in a line what a column does, for one that is mapped to nothing.
+// described returns a line about the behaviour of an unmapped column.
 func (c *Column) described() string {
 	switch {
 	case c.Samples == 0:

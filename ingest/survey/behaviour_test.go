@@ -10,7 +10,8 @@ import (
 	"downlock/schemas"
 )
 
-// nameless takes the names off a survey's columns and gives what each was called.
+// nameless replaces the names of a survey's columns and returns the former name of
+// each.
 func nameless(s *Survey) map[string]string {
 	was := map[string]string{}
 	for i := range s.Columns {
@@ -21,9 +22,9 @@ func nameless(s *Survey) map[string]string {
 	return was
 }
 
-// With every name taken off, what is guessed by behaviour alone is what the
-// profile written by hand says, it is never more than a guess, and the columns
-// that tell a flight are found on every whole flight.
+// With every name removed, each guess by behaviour alone must agree with the profile
+// written by hand and must never be more than a guess. The columns that tell a flight
+// must be found on every whole flight.
 func TestNamelessColumns(t *testing.T) {
 	right, err := schemas.ReadProfile(x100Dir + "profile.yaml")
 	if err != nil {
@@ -52,7 +53,8 @@ func TestNamelessColumns(t *testing.T) {
 				t.Errorf("%s: %s from a column without a name: %s, %q, to decide %q", filepath.Base(file), one.Parameter, one.Confidence, one.Evidence, one.Decide)
 			}
 			if one.Parameter == "weight_on_wheels" {
-				// On two flights the lock lets go early: it turns with the flight too.
+				// On two flights the lock releases early, so it changes with the
+				// flight too.
 				if !strings.Contains(name, "strut") && name != "lever lock released" {
 					t.Errorf("%s: %q is taken for weight on wheels: %q", filepath.Base(file), name, one.Evidence)
 				}
@@ -75,7 +77,7 @@ func TestNamelessColumns(t *testing.T) {
 	}
 }
 
-// What a column does is told in a line; the figures are those of the text.
+// The behaviour of a column is described in a line, with the figures of the text.
 func TestDescribed(t *testing.T) {
 	s := surveyText(t, "time,a,b,c,d,e\n0,0,UP,5,,1\n1,0,DN,5,,2\n2,0,DN,5,,3\n3,1,UP,5,,4\n4,1,DN,5,,5\n5,0,UP,5,,6\n6,0,DN,5,,7\n")
 	for column, want := range map[string]string{

@@ -8,13 +8,13 @@ import (
 	"downlock/ingest"
 )
 
-// Column is what stands in one column, or under one name of a long export.
+// Column is the content of one column, or of one name of a long export.
 type Column struct {
 	Name     string  `json:"name"`
 	Unit     string  `json:"unit,omitempty"` // as the export states it
 	Samples  int     `json:"samples"`        // cells with a value
 	Invalid  int     `json:"invalid"`        // cells that say "no valid value"
-	Blank    float64 `json:"blank"`          // share of rows without a cell; 0 where a row is no more than a sample
+	Blank    float64 `json:"blank"`          // share of rows without a cell; 0 where each row is one sample
 	Lost     float64 `json:"lost"`           // share of samples missing at the column's own rate
 	Interval float64 `json:"interval"`       // usual time between samples, s
 	Offset   float64 `json:"offset"`         // usual time of a sample within its interval, s
@@ -30,42 +30,42 @@ type Column struct {
 	Smallest float64 `json:"smallest"`
 	Largest  float64 `json:"largest"`
 	AtTop    float64 `json:"at_largest"` // share of samples at the largest value
-	Distinct int     `json:"distinct"`   // values that differ; statesKept+1 means more
-	States   []State `json:"states"`     // when few
-	Changes  int     `json:"changes"`    // from a value to another
+	Distinct int     `json:"distinct"`   // different values; statesKept+1 means more
+	States   []State `json:"states"`     // listed when few
+	Changes  int     `json:"changes"`    // from one value to another
 
-	Resolution float64 `json:"resolution"` // the step its numbers are written in, 0 for none
-	Motion     float64 `json:"motion"`     // how far its samples lie off the line between their neighbours, all but a hundredth
+	Resolution float64 `json:"resolution"` // step in which its numbers are written; 0: none
+	Motion     float64 `json:"motion"`     // distance of its samples from the line between their neighbours, without the largest hundredth
 
 	sketch sketch
 	runs   []change
 }
 
-// State is one of few values of a column.
+// State is one of a column's few values.
 type State struct {
 	Text    string `json:"text"`
 	Samples int    `json:"samples"`
 }
 
-// statesKept bounds how many different values are told apart: more is no lever,
-// handle or switch.
+// statesKept bounds the different values kept: a column with more is no lever, handle
+// or switch.
 const statesKept = 24
 
-// changesKept bounds the changes of state remembered: a switch of a flight
-// changes a few dozen times.
+// changesKept bounds the changes of state kept: a switch changes a few dozen times in
+// a flight.
 const changesKept = 512
 
-// change is a state from a time on.
+// change is a state that begins at a time.
 type change struct {
 	at    float64
-	state int // index into States, as they came
+	state int // index into States, in order of appearance
 }
 
 // columnTally counts the cells of a column as they pass.
 type columnTally struct {
 	timeTally
 	invalid  int
-	texts    int // cells that are no numbers
+	texts    int // cells that are not numbers
 	low, top float64
 	atTop    int
 	states   []State
@@ -97,7 +97,7 @@ func (c *columnTally) add(cell *ingest.RawCell) {
 }
 
 func (c *columnTally) number(at, v float64) {
-	switch numbers := c.count - c.texts; { // this one included
+	switch numbers := c.count - c.texts; { // including this one
 	case numbers == 1:
 		c.low, c.top, c.atTop = v, v, 1
 	case v > c.top:
@@ -110,7 +110,7 @@ func (c *columnTally) number(at, v float64) {
 	c.motion.add(at, v)
 }
 
-// state counts the cell's value among few, until there are too many.
+// state counts the cell's value among the few values, until there are too many.
 func (c *columnTally) state(cell *ingest.RawCell) {
 	if cell.Numeric && c.lastKnow && cell.Number == c.last && len(c.runs) > 0 {
 		c.states[c.runs[len(c.runs)-1].state].Samples++
@@ -140,14 +140,14 @@ func (c *columnTally) state(cell *ingest.RawCell) {
 			c.changes++
 		}
 		if n == changesKept {
-			c.runs[n-1] = change{cell.Time, i} // from here on only the latest
+			c.runs[n-1] = change{cell.Time, i} // from here on it keeps only the latest
 		} else {
 			c.runs = append(c.runs, change{cell.Time, i})
 		}
 	}
 }
 
-// column is the finished tally.
+// column returns the finished column.
 func (c *columnTally) column(named ingest.RawColumn, base TimeBase) Column {
 	usual := c.usual()
 	out := Column{
@@ -165,7 +165,7 @@ func (c *columnTally) column(named ingest.RawColumn, base TimeBase) Column {
 	out.Gaps, out.Longest = c.longer(gapIntervals*usual+0.0005), c.gaps(usual)
 	if usual > 0 {
 		expected := math.Floor(base.Seconds()/usual+1e-6) + 1
-		out.Lost = rounded(max(0, 1-(float64(c.count)+1)/expected)) // one more or less lies at the ends
+		out.Lost = rounded(max(0, 1-(float64(c.count)+1)/expected)) // the ends may add or drop one sample
 	}
 	out.Numeric = c.texts == 0
 	if out.Numeric {

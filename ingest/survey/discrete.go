@@ -13,7 +13,8 @@ func parseNumber(text string) (float64, error) { return strconv.ParseFloat(text,
 
 func short2(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
 
-// state judges a column for the gear lever: every text must have a meaning.
+// state checks whether a column can be the gear lever: every text must have a
+// meaning.
 func (j *judge) state(out *Suggestion, c *Column) bool {
 	if c.Distinct > 6 {
 		return false
@@ -35,7 +36,7 @@ func (j *judge) state(out *Suggestion, c *Column) bool {
 	return true
 }
 
-// leverState is the position a text names, "" for none.
+// leverState returns the position a text names, or "" for none.
 func leverState(text string) string {
 	for state, spellings := range words().States {
 		if slices.Contains(spellings, strings.ToLower(text)) {
@@ -45,7 +46,7 @@ func leverState(text string) string {
 	return ""
 }
 
-// leverByGround gives the two numbers of a lever a meaning: it is DOWN on the
+// leverByGround gives the two numbers of a lever their meaning: it is DOWN on the
 // ground.
 func (j *judge) leverByGround(out *Suggestion, c *Column) bool {
 	if c.Distinct != 2 {
@@ -63,8 +64,8 @@ func (j *judge) leverByGround(out *Suggestion, c *Column) bool {
 	return true
 }
 
-// movesAfterLiftOff looks for the lever's move to UP in the minute after the
-// aircraft is well in the air.
+// movesAfterLiftOff looks for the lever's move to UP within a minute of the aircraft
+// being well in the air.
 func (s *Suggestion) movesAfterLiftOff(j *judge, c *Column) {
 	for _, air := range j.phases.air {
 		for _, r := range c.runs {
@@ -76,8 +77,8 @@ func (s *Suggestion) movesAfterLiftOff(j *judge, c *Column) {
 	}
 }
 
-// expected is what a discrete is on the ground, and whether that turns round in
-// the air: 1 true on the ground, -1 false, 0 nothing is known.
+// expected returns the usual value of a discrete on the ground where it reverses in
+// the air: 1 true on the ground, -1 false, 0 unknown.
 func expected(parameter string) int {
 	switch {
 	case strings.HasSuffix(parameter, "_strut_compressed"), parameter == "weight_on_wheels", strings.HasSuffix(parameter, "gear_down_locked"):
@@ -99,8 +100,8 @@ func rare(parameter string) bool {
 	return false
 }
 
-// discrete judges a column for something true or false, and finds which of its
-// values means true.
+// discrete checks whether a column is true or false, and finds the value that means
+// true.
 func (j *judge) discrete(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	if c.Distinct > 2 {
 		return false
@@ -120,8 +121,8 @@ func (j *judge) discrete(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	return true
 }
 
-// byGround takes the polarity from what the value is on the ground and in the
-// air; false where that cannot be told.
+// byGround takes the polarity from the values on the ground and in the air. It
+// returns false where they do not tell.
 func (s *Suggestion) byGround(j *judge, c *Column, onGround int) bool {
 	if onGround == 0 || !c.Numeric && s.Parameter == "gear_lever_lock_released" {
 		return false
@@ -147,7 +148,7 @@ func (s *Suggestion) byGround(j *judge, c *Column, onGround int) bool {
 }
 
 // byOneValue is byGround for a gear that stays down throughout: its only value is
-// that of a gear locked down.
+// that of a gear down and locked.
 func (s *Suggestion) byOneValue(j *judge, c *Column, onGround int) bool {
 	only := c.States[0].Text
 	other, known := map[string]string{"0": "1", "1": "0"}[only]
@@ -167,9 +168,9 @@ func meaningOf(parameter string) string {
 	return fmt.Sprintf("%q", p.Meaning)
 }
 
-// held finds the value of a two-valued column that holds on the ground, the
-// share of the time there, and the share of the time in the air for which the
-// other holds; ground is -1 when none holds nearly all the time on the ground.
+// held finds the value of a two-valued column that holds on the ground. It returns
+// that value's share of the time there, and the other value's share of the time in
+// the air. ground is -1 when no value holds nearly all the time on the ground.
 func (j *judge) held(c *Column) (ground int, airShare, groundShare float64) {
 	if !j.phases.usable() || c.Distinct != 2 {
 		return -1, 0, 0
@@ -184,7 +185,7 @@ func (j *judge) held(c *Column) (ground int, airShare, groundShare float64) {
 	return -1, 0, 0
 }
 
-// shareIn is the share of the time in the spans for which a state holds.
+// shareIn returns the share of the time in the spans during which a state holds.
 func (c *Column) shareIn(state int, spans []span) float64 {
 	held, all := 0.0, 0.0
 	for i, r := range c.runs {
@@ -207,7 +208,7 @@ func (c *Column) shareIn(state int, spans []span) float64 {
 	return held / all
 }
 
-// byWords takes the polarity from texts that say it, such as CLOSED.
+// byWords takes the polarity from texts that state it, such as CLOSED.
 func (s *Suggestion) byWords(c *Column, parameter string) bool {
 	if c.Numeric {
 		return false
@@ -235,7 +236,7 @@ func (s *Suggestion) byWords(c *Column, parameter string) bool {
 	return true
 }
 
-// byRarity takes the value that is seldom seen for true.
+// byRarity takes the rare value for true.
 func (s *Suggestion) byRarity(c *Column) {
 	s.assume(c)
 	if only := c.States[0].Text; c.Distinct == 1 && only == "0" {
@@ -248,14 +249,14 @@ func (s *Suggestion) byRarity(c *Column) {
 			seldom = 1
 		}
 		share := float64(c.States[seldom].Samples) / float64(c.Samples)
-		if share < 0.2 && c.States[seldom].Text != "0" { // a 0 seldom seen may as well be one of few pauses
+		if share < 0.2 && c.States[seldom].Text != "0" { // a rare 0 may equally be one of a few pauses
 			s.TrueWhen, s.FalseWhen, s.Decide = []string{c.States[seldom].Text}, []string{c.States[1-seldom].Text}, []string{}
 			s.evidence("%s stands in %.1f %% of the samples, as a warning does", c.States[seldom].Text, 100*share)
 		}
 	}
 }
 
-// assume takes 1 for true and marks it as the user's decision.
+// assume takes 1 for true and leaves the decision to the user.
 func (s *Suggestion) assume(c *Column) {
 	s.TrueWhen, s.FalseWhen = []string{"1"}, []string{"0"}
 	if texts := stateTexts(c); !c.Numeric {

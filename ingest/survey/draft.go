@@ -8,11 +8,10 @@ import (
 	"downlock/schemas"
 )
 
-// Draft writes a commented profile from suggestions: sure and likely mappings in
-// force, doubtful ones commented out, and every decision that is the user's
-// marked DECIDE. The text is a profile schemas.ParseProfile accepts, but where all
-// is doubtful: then the user has to choose first. It is a problem when there is no
-// suggestion at all.
+// Draft writes a commented profile from suggestions. Sure and likely mappings are in
+// force, doubtful ones are commented out, and every decision of the user is marked
+// DECIDE. schemas.ParseProfile accepts the text unless all suggestions are doubtful:
+// then the user has to choose first. Without any suggestion Draft returns a problem.
 func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
 	d := draft{survey: s}
 	if len(suggestions) == 0 {
@@ -27,7 +26,7 @@ func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
 	return d.text.String(), nil
 }
 
-// draft is a profile text in the making.
+// draft is a profile text under construction.
 type draft struct {
 	survey *Survey
 	text   strings.Builder
@@ -37,7 +36,7 @@ func (d *draft) line(format string, args ...any) {
 	fmt.Fprintf(&d.text, format+"\n", args...)
 }
 
-// comment writes a comment whose text may come from a file: on one line.
+// comment writes a comment on one line, because its text may come from a file.
 func (d *draft) comment(indent, format string, args ...any) {
 	d.line("%s# %s", indent, oneLine(fmt.Sprintf(format, args...)))
 }
@@ -77,7 +76,7 @@ func (d *draft) top(suggestions []Suggestion) {
 	d.line("")
 }
 
-// legsAndEngines lists the legs with columns of their own, in the vocabulary's
+// legsAndEngines returns the legs with columns of their own, in the vocabulary's
 // order, and the highest engine number.
 func legsAndEngines(suggestions []Suggestion) (legs []string, engines int) {
 	for _, leg := range []string{"nose", "left", "right", "left_body", "right_body"} {
@@ -131,8 +130,8 @@ func (d *draft) time() {
 	d.line("")
 }
 
-// ratedTime writes the time of an export whose parameters have rates: the
-// parameters of its clock, or else a column that is never looked for.
+// ratedTime writes the time of an export whose parameters have rates: the parameters
+// of its clock, or else a column nobody reads.
 func (d *draft) ratedTime() {
 	u := d.survey.Time.UTC
 	var entries []string
@@ -187,7 +186,7 @@ func (d *draft) columns(suggestions []Suggestion) {
 	}
 }
 
-// source writes the entries of the mapping.
+// source returns the entries of the mapping.
 func (s Suggestion) source() []string {
 	entries := []string{"column: " + quoted(s.Column)}
 	if s.Unit != "" {
@@ -237,8 +236,7 @@ func quoted(text string) string {
 	return b.String()
 }
 
-// flaps lists the detents the handle was seen in, for the user to give each its
-// class.
+// flaps lists the detents in which the handle was seen, for the user to classify.
 func (d *draft) flaps(suggestions []Suggestion) {
 	for _, s := range suggestions {
 		c := d.survey.Column(s.Column)

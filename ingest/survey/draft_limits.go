@@ -7,9 +7,9 @@ import (
 	"downlock/schemas"
 )
 
-// limits lists what no export says, for the user to fill in: every name a rule
-// may read, with its unit and meaning. The words in capitals are what is to be
-// replaced; left as they are they are mistakes.
+// limits lists the names that no export holds and a rule may read, with unit and
+// meaning, for the user to fill in. The words in capitals must be replaced; left as
+// they are, they are mistakes.
 func (d *draft) limits(suggestions []Suggestion) {
 	d.line("")
 	d.comment("", "What no export says. DECIDE: fill in, from your own approved manuals and procedures, what your type has, take the comment")
@@ -36,8 +36,8 @@ func (d *draft) limits(suggestions []Suggestion) {
 	}
 }
 
-// throttleOf is the family of parameters that says where throttles are, "" where
-// none was recognised.
+// throttleOf returns the family of parameters that shows where throttles are, or ""
+// where none was recognised.
 func throttleOf(suggestions []Suggestion) string {
 	for _, family := range []string{"throttle_angle", "engine_n1", "engine_torque"} {
 		for _, s := range suggestions {
@@ -49,7 +49,7 @@ func throttleOf(suggestions []Suggestion) string {
 	return ""
 }
 
-// ceiling is where the recording shows the radio altitude's range to end, in ft.
+// ceiling returns the end of the radio altitude's range in the recording, in ft.
 func (d *draft) ceiling(suggestions []Suggestion) (number, seen string) {
 	for _, s := range suggestions {
 		c := d.survey.Column(s.Column)

@@ -5,13 +5,13 @@ import (
 	"slices"
 )
 
-// Shares of the largest usual airspeed that tell flight from ground whatever the
-// unit: an airliner lifts off at half its usual top speed at least and taxies
-// below a tenth. Common practice.
+// Shares of the largest usual airspeed that tell flight from ground in any unit. An
+// airliner lifts off at no less than half its usual top speed and taxies below a
+// tenth. Common practice.
 const (
 	airShare    = 0.45
 	groundShare = 0.15
-	// topShare of the largest radio altitude is well in the air.
+	// Above topShare of the largest radio altitude an aircraft is well in the air.
 	topShare = 0.1
 )
 
@@ -20,15 +20,15 @@ type span struct{ start, end float64 }
 
 func (s span) seconds() float64 { return s.end - s.start }
 
-// phases are the stretches surely in the air and surely on the ground, by what
-// looks like airspeed and radio altitude; in between nothing is said.
+// phases are the stretches surely in the air and surely on the ground, from the
+// likely airspeed and radio altitude. The time between is left open.
 type phases struct {
 	air, ground []span
-	by          string // the columns it was told from, "" for none
+	by          string // the columns used, "" for none
 }
 
-// phases tells air from ground by the airspeed, held against the radio altitude
-// where there is one; by the radio altitude alone where there is no airspeed.
+// phases tells air from ground by the airspeed and checks it against a radio altitude
+// if there is one. Without an airspeed it uses the radio altitude alone.
 func (s *Survey) phases(speed, height *Column) phases {
 	lead, by := speed, ""
 	if lead == nil {
@@ -70,11 +70,11 @@ func (s *Survey) phases(speed, height *Column) phases {
 	return p
 }
 
-// lowFlight (s) is for how long an aircraft is low in the air after lift-off and
-// before landing, where its height alone does not tell it from one on the ground.
+// lowFlight (s) is the time an aircraft is low in the air after lift-off and before
+// landing. During it the height alone does not tell it from one on the ground.
 const lowFlight = 10
 
-// within takes so many seconds off both ends of every span.
+// within shortens every span by so many seconds at both ends.
 func within(spans []span, seconds float64) (out []span) {
 	for _, s := range spans {
 		if s.seconds() > 2*seconds {
@@ -92,7 +92,7 @@ func extend(spans []span, s span) []span {
 	return append(spans, s)
 }
 
-// usable says that there is enough of both air and ground to tell them apart.
+// usable reports whether there is enough of both air and ground to tell them apart.
 func (p phases) usable() bool { return total(p.air) > 60 && total(p.ground) > 20 }
 
 func total(spans []span) (seconds float64) {
@@ -102,11 +102,11 @@ func total(spans []span) (seconds float64) {
 	return seconds
 }
 
-// leastFlight (s) in the air makes a flight.
+// leastFlight (s) is the shortest time in the air that makes a flight.
 const leastFlight = 60
 
-// countFlights counts how often the airspeed comes up from taxi speed, or the
-// recording begins fast.
+// countFlights counts the rises of the airspeed from taxi speed, and a fast beginning
+// of the recording.
 func (s *Survey) countFlights() Flights {
 	speed, height := s.reference()
 	p := s.phases(speed, height)
@@ -138,14 +138,13 @@ func (s *Survey) countFlights() Flights {
 	return Flights{Likely: n, Column: p.by, Why: why}
 }
 
-// reference finds the columns that look most like airspeed and radio altitude,
-// by name and behaviour; nil for one that is not there.
+// reference finds the columns most like airspeed and radio altitude, by name and
+// behaviour; nil for none.
 func (s *Survey) reference() (speed, height *Column) {
 	return s.best("computed_airspeed", "ground_speed"), s.best("radio_altitude")
 }
 
-// best is the column whose name and values fit the first of the parameters that
-// any fits.
+// best returns the best column for the first of the parameters that any column fits.
 func (s *Survey) best(parameters ...string) *Column {
 	for _, parameter := range parameters {
 		var found *Column
@@ -166,7 +165,7 @@ func (s *Survey) best(parameters ...string) *Column {
 	return nil
 }
 
-// saturating finds a column that behaves as a radio altitude: near zero for a
+// saturating finds a column that behaves like a radio altitude: near zero for a
 // while, never far below, and at its upper end for a while.
 func (s *Survey) saturating() *Column {
 	for i := range s.Columns {

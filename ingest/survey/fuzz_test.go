@@ -10,8 +10,8 @@ import (
 	"downlock/schemas"
 )
 
-// FuzzSurvey surveys whatever it is given: it ends in a survey or an error, and
-// a draft made from it is a profile.
+// FuzzSurvey surveys any input. The outcome is a survey or an error, and a draft made
+// from the survey is a profile.
 func FuzzSurvey(f *testing.F) {
 	f.Add([]byte("time,airspeed,gear lever\n0,0,DN\n1,100,DN\n2,200,UP\n"))
 	f.Add([]byte("p;x\ntime;ias\nhh:mm:ss;kt\n23:59:59;1,0\n00:00:00;2,5\n"))

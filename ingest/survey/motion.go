@@ -9,16 +9,16 @@ import (
 	"downlock/schemas"
 )
 
-// motion watches the numbers of a column pass: how far each that moves lies off the
-// line between the one before and the one behind it.
+// motion watches the numbers of a column pass. For each that moves it keeps the
+// distance from the line between the numbers before and after it.
 type motion struct {
 	times, values [2]float64 // the last two
 	seen          int
 	off           sketch
 }
 
-// uneven is how many times longer than the other one of two intervals may be: more is
-// a gap.
+// uneven is the largest ratio of two neighbouring intervals; a larger one means a
+// gap.
 const uneven = 2
 
 func (m *motion) add(at, v float64) {
@@ -33,14 +33,15 @@ func (m *motion) add(at, v float64) {
 	m.seen++
 }
 
-// estimate is the accuracy that the samples of a column allow, in its own unit.
+// estimate returns the accuracy that the samples of a column allow, in its own unit.
 func (c *columnTally) estimate() accuracy.Estimate {
 	return accuracy.Sum(accuracy.Resolution(c.sketch.values), slices.Clone(c.motion.off.values))
 }
 
-// accuracy says what accuracy the samples of a continuous parameter allow, in its
-// canonical unit, and from what; "" where they do not tell. It is not put in force: one
-// figure for the whole is cruder than what is estimated from place to place without it.
+// accuracy returns the accuracy that the samples of a continuous parameter allow, in
+// its canonical unit, and its evidence. It returns "" where the samples do not tell.
+// The figure is not put in force: one figure for the whole is cruder than the estimate
+// from place to place made without it.
 func (s *Suggestion) accuracy(c *Column) string {
 	p, _ := schemas.LookupParameter(s.Parameter)
 	factor, err := schemas.UnitFactor(s.Unit, p.Unit)

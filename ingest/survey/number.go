@@ -15,7 +15,7 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 		return false
 	}
 	if p.Kind == schemas.Continuous && c.Distinct <= 2 && c.Changes > 0 && isBinary(c) {
-		return false // a switch by a name like that of a measured value
+		return false // a switch whose name is like that of a measured value
 	}
 	unit, known := statedUnit(c)
 	if known {
@@ -50,13 +50,12 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	return true
 }
 
-// isBinary reports whether the two values are 0 and 1.
 func isBinary(c *Column) bool {
 	texts := stateTexts(c)
 	return slices.Contains(texts, "0") && slices.Contains(texts, "1")
 }
 
-// stateTexts lists the values of a column with few, numbers in order.
+// stateTexts returns the values of a column with few, numbers in order.
 func stateTexts(c *Column) []string {
 	texts := make([]string, len(c.States))
 	for i, s := range c.States {
@@ -76,7 +75,7 @@ func stateTexts(c *Column) []string {
 	return texts
 }
 
-// statedUnit is the unit in the export's row of units or in the column's name.
+// statedUnit returns the unit in the export's row of units or in the column's name.
 func statedUnit(c *Column) (unit string, known bool) {
 	if unit, known = schemas.UnitName(c.Unit); known && c.Unit != "" {
 		return unit, true
@@ -113,8 +112,8 @@ func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
 	}
 }
 
-// relate holds vertical speed against the change of pressure altitude, and gives
-// it the scale that makes them agree.
+// relate compares vertical speed with the change of pressure altitude and sets the
+// scale that makes them agree.
 func (j *judge) relate(suggestions []Suggestion) {
 	find := func(name string) *Suggestion {
 		for i := range suggestions {
@@ -158,11 +157,11 @@ func (j *judge) relate(suggestions []Suggestion) {
 	}
 }
 
-// leastWindows is how many climbs and descents tell a ratio.
+// leastWindows is the least number of climbs and descents that tells a ratio.
 const leastWindows = 6
 
-// ratio is how many times one column is what another makes of it: the middle of
-// several windows, and how far half of them scatter around it, as a share of it.
+// ratio is the factor between two columns: the median of several windows, and the
+// scatter of half of them around it, as a share of it.
 type ratio struct {
 	middle, scatter float64
 	windows         int
@@ -178,13 +177,13 @@ func newRatio(values []float64) ratio {
 	return ratio{middle, (values[n*3/4] - values[n/4]) / math.Abs(middle), n}
 }
 
-// near says that enough windows agree on a factor.
+// near reports whether enough windows agree on a factor.
 func (r ratio) near(factor float64) bool {
 	return r.windows >= leastWindows && math.Abs(r.middle/factor-1) < 0.15 && r.scatter < 0.4
 }
 
-// climbRatio is the mean vertical speed over the change of altitude per minute,
-// over stretches of some samples in which it changes.
+// climbRatio returns the mean vertical speed over the change of altitude per minute,
+// over groups of samples in which the altitude changes.
 func climbRatio(vertical, altitude *sketch) ratio {
 	const length = 8 // samples of the sketch
 	var ratios []float64

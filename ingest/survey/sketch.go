@@ -2,12 +2,12 @@ package survey
 
 import "slices"
 
-// sketchRoom is how many samples of a column are kept at most: some two hours
-// at one in four seconds.
+// sketchRoom bounds the samples kept of a column: some two hours at one in four
+// seconds.
 const sketchRoom = 2048
 
-// sketch is a thinned copy of a column: every n-th sample, n doubled whenever
-// the room is full.
+// sketch is a thinned copy of a column: every n-th sample. n doubles whenever the
+// room is full.
 type sketch struct {
 	times, values []float64
 	every, next   int
@@ -31,7 +31,7 @@ func (s *sketch) add(at, v float64) {
 	s.times, s.values = append(s.times, at), append(s.values, v)
 }
 
-// share is the part of the values that hold.
+// share returns the share of the values for which holds is true.
 func (s *sketch) share(holds func(v float64) bool) float64 {
 	if len(s.values) == 0 {
 		return 0
@@ -45,7 +45,7 @@ func (s *sketch) share(holds func(v float64) bool) float64 {
 	return float64(n) / float64(len(s.values))
 }
 
-// shareWithin is the part of the values within the spans that hold, 0 where there
+// shareWithin returns the same share of the values within the spans, 0 where there
 // are none.
 func (s *sketch) shareWithin(spans []span, holds func(v float64) bool) float64 {
 	n, all := 0, 0
@@ -64,7 +64,7 @@ func (s *sketch) shareWithin(spans []span, holds func(v float64) bool) float64 {
 	return float64(n) / float64(all)
 }
 
-// high is the value that 19 of 20 samples do not exceed.
+// high returns the value that 19 of 20 samples do not exceed.
 func (s *sketch) high() float64 {
 	if len(s.values) == 0 {
 		return 0
@@ -73,7 +73,7 @@ func (s *sketch) high() float64 {
 	return sorted[len(sorted)*19/20]
 }
 
-// at is the last value at or before a time; ok is false before the first.
+// at returns the last value at or before a time; ok is false before the first.
 func (s *sketch) at(t float64) (v float64, ok bool) {
 	i, found := slices.BinarySearch(s.times, t)
 	if found {

@@ -9,16 +9,16 @@ import (
 	"downlock/schemas"
 )
 
-// Confidence says how sure a suggestion is of its column.
+// Confidence says how sure a suggestion is.
 type Confidence string
 
 const (
-	Sure     Confidence = "high"   // the name says it and nothing speaks against it
-	Likely   Confidence = "medium" // the name says most of it, or little stands in the column to confirm it
+	Sure     Confidence = "high"   // the name says it and nothing contradicts it
+	Likely   Confidence = "medium" // the name says most of it, or the column holds little to confirm it
 	Doubtful Confidence = "low"    // a guess by behaviour or part of a name; commented out in a draft
 )
 
-// Suggestion maps one column to one parameter, with what speaks for it.
+// Suggestion maps one column to one parameter, with its evidence.
 type Suggestion struct {
 	Parameter  string            `json:"parameter"`
 	Column     string            `json:"column"`
@@ -29,15 +29,16 @@ type Suggestion struct {
 	FalseWhen  []string          `json:"false_when,omitempty"`
 	States     map[string]string `json:"states,omitempty"`
 	Evidence   []string          `json:"evidence"`
-	// Decide is what the user has to decide or check before the mapping is used.
+	// Decide lists the points the user has to decide or check before using the
+	// mapping.
 	Decide []string `json:"decide"`
 
 	score float64
 }
 
-// Suggest holds every column against every canonical parameter and keeps, for
-// each parameter, the column that fits best; one column serves one parameter.
-// The order is that of the vocabulary.
+// Suggest compares every column with every canonical parameter. For each parameter it
+// keeps the column that fits best; one column serves one parameter. The order is that
+// of the vocabulary.
 func (s *Survey) Suggest() []Suggestion {
 	speed, height := s.reference()
 	j := judge{survey: s, phases: s.phases(speed, height), speed: speed, height: height}
@@ -70,22 +71,23 @@ func (s *Survey) Suggest() []Suggestion {
 	return out
 }
 
-// judge holds columns against parameters.
+// judge compares columns with parameters.
 type judge struct {
 	survey        *Survey
 	phases        phases
 	speed, height *Column
 }
 
-// leastScore is the score of a name below which nothing is suggested, and the
-// ones from which a suggestion is likely and sure.
+// Below leastScore of a name nothing is suggested. From likelyScore a suggestion is
+// likely, from sureScore it is sure.
 const (
 	leastScore  = 0.45
 	likelyScore = 0.6
 	sureScore   = 0.85
 )
 
-// judge scores a column for a parameter; ok is false when it cannot be it.
+// judge scores a column for a parameter; ok is false when it cannot be that
+// parameter.
 func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Suggestion, ok bool) {
 	score := nameScore(said, p.Name)
 	if score < leastScore || c.Samples == 0 {
@@ -109,10 +111,10 @@ func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Sugges
 	return out, ok
 }
 
-// plain writes words the dictionary has as one for people.
+// plain writes for people the words that the dictionary joins.
 var plain = strings.NewReplacer("weightonwheels", "weight on wheels", "nosewheel", "nose wheel")
 
-// settle makes the score a confidence.
+// settle turns the score into a confidence.
 func (s *Suggestion) settle() {
 	switch {
 	case s.score >= sureScore:
@@ -132,7 +134,7 @@ func (s *Suggestion) decide(format string, args ...any) {
 	s.Decide = append(s.Decide, fmt.Sprintf(format, args...))
 }
 
-// bareName takes a unit in brackets off the end of a name.
+// bareName removes a unit in brackets from the end of a name.
 func bareName(name string) string {
 	bare, _ := splitUnit(name)
 	return bare

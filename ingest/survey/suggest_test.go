@@ -11,7 +11,7 @@ import (
 	"downlock/schemas"
 )
 
-// equivalent columns of a profile written by hand.
+// columnsOf returns the equivalent columns of a profile written by hand.
 func columnsOf(t *testing.T, p *schemas.Profile, parameter string) (names []string) {
 	t.Helper()
 	for _, s := range p.Columns[parameter] {
@@ -20,9 +20,9 @@ func columnsOf(t *testing.T, p *schemas.Profile, parameter string) (names []stri
 	return names
 }
 
-// A sure or likely suggestion must be what the profile written by hand says:
-// column, polarity, states, unit and scale. On the whole flights most parameters
-// must be suggested.
+// A sure or likely suggestion must agree with the profile written by hand in column,
+// polarity, states, unit and scale. On the whole flights most parameters must be
+// suggested.
 func TestSuggestionsAgainstProfilesByHand(t *testing.T) {
 	shipped, err := schemas.ShippedProfile()
 	if err != nil {
@@ -76,8 +76,8 @@ func TestSuggestionsAgainstProfilesByHand(t *testing.T) {
 	}
 }
 
-// compareWithHand holds a suggestion against the profile by hand; whole says
-// that the recording holds a whole flight, so that polarity can be told.
+// compareWithHand compares a suggestion with the profile by hand. whole means that
+// the recording holds a whole flight, so it shows the polarity.
 func compareWithHand(t *testing.T, p *schemas.Profile, one Suggestion, whole bool) {
 	t.Helper()
 	if len(p.Columns[one.Parameter]) == 0 {
@@ -126,7 +126,7 @@ func mustParse(t *testing.T, s *Survey, suggestions []Suggestion) *schemas.Profi
 	return p
 }
 
-// flight-6 records circuits: 0 when a leg is locked down and a strut compressed.
+// flight-6 records circuits: 0 when a leg is down and locked and a strut compressed.
 // Its gear never leaves the down-locks.
 func TestInvertedCircuitsAreRecognised(t *testing.T) {
 	s := surveyFile(t, x100Dir+"flight-6.csv.gz")
@@ -145,8 +145,8 @@ func TestInvertedCircuitsAreRecognised(t *testing.T) {
 	}
 }
 
-// The circuit file is in the layout of a published data set whose dictionary says
-// that LGDN is 0 when locked down and WOW 1 in the air.
+// The circuit file has the layout of a published data set. Its dictionary says that
+// LGDN is 0 when down and locked and WOW 1 in the air.
 func TestSuggestionsForTheMATLABLayout(t *testing.T) {
 	s := surveyFile(t, "../../testdata/mat/circuit.mat")
 	want := map[string]string{"CAS": "computed_airspeed", "ALT": "pressure_altitude", "RALT": "radio_altitude", "FLAP": "flap_angle", "PLA_3": "throttle_angle_3",
@@ -192,9 +192,8 @@ func TestDraftReadsItsFile(t *testing.T) {
 	}
 }
 
-// What no export says stands in a draft as comments. With the marks taken off and
-// the capitals replaced it is a profile that gives every value, table and
-// criterion there is.
+// A draft holds the names that no export holds as comments. With the marks removed
+// and the capitals replaced, it is a profile with every value, table and criterion.
 func TestDraftAsksForTheRest(t *testing.T) {
 	s := surveyFile(t, x100Dir+"flight-1.csv.gz")
 	text, err := s.Draft(s.Suggest())
@@ -224,7 +223,7 @@ func TestDraftAsksForTheRest(t *testing.T) {
 	}
 }
 
-// Names in the trade's spellings, each with the parameter it must be taken for;
+// Names in the trade's spellings, each with the parameter it must be recognised as;
 // common practice.
 func TestNames(t *testing.T) {
 	for name, want := range map[string]string{
@@ -252,7 +251,7 @@ func TestNames(t *testing.T) {
 	}
 }
 
-// The dictionary names parameters, units and states that exist.
+// Every parameter, unit and state in the dictionary exists.
 func TestWordsAreWellFormed(t *testing.T) {
 	d := words()
 	for name := range d.Patterns {
@@ -289,13 +288,13 @@ func TestWordsAreWellFormed(t *testing.T) {
 	}
 }
 
-// Names that hold YAML and control characters make no other profile.
+// Names with YAML and control characters do not change the profile.
 func TestHostileNames(t *testing.T) {
 	for _, name := range []string{`airspeed", unit: m}`, "airspeed # comment", "airspeed: {x}", "air\tspeed", "airspeed \u2028 x", "'airspeed'", `air\speed`} {
 		text := "time," + `"` + strings.ReplaceAll(name, `"`, `""`) + `"` + ",radio altitude\n0,100,20\n1,120,200\n2,140,900\n3,150,1500\n4,160,1700\n"
 		s := surveyText(t, text)
 		suggestions := s.Suggest()
-		for i := range suggestions { // whatever was suggested: the name must come through
+		for i := range suggestions { // for any suggestion the name must come through
 			if suggestions[i].Parameter == "radio_altitude" {
 				suggestions[i].Confidence = Sure
 				suggestions[i].Column = name

@@ -1,16 +1,15 @@
-// Package survey says what an export holds before there is a profile for it:
-// how each column is sampled and what stands in it, how the time runs, how many
-// flights there are likely to be, and which canonical parameter each column may
-// be, with the evidence.
+// Package survey describes an export for which no profile exists yet: the sampling
+// and content of each column, the time base, the likely number of flights, and the
+// canonical parameter each column may be, with the evidence.
 //
-// In goes an ingest.Raw; out come a Survey and, on request, Suggestions and the
-// text of a draft profile. The cells of a column are counted as they pass and a
-// sketch of at most some thousand samples is kept, so that memory does not grow
-// with the length of the recording. Nothing here changes a recording or decides
-// for the user: a suggestion says how sure it is and why.
+// The input is an ingest.Raw. The output is a Survey and, on request, Suggestions and
+// the text of a draft profile. The cells of a column are counted as they pass, and a
+// sketch of at most some thousand samples is kept, so memory does not grow with the
+// duration of the recording. Nothing here changes a recording or decides for the
+// user: a suggestion says how sure it is and why.
 //
-// The seam for formats is ingest.Raw: whatever gives its columns and a walk over
-// its cells can be surveyed.
+// The seam for formats is ingest.Raw: any source of its columns and a walk over its
+// cells can be surveyed.
 package survey
 
 import (
@@ -19,7 +18,7 @@ import (
 	"downlock/ingest"
 )
 
-// Survey is what an export holds. Times are seconds on its own axis.
+// Survey is the description of an export. Times are seconds on its own axis.
 type Survey struct {
 	Name    string   `json:"name"`
 	SHA256  string   `json:"sha256"`
@@ -32,8 +31,8 @@ type Survey struct {
 	Notes   []string `json:"notes"`
 }
 
-// Flights is how many flights the recording is likely to hold; Column is what
-// they were counted by, "" when nothing looks like an airspeed or a height.
+// Flights is the likely number of flights in the recording. Column is the column that
+// counts them, "" when none looks like an airspeed or a height.
 type Flights struct {
 	Likely int    `json:"likely"`
 	Column string `json:"column,omitempty"`
@@ -51,7 +50,7 @@ func Of(raw *ingest.Raw) (*Survey, error) {
 		s.Epoch = raw.Epoch.UTC().Format("2006-01-02T15:04:05.000Z")
 	}
 	s.Time = newTimeBase(raw.Time, &c.rows)
-	if s.Time.Column == "" { // no rows: the recording is as long as its longest parameter
+	if s.Time.Column == "" { // no rows: the recording lasts as long as its longest parameter
 		for i := range c.columns {
 			s.Time.End = max(s.Time.End, rounded(c.columns[i].high))
 		}
@@ -70,7 +69,7 @@ func Of(raw *ingest.Raw) (*Survey, error) {
 	return s, nil
 }
 
-// counting is the visitor: a tally for the rows and one for every column.
+// counting is the visitor: it holds a tally for the rows and one for every column.
 type counting struct {
 	rows    timeTally
 	columns []columnTally
@@ -85,7 +84,7 @@ func (c *counting) Cell(cell *ingest.RawCell) {
 	c.columns[cell.Column].add(cell)
 }
 
-// Column finds a column by name, nil when there is none.
+// Column finds a column by name; nil when there is none.
 func (s *Survey) Column(name string) *Column {
 	for i := range s.Columns {
 		if s.Columns[i].Name == name {
@@ -95,8 +94,8 @@ func (s *Survey) Column(name string) *Column {
 	return nil
 }
 
-// rounded keeps six digits behind the point, more than any recorder resolves,
-// so that the same file reads the same on every machine.
+// rounded keeps six decimals, more than any recorder resolves. The same file then
+// reads the same on every machine.
 func rounded(x float64) float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return 0

@@ -46,8 +46,8 @@ func surveyText(t testing.TB, text string) *Survey {
 	return s
 }
 
-// The rates the check flights were sampled at, from the README that came with
-// them; the offsets were read off the first second of flight-1.csv.
+// The sampling rates of the check flights are from the README that came with them.
+// The offsets were read from the first second of flight-1.csv.
 func TestRatesOfTheCheckFlights(t *testing.T) {
 	rates := map[float64][]string{
 		1: {"computed airspeed", "pressure altitude", "gear lever", "nose gear down locked", "left gear down locked", "right gear down locked", "nose gear up locked",
@@ -91,7 +91,7 @@ func TestRatesOfTheCheckFlights(t *testing.T) {
 	}
 }
 
-// Wide and long hold the same samples.
+// The wide and the long layout hold the same samples.
 func TestLongAndWideSurveyAlike(t *testing.T) {
 	wide, long := surveyFile(t, x100Dir+"flight-2.csv.gz"), surveyFile(t, x100Dir+"flight-2-long.csv.gz")
 	if len(wide.Columns) != len(long.Columns) {
@@ -105,8 +105,8 @@ func TestLongAndWideSurveyAlike(t *testing.T) {
 	}
 }
 
-// Flights of the demonstration recordings, by their list: two in tarnholm-13,
-// one in each other whole recording; a touch-and-go (03) is part of one.
+// Flights of the demonstration recordings, by their list: two in tarnholm-13, one in
+// each other whole recording. A touch-and-go (03) is part of one flight.
 func TestFlightsOfTheDemonstration(t *testing.T) {
 	for name, want := range map[string]int{"tarnholm-01": 1, "tarnholm-02": 1, "tarnholm-03": 1, "tarnholm-13": 2, "tarnholm-14": 1, "tarnholm-15": 1, "tarnholm-17": 1, "tarnholm-18": 1} {
 		files, _ := filepath.Glob(demoDir + name + ".*")
@@ -119,8 +119,8 @@ func TestFlightsOfTheDemonstration(t *testing.T) {
 	}
 }
 
-// Semicolons, decimal commas, a preamble, a row of units and clock times over
-// midnight: tarnholm-18, from 23:55:00.
+// tarnholm-18 has semicolons, decimal commas, a preamble, a row of units and clock
+// times over midnight, from 23:55:00.
 func TestHabitsOfCSV(t *testing.T) {
 	s := surveyFile(t, demoDir+"tarnholm-18.csv.gz")
 	if s.Time.Form != "clock" || s.Time.Midnights != 1 || s.Time.Start != 86100 || s.Time.Interval != 0.125 {
@@ -199,7 +199,7 @@ func TestNoTimeColumn(t *testing.T) {
 	}
 }
 
-// The same recording in every format gives the same survey.
+// A survey of the same recording is equal for every format.
 func TestFormatsSurveyAlike(t *testing.T) {
 	const dir = "../../testdata/formats/departure"
 	want := surveyFile(t, dir+".csv")
@@ -214,7 +214,7 @@ func TestFormatsSurveyAlike(t *testing.T) {
 	}
 }
 
-// UTF-16, packed twice as large, is surveyed like UTF-8.
+// UTF-16 is surveyed like UTF-8; here it is twice as large.
 func TestUTF16SurveysAlike(t *testing.T) {
 	const text = "time;höhe\n0,0;1\n0,5;2\n1,0;4\n"
 	utf16, err := unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().String(text)
@@ -229,8 +229,8 @@ func TestUTF16SurveysAlike(t *testing.T) {
 	}
 }
 
-// An export much larger than what is kept in memory of it: a walk reads it in
-// pieces, and no sample is lost where they meet.
+// The export is much larger than the part kept in memory. A walk reads it in pieces,
+// and no sample is lost where they meet.
 func TestLargeExportIsCountedInFull(t *testing.T) {
 	var b bytes.Buffer
 	b.WriteString("preamble\ntime,a,b\n")
@@ -248,7 +248,7 @@ func TestLargeExportIsCountedInFull(t *testing.T) {
 	}
 }
 
-// Damaged files are problems of the file, never panics.
+// Damage to a file is a problem of the file, never a panic.
 func TestDamagedFiles(t *testing.T) {
 	files, _ := filepath.Glob("../../testdata/formats/*")
 	mat, _ := filepath.Glob("../../testdata/mat/*.mat")
@@ -273,8 +273,8 @@ func TestDamagedFiles(t *testing.T) {
 	}
 }
 
-// A sketch stays within its room and keeps the shape: of 100000 samples of a
-// line, those kept lie on it.
+// A sketch stays within its room and keeps the shape: the kept samples of a line of
+// 100000 lie on the line.
 func TestSketchIsBounded(t *testing.T) {
 	var s sketch
 	for i := range 100000 {
@@ -290,7 +290,7 @@ func TestSketchIsBounded(t *testing.T) {
 	}
 }
 
-// A name that stands twice is read once, and said to be.
+// A repeated name is read once, with a note.
 func TestRepeatedNames(t *testing.T) {
 	s := surveyText(t, "time,a,b,a\n0,1,2,3\n1,2,2,3\n")
 	want := []string{`column "a" stands more than once in the header; the first is read`}

@@ -10,15 +10,15 @@ import (
 	"downlock/schemas"
 )
 
-// TimeBase is how the time of the rows runs.
+// TimeBase describes the time of the rows.
 type TimeBase struct {
 	Column string `json:"column"`
 	Form   string `json:"form"` // seconds, clock, date and time
 	Unit   string `json:"unit,omitempty"`
 	Date   string `json:"date,omitempty"`
 	Clock  string `json:"clock,omitempty"`
-	// DateFormat is how dates are written, "" for the usual forms; DateFormats are those
-	// to choose from where the data leave it open, and Undated is their column.
+	// DateFormat is the form of the dates, "" for the usual forms. DateFormats are the
+	// choices where the data leave the form open, and Undated is their column.
 	DateFormat  string   `json:"date_format,omitempty"`
 	DateFormats []string `json:"date_formats,omitempty"`
 	Undated     string   `json:"undated,omitempty"`
@@ -37,7 +37,7 @@ type TimeBase struct {
 	Longest   []Gap   `json:"longest_gaps"`
 	Jumps     int     `json:"jumps"` // gaps of ten minutes and more
 	StepsBack int     `json:"steps_back"`
-	Repeats   int     `json:"repeats"` // rows with the time of the row before
+	Repeats   int     `json:"repeats"` // rows with the same time as the row before
 	Midnights int     `json:"midnights"`
 }
 
@@ -48,11 +48,11 @@ type Gap struct {
 }
 
 const (
-	gapIntervals = 3   // usual intervals that may lie between samples, as in ingest
+	gapIntervals = 3   // usual intervals allowed between samples, as in ingest
 	jumpSeconds  = 600 // s; a recorder that was off, or a clock that was set
 	longestKept  = 5
-	// intervalsKept bounds the different intervals remembered, to a millisecond
-	// each; what comes after counts to two digits.
+	// intervalsKept bounds the different intervals kept, to a millisecond each; later
+	// ones count to two digits.
 	intervalsKept = 1000
 )
 
@@ -64,8 +64,8 @@ type timeTally struct {
 	back        int
 	repeats     int
 	midnights   int
-	intervals   map[int64]int // ms, or rounded to two digits: how often
-	offsets     map[int64]int // the time within a second in ms: how often
+	intervals   map[int64]int // ms, or rounded to two digits: number of times
+	offsets     map[int64]int // time within a second in ms: number of times
 	longest     []Gap         // the longest intervals, longest first
 }
 
@@ -116,7 +116,7 @@ func (t *timeTally) keepLongest(g Gap) {
 	t.longest = t.longest[:min(len(t.longest), longestKept)]
 }
 
-// usual is the median interval in seconds, 0 when there is none.
+// usual returns the median interval in seconds, or 0 when there is none.
 func (t *timeTally) usual() float64 {
 	total := 0
 	var lengths []int64
@@ -144,7 +144,6 @@ func (t *timeTally) longer(seconds float64) (n int) {
 	return n
 }
 
-// gaps lists the longest of the gaps.
 func (t *timeTally) gaps(usual float64) []Gap {
 	out := []Gap{}
 	for _, g := range t.longest {
@@ -155,8 +154,9 @@ func (t *timeTally) gaps(usual float64) []Gap {
 	return out
 }
 
-// offset is the usual time of a sample within its interval (or within a second,
-// where that is no multiple of it) in s; of a slow column that of its first.
+// offset returns the usual time of a sample within its interval in s, or within a
+// second, where the interval does not divide one. For a slow column it is the time of
+// the first sample.
 func (t *timeTally) offset(usual float64) float64 {
 	if usual > 1 {
 		return math.Round(math.Mod(t.first, usual)*1000) / 1000
@@ -194,10 +194,10 @@ func newTimeBase(found ingest.RawTime, t *timeTally) TimeBase {
 	return b
 }
 
-// Long says that the export has a row per sample.
+// Long reports whether the export has a row per sample.
 func (b TimeBase) Long() bool { return b.Parameter != "" }
 
-// Seconds is how long the recording is.
+// Seconds returns the duration of the recording.
 func (b TimeBase) Seconds() float64 { return b.End - b.Start }
 
 // RateText writes the usual interval of a column as a rate: 4 per s, 1 in 4 s.

@@ -21,7 +21,7 @@ type dictionary struct {
 	Words      map[string]string
 	Noise      []string
 	Against    []string
-	Legs       []string // words of names that are about a leg
+	Legs       []string // words of names about a leg
 	Patterns   map[string][]string
 	Units      map[string][]string
 	States     map[string][]string
@@ -33,10 +33,11 @@ type dictionary struct {
 	concepts map[string]bool // every word a pattern uses
 }
 
-// pattern is what a name must and may say.
+// pattern is the set of words a name must and may contain.
 type pattern struct{ need, may []string }
 
-// unitRange is a unit and the largest values a flight is likely to show in it.
+// unitRange is a unit and the range of largest values a flight is likely to show in
+// it.
 type unitRange struct {
 	unit      string
 	low, high float64
@@ -92,7 +93,7 @@ func wordsOf(name string) []string {
 			}
 		}
 	}
-	// A single n is the nose leg beside words of legs, as l and r are left and right.
+	// A single n beside words of legs is the nose leg, as l and r are left and right.
 	if n := slices.Index(out, "n"); n >= 0 && slices.ContainsFunc(out, isOfLegs) && !slices.Contains(out, "nose") {
 		out[n] = "nose"
 	}
@@ -115,8 +116,8 @@ var phrasesByLength = sync.OnceValue(func() []string {
 	return phrases
 })
 
-// meaning gives what a word stands for; a word cut short stands for the one word
-// of the patterns it begins.
+// meaning returns the meaning of a word. A shortened word means the one word of the
+// patterns that begins with it.
 func (d *dictionary) meaning(word string) string {
 	if m, ok := d.Words[word]; ok {
 		return m
@@ -139,8 +140,8 @@ func (d *dictionary) meaning(word string) string {
 	return word
 }
 
-// pieces splits a name at blanks, marks, capitals and between letters and
-// digits, in small letters; n1 stays together.
+// pieces splits a name at blanks, marks and capitals, and between letters and digits,
+// in small letters. n1 stays together.
 func pieces(name string) []string {
 	var out []string
 	var current []rune
@@ -173,9 +174,9 @@ func pieces(name string) []string {
 	return out
 }
 
-// nameScore says how well the words of a column name fit a parameter, 0 to 1: 1
-// when every word it must say is there and no other. Words that make it another
-// thing divide the score by three.
+// nameScore returns how well the words of a column name fit a parameter, from 0 to 1.
+// It is 1 when every required word is there and every other one is optional. Words
+// that name another quantity divide the score by three.
 func nameScore(said []string, parameter string) float64 {
 	best := 0.0
 	for _, p := range words().patterns[parameter] {

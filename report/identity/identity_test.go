@@ -22,7 +22,7 @@ import (
 
 var key = &Key{[]byte("0123456789abcdef")}
 
-// TestTokens against Python's hmac, hashlib and base64: the first letters of
+// TestTokens compares with Python's hmac, hashlib and base64: the first letters of
 // b32encode(hmac.digest(key, b"downlock token a TH-KXN", "sha256")), and so on.
 func TestTokens(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
@@ -43,7 +43,7 @@ func TestTokens(t *testing.T) {
 	}
 }
 
-// TestNoKey withholds nothing.
+// TestNoKey: a nil key withholds nothing.
 func TestNoKey(t *testing.T) {
 	var none *Key
 	r := &ingest.Recording{Name: "x.csv", SHA256: "ab"}
@@ -133,7 +133,7 @@ func TestRecording(t *testing.T) {
 		if at := got.Series[0].Times.Value(i); at < want-1e-11 || at > want+1e-11 {
 			t.Errorf("sample %d is at %v, want %v", i, at, want)
 		}
-		// Taking a whole number off is exact.
+		// The subtraction of a whole number is exact.
 		if back := got.Series[0].Times.Value(i) + 36912; back != times.Value(i) {
 			t.Errorf("sample %d is %v again, was %v", i, back, times.Value(i))
 		}
@@ -192,7 +192,7 @@ func TestText(t *testing.T) {
 	}
 }
 
-// TestError: kinds of errors stay, so that who handles them still can.
+// TestError: errors keep their kinds, so callers can still handle them.
 func TestError(t *testing.T) {
 	in := key.Input("/d/TH-KXN.csv", []string{"/d/TH-KXN.csv"}, "p.yaml")
 	problem := &schemas.Problem{File: "/d/TH-KXN.csv", Line: 3, Column: 7, Cause: `"TA1" is no time`, Hint: "mend /d/TH-KXN.csv", Source: "TA1,2"}
@@ -223,8 +223,8 @@ func TestError(t *testing.T) {
 	}
 }
 
-// TestFieldsAreKnown fails where a recording, a series or a profile gets a field
-// nobody has asked about yet: may results know it, or does it identify?
+// TestFieldsAreKnown fails where a recording, a series or a profile gets a new field.
+// Somebody must decide whether results may hold it or it identifies a flight.
 func TestFieldsAreKnown(t *testing.T) {
 	for _, c := range []struct {
 		of     any

@@ -1,19 +1,19 @@
-// Package identity withholds who flew what when, and keeps results comparable.
+// Package identity withholds the identity of flights and keeps results comparable.
 //
 // Everything that identifies a flight (the name and path of a recording, its hash, size
 // and times, the registration, a reviewer's name) becomes a token: an HMAC-SHA-256 under
-// a key. Only the holder of the key can make a token, and the same thing has the same
-// token under the same key. So a fleet can be trended by aircraft and month, while the
+// a key. Only the holder of the key can make a token, and a text always has the same
+// token under one key. A fleet can therefore be trended by aircraft and month, while the
 // results do not show whose flight it was. EASA AMC1 ORO.AOC.130 and ICAO Annex 19 ask
 // for such confidentiality (from memory). Dates become months; times of day and
 // positions are left out.
 //
 // Identity is withheld in two places: after a recording has been read and before
-// anything is found in it, and where an error leaves an input. Later code cannot tell a
-// name that it does not know. This is no anonymity: whoever holds a recording can
+// anything is found in it, and where an error leaves an input. Later code cannot reveal
+// a name that it does not know. This is not anonymity: whoever holds a recording can
 // compare its values with a report.
 //
-// A nil Key withholds nothing, so callers need not ask.
+// A nil Key withholds nothing, so callers need not check.
 package identity
 
 import (
@@ -37,13 +37,12 @@ type Key struct{ secret []byte }
 func (k *Key) Format(s fmt.State, _ rune) { io.WriteString(s, "key withheld") }
 
 const (
-	minKeyBytes = 16      // 128 bits, if its maker chose them at random
+	minKeyBytes = 16      // 128 bits, if chosen at random
 	maxKeyBytes = 4 << 10 // a larger file is not meant for this
 )
 
-// ReadKey reads a key file. Every byte counts. The warning says that others may read the
-// file too; it is "" where they may not. The error is a
-// schemas.Problem.
+// ReadKey reads a key file. Every byte counts. warning is not empty if others may read
+// the file too. The error is a schemas.Problem.
 func ReadKey(path string) (key *Key, warning string, err error) {
 	problem := func(cause string) error {
 		return &schemas.Problem{File: path, Cause: cause,
@@ -89,8 +88,8 @@ const (
 // file systems treat A and a as the same.
 var letters = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
 
-// tokenLength is in letters of five bits. Among ten million tokens of a kind two are the
-// same with a chance of 4 in 100,000.
+// tokenLength is in letters of five bits. The chance that two of ten million tokens of a
+// kind are equal is 4 in 100,000.
 const tokenLength = 12
 
 // Token returns the token of a text of a kind, such as r-xxxxxxxxxxxx, and "" for "".
@@ -127,8 +126,8 @@ func (k *Key) Number(n int64) int64 {
 	return int64(binary.BigEndian.Uint64(k.mac("number", fmt.Sprint(n)))>>1) | 1
 }
 
-// Check returns a text by which an archive knows the key again. It tells nothing about
-// the key.
+// Check returns a text by which an archive recognises the key. It reveals nothing
+// about the key.
 func (k *Key) Check() string {
 	if k == nil {
 		return ""

@@ -10,16 +10,16 @@ import (
 )
 
 // Place names the aerodrome at an end of a flight, from the positions of r, the
-// recording as it was read. It returns the code of the aerodrome among those known,
-// else the position to a tenth of a degree; where identity is withheld, the token
-// of that. It returns "" where the end is nil or r has no position there. The error
-// is that of unpacking a part of the recording.
+// recording as it was read. It returns the code of a known aerodrome, else the
+// position to a tenth of a degree. Where identity is withheld it returns the token of
+// that. It returns "" where the end is nil or r has no position there. The error is
+// that of unpacking a part of the recording.
 func (k *Key) Place(end *detect.Time, r *ingest.Recording, known schemas.Aerodromes) (string, error) {
 	if end == nil {
 		return "", nil
 	}
 	at := end.Nominal
-	if k != nil { // the times of the result begin again at the first second
+	if k != nil { // the times of the result restart at the first second
 		at += first(r)
 	}
 	here, err := r.Between(at, at)
@@ -34,7 +34,8 @@ func (k *Key) Place(end *detect.Time, r *ingest.Recording, known schemas.Aerodro
 	return k.Token(Place, known.At(lat, lon)), nil
 }
 
-// nearest is the sample of a number nearest to a time, unless it is a gap away.
+// nearest returns the sample of a number nearest to a time; ok is false if it is a
+// gap away.
 func nearest(s *ingest.Series, at float64) (v float64, ok bool) {
 	if s == nil || s.Len() == 0 {
 		return 0, false

@@ -17,11 +17,11 @@ const latitude, longitude = "latitude", "longitude"
 const withheldNote = "identity withheld: date, time of day and positions are left out, names and hashes are tokens, the size is rounded, and second 0 is the first second of the recording"
 
 // Recording returns the recording for results, without identity. It does not change r;
-// the two share everything that is not withheld.
+// the two share all data that is not withheld.
 //
-// Times begin again at the recording's first second, since in an export with
-// clock times they are the time of day. A whole number is subtracted, which is
-// exact in binary and keeps every interval.
+// Times restart at the recording's first second, since in an export with clock times
+// they are the time of day. A whole number is subtracted, which is exact in binary and
+// keeps every interval.
 func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	if k == nil {
 		return r
@@ -65,9 +65,10 @@ func withheld(series []*ingest.Series, shift float64) (out []*ingest.Series) {
 // first returns the whole second in which the recording begins.
 func first(r *ingest.Recording) float64 { return math.Floor(r.Start) }
 
-// Month returns the month a flight began in, such as 2031-05, which stays known where
-// the date is withheld. It returns "" where nothing is withheld or r, the recording as
-// it was read, has no date. start is in seconds on the axis of the result.
+// Month returns the month in which a flight began, such as 2031-05, which stays known
+// where the date is withheld. It returns "" where nothing is withheld or r, the
+// recording as it was read, has no date. start is in seconds on the axis of the
+// result.
 func (k *Key) Month(start float64, r *ingest.Recording) string {
 	if k == nil || r.Epoch.IsZero() {
 		return ""
@@ -84,8 +85,8 @@ func (k *Key) Month(start float64, r *ingest.Recording) string {
 }
 
 // Profile returns the profile for results, without file, hash, title and registration.
-// The type of the aircraft stays, since it tells no aircraft by itself. Results take
-// words alone from it; detection uses the whole profile.
+// It keeps the type of the aircraft, which identifies no aircraft by itself. Results
+// take only words from it; detection uses the whole profile.
 func (k *Key) Profile(p *schemas.Profile) *schemas.Profile {
 	if k == nil {
 		return p
@@ -102,7 +103,7 @@ func plainRegistration(text string) string {
 	return strings.ToUpper(strings.Join(strings.Fields(text), ""))
 }
 
-// Coarse rounds a size to two digits, since the exact size tells a file from others.
+// Coarse rounds a size to two digits, since an exact size can identify a file.
 func (k *Key) Coarse(n int64) int64 {
 	if k == nil {
 		return n

@@ -16,11 +16,11 @@ import (
 type Input struct {
 	Shown    string
 	files    map[string]string // token by file as named, profile included
-	withheld *strings.Replacer // nil where nothing is
+	withheld *strings.Replacer // nil where nothing is withheld
 }
 
-// minWithheld is the length of the shortest name that is looked for in messages. A name
-// of two letters is part of every other word.
+// minWithheld is the length of the shortest name withheld in messages. A name of two
+// letters is part of every other word.
 const minWithheld = 3
 
 // Input returns the names of an input, from its path, its files and the profile it is
@@ -54,7 +54,7 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 		add(profile, k.Token(Profile, profile))
 		add(filepath.Base(profile), k.Token(Profile, profile))
 	}
-	// The longest first: a path before the name in it.
+	// The longest come first: a path before the name in it.
 	slices.SortStableFunc(pairs, func(a, b pair) int { return len(b.text) - len(a.text) })
 	var list []string
 	for _, p := range pairs {
@@ -64,8 +64,8 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 	return in
 }
 
-// The forms in which messages show text from a file: cells and names of columns are
-// quoted; dates, clock times and hashes may stand bare.
+// The forms in which messages show text from a file. Cells and names of columns are
+// quoted; dates, clock times and hashes may be bare.
 var (
 	quoted = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
 	dated  = regexp.MustCompile(`\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4}|\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}|(?:19|20)\d{6}`)

@@ -2,8 +2,8 @@ package output
 
 import "os"
 
-// Error is returned when a file or folder cannot be written: the disk is full,
-// the folder is read-only.
+// Error reports that a file or folder cannot be written, for instance because the
+// disk is full or the folder is read-only.
 type Error struct {
 	Path string
 	Err  error
@@ -13,13 +13,13 @@ func (e *Error) Error() string { return e.Path + ": cannot be written: " + Cause
 
 func (e *Error) Unwrap() error { return e.Err }
 
-// Hint says what the user can do about it.
+// Hint returns the remedy for the user.
 func (e *Error) Hint() string {
 	return "check that the output folder exists or can be made, that you may write there and that the disk has room"
 }
 
-// Cause returns the text of an error of the system, without the operation and the
-// name of a temporary file, which mean nothing to the user.
+// Cause returns the text of a system error without the operation and the name of a
+// temporary file, which mean nothing to the user.
 func Cause(err error) string {
 	switch e := err.(type) {
 	case *os.PathError:

@@ -7,10 +7,11 @@ import (
 	"time"
 )
 
-// randomBytes is the random part of a temporary file's name; two digits show a byte.
+// randomBytes is the length of the random part of a temporary file's name; two hex
+// digits show a byte.
 const randomBytes = 8
 
-// temporaryLife is longer than any run has a temporary file.
+// temporaryLife is longer than any run keeps a temporary file.
 const temporaryLife = time.Hour
 
 // Leftover reports whether a name is that of a temporary file of one of the files. A
@@ -25,7 +26,7 @@ func Leftover(name string, files ...string) bool {
 	return false
 }
 
-// removeLeftovers removes the temporary files killed runs left of these files in
+// removeLeftovers removes the temporary files of these files that killed runs left in
 // a folder. One that cannot be removed does no harm.
 func removeLeftovers(dir string, files []File) {
 	names := make([]string, len(files))

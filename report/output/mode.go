@@ -2,8 +2,8 @@ package output
 
 import "io/fs"
 
-// A file is private to its writer, since it may tell who flew when. With share the umask
-// decides who else may read it, as usual.
+// A file is private to its writer, since it may tell who flew when. With share, the
+// umask decides as usual who else may read it.
 
 // FileMode returns the mode for a new file.
 func FileMode(share bool) fs.FileMode {

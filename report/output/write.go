@@ -1,14 +1,13 @@
-// Package output writes files as a whole or not at all, with the modes and the
-// errors that all output shares.
+// Package output writes files as a whole or not at all. It sets the modes and errors
+// that all output shares.
 //
-// A file gets its place by a rename or a link, once its content is complete. So a
-// reader finds the old file, the new file or none, never half a one.
+// A rename or a link puts a file in its place once its content is complete. A reader
+// therefore finds the old file, the new file or none, never half a file.
 //
 // With Options.Sync the content is synced before the file gets its place. The folder is
-// not synced. After a power cut a
-// synced file is whole, but it may be missing; a file that was not synced may also be
-// empty. Reports go without sync, because a rerun writes them again; a verdict of
-// an analyst is synced, because nobody can make it again.
+// not synced. After a power cut a synced file is whole or missing; a file that was not
+// synced may also be empty. Reports are not synced, because a rerun writes them again.
+// A verdict of an analyst is synced, because nobody can make it again.
 package output
 
 import (
@@ -24,25 +23,25 @@ import (
 // Options say how files are written.
 type Options struct {
 	Sync  bool // the content is on disk before the file gets its place
-	Share bool // others may read it, as the umask says; otherwise it is private
-	// Mode is the mode of the files whatever the umask is, for a reader of another
-	// account; 0 for the one Share asks for.
+	Share bool // others may read it as the umask says; otherwise it is private
+	// Mode is the mode of the files, whatever the umask is, for a reader of another
+	// account; 0: the mode Share asks for.
 	Mode fs.FileMode
 }
 
-// File is one finished file. More writes the rest after Data where that is too much
-// for memory; nil where nothing follows.
+// File is one finished file. More writes the part after Data that is too large for
+// memory; nil where nothing follows.
 type File struct {
 	Name string // without a folder
 	Data []byte
 	More func(io.Writer) error
 }
 
-// Write puts the files into dir, replaces those of the same names and makes dir
-// where it is missing. All files are complete under temporary names before the
-// first one gets its place. When one cannot be completed none is replaced, and
-// nothing is left behind. The error is an Error, of the file's place unless More
-// returns one of its own.
+// Write puts the files into dir and replaces files of the same names. It makes dir
+// where it does not exist. All files are complete under temporary names before the
+// first one gets its place. When one cannot be completed, none is replaced and
+// nothing is left behind. The error is an Error with the file's place, unless More
+// returns an error of its own.
 func Write(dir string, o Options, files ...File) error {
 	made := missingFolders(dir)
 	var temporary []string
@@ -68,15 +67,15 @@ func Write(dir string, o Options, files ...File) error {
 			os.Remove(name)
 		}
 		for _, folder := range made {
-			os.Remove(folder) // keeps a folder that holds something
+			os.Remove(folder) // keeps a folder that is not empty
 		}
 	}
 	return err
 }
 
-// WriteNew puts a file into dir under a name that must be free, and makes dir where it
-// is missing. It makes a link, which cannot overwrite a file, whatever other processes
-// do. On a disk without links it renames the file, so the name must be one that nobody
+// WriteNew puts a file into dir under a name that must be free. It makes dir where it
+// does not exist. It makes a link, which never overwrites a file of another process.
+// On a disk without links it renames the file, so the name must be one that nobody
 // else chooses. The error is an Error.
 func WriteNew(dir string, o Options, f File) error {
 	if err := os.MkdirAll(dir, FolderMode(o.Share)); err != nil {
@@ -99,8 +98,8 @@ func WriteNew(dir string, o Options, f File) error {
 	return nil
 }
 
-// writeAll writes the files under temporary names, which it returns even with an
-// error, for the caller to remove.
+// writeAll writes the files under temporary names. It returns the names even with an
+// error, so that the caller can remove the files.
 func writeAll(dir string, o Options, files []File) (temporary []string, err error) {
 	for _, f := range files {
 		name, err := writeTemporary(dir, o, f)
@@ -115,8 +114,8 @@ func writeAll(dir string, o Options, files []File) (temporary []string, err erro
 }
 
 // writeTemporary writes a file under a name of its own beside its place, since a
-// rename cannot cross disks. It returns the name even with an error, for the
-// caller to remove.
+// rename cannot cross disks. It returns the name even with an error, so that the
+// caller can remove the file.
 func writeTemporary(dir string, o Options, f File) (name string, err error) {
 	t, err := newTemporary(dir, f.Name, FileMode(o.Share))
 	if err != nil {
@@ -144,12 +143,12 @@ func writeTemporary(dir string, o Options, f File) (name string, err error) {
 	return t.Name(), err
 }
 
-// newTemporary does the work of os.CreateTemp, with a mode, which the umask makes
-// stricter.
+// newTemporary does the work of os.CreateTemp with a mode, which the umask may
+// restrict.
 func newTemporary(dir, name string, mode fs.FileMode) (*os.File, error) {
 	for {
 		var random [randomBytes]byte
-		rand.Read(random[:]) // never fails, says its documentation
+		rand.Read(random[:]) // never fails according to its documentation
 		t, err := os.OpenFile(filepath.Join(dir, "."+name+"-"+hex.EncodeToString(random[:])), os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 		if !errors.Is(err, fs.ErrExist) {
 			return t, err

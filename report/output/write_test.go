@@ -8,8 +8,8 @@ import (
 	"testing"
 )
 
-// TestNothingIsOverwritten: a name that is taken is an error of WriteNew, and keeps
-// its file.
+// TestNothingIsOverwritten: WriteNew returns an error for a name in use and keeps its
+// file.
 func TestNothingIsOverwritten(t *testing.T) {
 	dir := t.TempDir()
 	place := filepath.Join(dir, "v.json")
@@ -45,7 +45,8 @@ func TestOneFailsNoneIsReplaced(t *testing.T) {
 	}
 }
 
-// TestModes: private, and readable where a mode is asked for whatever the umask is.
+// TestModes: files are private, or readable where a mode is asked for, whatever the
+// umask is.
 func TestModes(t *testing.T) {
 	dir := t.TempDir()
 	for name, c := range map[string]struct {

@@ -1,6 +1,5 @@
-// Package svg draws the inline charts of a report: a canvas of a few shapes, a
-// linear scale with round ticks, and lines of samples thinned to what the page
-// can show.
+// Package svg draws the inline charts of a report: a canvas of a few shapes, a linear
+// scale with round ticks, and lines of samples thinned to the resolution of the page.
 //
 // Lengths are in the units of the view box of the canvas, rounded to tenths, since finer
 // steps are invisible and double the size of a page. Shapes carry class names; the style
@@ -18,8 +17,8 @@ import (
 // New.
 type Canvas struct{ buf []byte }
 
-// New starts a drawing of a width and a height. label describes it in words, for those
-// who hear the page.
+// New starts a drawing of a width and a height. label describes it in words, for users
+// of a screen reader.
 func New(width, height float64, class, label string) *Canvas {
 	c := &Canvas{buf: make([]byte, 0, 8<<10)}
 	c.raw(`<svg class="`).text(class).raw(`" viewBox="0 0 `).number(width).raw(" ").number(height)
@@ -30,14 +29,13 @@ func New(width, height float64, class, label string) *Canvas {
 // Bytes ends the drawing and returns it.
 func (c *Canvas) Bytes() []byte { return append(c.buf, "</svg>"...) }
 
-// Rect draws a filled box. A box thinner than a tenth of a unit is drawn a tenth of a
-// unit wide, so that a state of an instant is seen.
+// Rect draws a filled box. It widens a thinner box to a tenth of a unit, so that a
+// state of an instant is visible.
 func (c *Canvas) Rect(x, y, width, height float64, class string) {
 	c.raw(`<rect x="`).number(x).raw(`" y="`).number(y).raw(`" width="`).number(max(width, 0.1))
 	c.raw(`" height="`).number(max(height, 0.1)).raw(`" class="`).text(class).raw(`"/>`)
 }
 
-// Line draws a straight line.
 func (c *Canvas) Line(x1, y1, x2, y2 float64, class string) {
 	c.raw(`<path class="`).text(class).raw(`" d="M`).number(x1).raw(" ").number(y1)
 	c.raw("L").number(x2).raw(" ").number(y2).raw(`"/>`)
@@ -50,7 +48,7 @@ func (c *Canvas) Text(x, y float64, class, text string) {
 	c.text(text).raw(`</text>`)
 }
 
-// Path draws a path; an empty one is left out.
+// Path draws a path and leaves out an empty one.
 func (c *Canvas) Path(p *Path, class string) {
 	if len(p.d) == 0 {
 		return

@@ -3,12 +3,12 @@ package svg
 import "downlock/detect/readings"
 
 // Curve draws a number over time. A held number steps from value to value. Any other
-// number runs along its pieces, and the line is broken where two neighbours do not meet,
-// since the number has another source from there on. Both lines have a gap where the
-// number is unknown.
+// number runs along its pieces. Its line breaks where two neighbours do not meet, since
+// the number has another source from there on. Both lines have a gap where the number is
+// unknown.
 //
-// Where several points fall on one column, only the first, the least, the greatest and
-// the last are kept. That looks the same and bounds the size.
+// Where several points fall on one column, Curve keeps only the first, the least, the
+// greatest and the last. That looks the same and bounds the size.
 func Curve(c readings.Curve, held bool, x, y Scale) *Path {
 	p := newPath(2 * len(c))
 	thin := thinner{path: p}

@@ -44,8 +44,8 @@ func (p *Path) LineTo(x, y float64) {
 // Lift ends the stretch: the next point starts a new one.
 func (p *Path) Lift() { p.open = false }
 
-// Dot draws a dot: a line of no length, which the round caps of the style sheet make a
-// disc.
+// Dot draws a dot: a line of zero length, which the round caps of the style sheet turn
+// into a disc.
 func (p *Path) Dot(x, y float64) {
 	tx, ty := tenths(x), tenths(y)
 	if len(p.d) == 0 {

@@ -49,14 +49,14 @@ func TestEscaping(t *testing.T) {
 	}
 }
 
-// Written out by hand.
+// The expected paths are written by hand.
 func TestPaths(t *testing.T) {
 	var p Path
 	p.LineTo(1, 2)
 	p.LineTo(1.26, 2)    // h, to 1.3
 	p.LineTo(1.26, 1)    // v
 	p.LineTo(2.3, 3)     // l
-	p.LineTo(2.3, 3)     // nothing
+	p.LineTo(2.3, 3)     // no step
 	p.LineTo(4, 3)       // h
 	p.LineTo(4, 5)       // v
 	p.Lift()             //
@@ -105,8 +105,8 @@ func TestScaleAndTicks(t *testing.T) {
 	}
 }
 
-// Pieces from 0 to 1 s and, after a gap, from 9 to 10 s; ten units a second; by
-// hand.
+// Pieces from 0 to 1 s and, after a gap, from 9 to 10 s, at ten units a second;
+// worked out by hand.
 func TestGapsStayOpen(t *testing.T) {
 	x, y := Scale{0, 10, 0, 100}, Scale{0, 2, 20, 0}
 	line := readings.Curve{{Start: 0, End: 1, From: 1, To: 2}, {Start: 9, End: 10, From: 2, To: 1}}
@@ -127,8 +127,8 @@ func TestGapsStayOpen(t *testing.T) {
 	}
 }
 
-// TestThinning: however dense the samples, every column keeps its extremes, and
-// the path stays short.
+// TestThinning: at any density of samples every column keeps its extremes, and the
+// path stays short.
 func TestThinning(t *testing.T) {
 	random := rand.New(rand.NewSource(2))
 	const n, width = 100_000, 500.0
@@ -159,7 +159,7 @@ func TestThinning(t *testing.T) {
 	}
 }
 
-// absoluteY follows a path and gives every height it passes.
+// absoluteY follows a path and returns every height on it.
 func absoluteY(t *testing.T, path string) (heights []float64) {
 	t.Helper()
 	y := 0.0
