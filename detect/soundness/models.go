@@ -23,6 +23,7 @@ var (
 	isStrut    = ending("_strut_compressed", "weight_on_wheels")
 	isDownLock = ending("gear_down_locked")
 	isUpLock   = ending("gear_up_locked")
+	isReverser = func(name string) bool { return strings.HasPrefix(name, "thrust_reverser_") }
 )
 
 // The places of a model or claim, as functions of the evidence.
@@ -164,6 +165,13 @@ var models = []model{
 	{id: "hydraulic-polarity", title: "low hydraulic pressure on the roll", covers: named("hydraulic_pressure_low_a", "hydraulic_pressure_low_b", "hydraulic_pressure_low_c"), means: "low",
 		claims: []claim{{true, isRolling, 0.9, 5, "on the take-off or landing roll"}},
 		hint:   wrongWay + ", 0 when low; or check the column"},
+	{id: "reverser-polarity", title: "thrust reversers before the flight and in the air", covers: isReverser, means: "out of its stowed position or selected",
+		claims: []claim{
+			{true, beforeAir, 0.9, 10, "on the ground before the flight"},
+			{true, inAir, 0.9, 10, "in the air"},
+			{true, throughout, 0.97, 60, "of the recording"},
+		},
+		hint: wrongWay + ", 1 when stowed; or check the column"},
 	{id: "speedbrake-handle", title: "speedbrake handle in the air", covers: named("speedbrake_handle"), means: "out",
 		claims: []claim{
 			{true, airWithGround, 0.6, 10, "in the air"},
