@@ -72,6 +72,14 @@ func gearDownOnly(e evidence) readings.Spans {
 	return e.down
 }
 
+// setAndReleased says that a parameter behaves like a brake before the flight: true for
+// a while, and false on the whole of the take-off roll. One that is turned round does not.
+func setAndReleased(is readings.Condition, e evidence) bool {
+	roll := readings.Intersect(e.rolling, e.before)
+	return readings.Intersect(is.True, e.before).Seconds() >= leastSide &&
+		roll.Seconds() >= leastSide && readings.Intersect(is.False, roll).Seconds() == roll.Seconds()
+}
+
 // wrongWay is what most hints begin with.
 const wrongWay = "turn true_when round: some exports write the state of the circuit"
 
@@ -161,7 +169,8 @@ var models = []model{
 			{true, inAir, 0, 60, "in the air"},
 			{true, inAir, 0.9, 10, "in the air"},
 		},
-		hint: wrongWay + ", 0 when set; or check the column"},
+		believed: setAndReleased,
+		hint:     wrongWay + ", 0 when set; or check the column"},
 	{id: "hydraulic-polarity", title: "low hydraulic pressure on the roll", covers: named("hydraulic_pressure_low_a", "hydraulic_pressure_low_b", "hydraulic_pressure_low_c"), means: "low",
 		claims: []claim{{true, isRolling, 0.9, 5, "on the take-off or landing roll"}},
 		hint:   wrongWay + ", 0 when low; or check the column"},
