@@ -147,6 +147,17 @@ func (n Number) Absolute() Number {
 	return Number{abs(n.Nominal), low, high}
 }
 
+// Larger is the larger of the two, where both are known.
+func Larger(a, b Number) Number {
+	larger := func(x, y Curve) Curve {
+		// Cut where they cross: the larger is straight only between crossings.
+		cut := combine(x, y, minus).split([]float64{0})
+		first := func(x, _ float64) float64 { return x }
+		return combine(combine(x, cut, first), y, func(x, y float64) float64 { return max(x, y) })
+	}
+	return Number{larger(a.Nominal, b.Nominal), larger(a.Low, b.Low), larger(a.High, b.High)}
+}
+
 // mapped applies a function that is straight inside each piece.
 func (c Curve) mapped(f func(float64) float64) Curve {
 	out := make(Curve, len(c))
