@@ -48,6 +48,7 @@ func derivedNames() map[string]derived {
 		addThrottleNames(derivedTable)
 		addEngineNames(derivedTable)
 		addBrakeNames(derivedTable)
+		addOperatingSpeed(derivedTable)
 		addBounceName(derivedTable)
 		addFlightNames(derivedTable)
 	})

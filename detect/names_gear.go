@@ -1,0 +1,24 @@
+package detect
+
+import (
+	"downlock/detect/language"
+	"downlock/detect/readings"
+)
+
+// addOperatingSpeed adds the operating speed of the gear: one limit to extend it, another
+// to retract it.
+func addOperatingSpeed(names map[string]derived) {
+	names["gear_operating_speed"] = derived{
+		kind: language.Number, unit: "kt", meaning: "highest airspeed for the gear to travel to where the lever is (VLO); none with the lever at OFF",
+		needs: func(t *Tracks) (missing, fallbacks []string) {
+			return t.needs([]string{"gear_lever", "gear_retraction_speed", "gear_extension_speed"})
+		},
+		number: func(t *Tracks, within readings.Spans) (n readings.Number) {
+			for position, limit := range map[string]string{"UP": "gear_retraction_speed", "DOWN": "gear_extension_speed"} {
+				speed, _ := t.Fixed(limit)
+				n = n.Overlay(t.State("gear_lever", position).Clip(within), speed)
+			}
+			return n
+		},
+	}
+}
