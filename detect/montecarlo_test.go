@@ -13,7 +13,7 @@ import (
 )
 
 // unneeded are columns no rule's condition looks at.
-var unneeded = []string{"pitch", "roll", "latitude", "longitude", "gross weight", "normal acceleration", "flap angle", "too low terrain"}
+var unneeded = []string{"pitch", "roll", "latitude", "longitude", "gross weight", "normal acceleration", "too low terrain"}
 
 func neededColumns(f *simulator.Flight) map[string]bool {
 	wanted := map[string]bool{}

@@ -240,10 +240,19 @@ func inOrder(a, b Curve) Curve {
 	return out
 }
 
-// envelope is one of the two where only one is known, and what choose makes of
-// both where both are.
+// Lowest is the smaller of the two where both are known, and the other where one is
+// not.
+func Lowest(a, b Number) Number {
+	return Number{envelope(a.Nominal, b.Nominal, math.Min), envelope(a.Low, b.Low, math.Min), envelope(a.High, b.High, math.Min)}
+}
+
+// envelope is the one that choose takes where both are known, and the other where one
+// is not.
 func envelope(a, b Curve, choose func(x, y float64) float64) Curve {
-	both := combine(a, b, choose)
+	// Which one that is changes only where the two cross: cut there.
+	first := func(x, _ float64) float64 { return x }
+	crossings := combine(a, b, minus).split([]float64{0})
+	both := combine(combine(a, crossings, first), b, choose)
 	var covered Spans
 	for _, p := range both {
 		covered = covered.add(Span{p.Start, p.End})
