@@ -58,8 +58,8 @@ type Environment interface {
 	Number(name string, within readings.Spans) readings.Number
 	// Compare is the fast way to compare a name with a constant.
 	Compare(name string, r readings.Relation, constant float64) readings.Condition
-	// Fixed is a number that does not change over time; ok is false where the
-	// type has none.
+	// Fixed is a number that does not change over time; ok is false where the type
+	// has none, and where it is one that changes on this flight.
 	Fixed(name string) (value float64, ok bool)
 	// Table is a table's points, nil where the type has none.
 	Table(name string) [][2]float64

@@ -188,7 +188,8 @@ func (p Piece) passes(levels []float64) []float64 {
 }
 
 // Through looks a number up in a table of (from, to) points in order, straight
-// between them and level beyond the ends; the second values must not fall.
+// between them and level beyond the ends; the second values rise throughout or fall
+// throughout.
 func Through(table [][2]float64, n Number) Number {
 	levels := make([]float64, len(table))
 	for i, p := range table {
@@ -196,6 +197,9 @@ func Through(table [][2]float64, n Number) Number {
 	}
 	look := func(x float64) float64 { return lookUp(table, x) }
 	through := func(c Curve) Curve { return c.split(levels).mapped(look) }
+	if table[0][1] > table[len(table)-1][1] {
+		return Number{through(n.Nominal), through(n.High), through(n.Low)}
+	}
 	return Number{through(n.Nominal), through(n.Low), through(n.High)}
 }
 
