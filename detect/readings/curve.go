@@ -77,7 +77,7 @@ func (n Number) Within(windows Spans) Number {
 	return Number{n.Nominal.Within(windows), n.Low.Within(windows), n.High.Within(windows)}
 }
 
-// Extremes gives the smallest and largest value; ok is false when there is no
+// Extremes returns the smallest and largest value; ok is false when there is no
 // piece.
 func (c Curve) Extremes() (smallest, largest float64, ok bool) {
 	smallest, largest = math.Inf(1), math.Inf(-1)

@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// quantity is a number on parameters that each occur once: what the code under
-// test makes of it, and its value where each parameter is at a given place
+// quantity is a number on parameters that each occur once: the reading by the code under
+// test, and its value where each parameter is at a given place
 // within its bounds, from −1 (lowest) to 1 (highest).
 type quantity struct {
 	text   string

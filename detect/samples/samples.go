@@ -59,7 +59,7 @@ func (s *Set) Has(name string) bool {
 // Series is a parameter as it was read, nil when it was not recorded or is taken out.
 func (s *Set) Series(name string) *ingest.Series { return s.series[name] }
 
-// Distrust takes a parameter out; the reason is what a rule that needs it says.
+// Distrust takes a parameter out. Rules that need it state the reason.
 func (s *Set) Distrust(name, reason string) {
 	if _, already := s.distrusted[name]; already || s.series[name] == nil {
 		return
@@ -78,7 +78,7 @@ func (s *Set) Distrusted(name string) (reason string, ok bool) {
 }
 
 // Within is the set with the samples of a flight alone, where those of the
-// recording are packed. What was found out about the whole stays. The error is that
+// recording are packed. Findings about the whole stay. The error is that
 // of the recording's Between.
 func (s *Set) Within(flight readings.Span) (*Set, error) {
 	if !s.Recording.Packed() {
@@ -102,7 +102,7 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 // mostUnpacked is how many samples of packed series are kept for the next who asks.
 const mostUnpacked = 2 << 20
 
-// makeRoom forgets what was unpacked before it is too much.
+// makeRoom forgets unpacked series before they are too many.
 func (s *Set) makeRoom(series *ingest.Series) {
 	if !series.Packed() {
 		return
@@ -113,7 +113,7 @@ func (s *Set) makeRoom(series *ingest.Series) {
 	}
 }
 
-// forget lets go of what was made of the series.
+// forget lets go of all readings made of the series.
 func (s *Set) forget() {
 	clear(s.lines)
 	clear(s.codes)

@@ -8,7 +8,7 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// Tally gives the fleet as a Tally straight away, without tables: events are
+// Tally returns the fleet as a Tally straight away, without tables: events are
 // Poisson with the rate times the flights able to show them. As in the tables, one
 // flight in thirty is known in part and the larger type does without every ninth
 // rule.

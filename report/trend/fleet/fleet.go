@@ -33,7 +33,7 @@ type Fleet struct {
 // 45 rules.
 var Million = Fleet{Seed: 1, Flights: 1_000_000, Months: 60, First: "2021-01", Aircraft: 60, Rules: 45}
 
-// Truth is what was put in.
+// Truth holds the faults put in.
 type Truth struct {
 	DriftRule, SeasonRule, AircraftRule string
 	Aircraft                            string // the one with too many of AircraftRule
@@ -99,7 +99,7 @@ func (f Fleet) badAircraft() int { return f.Aircraft / 4 }
 
 var builtIn = sync.OnceValues(func() (*detect.RuleSet, error) { return detect.LoadRules() })
 
-// rules gives the first of the fleet's rules, as the built-in pack has them.
+// rules returns the first of the fleet's rules, as the built-in pack has them.
 func (f Fleet) rules() ([]*detect.Rule, error) {
 	set, err := builtIn()
 	if err != nil {
@@ -117,7 +117,7 @@ func (f Fleet) rules() ([]*detect.Rule, error) {
 	return rules, nil
 }
 
-// Truth says what is wrong with the fleet.
+// Truth returns the faults of the fleet.
 func (f Fleet) Truth() (Truth, error) {
 	rules, err := f.rules()
 	if err != nil || f.Nothing {
@@ -140,7 +140,7 @@ func (f Fleet) baseRates() []float64 {
 	return rates
 }
 
-// factor is what the base rate is multiplied by.
+// factor multiplies the base rate.
 func (f Fleet) factor(rule, month, aircraft int) float64 {
 	left := f.Months - 1 - month // months after this one
 	switch {
@@ -156,7 +156,7 @@ func (f Fleet) factor(rule, month, aircraft int) float64 {
 	return 1
 }
 
-// slower is what the slow leg takes longer by, in s.
+// slower is how much longer the slow leg takes, in s.
 func (f Fleet) slower(measurement, month, aircraft int) float64 {
 	if f.Nothing || measurement != slowLeg || aircraft != f.badAircraft() {
 		return 0

@@ -52,7 +52,7 @@ type output[T any] struct {
 	err    error
 }
 
-// newOutput begins a part, with what package archive gives its writer.
+// newOutput begins a part, with the settings of package archive's writer.
 func newOutput[T any](dir, table, month string) *output[T] {
 	o := &output[T]{}
 	folder := filepath.Join(dir, "tables", table, "month="+month)
@@ -169,7 +169,7 @@ func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
 	w.evaluations.add(row)
 }
 
-// setOpportunities gives the flight one to three opportunities of the rule, by its
+// setOpportunities notes one to three opportunities of the rule for the flight, by its
 // recording, so that rates by opportunity differ from those by flight.
 func setOpportunities(row *schemas.EvaluationRow, rule int, known float64) {
 	all, none := int32(1+(rule+int(row.Recording[0]))%3), int32(0)

@@ -91,7 +91,7 @@ func extremesOf(o Options, name string, asked []Extreme, found [][]Reading) erro
 
 // add appends a reading, and now and then drops those that are not extreme.
 func (a *Extreme) add(list []Reading, r Reading) []Reading {
-	// Once full, the first Most of the list are in order, and what comes after the
+	// Once full, the first Most of the list are in order, and those after the
 	// last of them is out.
 	if len(list) >= a.Most && a.order(r, list[a.Most-1]) > 0 {
 		return list

@@ -165,7 +165,7 @@ func (m *monthTally) countOpportunities(flights, rules, coverages *words, strata
 	}
 }
 
-// cellsOf gives the cells of a rule.
+// cellsOf returns the cells of a rule.
 func (m *monthTally) cellsOf(rule int) []Cell {
 	for len(m.cells) <= rule {
 		m.cells = append(m.cells, make([]Cell, len(m.strata)))

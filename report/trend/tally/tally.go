@@ -79,7 +79,7 @@ type Recording struct {
 // Measured is one measurement.
 type Measured struct{ Name, Unit string }
 
-// Month is what one month holds.
+// Month is the content of one month.
 type Month struct {
 	Name    string        // YYYY-MM
 	Flights []int         // by stratum
@@ -223,7 +223,7 @@ func months(o Options) ([]string, error) {
 }
 
 // mostEmpty is the number of months without a flight that a series may hold.
-// After more, what lies before is another time, or a recorder's wrong clock.
+// After more, the months before are another time, or a recorder's wrong clock.
 const mostEmpty = 24
 
 // splitDistant leaves out the months before the last long gap.
