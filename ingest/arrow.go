@@ -115,7 +115,7 @@ func (c *column) appendDictionary(values *array.Dictionary) error {
 	return nil
 }
 
-// arrowNumber gives access to an array of numbers; nil for another array.
+// arrowNumber returns access to an array of numbers; nil for another array.
 func arrowNumber(values arrow.Array) func(i int) float64 {
 	switch a := values.(type) {
 	case *array.Float64:

@@ -60,7 +60,7 @@ func (c *channel) addText(at float64, cell []byte) bool {
 	return c.addOddText(at, cell)
 }
 
-// addOddText is addText for what is left: blanks around the text, and tokens.
+// addOddText is addText for the other cells: blanks around the text, and tokens.
 func (c *channel) addOddText(at float64, cell []byte) bool {
 	trimmed := bytes.TrimSpace(cell)
 	switch {
@@ -121,7 +121,7 @@ func (c *channel) whole() int {
 	return n
 }
 
-// packedBytes is what the samples take that are packed.
+// packedBytes is the size of the packed samples.
 func (c *channel) packedBytes() (size int) {
 	if c.packed != nil {
 		size = c.packed.bytes()

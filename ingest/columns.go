@@ -143,7 +143,7 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 	return r.checkLong(names)
 }
 
-// addCell gives a cell to every channel of a chain.
+// addCell adds a cell to every channel of a chain.
 func (r *reading) addCell(head *channel, at float64, c *column, row int) {
 	for channel := head; channel != nil; channel = channel.also {
 		ok, text := false, ""
@@ -167,7 +167,7 @@ func oneIf(yes bool) float64 {
 	return 0
 }
 
-// readTimes gives the time of every row; timed is false for one without.
+// readTimes returns the time of every row; timed is false for one without.
 func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []bool, err error) {
 	var loaded [3]*column
 	for i, index := range []int{l.time, l.date, l.clock} {

@@ -102,7 +102,7 @@ func (c *channel) pack(packer *compact.Packer, all bool) {
 	}
 }
 
-// rest moves what comes after the first n values to the front, of an array no
+// rest moves the values after the first n to the front, of an array no
 // larger than the next block needs.
 func rest[T any](values []T, n int) []T {
 	const most = blockSamples + rowsPerCheck

@@ -87,7 +87,7 @@ func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Valu
 // takeCell appends a cell to a column.
 type takeCell func(*column, parquet.Value)
 
-// parquetCell gives the function that appends a cell of a type to a column:
+// parquetCell returns the function that appends a cell of a type to a column:
 // numbers as numbers, all else as the text a CSV export would have.
 func parquetCell(typ parquet.Type) (takeCell, error) {
 	if logical := typ.LogicalType(); logical != nil {
@@ -113,8 +113,8 @@ func parquetCell(typ parquet.Type) (takeCell, error) {
 	return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", typ)
 }
 
-// logicalCell is parquetCell for the types whose physical value does not say
-// what they mean; nil for the others.
+// logicalCell is parquetCell for the types whose physical value does not state
+// their meaning; nil for the others.
 func logicalCell(kind parquet.Kind, logical format.LogicalTypeValue) (takeCell, error) {
 	switch l := logical.(type) {
 	case *format.TimestampType:

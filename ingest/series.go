@@ -58,7 +58,7 @@ func isRising(times []float64) bool {
 	return true
 }
 
-// sortByTime sorts, keeping the order of the file among equal times, and gives the
+// sortByTime sorts, keeping the order of the file among equal times, and returns the
 // old places of the samples.
 func (c *channel) sortByTime() (order []int) {
 	order = make([]int, len(c.times))
@@ -175,7 +175,7 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	return n - kept
 }
 
-// intervals gives the median and the longest interval between samples in
+// intervals returns the median and the longest interval between samples in
 // seconds, the median to a microsecond; both 0 with fewer than two samples.
 func intervals(times []float64) (typical, longest float64) {
 	if len(times) < 2 {

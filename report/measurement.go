@@ -66,7 +66,7 @@ var measurementColumns = []string{
 	"value", "lowest", "highest", "unit", "at_s", "at_utc", "unknown_s", "missing", "definition", "registration", "month",
 }
 
-// measurementRows gives one row per measurement, as measurementColumns names
+// measurementRows returns one row per measurement, as measurementColumns names
 // them.
 func measurementRows(doc *document) [][]string {
 	rows := make([][]string, len(doc.Measurements))

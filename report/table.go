@@ -24,7 +24,7 @@ var eventColumns = []string{
 	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict", "occurrence_id",
 }
 
-// eventRows gives one row per event, as eventColumns names them.
+// eventRows returns one row per event, as eventColumns names them.
 func eventRows(doc *document) [][]string {
 	rows := make([][]string, len(doc.Events))
 	for i, e := range doc.Events {

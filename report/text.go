@@ -58,7 +58,7 @@ func cleanAll(list []string) []string {
 	return out
 }
 
-// clock gives the UTC at t seconds of a dated recording, to the millisecond;
+// clock returns the UTC at t seconds of a dated recording, to the millisecond;
 // empty for one without a date and for times no calendar has.
 func clock(epoch time.Time, t float64) string {
 	if epoch.IsZero() || math.Abs(t) > 1e9 {

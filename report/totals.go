@@ -50,7 +50,7 @@ type ordered[T any] struct {
 	place  map[string]int
 }
 
-// of gives the total of a name, which begins as the one given.
+// of returns the total of a name, which begins as the one given.
 func (o *ordered[T]) of(name string, first T) *T {
 	i, known := o.place[name]
 	if !known {

@@ -34,7 +34,7 @@ func shapes(t *testing.T, drawing []byte) []shape {
 	return svg.Shapes
 }
 
-// starts gives the x at which every path of a class starts.
+// starts returns the x at which every path of a class starts.
 func starts(t *testing.T, all []shape, class string) (at []float64) {
 	t.Helper()
 	for _, s := range all {

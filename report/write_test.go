@@ -137,7 +137,7 @@ func TestLeftovers(t *testing.T) {
 	}
 }
 
-// readAll gives every file below dir by its path from there.
+// readAll returns every file below dir by its path from there.
 func readAll(t *testing.T, dir string) map[string][]byte {
 	t.Helper()
 	files := map[string][]byte{}

@@ -75,7 +75,7 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 	return a, nil
 }
 
-// Close gives the archive free. What is staged and not committed stays for the
+// Close sets the archive free. What is staged and not committed stays for the
 // next run.
 func (a *Archive) Close() { a.lock.Close() }
 

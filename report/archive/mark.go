@@ -23,7 +23,7 @@ const (
 	otherHint = "scan into an archive of its own, or with the key this one was begun with"
 )
 
-// Withheld gives the key check of an archive whose identities are withheld, ""
+// Withheld returns the key check of an archive whose identities are withheld, ""
 // for one with names. The error is a schemas.Problem, or one of reading.
 func Withheld(dir string) (check string, err error) {
 	path := filepath.Join(dir, markName)

@@ -153,7 +153,7 @@ func meanOf(points []Point) float64 {
 	return sum / float64(n)
 }
 
-// pointsOf gives the whole periods of an indicator, in order: a quarter or year
+// pointsOf returns the whole periods of an indicator, in order: a quarter or year
 // that the archive holds only part of is none.
 func (t *Trend) pointsOf(in *Indicator) (out []Point) {
 	length := periodsOf[in.Period].months

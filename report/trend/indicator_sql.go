@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// indicatorSQL gives the points of an indicator, one a row.
+// indicatorSQL returns the points of an indicator, one a row.
 func (t *Trend) indicatorSQL(in *Indicator) string {
 	point := "month"
 	switch in.Period {

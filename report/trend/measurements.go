@@ -78,7 +78,7 @@ func (t *Trend) compareMeasurements() {
 	t.shifts = slices.Concat(found...)
 }
 
-// sortedValues gives a measurement by month and stratum, sorted: small samples,
+// sortedValues returns a measurement by month and stratum, sorted: small samples,
 // which are then merged every way they are needed.
 func (t *Trend) sortedValues(n int) [][][]float64 {
 	out := make([][][]float64, len(t.Tally.Months))

@@ -69,7 +69,7 @@ func (t *Trend) thatCount() string {
 	return s
 }
 
-// Queries gives the SQL of the page.
+// Queries returns the SQL of the page.
 func (t *Trend) Queries() []Query {
 	within := t.in(t.whole())
 	queries := []Query{
