@@ -34,7 +34,7 @@ func codes(values []uint8) arrow.Array {
 }
 
 // sampled makes a series of a parameter sampled every interval seconds from
-// first on; the value function gives numbers, codes and states alike.
+// first on; the value function returns numbers, codes and states alike.
 func sampled(t testing.TB, name string, first, interval, end float64, value func(t float64) float64) *ingest.Series {
 	t.Helper()
 	p, ok := schemas.LookupParameter(name)

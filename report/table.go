@@ -93,7 +93,7 @@ func (t csvTable) ofRun(dir string, flights []indexFlight) output.File {
 	}}
 }
 
-// appendRows copies what follows the header in a file.
+// appendRows copies the rows below the header of a file.
 func appendRows(w io.Writer, path string, header []byte) error {
 	f, err := os.Open(path)
 	if err != nil {

@@ -2,7 +2,7 @@ package report
 
 import "slices"
 
-// Index gathers what is said over all flights of a run. It is added up as the
+// Index gathers the figures over all flights of a run. It is added up as the
 // flights come, so that one costs about a kilobyte of memory and not its report.
 // The zero value is a run without flights.
 type Index struct {
@@ -66,7 +66,7 @@ func (o *ordered[T]) of(name string, first T) *T {
 
 func (o *ordered[T]) list() []T { return append([]T{}, o.totals...) }
 
-// flightTally is what one flight adds to the totals of a run.
+// flightTally is the share of one flight in the totals of a run.
 type flightTally struct {
 	rules        []ruleTotal
 	audits       []auditTotal

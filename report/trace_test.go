@@ -100,7 +100,7 @@ func TestSamplesAreDots(t *testing.T) {
 	}
 }
 
-// A trace shows what the rule reads, and what it asks to be drawn.
+// A trace shows the parameters the rule reads, and those it asks to be drawn.
 func TestTraceShowsWhatTheRuleReads(t *testing.T) {
 	r := fixtureResult(t)
 	rec := r.Flight.Recording

@@ -30,7 +30,7 @@ var fixtureRules = []*detect.Rule{
 
 // fixtureResults makes the results of a recording that holds the text: as many
 // flights as it has words, a word being the month of the flight or "undated".
-// The version of the run has a say in what is found, and moves what it dates in
+// The version of the run has a say in the findings, and moves those it dates in
 // May to June.
 func fixtureResults(run *Run, name, content string) (sha string, results []*detect.Result) {
 	sum := sha256.Sum256([]byte(content))
@@ -110,8 +110,8 @@ func (in inputs) write(t testing.TB, dir string) []string {
 // later is a time at which files written just now have been at rest.
 func later() time.Time { return time.Now().Add(time.Hour) }
 
-// night is one run over the inputs: what scan does, without the scanning. It
-// gives the first error, and how many inputs were skipped.
+// night is one run over the inputs, as scan makes it, without the scanning. It
+// returns the first error, and how many inputs were skipped.
 func night(dir string, run *Run, paths []string, d disk) (skipped int, err error) {
 	list := make([]Input, len(paths))
 	for i, p := range paths {

@@ -142,7 +142,7 @@ func auditRow(f *detect.Flight, a *detect.Audit) schemas.AuditRow {
 }
 
 // rounded keeps three decimals: recorders resolve less, and more would differ
-// between machines. What is not finite is 0; where that can be, known is used.
+// between machines. A number that is not finite becomes 0; see known.
 func rounded(x float64) float64 {
 	if v := known(x); v != nil {
 		return *v
@@ -161,7 +161,7 @@ func known(x float64) *float64 {
 	return &x
 }
 
-// within puts a bound the samples do not give at the end of the flight.
+// within puts a bound that the samples leave open at the end of the flight.
 func within(f *detect.Flight, t float64) float64 {
 	switch {
 	case math.IsInf(t, -1):
@@ -184,7 +184,7 @@ func utc(f *detect.Flight, t float64) time.Time {
 	return at.Truncate(time.Millisecond)
 }
 
-// text makes what may come from a file valid text.
+// text makes a text that may come from a file valid.
 func text(s string) string { return strings.ToValidUTF8(s, "\uFFFD") }
 
 func texts(list []string) []string {
