@@ -21,8 +21,9 @@ type column struct {
 	numbers []float64 // may be the file's own: nobody changes them
 	texts   []string
 	valid   []bool // of the rows up to the last null; nil where no cell is null
-	text    bool   // the cells are texts
-	boolean bool   // the texts are true and false
+	nulls   int
+	text    bool // the cells are texts
+	boolean bool // the texts are true and false
 }
 
 func (c *column) has(row int) bool { return c != nil && (row >= len(c.valid) || c.valid[row]) }
@@ -35,6 +36,7 @@ func (c *column) null(row int) {
 		c.valid = append(c.valid, true)
 	}
 	c.valid = append(c.valid, false)
+	c.nulls++
 }
 
 // appendCell appends the cell of another column of its kind, a null for a row below 0.
@@ -103,6 +105,9 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 
 // copyCells gives the cells of a column to every channel of a chain.
 func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) {
+	for channel := head; channel != nil; channel = channel.also {
+		channel.grow(c.rows() - c.nulls)
+	}
 	begun := 0 // stretches before that of the row
 	for row, at := range times {
 		for begun < len(r.earlier) && row+1 >= r.beginOf(begun+1) {

@@ -67,7 +67,6 @@ func (c *channel) sortByTime() (order []int) {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(c.times[a], c.times[b]) })
 	c.times = permuted(c.times, order)
-	c.borrowed = false
 	if c.numeric {
 		c.numbers = permuted(c.numbers, order)
 	} else {
