@@ -93,7 +93,7 @@ func borrowBatches(t *testing.T, random *rand.Rand, rows int) []byte {
 }
 
 // arrowBatches writes a record as an Arrow file of so many batches.
-func arrowBatches(t *testing.T, record arrow.Record, batches int) []byte {
+func arrowBatches(t testing.TB, record arrow.Record, batches int) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	w, err := ipc.NewFileWriter(&seekBuffer{Buffer: &b}, ipc.WithSchema(record.Schema()))

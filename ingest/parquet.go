@@ -185,8 +185,11 @@ func logicalValues(kind parquet.Kind, logical format.LogicalTypeValue) (takeValu
 		scale := math.Pow10(int(l.Scale))
 		return numbersOf(func(n int64) float64 { return float64(n) / scale }), nil
 	case *format.IntType:
-		if !l.IsSigned && kind == parquet.Int64 {
+		switch {
+		case !l.IsSigned && kind == parquet.Int64:
 			return numbersOf(func(n int64) float64 { return float64(uint64(n)) }), nil
+		case !l.IsSigned:
+			return numbersOf(func(n int64) float64 { return float64(uint32(n)) }), nil
 		}
 	case *format.Float16Type, *format.UUIDType, *format.VariantType:
 		return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", l)
