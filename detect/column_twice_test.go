@@ -8,8 +8,8 @@ import (
 	"downlock/ingest"
 )
 
-// One column for two parameters is none of theirs where they read it alike: the same
-// values at the same times. Two values of one column, or two columns, are none such.
+// The check fails where two parameters read one column alike: the same values at the same
+// times. It passes where they read two values of it, or two columns.
 func TestColumnTwice(t *testing.T) {
 	const left, right = "left_gear_door_closed", "right_gear_door_closed"
 	for _, c := range []struct {
