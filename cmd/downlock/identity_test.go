@@ -183,7 +183,7 @@ func parquetCells(t *testing.T, data []byte) string {
 		t.Fatal(err)
 	}
 	var cells strings.Builder
-	r := parquet.NewReader(f)
+	r := parquet.NewGenericReader[any](f)
 	defer r.Close()
 	rows := make([]parquet.Row, 1)
 	for {

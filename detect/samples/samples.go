@@ -26,6 +26,7 @@ type Set struct {
 	estimating bool               // see EstimateAccuracies
 	estimated  map[string]bool    // parameters that were
 	unpacked   int                // samples of packed series in lines, codes and steps
+	further    []*Set             // see Further
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -118,6 +119,7 @@ func (s *Set) forget() {
 	clear(s.lines)
 	clear(s.codes)
 	clear(s.steps)
+	s.further = nil
 	s.unpacked = 0
 }
 
@@ -181,6 +183,32 @@ func (s *Set) Step(name string) *readings.HeldNumber {
 		s.steps[name] = h
 	}
 	return h
+}
+
+// Sampled is a number by its samples, a line or steps, nil when it was not recorded.
+func (s *Set) Sampled(name string) readings.Sampled {
+	if l := s.Line(name); l != nil {
+		return l
+	}
+	if h := s.Step(name); h != nil {
+		return h
+	}
+	return nil
+}
+
+// Further is a set for each of the recording's Alternatives, in their order, that holds
+// that source alone. They are made when first asked for, and kept.
+func (s *Set) Further() []*Set {
+	if s.further == nil {
+		for _, source := range s.Recording.Alternatives {
+			alone := *s.Recording
+			alone.Series, alone.Alternatives = []*ingest.Series{source}, nil
+			set := New(&alone)
+			set.estimating = s.estimating
+			s.further = append(s.further, set)
+		}
+	}
+	return s.further
 }
 
 // codeTrue is how a discrete that is true is recorded; a state is recorded as its
