@@ -99,8 +99,9 @@ type Measurement struct {
 	// UnknownSeconds is the time in which missing samples may hide something to
 	// measure.
 	UnknownSeconds float64
-	// Partial says that the opportunity lies only partly in the recording, and that
-	// the rest of it may hold another value.
+	// Partial says that the opportunity lies only partly in the recording and may hold
+	// another value in the rest, or that the recording does not show whether there was
+	// one.
 	Partial bool
 }
 
@@ -140,14 +141,16 @@ func measure(env *Tracks, rule *MeasurementRule, all []Opportunity) []Measuremen
 		out = append(out, measurePart(env, rule, found, &parts[i], fallbacks))
 	}
 	switch {
+	case rule.Opportunity == OpenFlight:
+		out = append(out, measurePart(env, rule, found, &part{whole: true}, fallbacks))
 	case len(parts) == 0:
 		m := measurePart(env, rule, found, &part{whole: true}, fallbacks)
-		if told && rule.Opportunity != OpenFlight {
-			m.withoutOpportunity()
+		if told || !rule.ofMoments() {
+			m.withoutOpportunity(!told)
 		}
 		out = append(out, m)
 	case !told && rule.ofMoments():
-		// More may have happened than the recording shows: it counts outside of those found.
+		// More may have happened than the opportunities found: it counts outside of them.
 		m := measurePart(env, rule, found, &part{outside: parts}, fallbacks)
 		if m.Outcome != DidNotHappen || m.Certainty != Certain || m.UnknownSeconds > 0 {
 			out = append(out, m)
@@ -189,12 +192,15 @@ func measurePart(env *Tracks, rule *MeasurementRule, found evidence, p *part, fa
 }
 
 // withoutOpportunity is a measurement on a flight in which nothing happened that it
-// is about: what was found happened elsewhere.
-func (m *Measurement) withoutOpportunity() {
-	if m.Outcome == DidNotHappen && m.Certainty == Possible {
-		return
+// is about, as far as recorded or at all: what was found happened elsewhere.
+func (m *Measurement) withoutOpportunity(asFarAsRecorded bool) {
+	switch {
+	case m.Outcome == DidNotHappen && m.Certainty == Possible:
+	case asFarAsRecorded:
+		*m = Measurement{Rule: m.Rule, Outcome: DidNotHappen, Certainty: Possible, Fallbacks: m.Fallbacks, Partial: true}
+	default:
+		*m = Measurement{Rule: m.Rule, Outcome: DidNotHappen, Certainty: Certain, Fallbacks: m.Fallbacks}
 	}
-	*m = Measurement{Rule: m.Rule, Outcome: DidNotHappen, Certainty: Certain, Fallbacks: m.Fallbacks}
 }
 
 // beyondRecording says when what is to be measured may lie outside a recording

@@ -16,8 +16,9 @@ type occurrence struct {
 	value, low, high float64
 }
 
-// occurrences are those of a flight. Which part of the flight each belongs to goes
-// by the moment shown.
+// occurrences are those of a flight. The moment shown says which part of the flight
+// each belongs to; where it is the first of two, the second must be able to lie
+// there too.
 type occurrences struct {
 	all     []occurrence
 	unknown readings.Spans
@@ -32,6 +33,9 @@ func (x occurrences) measure(m *Measurement, p *part) {
 	var own []occurrence
 	for _, o := range x.all {
 		in, ok := p.moment(o.shown)
+		if ok && p.outside == nil {
+			_, ok = p.moment(o.order)
+		}
 		if !ok {
 			continue
 		}

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"fmt"
 	"math"
 
 	"downlock/detect/readings"
@@ -33,7 +32,8 @@ type part struct {
 }
 
 // partsOf lists the part of each opportunity, none for a measurement of the flight.
-// told says that the recording shows all there were.
+// told says that the recording shows all there were. Of gear movements it never
+// does: legs also move that were selected on the ground, or by no lever.
 func partsOf(env *Tracks, rule *MeasurementRule, all []Opportunity) (parts []part, told bool) {
 	if rule.Opportunity == OpenFlight {
 		return nil, true
@@ -54,7 +54,7 @@ func partsOf(env *Tracks, rule *MeasurementRule, all []Opportunity) (parts []par
 		}
 		parts = append(parts, p)
 	}
-	return parts, env.tells(rule.Opportunity)
+	return parts, env.tells(rule.Opportunity) && (!rule.ofMoments() || rule.Opportunity != OpenRetraction && rule.Opportunity != OpenExtension)
 }
 
 // span is where the part is.
@@ -129,24 +129,26 @@ func (p *part) beside(m readings.Moment) (readings.Moment, bool) {
 
 // cutOff notes that the recording begins or ends in the air within the opportunity,
 // where the rest of it may hold another value: a first one before, a last one
-// after. The moments that make the opportunity are in the recording.
+// after. The moments that make the opportunity are in the recording. Where nothing
+// was found it may have happened in all that is looked at and not recorded.
 func (m *Measurement) cutOff(f *Flight, p *part) {
 	if p.number == 0 || m.At != nil && p.open.owns(m.At.Nominal) {
 		return
 	}
-	early := f.BeginsInAir && p.begins.Nominal <= f.Span.Start && m.Rule.Take != "last"
-	late := f.EndsInAir && p.ends.Nominal >= f.Span.End && m.Rule.Take != "first"
-	for _, cut := range []struct {
-		is   bool
-		note string
-	}{
-		{early, "the recording begins in the air: what came before in this %s is not in it"},
-		{late, "the recording ends in the air: what came later in this %s is not in it"},
-	} {
-		if cut.is {
-			m.Partial = true
-			m.Fallbacks = append(m.Fallbacks[:len(m.Fallbacks):len(m.Fallbacks)], fmt.Sprintf(cut.note, m.Rule.Opportunity))
-		}
+	begins, ends := p.open.Begins.Nominal, p.open.Ends.Nominal
+	early, late := m.Rule.Take != "last", m.Rule.Take != "first"
+	if m.Outcome == DidNotHappen {
+		begins, ends, early, late = p.begins.Nominal, p.ends.Nominal, true, true
+	}
+	note := func(text string) {
+		m.Partial = true
+		m.Fallbacks = append(m.Fallbacks[:len(m.Fallbacks):len(m.Fallbacks)], text)
+	}
+	if early && f.BeginsInAir && begins <= f.Span.Start {
+		note("the recording begins in the air: what may have come before is not in it")
+	}
+	if late && f.EndsInAir && ends >= f.Span.End {
+		note("the recording ends in the air: what may have come after is not in it")
 	}
 	if m.Partial && m.Outcome == DidNotHappen {
 		m.Certainty = Possible
