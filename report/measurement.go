@@ -187,12 +187,12 @@ func newMeasurementsView(parts []measurementPart) measurementsView {
 // Possibly says that it is so in some history only.
 func (m measurementPart) Possibly() bool { return m.Certainty == string(detect.Possible) }
 
-// Where says in which opportunity it was measured: approach 2.
+// Where is the number of the opportunity it was measured in.
 func (m measurementPart) Where() string {
 	if m.Number == nil {
 		return "beside these"
 	}
-	return m.Opportunity + " " + strconv.Itoa(*m.Number)
+	return "no. " + strconv.Itoa(*m.Number)
 }
 
 // Nothing says in words that there is no value, and as far as what that is known.
