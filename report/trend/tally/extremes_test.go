@@ -3,6 +3,7 @@ package tally_test
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"testing"
 
@@ -30,6 +31,7 @@ func TestExtremes(t *testing.T) {
 		{Measurement: asked, Most: most, Of: func(stratum []string) bool { return stratum[place] == "TH-440" }},
 		{Measurement: "touchdown-airspeed", Most: 1_000_000},
 		{Measurement: "nothing", Most: most},
+		{Measurement: "touchdown-airspeed", Most: most, Lowest: true},
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -40,7 +42,7 @@ func TestExtremes(t *testing.T) {
 		value            float64
 	}
 	var all []reading
-	others := 0
+	others, landings := map[string]float64{}, 0
 	for _, month := range months {
 		aircraft := map[string]schemas.FlightRow{}
 		for _, f := range rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, month) {
@@ -52,7 +54,10 @@ func TestExtremes(t *testing.T) {
 			case row.Measurement == asked:
 				all = append(all, reading{row.FlightID, aircraft[row.FlightID].Aircraft, *row.Value})
 			case row.Measurement == "touchdown-airspeed":
-				others++
+				landings++
+				if before, ok := others[row.FlightID]; !ok || *row.Value < before {
+					others[row.FlightID] = *row.Value
+				}
 			}
 		}
 		for id, r := range recordings {
@@ -85,7 +90,14 @@ func TestExtremes(t *testing.T) {
 			t.Errorf("extremes %d: got %v, want %v", i, got, want)
 		}
 	}
-	if len(found[3]) != others || len(found[4]) != 0 {
-		t.Errorf("asked for more than there are: %d of %d; for nothing: %d", len(found[3]), others, len(found[4]))
+	if len(found[3]) != len(others) || landings < len(others)+500 || len(found[4]) != 0 {
+		t.Errorf("asked for more than there are: %d of %d flights with %d values; for nothing: %d", len(found[3]), len(others), landings, len(found[4]))
+	}
+	// Each flight once, with its lowest.
+	slowest := slices.Sorted(maps.Values(others))
+	for i, r := range found[5] {
+		if len(found[5]) != most || r.Value != slowest[i] || r.Value != others[r.Flight] {
+			t.Errorf("lowest %d of %d is %+v, want %v", i, len(found[5]), r, slowest[i])
+		}
 	}
 }
