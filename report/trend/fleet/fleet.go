@@ -27,8 +27,8 @@ type Fleet struct {
 	Aircraft int
 	Rules    int
 	Nothing  bool // nothing is wrong: every rate stays as it is
-	// Circuits: one flight in so many is of circuits, with six touchdowns, which are more
-	// alike than those of different flights; 0: none is.
+	// Circuits: one flight in so many is of circuits, with six lift-offs and touchdowns,
+	// whose values are more alike than those of different flights; 0: none is.
 	Circuits int
 }
 
@@ -64,21 +64,21 @@ var measured = []struct {
 	{"touchdown-airspeed", "kt", 131, 5, detect.OpenTouchdown}, {"touchdown-acceleration", "g", 1.35, 0.12, detect.OpenTouchdown},
 }
 
-// The touchdowns of a flight of circuits: how many, and the share of their variance
-// that they have in common.
+// The values of a flight of circuits: how many, and the share of their variance that
+// they have in common.
 const (
-	touchdowns = 6
-	inCommon   = 0.8
+	circuits = 6
+	inCommon = 0.8
 )
 
 // values makes the values of a measurement on one flight.
 func (f Fleet) values(source *rand.Rand, n int, mean float64) []float64 {
 	m := measured[n]
-	if f.Circuits == 0 || m.of != detect.OpenTouchdown || source.IntN(f.Circuits) > 0 {
+	if f.Circuits == 0 || source.IntN(f.Circuits) > 0 {
 		return []float64{thousandths(mean + m.spread*source.NormFloat64())}
 	}
 	common := math.Sqrt(inCommon) * source.NormFloat64()
-	out := make([]float64, touchdowns)
+	out := make([]float64, circuits)
 	for i := range out {
 		out[i] = thousandths(mean + m.spread*(common+math.Sqrt(1-inCommon)*source.NormFloat64()))
 	}

@@ -38,8 +38,8 @@ func TestExtremes(t *testing.T) {
 	}
 
 	type reading struct {
-		flight, aircraft string
-		value            float64
+		flight, aircraft, month string
+		value                   float64
 	}
 	var all []reading
 	others, landings := map[string]float64{}, 0
@@ -52,7 +52,7 @@ func TestExtremes(t *testing.T) {
 			switch {
 			case row.Value == nil:
 			case row.Measurement == asked:
-				all = append(all, reading{row.FlightID, aircraft[row.FlightID].Aircraft, *row.Value})
+				all = append(all, reading{row.FlightID, aircraft[row.FlightID].Aircraft, month, *row.Value})
 			case row.Measurement == "touchdown-airspeed":
 				landings++
 				if before, ok := others[row.FlightID]; !ok || *row.Value < before {
@@ -66,22 +66,27 @@ func TestExtremes(t *testing.T) {
 			}
 		}
 	}
-	highest := func(keep func(reading) bool) (out []string) {
+	// extreme sorts the flights, each with its most extreme value; of equal ones the
+	// newest comes first.
+	extreme := func(sign float64, keep func(reading) bool) (out []string) {
 		list := slices.DeleteFunc(slices.Clone(all), func(r reading) bool { return !keep(r) })
-		slices.SortFunc(list, func(a, b reading) int { return cmp.Compare(b.value, a.value) })
-		for _, r := range list {
-			out = append(out, fmt.Sprint(r.flight, r.value))
+		slices.SortFunc(list, func(a, b reading) int {
+			return cmp.Or(cmp.Compare(sign*b.value, sign*a.value), cmp.Compare(b.month, a.month), cmp.Compare(a.flight, b.flight))
+		})
+		for i, r := range list {
+			if !slices.ContainsFunc(list[:i], func(before reading) bool { return before.flight == r.flight }) {
+				out = append(out, fmt.Sprint(r.flight, " ", r.value))
+			}
 		}
 		return out
 	}
-	sorted := highest(func(reading) bool { return true })
-	lowest := slices.Clone(sorted)
-	slices.Reverse(lowest)
-	ofType := highest(func(r reading) bool { return r.aircraft == "TH-440" })
+	any := func(reading) bool { return true }
+	sorted, lowest := extreme(1, any), extreme(-1, any)
+	ofType := extreme(1, func(r reading) bool { return r.aircraft == "TH-440" })
 	for i, want := range [][]string{sorted[:most], lowest[:most], ofType[:most]} {
 		var got []string
 		for _, r := range found[i] {
-			got = append(got, fmt.Sprint(r.Flight, r.Value))
+			got = append(got, fmt.Sprint(r.Flight, " ", r.Value))
 			if _, ok := recordings[r.Flight]; !ok {
 				t.Errorf("the recording of %s is not known", r.Flight)
 			}
