@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"slices"
 
 	"downlock/detect/language"
@@ -131,6 +132,9 @@ func measure(env *Tracks, rule *MeasurementRule, all []Opportunity) []Measuremen
 	parts, told := partsOf(env, rule, all)
 	if len(parts) == 0 {
 		missing = append(missing, beyondRecording(env.flight, rule)...)
+	}
+	if len(parts) > mostMeasured {
+		missing = append(missing, fmt.Sprintf("each %s: %d in one flight are too many to be real", rule.Opportunity, len(parts)))
 	}
 	if len(missing) > 0 {
 		return []Measurement{{Rule: rule, Outcome: NotMeasurable, Certainty: Certain, Missing: missing, Fallbacks: fallbacks}}

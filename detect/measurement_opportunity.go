@@ -26,10 +26,15 @@ type part struct {
 	whole        bool
 	number       int
 	open         Opportunity
-	begins, ends Time // of the part
-	others       []Opportunity
+	begins, ends Time             // of the part
+	owned        map[float64]bool // nominal times of the moments that make one of the opportunities
 	outside      []part
 }
+
+// mostMeasured is the number of opportunities of a kind in one flight up to which each
+// is measured. A day of training has a few dozen; more come of a switch that chatters,
+// and would fill the report.
+const mostMeasured = 200
 
 // partsOf lists the part of each opportunity, none for a measurement of the flight.
 // told says that the recording shows all there were. Of gear movements it never
@@ -39,9 +44,14 @@ func partsOf(env *Tracks, rule *MeasurementRule, all []Opportunity) (parts []par
 		return nil, true
 	}
 	open := ofKind(all, rule.Opportunity)
+	owned := map[float64]bool{}
+	for i := range open {
+		for _, t := range []float64{open[i].Begins.Nominal, open[i].Ends.Nominal, open[i].moment} {
+			owned[t] = true
+		}
+	}
 	for i, o := range open {
-		p := part{number: i + 1, open: o, begins: o.Begins, ends: o.Ends}
-		p.others = append(append(p.others, open[:i]...), open[i+1:]...)
+		p := part{number: i + 1, open: o, begins: o.Begins, ends: o.Ends, owned: owned}
 		switch rule.Including {
 		case IncludingBefore:
 			if p.begins = exactly(env.flight.Span.Start); i > 0 {
@@ -94,11 +104,8 @@ func (p *part) moment(m readings.Moment) (in readings.Moment, ok bool) {
 		return p.beside(m)
 	case m.InNominal() && p.open.owns(m.Nominal):
 		return m, true
-	}
-	for i := range p.others {
-		if m.InNominal() && p.others[i].owns(m.Nominal) {
-			return m, false
-		}
+	case p.owned[m.Nominal]: // by another
+		return m, false
 	}
 	if m.Latest < p.begins.Earliest || m.Earliest > p.ends.Latest || m.Earliest < m.Latest && (m.Latest == p.begins.Earliest || m.Earliest == p.ends.Latest) {
 		return m, false

@@ -2,6 +2,7 @@ package detect_test
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -100,6 +101,41 @@ func TestOpportunityPartlyRecorded(t *testing.T) {
 		}
 		if note := strings.Join(m.Fallbacks, "; "); m.Partial != strings.Contains(note, "the recording ends in the air") {
 			t.Errorf("%s: partly recorded %v, noted %q", id, m.Partial, note)
+		}
+	}
+}
+
+// TestChatteringLeverIsNotMeasured records a lever that flickers in flight: no report
+// is filled with hundreds of extensions, and it says why.
+func TestChatteringLeverIsNotMeasured(t *testing.T) {
+	_, profile := shippedDetector(t)
+	rules, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	detector, err := detect.New(profile, &detect.RuleSet{Measurements: rules.Measurements})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		seconds float64
+		want    int // extensions measured
+	}{{796, 200}, {824, 0}} {
+		r := rand.New(rand.NewPCG(1, 1))
+		ground := func(at float64) float64 { return map[bool]float64{true: 1, false: 0}[at < 20 || at >= 20+c.seconds] }
+		result := detector.Detect(recordingOf(1000,
+			record(r, "left_strut_compressed", 0.25, 1000, 0, 0, ground), record(r, "right_strut_compressed", 0.25, 1000, 0, 0, ground),
+			record(r, "computed_airspeed", 1, 1000, 1, 0, func(float64) float64 { return 180 }),
+			record(r, "gear_lever", 1, 1000, 0, 0, func(at float64) float64 { // two samples of UP, two of DOWN
+				if at < 20+c.seconds && int(at)%4 < 2 {
+					return 0
+				}
+				return 2
+			})))[0]
+		made := measurementsOf(result, "gear-down-airspeed")
+		numbered := slices.DeleteFunc(slices.Clone(made), func(m detect.Measurement) bool { return m.Opportunity == 0 })
+		if len(numbered) < c.want-10 || len(numbered) > 200 || c.want == 0 && (len(made) != 1 || len(made[0].Missing) != 1 || !strings.Contains(made[0].Missing[0], "too many to be real")) {
+			t.Errorf("%v s: %d extensions measured, first %+v", c.seconds, len(numbered), made[0])
 		}
 	}
 }

@@ -32,8 +32,9 @@ func (a addedUp) measure(m *Measurement, p *part) {
 // extreme is the largest or smallest value of a number while a condition holds.
 type extreme struct{ env *Tracks }
 
-// measure bounds the extreme. Why the bounds hold: let the condition hold on C in a
-// history, which holds all
+// measure finds the extreme and bounds it.
+//
+// Why the bounds hold: let the condition hold on C in a history, which holds all
 // of the certain spans and nothing beyond the possible ones. The largest value on
 // C is none larger than the largest of the upper bound over the possible spans,
 // and no smaller than the value at any certain time, so no smaller than the

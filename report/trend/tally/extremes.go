@@ -23,9 +23,9 @@ type Reading struct {
 	Value         float64
 }
 
-// Extremes reads the flights with extreme values, the most extreme first, each once
-// with its most extreme, and where asked for their recordings; a Tally keeps values without their flights.
-// The error is as that of Read.
+// Extremes reads the flights with extreme values, the most extreme first and each
+// once, and their recordings where asked for; a Tally keeps values without their
+// flights. The error is as that of Read.
 func Extremes(o Options, asked []Extreme) ([][]Reading, map[string]Recording, error) {
 	names, err := months(o)
 	if err != nil {
