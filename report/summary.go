@@ -87,7 +87,8 @@ func (c *coverageCounts) addAll(other coverageCounts) {
 	c.NoOpportunity += other.NoOpportunity
 }
 
-// outcomeCounts counts measurements by what became of them.
+// outcomeCounts counts measurements by what became of them: each value of a flight,
+// or flights.
 type outcomeCounts struct {
 	Measured     int `json:"measured"`
 	DidNotHappen int `json:"did_not_happen"`

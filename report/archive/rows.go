@@ -114,6 +114,11 @@ func measurementRow(f *detect.Flight, m *detect.Measurement) schemas.Measurement
 		Recording: f.Recording.SHA256, FlightID: f.ID, Measurement: text(m.Rule.ID), Unit: text(m.Rule.Unit),
 		Outcome: string(m.Outcome), Certainty: string(m.Certainty), Coverage: string(m.Coverage()),
 		UnknownSeconds: rounded(m.UnknownSeconds), Missing: texts(m.Missing), Fallbacks: texts(m.Fallbacks),
+		Opportunity: string(m.Rule.Opportunity),
+	}
+	if m.Opportunity > 0 {
+		row.OpportunityNumber = number(m.Opportunity)
+		row.OpportunityBeginsS, row.OpportunityEndsS = known(m.Begins.Nominal), known(m.Ends.Nominal)
 	}
 	if m.Outcome == detect.Measured {
 		row.Value, row.Lowest, row.Highest = known(m.Value), known(m.Lowest), known(m.Highest)

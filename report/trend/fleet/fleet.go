@@ -27,6 +27,9 @@ type Fleet struct {
 	Aircraft int
 	Rules    int
 	Nothing  bool // nothing is wrong: every rate stays as it is
+	// Circuits: one flight in so many is of circuits, with six lift-offs and touchdowns,
+	// whose values are more alike than those of different flights; 0: none is.
+	Circuits int
 }
 
 // Million is the archive large operators reach in years: 1 million flights and
@@ -50,14 +53,36 @@ const (
 	slowPerMonth = 0.12 // s that the leg grows slower by
 )
 
-// measured are the measurements made: their mean and spread.
+// measured are the measurements made, in each of what: their mean and spread.
 var measured = []struct {
 	name, unit   string
 	mean, spread float64
+	of           detect.OpportunityKind
 }{
-	{"lift-off-airspeed", "kt", 142, 6}, {"gear-up-time", "s", 4.1, 0.9}, {"gear-up-height", "ft", 120, 35},
-	{"retraction-time", "s", 8.4, 0.35}, {"retraction-time-left", "s", 8.0, 0.35}, {"retraction-time-right", "s", 8.1, 0.35},
-	{"touchdown-airspeed", "kt", 131, 5}, {"touchdown-acceleration", "g", 1.35, 0.12},
+	{"lift-off-airspeed", "kt", 142, 6, detect.OpenLiftOff}, {"gear-up-time", "s", 4.1, 0.9, detect.OpenLiftOff}, {"gear-up-height", "ft", 120, 35, detect.OpenRetraction},
+	{"retraction-time", "s", 8.4, 0.35, detect.OpenRetraction}, {"retraction-time-left", "s", 8.0, 0.35, detect.OpenRetraction}, {"retraction-time-right", "s", 8.1, 0.35, detect.OpenRetraction},
+	{"touchdown-airspeed", "kt", 131, 5, detect.OpenTouchdown}, {"touchdown-acceleration", "g", 1.35, 0.12, detect.OpenTouchdown},
+}
+
+// The values of a flight of circuits: how many, and the share of their variance that
+// they have in common.
+const (
+	circuits = 6
+	inCommon = 0.8
+)
+
+// values makes the values of a measurement on one flight.
+func (f Fleet) values(source *rand.Rand, n int, mean float64) []float64 {
+	m := measured[n]
+	if f.Circuits == 0 || source.IntN(f.Circuits) > 0 {
+		return []float64{thousandths(mean + m.spread*source.NormFloat64())}
+	}
+	common := math.Sqrt(inCommon) * source.NormFloat64()
+	out := make([]float64, circuits)
+	for i := range out {
+		out[i] = thousandths(mean + m.spread*(common+math.Sqrt(1-inCommon)*source.NormFloat64()))
+	}
+	return out
 }
 
 const slowLeg = 4 // in measured

@@ -194,13 +194,16 @@ var (
 
 func (w *monthWriter) measure(aircraft int, recording, id string) {
 	for n, m := range measured {
-		value := thousandths(m.mean + m.spread*w.source.NormFloat64() + w.slower(n, w.month, aircraft))
-		row := schemas.MeasurementRow{Recording: recording, FlightID: id, Measurement: m.name, Unit: m.unit,
-			Outcome: string(detect.Measured), Certainty: string(detect.Certain), Coverage: string(detect.Evaluated), Value: &value}
-		if w.source.IntN(50) == 0 {
-			row.Outcome, row.Value = string(detect.DidNotHappen), nil
+		for i, value := range w.values(w.source, n, m.mean+w.slower(n, w.month, aircraft)) {
+			number, begins, ends := int32(i+1), float64(500+700*i), float64(600+700*i)
+			row := schemas.MeasurementRow{Recording: recording, FlightID: id, Measurement: m.name, Unit: m.unit,
+				Outcome: string(detect.Measured), Certainty: string(detect.Certain), Coverage: string(detect.Evaluated), Value: &value,
+				Opportunity: string(m.of), OpportunityNumber: &number, OpportunityBeginsS: &begins, OpportunityEndsS: &ends}
+			if w.source.IntN(50) == 0 {
+				row.Outcome, row.Value = string(detect.DidNotHappen), nil
+			}
+			w.measurements.add(row)
 		}
-		w.measurements.add(row)
 	}
 }
 

@@ -79,9 +79,6 @@ func NewRanked(sorted []float64) *Ranked {
 	return r
 }
 
-// Sorted returns the pooled sample; the caller must not change it.
-func (r *Ranked) Sorted() []float64 { return r.sorted }
-
 // rankSum adds up the ranks, from 1, of sorted values of the pooled sample; equal
 // values share the mean of their ranks.
 func (r *Ranked) rankSum(part []float64) (sum float64) {
