@@ -10,6 +10,11 @@ func earlier(a, b Time) Time {
 	return Time{min(a.Nominal, b.Nominal), min(a.Earliest, b.Earliest), min(a.Latest, b.Latest)}
 }
 
+// later is the time of whichever comes last.
+func later(a, b Time) Time {
+	return Time{max(a.Nominal, b.Nominal), max(a.Earliest, b.Earliest), max(a.Latest, b.Latest)}
+}
+
 // happened turns times into moments that happen in every history.
 func happened(times []Time) []readings.Moment {
 	out := make([]readings.Moment, len(times))

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -61,10 +62,13 @@ func shippedDetectorOf(t testing.TB, name string) (*detect.Detector, *schemas.Pr
 	return detectorOf(t, p), p
 }
 
+// builtinRules are read once: that takes longer than many a flight.
+var builtinRules = sync.OnceValues(func() (*detect.RuleSet, error) { return detect.LoadRules() })
+
 // detectorOf makes a detector of the built-in rules for a profile.
 func detectorOf(t testing.TB, p *schemas.Profile) *detect.Detector {
 	t.Helper()
-	rules, err := detect.LoadRules()
+	rules, err := builtinRules()
 	if err != nil {
 		t.Fatal(err)
 	}

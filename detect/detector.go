@@ -135,7 +135,7 @@ func (d *Detector) flight(f *Flight) *Result {
 	if !d.trusting {
 		doubtful(result, env)
 	}
-	result.Measurements = measurements(env, d.rules.Measurements)
+	result.Measurements = measurements(env, d.rules.Measurements, result.Opportunities)
 	order := map[*Rule]int{}
 	for i, r := range d.rules.Rules {
 		order[r] = i

@@ -78,9 +78,10 @@ func spanEvent(env *Tracks, rule *Rule, possible, nominal Span, sure readings.Sp
 		End:       Time{nominal.End, earliest, possible.End},
 	}
 	if len(sure) > 0 {
+		// In the history in which no more than these are true, the event is one of them.
 		e.Certainty = Certain
-		e.Start.Latest = sure[0].Start
-		e.End.Earliest = floor(sure[len(sure)-1].End)
+		e.Start.Latest = sure[len(sure)-1].Start
+		e.End.Earliest = floor(sure[0].End)
 	}
 	e.complete(env)
 	return e

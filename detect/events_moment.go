@@ -73,6 +73,10 @@ func candidatesOf(env *Tracks, rule *Rule) ([]candidate, readings.Spans) {
 func (c candidate) bounds() Span { return Span{Start: c.Earliest, End: c.Latest} }
 func (c candidate) at() Span     { return Span{Start: c.Nominal, End: c.Nominal} }
 
+// farthest has the ends the wrong way round: the gap from one to the next is then the
+// longest in any history.
+func (c candidate) farthest() Span { return Span{Start: c.Latest, End: c.Earliest} }
+
 // groups puts together those whose times are no further apart than the gap. A gap
 // of zero leaves each alone.
 func groups(all []candidate, gap float64, timeOf func(candidate) Span) (out [][]candidate) {
@@ -101,17 +105,21 @@ func momentEvent(env *Tracks, rule *Rule, near, found []candidate) Event {
 	alone := len(found) == 1 && floor(found[0].Earliest) == earliest && found[0].Latest == latest
 	e := Event{Rule: rule, Certainty: Possible, Moment: alone,
 		Start: Time{first, earliest, latest}, End: Time{last, earliest, latest}}
+	var sure []candidate
 	for _, c := range found {
 		if c.sure() {
-			if e.Certainty != Certain {
-				e.Start.Latest = c.Latest
-			}
-			e.Certainty = Certain
-			e.End.Earliest = floor(c.Earliest)
+			sure = append(sure, c)
 		}
 		reach := stretch(c.Earliest, c.Latest)
 		e.Sure = readings.Union(e.Sure, c.condition.Certain.Within(reach))
 		e.Maybe = readings.Union(e.Maybe, c.condition.Possible.Within(reach))
+	}
+	// In the history that parts them most, the event is one of several.
+	if parts := groups(sure, rule.MergeGap, candidate.farthest); len(parts) > 0 {
+		first, last := parts[0], parts[len(parts)-1]
+		e.Certainty = Certain
+		e.Start.Latest = last[0].Latest
+		e.End.Earliest = floor(first[len(first)-1].Earliest)
 	}
 	e.complete(env)
 	return e

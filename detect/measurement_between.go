@@ -8,12 +8,13 @@ import (
 	"downlock/detect/readings"
 )
 
-// between measures the seconds from a moment to the next one of another kind.
-func (m *Measurement) between(env *Tracks) {
-	from, unknownFrom := counted(env, m.Rule.from, m.Rule.while)
-	to, unknownTo := counted(env, m.Rule.to, nil)
-	m.UnknownSeconds = readings.Union(unknownFrom, unknownTo).Seconds()
-	m.choose(pairs(from, to))
+// untilNext measures the seconds from a moment to the next one of another kind. Pairs
+// are made over the whole flight, so that none reaches past another of its moments into
+// the next opportunity.
+func untilNext(env *Tracks, rule *MeasurementRule) occurrences {
+	from, unknownFrom := counted(env, rule.from, rule.while)
+	to, unknownTo := counted(env, rule.to, nil)
+	return occurrences{pairs(from, to), readings.Union(unknownFrom, unknownTo)}
 }
 
 // pairs lists the pairs of a moment and the next one of to that may be in some

@@ -16,6 +16,39 @@ type occurrence struct {
 	value, low, high float64
 }
 
+// occurrences are those of a flight. The moment shown says which part of the flight
+// each belongs to; where it is the first of two, the second must be able to lie
+// there too.
+type occurrences struct {
+	all     []occurrence
+	unknown readings.Spans
+}
+
+func (x occurrences) measure(m *Measurement, p *part) {
+	m.UnknownSeconds = p.within(x.unknown).Seconds()
+	if p.whole {
+		m.choose(x.all)
+		return
+	}
+	var own []occurrence
+	for _, o := range x.all {
+		in, ok := p.moment(o.shown)
+		if ok && p.outside == nil {
+			_, ok = p.moment(o.order)
+		}
+		if !ok {
+			continue
+		}
+		if !in.InNominal() {
+			o.order.Nominal = math.NaN()
+		}
+		o.order.Certain = o.order.Certain && in.Certain
+		o.shown = in
+		own = append(own, o)
+	}
+	m.choose(own)
+}
+
 // counted lists the moments at which while may hold, each cut down to the times
 // at which it may, and the time in which missing samples may hide more of them.
 // What may be hidden is listed too, as moments that happen in some history only.
@@ -50,23 +83,22 @@ func counted(env *Tracks, at, while *language.Expression) (moments []readings.Mo
 }
 
 // atMoments measures a number at moments.
-func (m *Measurement) atMoments(env *Tracks) {
-	moments, unknown := counted(env, m.Rule.at, m.Rule.while)
-	m.UnknownSeconds = unknown.Seconds()
+func atMoments(env *Tracks, rule *MeasurementRule) occurrences {
+	moments, unknown := counted(env, rule.at, rule.while)
 	var windows readings.Spans
-	reach := m.Rule.Around
+	reach := rule.Around
 	for _, x := range moments {
 		wide := x
 		wide.Earliest, wide.Latest = x.Earliest+min(reach[0], 0), x.Latest+max(reach[1], 0)
 		windows = readings.Union(windows, around(env, wide))
 	}
-	number := m.Rule.of.Number(env, windows)
-	occurrences := make([]occurrence, len(moments))
+	number := rule.of.Number(env, windows)
+	found := make([]occurrence, len(moments))
 	for i, x := range moments {
 		o := occurrence{order: x, shown: x, value: math.NaN()}
 		if reach[0] < reach[1] {
-			o.value, o.low, o.high = extremeAround(number, x, reach, m.Rule.Take == "smallest")
-			occurrences[i] = o
+			o.value, o.low, o.high = extremeAround(number, x, reach, rule.Take == "smallest")
+			found[i] = o
 			continue
 		}
 		if x.InNominal() {
@@ -75,9 +107,9 @@ func (m *Measurement) atMoments(env *Tracks) {
 			}
 		}
 		o.low, o.high = boundsOver(number, x.Earliest, x.Latest)
-		occurrences[i] = o
+		found[i] = o
 	}
-	m.choose(occurrences)
+	return occurrences{found, unknown}
 }
 
 // extremeAround is the largest value of a number around a moment, or the smallest.
@@ -119,17 +151,27 @@ func boundsOver(n readings.Number, from, to float64) (low, high float64) {
 	return low, high
 }
 
-// countMoments counts moments. A moment that happens in every history is one at
-// least; where samples are missing there is no telling how many they hide.
-func (m *Measurement) countMoments(env *Tracks) {
-	moments, unknown := counted(env, m.Rule.count, m.Rule.while)
+// countedMoments are the moments that are counted.
+type countedMoments struct {
+	all     []readings.Moment
+	unknown readings.Spans
+}
+
+// measure counts moments. A moment that happens in every history is one at least;
+// where samples are missing there is no telling how many they hide.
+func (x countedMoments) measure(m *Measurement, p *part) {
+	unknown := p.within(x.unknown)
 	m.Outcome, m.UnknownSeconds = Measured, unknown.Seconds()
-	for _, x := range moments {
+	for _, k := range x.all {
+		in, ok := p.moment(k)
+		if !ok {
+			continue
+		}
 		m.Highest++
-		if x.InNominal() {
+		if in.InNominal() {
 			m.Value++
 		}
-		if x.Certain {
+		if in.Certain {
 			m.Lowest++
 		}
 	}

@@ -21,6 +21,7 @@ func (s *RuleSet) Measurement(id string) *MeasurementRule {
 type measurementText struct {
 	ID, Title, Group, Definition                  string
 	Of, At, From, To, Seconds, Count, While, Take string
+	Opportunity, Including                        string
 	Around                                        [2]float64
 	Off                                           bool
 }
@@ -54,6 +55,13 @@ func (p *packReader) measurement(path string, t measurementText) *MeasurementRul
 	m := &MeasurementRule{
 		ID: t.ID, Title: t.Title, Group: t.Group, Definition: t.Definition, Take: t.Take, Pack: p.pack,
 		Of: t.Of, At: t.At, From: t.From, To: t.To, Seconds: t.Seconds, Count: t.Count, While: t.While, Around: t.Around,
+		Opportunity: OpenFlight, Including: t.Including,
+	}
+	if t.Opportunity != "" {
+		m.Opportunity = p.opportunity(path, t.Opportunity)
+	}
+	if m.Including != "" && m.Opportunity == OpenFlight {
+		p.problem(path+"/including", fmt.Sprintf("measurement %q includes what is %s the flight, which has nothing there", t.ID, t.Including), "add opportunity, or remove including")
 	}
 	for _, f := range []struct{ name, value string }{{"title", t.Title}, {"definition", t.Definition}} {
 		if f.value == "" {

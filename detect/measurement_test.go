@@ -12,16 +12,24 @@ import (
 	"downlock/detect"
 )
 
-// measurementOf finds a measurement of a result by id.
+// measurementOf finds the first measurement of an id in a result.
 func measurementOf(t testing.TB, r *detect.Result, id string) detect.Measurement {
 	t.Helper()
+	made := measurementsOf(r, id)
+	if len(made) == 0 {
+		t.Fatalf("no measurement %s", id)
+	}
+	return made[0]
+}
+
+// measurementsOf lists those of an id, one for each opportunity.
+func measurementsOf(r *detect.Result, id string) (made []detect.Measurement) {
 	for _, m := range r.Measurements {
 		if m.Rule.ID == id {
-			return m
+			made = append(made, m)
 		}
 	}
-	t.Fatalf("no measurement %s", id)
-	return detect.Measurement{}
+	return made
 }
 
 // bounds reports whether a true value lies in a measurement's bounds, but for

@@ -6,20 +6,33 @@ import (
 	"downlock/detect/readings"
 )
 
-// addUp measures how long a condition holds: in every history at least as long
-// as it certainly does, and no longer than it possibly does.
-func (m *Measurement) addUp(env *Tracks) {
-	c := m.Rule.seconds.Condition(env)
-	if m.Rule.while != nil {
-		c = readings.And(m.Rule.while.Condition(env), c)
-	}
-	m.Outcome = Measured
-	m.Value, m.Lowest, m.Highest = c.True.Seconds(), c.Certain.Seconds(), c.Possible.Seconds()
-	m.UnknownSeconds = c.Missing(env.windows()).Seconds()
+// addedUp is where the condition holds whose seconds are added up.
+type addedUp struct {
+	holds   readings.Condition
+	windows readings.Spans
 }
 
-// extreme measures the largest or smallest value of a number while a condition
-// holds.
+func addUp(env *Tracks, rule *MeasurementRule) addedUp {
+	c := rule.seconds.Condition(env)
+	if rule.while != nil {
+		c = readings.And(rule.while.Condition(env), c)
+	}
+	return addedUp{c, env.windows()}
+}
+
+// measure measures how long a condition holds: in every history at least as long
+// as it certainly does, and no longer than it possibly does.
+func (a addedUp) measure(m *Measurement, p *part) {
+	c := p.condition(a.holds, a.windows)
+	m.Outcome = Measured
+	m.Value, m.Lowest, m.Highest = c.True.Seconds(), c.Certain.Seconds(), c.Possible.Seconds()
+	m.UnknownSeconds = c.Missing(a.windows).Seconds()
+}
+
+// extreme is the largest or smallest value of a number while a condition holds.
+type extreme struct{ env *Tracks }
+
+// measure finds the extreme and bounds it.
 //
 // Why the bounds hold: let the condition hold on C in a history, which holds all
 // of the certain spans and nothing beyond the possible ones. The largest value on
@@ -27,22 +40,22 @@ func (m *Measurement) addUp(env *Tracks) {
 // and no smaller than the value at any certain time, so no smaller than the
 // largest of the lower bound there. With no certain time it is still a value at
 // some possible one. The smallest is the largest of the negative.
-func (m *Measurement) extreme(env *Tracks) {
-	windows := env.windows()
+func (x extreme) measure(m *Measurement, p *part) {
+	windows := x.env.windows()
 	c := readings.Always(windows)
 	if m.Rule.while != nil {
-		c = m.Rule.while.Condition(env)
+		c = m.Rule.while.Condition(x.env)
 	}
+	c = p.condition(c, windows)
 	sign := 1.0
 	if m.Rule.Take == "smallest" {
 		sign = -1
 	}
-	n := m.Rule.of.Number(env, c.Possible)
+	n := m.Rule.of.Number(x.env, c.Possible)
 	if sign < 0 {
 		n = n.Scale(sign)
 	}
 	m.UnknownSeconds = readings.Union(c.Missing(windows), n.Nominal.Holes(c.True)).Seconds()
-	m.Certainty = Certain
 	if len(c.Certain) == 0 && len(c.Possible) > 0 {
 		m.Certainty = Possible
 	}

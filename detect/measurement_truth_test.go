@@ -219,7 +219,7 @@ func (f *inventedFlight) looks() (out []float64) {
 // measure.
 func (f *inventedFlight) truth() map[string][]float64 {
 	up, down := only(f.begins(is(f.lever, 0)), f.airborne), only(f.begins(is(f.lever, 2)), f.airborne)
-	locked, lockedUp := f.begins(f.allOf(f.down)), f.begins(f.allOf(f.up))
+	locked := f.begins(f.allOf(f.down))
 	height := func(t float64) float64 { return straight(f.height, t) }
 	first := func(v []float64) []float64 { return v[:min(1, len(v))] }
 	last := func(v []float64) []float64 { return v[max(len(v)-1, 0):] }
@@ -254,17 +254,9 @@ func (f *inventedFlight) truth() map[string][]float64 {
 	truth := map[string][]float64{
 		"lift-off-airspeed":            {f.airspeed(f.liftOff)},
 		"touchdown-airspeed":           {f.airspeed(f.touchdown)},
-		"gear-up-height":               first(valuesAt(height, up)),
-		"gear-up-airspeed":             first(valuesAt(f.airspeed, up)),
 		"gear-up-time":                 first(next([]float64{f.liftOff}, f.begins(is(f.lever, 0)))),
-		"gear-down-height":             last(valuesAt(height, down)),
-		"gear-down-airspeed":           last(valuesAt(f.airspeed, down)),
 		"gear-locked-height":           last(valuesAt(height, only(locked, f.airborne))),
 		"gear-locked-to-touchdown":     last(next(only(locked, f.airborne), []float64{f.touchdown})),
-		"extension-time":               last(next(down, locked)),
-		"retraction-time":              first(next(up, lockedUp)),
-		"unlock-time":                  first(next(up, f.begins(func(t float64) bool { return !f.anyOf(f.down)(t) }))),
-		"extension-spread":             last(next(only(f.begins(f.anyOf(f.down)), f.airborne), locked)),
 		"gear-extended-seconds":        total(airborneOut),
 		"lever-movements":              {float64(len(up) + len(down))},
 		"extended-speed-excess":        largest(func(t float64) float64 { return f.airspeed(t) - 280 }, airborneOut), // the shipped limit
@@ -278,9 +270,57 @@ func (f *inventedFlight) truth() map[string][]float64 {
 		"horn-switch-uses":             {float64(len(uses))},
 		"horn-switch-height":           smallest(valuesAt(height, uses)),
 	}
+	return truth
+}
+
+// movement is one gear movement: when it was selected in the air, and what is true
+// of it, none where there is nothing to measure.
+type movement struct {
+	selected float64
+	value    []float64
+}
+
+// movements gives the true value of measurements made in every retraction or
+// extension.
+func (f *inventedFlight) movements() map[string][]movement {
+	up, down := only(f.begins(is(f.lever, 0)), f.airborne), only(f.begins(is(f.lever, 2)), f.airborne)
+	height := func(t float64) float64 { return straight(f.height, t) }
+	// The lever stays for 16 s and more, longer than the legs take.
+	within := func(selected float64, times []float64) []float64 {
+		return only(times, func(t float64) bool { return t >= selected && t < selected+15 })
+	}
+	each := func(selections []float64, of func(selected float64) []float64) (out []movement) {
+		for _, s := range selections {
+			v := of(s)
+			out = append(out, movement{s, v[:min(1, len(v))]})
+		}
+		return out
+	}
+	until := func(times []float64) func(float64) []float64 {
+		return func(selected float64) []float64 {
+			return valuesAt(func(t float64) float64 { return t - selected }, within(selected, times))
+		}
+	}
+	at := func(v func(float64) float64) func(float64) []float64 {
+		return func(selected float64) []float64 { return []float64{v(selected)} }
+	}
+	truth := map[string][]movement{
+		"gear-up-height":     each(up, at(height)),
+		"gear-up-airspeed":   each(up, at(f.airspeed)),
+		"gear-down-height":   each(down, at(height)),
+		"gear-down-airspeed": each(down, at(f.airspeed)),
+		"extension-time":     each(down, until(f.begins(f.allOf(f.down)))),
+		"retraction-time":    each(up, until(f.begins(f.allOf(f.up)))),
+		"unlock-time":        each(up, until(f.begins(func(t float64) bool { return !f.anyOf(f.down)(t) }))),
+		"extension-spread": each(down, func(selected float64) []float64 {
+			return next(within(selected, only(f.begins(f.anyOf(f.down)), f.airborne)), within(selected, f.begins(f.allOf(f.down))))
+		}),
+		"extension-speed-excess":  each(down, at(func(t float64) float64 { return f.airspeed(t) - 250 })), // the shipped limits
+		"retraction-speed-excess": each(up, at(func(t float64) float64 { return f.airspeed(t) - 230 })),
+	}
 	for i, leg := range inventedLegs {
-		truth["extension-time-"+leg] = last(next(down, f.begins(is(f.down[i], 1))))
-		truth["retraction-time-"+leg] = first(next(up, f.begins(is(f.up[i], 1))))
+		truth["extension-time-"+leg] = each(down, until(f.begins(is(f.down[i], 1))))
+		truth["retraction-time-"+leg] = each(up, until(f.begins(is(f.up[i], 1))))
 	}
 	return truth
 }
@@ -360,7 +400,8 @@ func TestMeasurementsHoldTheTruth(t *testing.T) {
 	if testing.Short() {
 		flights = 100
 	}
-	compared, certain := 0, 0
+	var sum measuredScore
+	movements := 0
 	for seed := range flights {
 		r := rand.New(rand.NewPCG(uint64(seed), 7))
 		f := invent(r)
@@ -369,22 +410,72 @@ func TestMeasurementsHoldTheTruth(t *testing.T) {
 			t.Fatalf("seed %d: %d flights", seed, len(results))
 		}
 		for id, want := range f.truth() {
-			m := measurementOf(t, results[0], id)
-			what := fmt.Sprintf("seed %d, %s: %s %s %v in %v to %v; true %v", seed, id, m.Certainty, m.Outcome, m.Value, m.Lowest, m.Highest, want)
-			compared++
-			if m.Certainty == detect.Certain {
-				certain++
-			}
-			switch {
-			case m.Certainty == detect.Certain && (len(want) == 0) != (m.Outcome == detect.DidNotHappen):
-				t.Error(what)
-			case m.Outcome == detect.Measured && (!bounds(m, m.Value) || len(want) > 0 && !bounds(m, want[0])):
-				t.Error(what)
+			sum.compare(t, fmt.Sprintf("seed %d, %s", seed, id), measurementOf(t, results[0], id), want)
+		}
+		before := sum.compared
+		for id, want := range f.movements() {
+			sum.compareMovements(t, fmt.Sprintf("seed %d, %s", seed, id), measurementsOf(results[0], id), want)
+		}
+		movements += sum.compared - before
+	}
+	if sum.certain < sum.compared*8/10 {
+		t.Errorf("only %d of %d measurements are certain", sum.certain, sum.compared)
+	}
+	if movements < 10*flights {
+		t.Errorf("only %d measurements of gear movements in %d flights", movements, flights)
+	}
+	t.Logf("%d measurements compared, %d of them of gear movements, %d certain", sum.compared, movements, sum.certain)
+}
+
+// measuredScore counts measurements that were compared, and those of them that are certain.
+type measuredScore struct{ compared, certain int }
+
+// compare holds a measurement against the true value, none where there is nothing
+// to measure.
+func (s *measuredScore) compare(t *testing.T, what string, m detect.Measurement, want []float64) {
+	t.Helper()
+	s.compared++
+	if m.Certainty == detect.Certain {
+		s.certain++
+	}
+	certainlyWrong := m.Certainty == detect.Certain && (len(want) == 0) != (m.Outcome == detect.DidNotHappen)
+	outside := m.Outcome == detect.Measured && (!bounds(m, m.Value) || len(want) > 0 && !bounds(m, want[0]))
+	if certainlyWrong || outside {
+		t.Errorf("%s, number %d: %s %s %v in %v to %v; true %v", what, m.Opportunity, m.Certainty, m.Outcome, m.Value, m.Lowest, m.Highest, want)
+	}
+}
+
+// compareMovements finds for each measurement the movement that was selected when
+// the samples say, and wants no movement passed over as if there had been none.
+func (s *measuredScore) compareMovements(t *testing.T, what string, made []detect.Measurement, want []movement) {
+	t.Helper()
+	selectedIn := func(m detect.Measurement) (found []movement) {
+		for _, k := range want {
+			if m.Opportunity > 0 && k.selected >= m.Begins.Earliest && k.selected <= m.Begins.Latest {
+				found = append(found, k)
 			}
 		}
+		return found
 	}
-	if certain < compared*8/10 {
-		t.Errorf("only %d of %d measurements are certain", certain, compared)
+	moreMayBe := false
+	for _, m := range made {
+		switch found := selectedIn(m); {
+		case m.Opportunity == 0:
+			moreMayBe = m.Outcome != detect.DidNotHappen || m.Certainty != detect.Certain
+		case len(found) == 1:
+			s.compare(t, what, m, found[0].value)
+		case len(found) == 0 && m.Certainty == detect.Certain && m.Outcome != detect.DidNotHappen:
+			t.Errorf("%s, number %d: %v at %v, none was selected", what, m.Opportunity, m.Value, m.At)
+		case len(found) > 1 && m.Outcome == detect.Measured && !slices.ContainsFunc(found, func(k movement) bool { return len(k.value) == 0 || bounds(m, k.value[0]) }):
+			t.Errorf("%s, number %d: %v in %v to %v; true %v", what, m.Opportunity, m.Value, m.Lowest, m.Highest, found)
+		}
 	}
-	t.Logf("%d measurements compared, %d certain", compared, certain)
+	for _, k := range want {
+		passedOver := !slices.ContainsFunc(made, func(m detect.Measurement) bool {
+			return slices.ContainsFunc(selectedIn(m), func(f movement) bool { return f.selected == k.selected })
+		})
+		if passedOver && len(k.value) > 0 && !moreMayBe {
+			t.Errorf("%s: what was selected at %v is passed over in %+v", what, k.selected, made)
+		}
+	}
 }

@@ -200,7 +200,7 @@ var undecided = map[string]int{
 	"gpws_too_low_gear and gpws_too_low_flaps exchanged":            2,
 	"takeoff_configuration_warning and gpws_too_low_gear exchanged": 2,
 	// No criteria say when the voice of the terrain is required.
-	"gpws_too_low_flaps and gpws_too_low_terrain exchanged": 3,
+	"gpws_too_low_flaps and gpws_too_low_terrain exchanged": 1,
 	// Without wind the two are the same but for the altitude.
 	"computed_airspeed and ground_speed exchanged": 2,
 }

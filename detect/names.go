@@ -203,7 +203,11 @@ func Language() (names []Name, functions []language.Function) {
 		}
 	}
 	for _, v := range schemas.Values() {
-		names = append(names, Name{Name: v.Name, Kind: "value of the profile", Unit: v.Unit, Meaning: v.Meaning})
+		kind := "value of the profile"
+		if v.Limit {
+			kind = "value or limit of the profile"
+		}
+		names = append(names, Name{Name: v.Name, Kind: kind, Unit: v.Unit, Meaning: v.Meaning})
 	}
 	for _, t := range schemas.Tables() {
 		functions = append(functions, language.Function{Name: t.Name, Usage: fmt.Sprintf("%s(number in %s)", t.Name, t.From), Meaning: t.Meaning})
@@ -230,7 +234,7 @@ func vocabulary() *language.Vocabulary {
 			v.Names[p.Name] = parameterType(p)
 		}
 		for _, x := range schemas.Values() {
-			v.Names[x.Name] = language.Type{Kind: language.Number, Unit: x.Unit, Fixed: true}
+			v.Names[x.Name] = language.Type{Kind: language.Number, Unit: x.Unit, Fixed: !x.Limit}
 		}
 		for _, t := range schemas.Tables() {
 			v.Tables[t.Name] = language.Table{From: t.From, To: t.To}

@@ -31,7 +31,7 @@ func addBrakeNames(names map[string]derived) {
 			for i, name := range recorded {
 				n := t.flight.signals.Number(name, within)
 				if i > 0 {
-					n = readings.Larger(hottest, n)
+					n = readings.Highest(hottest, n)
 				}
 				hottest = n
 			}

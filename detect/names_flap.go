@@ -24,7 +24,7 @@ func addFlapNames(names map[string]derived) {
 	add("landing_flap", "landing", "the flap setting is of the class landing")
 	names["flap_placard_speed"] = derived{
 		kind: language.Number, unit: "kt", needs: flapNeeds,
-		meaning: "highest airspeed for the flap setting; no limit where the setting has none",
+		meaning: "highest airspeed for the flap setting, by handle or surface, whichever allows less; no limit where the setting has none",
 		number:  func(t *Tracks, within readings.Spans) readings.Number { return t.flapPlacard(within) },
 	}
 }
@@ -111,13 +111,22 @@ func (t *Tracks) flapCondition(wanted func(schemas.Detent) bool) readings.Condit
 	return set
 }
 
-// flapPlacard is the placard speed of the flap setting in kt.
+// flapPlacard is the placard speed of the flap setting in kt: the lowest of those for
+// the handle and the surface, since either may be the one further out. Where samples
+// of one are missing the other has the say.
 func (t *Tracks) flapPlacard(within readings.Spans) readings.Number {
-	name, _ := t.flapSource()
-	detents := t.flight.Profile.Flaps.Detents
-	if name == "" || len(detents) == 0 {
-		return readings.Number{}
+	var n readings.Number
+	for _, name := range t.flight.Profile.Flaps.Parameters {
+		if t.flight.signals.Has(name) {
+			n = readings.Lowest(n, t.placardFor(name, within))
+		}
 	}
+	return n
+}
+
+// placardFor is the placard speed by one flap parameter alone.
+func (t *Tracks) placardFor(name string, within readings.Spans) readings.Number {
+	detents := t.flight.Profile.Flaps.Detents
 	placard := func(d schemas.Detent) float64 {
 		if d.Placard == 0 {
 			return math.Inf(1)
@@ -127,16 +136,18 @@ func (t *Tracks) flapPlacard(within readings.Spans) readings.Number {
 	if h := t.flight.signals.Step(name); h != nil {
 		return h.Held.Number(func(v float64) float64 { return placard(t.reached(v)) }, within)
 	}
-	// A moving surface passes the detents one after the other: put the ranges
-	// of time in which each is reached together.
+	// A moving surface passes the detents one after the other: put the ranges of
+	// time in which each is reached together. In a gap any of them is possible,
+	// which is no reason to suspect the lowest.
 	var n readings.Number
 	line := t.flight.signals.Line(name)
+	known := line.Gaps(t.flight.Span).Complement(within)
 	for i, d := range detents {
-		in := line.Compare(readings.AtLeast, t.detentFrom(i), within)
+		in := line.Compare(readings.AtLeast, t.detentFrom(i), known)
 		if i+1 < len(detents) {
-			in = readings.And(in, line.Compare(readings.Below, t.detentFrom(i+1), within))
+			in = readings.And(in, line.Compare(readings.Below, t.detentFrom(i+1), known))
 		}
-		n = n.Overlay(in, placard(d))
+		n = n.Overlay(in, readings.Constant(placard(d), known))
 	}
 	return n
 }

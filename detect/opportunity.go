@@ -2,6 +2,7 @@ package detect
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"downlock/detect/readings"
@@ -38,6 +39,15 @@ type Opportunity struct {
 	Kind         OpportunityKind
 	Begins, Ends Time
 	Ended        string // how, where there is more than one way
+
+	// moment is the one that makes it one, where that is neither of its ends.
+	moment float64
+}
+
+// owns reports whether a moment at that nominal time is one of those that make it
+// an opportunity.
+func (o *Opportunity) owns(t float64) bool {
+	return t == o.Begins.Nominal || t == o.Ends.Nominal || t == o.moment
 }
 
 // Span is its nominal reading.
@@ -50,9 +60,12 @@ const afterContact = 10.0
 func opportunities(t *Tracks) []Opportunity {
 	f := t.flight
 	whole := exactly(f.Span.Start)
-	out := []Opportunity{{OpenFlight, whole, exactly(f.Span.End), ""}}
+	out := []Opportunity{{Kind: OpenFlight, Begins: whole, Ends: exactly(f.Span.End), moment: math.NaN()}}
+	addAt := func(moment float64, kind OpportunityKind, begins, ends Time, ended string) {
+		out = append(out, Opportunity{kind, begins, ends, ended, moment})
+	}
 	add := func(kind OpportunityKind, begins, ends Time, ended string) {
-		out = append(out, Opportunity{kind, begins, ends, ended})
+		addAt(math.NaN(), kind, begins, ends, ended)
 	}
 	for _, r := range f.Rolls {
 		add(OpenTakeOffRoll, r.Begins, r.Ends, map[bool]string{true: "rejected", false: "lift-off"}[r.Rejected])
@@ -63,7 +76,7 @@ func opportunities(t *Tracks) []Opportunity {
 	for _, g := range f.groundStays(f.air) {
 		add(OpenGround, g.begins, g.ends, "")
 		if g.flies {
-			add(OpenLiftOff, g.begins, f.climbed(g.ends), "")
+			addAt(g.ends.Nominal, OpenLiftOff, g.begins, f.climbed(g.ends), "")
 		}
 	}
 	for _, s := range t.selections("UP", "gear_up_locked") {
@@ -76,16 +89,16 @@ func opportunities(t *Tracks) []Opportunity {
 		add(OpenApproach, a.Begins, a.Ends, string(a.Outcome))
 	}
 	for _, g := range f.GoArounds {
-		add(OpenGoAround, g.Begins, g.Ends, "")
+		addAt(g.Lowest.Nominal, OpenGoAround, g.Begins, g.Ends, "")
 	}
 	for i, d := range f.Touchdowns {
 		begins, ends := f.air[i].begins, d.Time.later(afterContact)
 		if k := slices.IndexFunc(f.Approaches, func(a Approach) bool { return a.Ends == d.Time }); k >= 0 {
 			begins = f.Approaches[k].Begins
 		}
-		add(OpenTouchdown, begins, ends, string(d.Landed))
+		addAt(d.Time.Nominal, OpenTouchdown, begins, ends, string(d.Landed))
 		kind := map[Landed]OpportunityKind{FullStop: OpenLanding, TouchAndGo: OpenTouchAndGo, BalkedLanding: OpenBalkedLanding}[d.Landed]
-		add(kind, begins, ends, "")
+		addAt(d.Time.Nominal, kind, begins, ends, "")
 	}
 	slices.SortStableFunc(out, func(a, b Opportunity) int {
 		return cmp.Or(cmp.Compare(slices.Index(OpportunityKinds, a.Kind), slices.Index(OpportunityKinds, b.Kind)), cmp.Compare(a.Begins.Nominal, b.Begins.Nominal))

@@ -113,7 +113,8 @@ type Result struct {
 	Checks        []Check      // cross-checks of the whole recording against the profile
 	// Observations say what is odd about single parameters in this flight.
 	Observations []Observation
-	// Measurements holds one per measurement in force, in pack order.
+	// Measurements holds those in force, in pack order: one of the flight, or one of
+	// each opportunity in order of time.
 	Measurements []Measurement
 }
 

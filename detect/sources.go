@@ -6,7 +6,6 @@ import (
 
 	"downlock/detect/readings"
 	"downlock/detect/samples"
-	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -15,8 +14,8 @@ import (
 const leastDisagreement = 5.0
 
 // Two instruments of the same quantity differ by more than their accuracy: they
-// lie at different places, filter and lag. So beyond the accuracies stated a
-// margin is granted: 2 % of the plausible range, but not more than the parameter
+// lie at different places, filter and lag. So beyond the accuracies stated or
+// estimated a margin is granted: 2 % of the plausible range, but not more than the parameter
 // can change in a second, since for some that share is very wide (1240 ft of
 // pressure altitude). Both are conservative, and common practice: in flight
 // parameters change at a fraction of the largest plausible rate, so that the
@@ -52,18 +51,17 @@ var soundRanges = map[string]soundRange{
 // disagreements compare every further source of a parameter with the one the
 // rules use, over a flight. Where one has a gap nothing is said.
 func disagreements(f *Flight, p schemas.Parameter) (out []Observation) {
-	for _, other := range f.Recording.Alternatives {
-		if other.Parameter.Name != p.Name || other.Len() == 0 {
+	for _, other := range f.signals.Further() {
+		if !other.Has(p.Name) {
 			continue
 		}
-		used := f.signals.Series(p.Name)
 		compare := compareCodes
 		if p.Numeric() {
 			compare = compareNumbers
 		}
-		spans, known, how := compare(used, other, f.Span)
+		spans, known, how := compare(f.signals, other, p, f.Span)
 		if len(spans) > 0 {
-			evidence := fmt.Sprintf("%s and %s differ %sfor %.0f s of %.0f s", used.Column, other.Column, how, spans.Seconds(), known.Seconds())
+			evidence := fmt.Sprintf("%s and %s differ %sfor %.0f s of %.0f s", f.signals.Series(p.Name).Column, other.Series(p.Name).Column, how, spans.Seconds(), known.Seconds())
 			out = append(out, Observation{SourcesDisagree, p.Name, spans, evidence})
 		}
 	}
@@ -72,13 +70,14 @@ func disagreements(f *Flight, p schemas.Parameter) (out []Observation) {
 
 // compareNumbers gives where two sources of a number surely differ by more than
 // they may, where both are known, and by how much they differ in words.
-func compareNumbers(used, other *ingest.Series, within Span) (differ, known readings.Spans, how string) {
-	p := used.Parameter
+func compareNumbers(used, other *samples.Set, p schemas.Parameter, within Span) (differ, known readings.Spans, how string) {
 	allowed := sourcesMargin(p)
-	if p.Kind == schemas.Step { // the bounds of a line already allow for its accuracy
-		allowed += used.Accuracy + other.Accuracy
+	// The bounds of a line allow for its accuracy, stated or estimated. A step has none, and
+	// none is estimated: the distance of its values is that of the detents.
+	if p.Kind == schemas.Step {
+		allowed += used.Series(p.Name).Accuracy + other.Series(p.Name).Accuracy
 	}
-	a, b := numberOf(used), numberOf(other)
+	a, b := used.Sampled(p.Name), other.Sampled(p.Name)
 	if readings.NeverApart(a, b, within, allowed) {
 		return nil, nil, ""
 	}
@@ -115,22 +114,14 @@ func sound(a, b readings.Sampled, p schemas.Parameter, windows readings.Spans) r
 	return readings.Union(inside(a), inside(b))
 }
 
-// numberOf is a source as the rules would read it.
-func numberOf(s *ingest.Series) readings.Sampled {
-	if s.Parameter.Kind == schemas.Step {
-		return readings.HeldNumber{Held: readings.NewHeld(samples.Sampling(s), s.Numbers())}
-	}
-	return &readings.Line{Sampling: samples.Sampling(s), Values: s.Numbers(), Accuracy: s.Accuracy}
-}
-
 // compareCodes gives where the nominal values of two sources of a discrete or
 // state differ, where both are known, and what they read first. A stretch that
 // slow sampling alone could explain does not count.
-func compareCodes(used, other *ingest.Series, within Span) (differ, known readings.Spans, how string) {
+func compareCodes(used, other *samples.Set, p schemas.Parameter, within Span) (differ, known readings.Spans, how string) {
 	windows := readings.Spans{within}
-	a, b := readings.NewHeld(samples.Sampling(used), used.Codes()), readings.NewHeld(samples.Sampling(other), other.Codes())
+	a, b := used.Code(p.Name), other.Code(p.Name)
 	apart := readings.Never(windows)
-	for code := range max(2, len(used.Parameter.States)) {
+	for code := range max(2, len(p.States)) {
 		is := func(v uint8) bool { return int(v) == code }
 		first, second := a.Condition(is, windows), b.Condition(is, windows)
 		apart = readings.Or(apart, readings.And(first, readings.Not(second, windows)))
@@ -146,7 +137,7 @@ func compareCodes(used, other *ingest.Series, within Span) (differ, known readin
 	}
 	first, _ := a.At(max(differ[0].Start, a.Times[0])) // the first sample counts a little before its time
 	second, _ := b.At(max(differ[0].Start, b.Times[0]))
-	return differ, known, fmt.Sprintf("(at first %s and %s) ", codeWord(used.Parameter, first), codeWord(used.Parameter, second))
+	return differ, known, fmt.Sprintf("(at first %s and %s) ", codeWord(p, first), codeWord(p, second))
 }
 
 func codeWord(p schemas.Parameter, code uint8) string {

@@ -186,6 +186,34 @@ func TestStepSourcesDisagree(t *testing.T) {
 	}
 }
 
+// Two airspeeds written in steps of 16 and of 24 kt, of which nobody states an accuracy:
+// a step may be wrong by half, 8 and 12 kt, and the margin is 10 kt, so they may differ by
+// 30 kt. The true speed is 132 kt from 300 to 400 s: one reads 128, the other 144. Where
+// the other reads a step more they are 40 kt apart. Between the samples of 319 and 320 s it
+// goes from 144 to 168 kt, so past 158 kt after 14/24 s, and back as far before 381 s.
+func TestCoarseSourcesDisagree(t *testing.T) {
+	speed := through(0, 100, 300, 132, 400, 132, 700, 100)
+	in := func(step float64, more func(t float64) float64) func(t float64) float64 {
+		return func(t float64) float64 { return step * (math.Round(speed(t)/step) + more(t)) }
+	}
+	for _, c := range []struct {
+		name string
+		more func(t float64) float64
+		want []detect.Span
+	}{
+		{"within half a step of each", during(), nil},
+		{"a step more", during(320, 381), []detect.Span{{Start: 319 + 14.0/24, End: 381 - 14.0/24}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			used := sampledEvery("computed_airspeed", 1, 800, in(16, during()))
+			other := secondSource("computed_airspeed", "other", 1, 800, in(24, c.more))
+			used.Column = "used"
+			checkDisagreement(t, disagreementsIn(t, []*ingest.Series{used}, []*ingest.Series{other}), "computed_airspeed", c.want,
+				"used and other differ by up to 40 kt for 61 s of 800 s")
+		})
+	}
+}
+
 // Each further source is compared with the one in use, in the profile's order;
 // one without a valid sample is not.
 func TestSeveralFurtherSources(t *testing.T) {

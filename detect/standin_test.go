@@ -252,7 +252,7 @@ func (truth groundTruth) hold(t *testing.T, results []*detect.Result, reference 
 			continue
 		}
 		if !slices.ContainsFunc(reference, func(r detect.Event) bool {
-			return r.Rule == e.Rule && r.Start.Earliest <= e.End.Latest && e.Start.Earliest <= r.End.Latest
+			return r.Rule.ID == e.Rule.ID && r.Start.Earliest <= e.End.Latest && e.Start.Earliest <= r.End.Latest
 		}) {
 			n.wrong++
 			t.Logf("%s is certain at %.3f s (%.3f to %.3f) and not with the whole profile", e.Rule.ID, e.Start.Nominal, e.Start.Earliest, e.Start.Latest)

@@ -1,10 +1,7 @@
 package detect_test
 
 import (
-	"compress/gzip"
 	"fmt"
-	"io"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -12,40 +9,6 @@ import (
 	"downlock/ingest"
 	"downlock/schemas"
 )
-
-// x100Lines gives the lines of a check flight.
-func x100Lines(t *testing.T, number int) []string {
-	t.Helper()
-	file, err := os.Open(fmt.Sprintf("../testdata/x100/flight-%d.csv.gz", number))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	unpacked, err := gzip.NewReader(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text, err := io.ReadAll(unpacked)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return strings.Split(strings.TrimSpace(string(text)), "\n")
-}
-
-// longRows writes the rows of a wide export as those of a long one; date and clock are
-// parameters like the others.
-func longRows(header string, rows []string) (out []string) {
-	names := strings.Split(header, ",")
-	for _, row := range rows {
-		cells := strings.Split(row, ",")
-		for i, cell := range cells[1:] {
-			if cell != "" {
-				out = append(out, cells[0]+","+names[i+1]+","+cell)
-			}
-		}
-	}
-	return out
-}
 
 // Seven check flights one after the other in one export, whose elapsed time begins anew
 // with each: seven flights, each with the events of its own truth and its own day.
@@ -58,12 +21,12 @@ func TestElapsedTimeBeginsAnew(t *testing.T) {
 	var wide, long, header string
 	starts := map[int]string{}
 	for _, n := range numbers {
-		lines := x100Lines(t, n)
+		lines := linesOf(t, fmt.Sprintf("../testdata/x100/flight-%d.csv.gz", n))
 		header = lines[0]
 		first := strings.Split(lines[1], ",")
 		starts[n] = first[1] + "T" + first[2] + "Z"
 		wide += strings.Join(lines[1:], "\n") + "\n"
-		long += strings.Join(longRows(header, lines[1:]), "\n") + "\n"
+		long += strings.Join(longForm(lines)[1:], "\n") + "\n"
 	}
 	for name, text := range map[string]string{"wide": header + "\n" + wide, "long": "time_s,parameter,value\n" + long} {
 		recording, err := ingest.ReadBytes("all.csv", []byte(text), profile)
@@ -89,37 +52,5 @@ func TestElapsedTimeBeginsAnew(t *testing.T) {
 				ids[f.ID] = true
 			})
 		}
-	}
-}
-
-// The check flights with every cell filled with the value before it, as many tools
-// write them.
-func TestHeldCheckFlights(t *testing.T) {
-	profile, err := schemas.ReadProfile("../testdata/x100/profile.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, n := range []int{1, 2, 3, 4, 5, 7, 8} {
-		t.Run(fmt.Sprintf("flight-%d", n), func(t *testing.T) {
-			lines := x100Lines(t, n)
-			held := make([]string, strings.Count(lines[0], ",")+1)
-			for i, line := range lines[1:] {
-				for k, cell := range strings.Split(line, ",") {
-					if cell != "" {
-						held[k] = cell
-					}
-				}
-				lines[i+1] = strings.Join(held, ",")
-			}
-			recording, err := ingest.ReadBytes("held.csv", []byte(strings.Join(lines, "\n")+"\n"), profile)
-			if err != nil {
-				t.Fatal(err)
-			}
-			results := detectorOf(t, profile).Detect(recording)
-			if len(results) != 1 {
-				t.Fatalf("%d flights", len(results))
-			}
-			compareWithTruth(t, readTruth(t, fmt.Sprintf("../testdata/x100/truth/flight-%d.json", n)), results[0], true)
-		})
 	}
 }

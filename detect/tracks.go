@@ -125,6 +125,9 @@ func (t *Tracks) Number(name string, within readings.Spans) readings.Number {
 	if d, ok := derivedNames()[name]; ok && d.number != nil {
 		return d.number(t, within)
 	}
+	if limit, ok := t.flight.Profile.Limits[name]; ok {
+		return readings.Through(limit.Points, t.Number(limit.By, within))
+	}
 	return t.flight.signals.Number(name, within)
 }
 
@@ -133,9 +136,11 @@ func (t *Tracks) Compare(name string, r readings.Relation, constant float64) rea
 	key := comparison{name, r, constant}
 	c, ok := t.compared[key]
 	if !ok {
+		_, isDerived := derivedNames()[name]
+		_, isLimit := t.flight.Profile.Limits[name]
 		if name == heightName {
 			c = t.flight.height.Compare(r, constant, t.windows())
-		} else if _, isDerived := derivedNames()[name]; isDerived {
+		} else if isDerived || isLimit {
 			c = readings.Compare(t.Number(name, t.windows()), r, readings.Constant(constant, t.windows()), t.windows())
 		} else {
 			c = t.flight.signals.Compare(name, r, constant, t.windows())
@@ -145,8 +150,8 @@ func (t *Tracks) Compare(name string, r readings.Relation, constant float64) rea
 	return c
 }
 
-// Fixed is a value of the profile, or what stands for it; ok is false where nothing
-// does.
+// Fixed is a value of the profile, or the usual figure that stands for it; ok is false
+// where there is neither, as for a limit that changes with a parameter.
 func (t *Tracks) Fixed(name string) (float64, bool) {
 	v, ok := t.flight.Profile.Values[name]
 	if !ok {
@@ -216,7 +221,10 @@ func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 		}
 		return nil, nil
 	}
-	if vocabulary().Names[name].Fixed {
+	if limit, ok := t.flight.Profile.Limits[name]; ok {
+		return t.needsOf(limit.By)
+	}
+	if slices.ContainsFunc(schemas.Values(), func(v schemas.Value) bool { return v.Name == name }) {
 		if _, ok := t.flight.Profile.Values[name]; ok {
 			return nil, nil
 		}

@@ -156,11 +156,12 @@ func (t *trier) evaluate(r PartReading, p language.Part) PartReading {
 				r.Moments = append(r.Moments, m)
 			}
 		}
-	case p.Type.Fixed:
-		r.Fixed = true
-		r.Value, r.Known = p.Fixed(t.env)
 	default:
-		r.Number = p.Number(t.env, t.window).Within(t.window)
+		r.Value, r.Known = p.Fixed(t.env)
+		r.Fixed = r.Known || p.Type.Fixed
+		if !r.Fixed {
+			r.Number = p.Number(t.env, t.window).Within(t.window)
+		}
 	}
 	return r
 }

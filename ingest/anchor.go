@@ -10,7 +10,7 @@ import (
 	"downlock/schemas"
 )
 
-// anchors is what an export says of the UTC time beside an axis of seconds. Date and
+// anchors are the signs of UTC time beside an axis of seconds. Date and
 // clock have words of their own in the frame, so they stand in different rows, are
 // repeated in others, or lag behind at midnight: each is collected with the time of
 // its row, and the time most of them agree on is taken.
@@ -42,8 +42,8 @@ func (r *reading) needsAnchor() bool {
 	return r.axis.form == formSeconds && !r.current.anchors.done()
 }
 
-// anchor takes the date and the clock of a row, nil for none. The cause says what is
-// wrong with them.
+// anchor takes the date and the clock of a row, nil for none. The cause says how they
+// are wrong.
 func (r *reading) anchor(at float64, date, clock []byte) (cause string) {
 	a := &r.current.anchors
 	date, clock = said(date), said(clock)
@@ -167,7 +167,7 @@ func (r *reading) givenDay() (day time.Time, source string) {
 	return time.Time{}, ""
 }
 
-// setDay gives a stretch its UTC time, as far as it is known, and says what is not.
+// setDay sets the UTC time of a stretch, as far as it is known, and notes the rest.
 // The given day is that of the first row, so of the first stretch alone.
 func (r *reading) setDay(s *stretch, first bool) (notes []string) {
 	if !s.epoch.IsZero() {

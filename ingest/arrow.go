@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"fmt"
+	"slices"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
@@ -50,7 +51,7 @@ func (a *arrowFile) rows() int { return a.total }
 func (a *arrowFile) column(index int) (*column, error) {
 	c := &column{}
 	for _, record := range a.records {
-		if err := c.appendArrow(record.Column(index)); err != nil {
+		if err := c.appendArrow(record.Column(index), a.total); err != nil {
 			return nil, err
 		}
 	}
@@ -58,34 +59,41 @@ func (a *arrowFile) column(index int) (*column, error) {
 }
 
 // appendArrow appends an array's cells: numbers as numbers, all else as the
-// text a CSV export would have.
-func (c *column) appendArrow(values arrow.Array) error {
-	for i := range values.Len() {
-		c.valid = append(c.valid, values.IsValid(i))
-	}
+// text a CSV export would have. The numbers of an array that has all rows are
+// not copied.
+func (c *column) appendArrow(values arrow.Array, rows int) error {
 	if dictionary, ok := values.(*array.Dictionary); ok {
 		return c.appendDictionary(dictionary)
 	}
-	if number := arrowNumber(values); number != nil {
-		for i := range values.Len() {
-			v := 0.0
-			if values.IsValid(i) {
-				v = number(i)
-			}
-			c.numbers = append(c.numbers, v)
-		}
-		return nil
-	}
-	if !arrowText(values.DataType()) {
-		return fmt.Errorf("columns of type %s are not read here; write it as float64 or utf8", values.DataType())
-	}
-	c.boolean = values.DataType().ID() == arrow.BOOL
+	first := c.rows()
 	for i := range values.Len() {
-		text := ""
-		if values.IsValid(i) {
-			text = values.ValueStr(i)
+		if values.IsNull(i) {
+			c.null(first + i)
 		}
-		c.texts = append(c.texts, text)
+	}
+	doubles, isDouble := values.(*array.Float64)
+	number := arrowNumber(values)
+	switch {
+	case isDouble && values.Len() == rows:
+		c.numbers = doubles.Float64Values()
+	case isDouble:
+		c.numbers = append(slices.Grow(c.numbers, rows-first), doubles.Float64Values()...)
+	case number != nil:
+		c.numbers = slices.Grow(c.numbers, rows-first)
+		for i := range values.Len() {
+			c.numbers = append(c.numbers, number(i))
+		}
+	case arrowText(values.DataType()):
+		c.text, c.boolean = true, values.DataType().ID() == arrow.BOOL
+		for i := range values.Len() {
+			text := ""
+			if values.IsValid(i) {
+				text = values.ValueStr(i)
+			}
+			c.texts = append(c.texts, text)
+		}
+	default:
+		return fmt.Errorf("columns of type %s are not read here; write it as float64 or utf8", values.DataType())
 	}
 	return nil
 }
@@ -93,33 +101,22 @@ func (c *column) appendArrow(values arrow.Array) error {
 // appendDictionary reads the distinct values once and refers to them.
 func (c *column) appendDictionary(values *array.Dictionary) error {
 	var distinct column
-	if err := distinct.appendArrow(values.Dictionary()); err != nil {
+	if err := distinct.appendArrow(values.Dictionary(), values.Dictionary().Len()); err != nil {
 		return err
 	}
-	first := len(c.valid) - values.Len()
 	for i := range values.Len() {
-		at := 0
-		if c.valid[first+i] {
+		at := -1
+		if values.IsValid(i) {
 			at = values.GetValueIndex(i)
-			c.valid[first+i] = distinct.valid[at]
 		}
-		switch {
-		case distinct.numbers != nil:
-			c.numbers = append(c.numbers, distinct.numbers[at])
-		case len(distinct.texts) > 0:
-			c.texts = append(c.texts, distinct.texts[at])
-		default:
-			c.texts = append(c.texts, "")
-		}
+		c.appendCell(&distinct, at)
 	}
 	return nil
 }
 
-// arrowNumber gives access to an array of numbers; nil for another array.
+// arrowNumber returns access to an array of other numbers; nil for another array.
 func arrowNumber(values arrow.Array) func(i int) float64 {
 	switch a := values.(type) {
-	case *array.Float64:
-		return a.Value
 	case *array.Float32:
 		return func(i int) float64 { return float64(a.Value(i)) }
 	case *array.Float16:

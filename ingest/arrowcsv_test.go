@@ -67,7 +67,7 @@ func arrowCells(t *testing.T, text []byte, profile *schemas.Profile) (columns ma
 	return columns
 }
 
-// meant gives the canonical value of a cell: the profile's words, scale and unit
+// meant returns the canonical value of a cell: the profile's words, scale and unit
 // at work a second time.
 func meant(t *testing.T, s *Series, source schemas.Source, cell any) float64 {
 	t.Helper()
@@ -177,7 +177,7 @@ func TestLongCSVAsArrowReadsIt(t *testing.T) {
 	}
 }
 
-// plain gives the text of a file, gzip taken off by the standard library.
+// plain returns the text of a file, gzip taken off by the standard library.
 func plain(t *testing.T, path string) []byte {
 	t.Helper()
 	data, err := os.ReadFile(path)

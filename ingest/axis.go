@@ -51,14 +51,14 @@ type axis struct {
 	date    time.Time // that date
 }
 
-// number gives the time of a numeric cell.
+// number returns the time of a numeric cell.
 func (a *axis) number(v float64) float64 {
 	a.form = formSeconds
 	return v * a.unit
 }
 
-// parse gives the time of a cell; date is the row's date cell or nil. The cause
-// says what is wrong with the cell, "" when nothing is.
+// parse returns the time of a cell; date is the row's date cell or nil. The cause
+// says how the cell is wrong, "" where it is not.
 func (a *axis) parse(cell, date []byte) (at float64, cause string) {
 	if a.form == formSeconds { // the usual form, so it is tried first
 		if v, ok := parseDecimal(cell, a.point); ok {

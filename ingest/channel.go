@@ -25,6 +25,8 @@ type channel struct {
 	packed  *packed   // the samples before them, of a large recording
 	chosen  []bool    // of filter
 
+	borrowed bool // times and numbers are not the channel's own: see borrow
+
 	earlier []*channel // the samples of earlier stretches
 	long    longPlace  // in a long export
 	hold    hold       // of one stretch
@@ -60,7 +62,7 @@ func (c *channel) addText(at float64, cell []byte) bool {
 	return c.addOddText(at, cell)
 }
 
-// addOddText is addText for what is left: blanks around the text, and tokens.
+// addOddText is addText for the other cells: blanks around the text, and tokens.
 func (c *channel) addOddText(at float64, cell []byte) bool {
 	trimmed := bytes.TrimSpace(cell)
 	switch {
@@ -94,6 +96,28 @@ func (c *channel) addNumber(at, v float64) bool {
 	return false
 }
 
+// borrow has the channels of a chain take a column and the times of its rows as their
+// samples without a copy, where every cell is one. It reports whether they did. What
+// changes samples later makes them its own first.
+func (c *channel) borrow(times []float64, from *column) bool {
+	for b := c; b != nil; b = b.also {
+		if !b.numeric || from.text || from.valid != nil || slices.ContainsFunc(from.numbers, b.isToken) {
+			return false
+		}
+	}
+	for b := c; b != nil; b = b.also {
+		b.times, b.numbers, b.borrowed = slices.Clip(times), slices.Clip(from.numbers), true
+	}
+	return true
+}
+
+// own copies samples that are not the channel's own, before they are changed.
+func (c *channel) own() {
+	if c.borrowed {
+		c.times, c.numbers, c.borrowed = slices.Clone(c.times), slices.Clone(c.numbers), false
+	}
+}
+
 // grow makes room for so many more samples.
 func (c *channel) grow(n int) {
 	c.times = slices.Grow(c.times, n)
@@ -121,7 +145,7 @@ func (c *channel) whole() int {
 	return n
 }
 
-// packedBytes is what the samples take that are packed.
+// packedBytes is the size of the packed samples.
 func (c *channel) packedBytes() (size int) {
 	if c.packed != nil {
 		size = c.packed.bytes()
@@ -133,10 +157,15 @@ func (c *channel) packedBytes() (size int) {
 }
 
 func (c *channel) addNumeric(at, v float64) {
-	if (c.special || v-v != 0) && c.meaning.isInvalidNumber(v) { // v-v is not 0 for NaN and infinities
+	if c.isToken(v) {
 		c.tokens++
 		return
 	}
 	c.times = append(c.times, at)
 	c.numbers = append(c.numbers, v)
+}
+
+// isToken reports whether a number means "no valid value".
+func (c *channel) isToken(v float64) bool {
+	return (c.special || v-v != 0) && c.meaning.isInvalidNumber(v) // v-v is not 0 for NaN and infinities
 }

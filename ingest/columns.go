@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"fmt"
+	"slices"
 
 	"downlock/schemas"
 )
@@ -14,17 +15,48 @@ type columnar interface {
 	rows() int
 }
 
-// column is one loaded column. Numbers or texts has an entry per row; valid is
-// nil where no cell is null.
+// column is one loaded column. Numbers or texts has an entry per row.
 type column struct {
 	name    string
-	numbers []float64
+	numbers []float64 // may be the file's own: nobody changes them
 	texts   []string
-	valid   []bool
+	valid   []bool // of the rows up to the last null; nil where no cell is null
+	nulls   int
+	text    bool // the cells are texts
 	boolean bool // the texts are true and false
 }
 
-func (c *column) has(row int) bool { return c != nil && (c.valid == nil || c.valid[row]) }
+func (c *column) has(row int) bool { return c != nil && (row >= len(c.valid) || c.valid[row]) }
+
+func (c *column) rows() int { return max(len(c.numbers), len(c.texts)) }
+
+// null makes a cell a null; those before it that are null already are.
+func (c *column) null(row int) {
+	for len(c.valid) < row {
+		c.valid = append(c.valid, true)
+	}
+	c.valid = append(c.valid, false)
+	c.nulls++
+}
+
+// appendCell appends the cell of another column of its kind, a null for a row below 0.
+func (c *column) appendCell(from *column, row int) {
+	c.text, c.boolean = from.text, from.boolean
+	has := row >= 0 && from.has(row)
+	if !has {
+		c.null(c.rows())
+	}
+	switch {
+	case c.text && has:
+		c.texts = append(c.texts, from.texts[row])
+	case c.text:
+		c.texts = append(c.texts, "")
+	case has:
+		c.numbers = append(c.numbers, from.numbers[row])
+	default:
+		c.numbers = append(c.numbers, 0)
+	}
+}
 
 // readColumnar reads a wide or long export from a columnar file.
 func (r *reading) readColumnar(file columnar, kind string) error {
@@ -48,7 +80,7 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	if err != nil {
 		return err
 	}
-	found := false
+	found, whole := false, len(r.earlier) == 0 && !slices.Contains(timed, false)
 	for i, head := range byColumn {
 		if head == nil {
 			continue
@@ -58,22 +90,8 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 		if err != nil {
 			return err
 		}
-		begun := 0 // stretches before that of the row
-		for row, at := range times {
-			for begun < len(r.earlier) && row+1 >= r.beginOf(begun+1) {
-				begun++
-				for channel := head; channel != nil; channel = channel.also {
-					channel.begin()
-				}
-			}
-			if timed[row] && c.has(row) {
-				r.addCell(head, at, c, row)
-			}
-		}
-		for ; begun < len(r.earlier); begun++ { // the file ends with rows without a time
-			for channel := head; channel != nil; channel = channel.also {
-				channel.begin()
-			}
+		if !whole || !head.borrow(times, c) {
+			r.copyCells(head, times, timed, c)
 		}
 		if err := r.checkSamples(); err != nil {
 			return err
@@ -83,6 +101,30 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 		return r.noneMapped(names)
 	}
 	return nil
+}
+
+// copyCells gives the cells of a column to every channel of a chain.
+func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) {
+	for channel := head; channel != nil; channel = channel.also {
+		channel.grow(c.rows() - c.nulls)
+	}
+	begun := 0 // stretches before that of the row
+	for row, at := range times {
+		for begun < len(r.earlier) && row+1 >= r.beginOf(begun+1) {
+			begun++
+			for channel := head; channel != nil; channel = channel.also {
+				channel.begin()
+			}
+		}
+		if timed[row] && c.has(row) {
+			r.addCell(head, at, c, row)
+		}
+	}
+	for ; begun < len(r.earlier); begun++ { // the file ends with rows without a time
+		for channel := head; channel != nil; channel = channel.also {
+			channel.begin()
+		}
+	}
 }
 
 // checkSize refuses a columnar file beyond the limits.
@@ -143,7 +185,7 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 	return r.checkLong(names)
 }
 
-// addCell gives a cell to every channel of a chain.
+// addCell adds a cell to every channel of a chain.
 func (r *reading) addCell(head *channel, at float64, c *column, row int) {
 	for channel := head; channel != nil; channel = channel.also {
 		ok, text := false, ""
@@ -167,7 +209,7 @@ func oneIf(yes bool) float64 {
 	return 0
 }
 
-// readTimes gives the time of every row; timed is false for one without.
+// readTimes returns the time of every row; timed is false for one without.
 func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []bool, err error) {
 	var loaded [3]*column
 	for i, index := range []int{l.time, l.date, l.clock} {
@@ -256,7 +298,7 @@ func (r *reading) load(file columnar, index int) (*column, error) {
 	if err != nil {
 		return nil, &schemas.Problem{File: r.file, Cause: fmt.Sprintf("column %q cannot be read: %v", clip(name), err), Hint: damagedHint}
 	}
-	if n := max(len(c.numbers), len(c.texts)); n != file.rows() || c.valid != nil && len(c.valid) != n {
+	if n := c.rows(); n != file.rows() {
 		return nil, &schemas.Problem{File: r.file, Cause: fmt.Sprintf("column %q has %d cells, the file %d rows", clip(name), n, file.rows()), Hint: damagedHint}
 	}
 	c.name = name

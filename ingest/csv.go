@@ -170,7 +170,7 @@ func (t *csvText) join() bool {
 	return true
 }
 
-// takeLine takes what comes up to the next line end, after what is already in
+// takeLine takes the text up to the next line end, after the part already in
 // the line. A line that is too long is left at the length it had by then.
 func (t *csvText) takeLine() bool {
 	from := t.next // where the search goes on
@@ -208,7 +208,7 @@ func (t *csvText) endLine(end, next int, ended bool) {
 	t.line = t.data[t.start:end]
 }
 
-// tooLong is the problem of a line that is longer than what is read.
+// tooLong is the problem of a line that is longer than the limit.
 func (t *csvText) tooLong() error {
 	return t.problem(0, fmt.Sprintf("a line of more than %d bytes", maxLineBytes), "is this a CSV export? its lines should end in a line feed")
 }

@@ -23,7 +23,7 @@ func newCSVRows(r *reading, t *csvText, wanted []uint8) *csvRows {
 	return &csvRows{text: t, reading: r, splitter: splitter{delimiter: t.delimiter, wanted: wanted}}
 }
 
-// next steps to the next row and gives its time; more is false at the end.
+// next steps to the next row and returns its time; more is false at the end.
 // Blank lines, rows without a time and a last line cut off are passed over, the
 // last two with a note.
 func (rows *csvRows) next() (at float64, more bool, err error) {
@@ -102,7 +102,7 @@ func (rows *csvRows) cut() (width, extra int, err error) {
 	return 0, 0, t.problem(open, "a quoted cell that does not end", "close the quote; a quote inside a quoted cell is written twice")
 }
 
-// time gives the time of the row at hand; timed is false for one without.
+// time returns the time of the row at hand; timed is false for one without.
 func (rows *csvRows) time() (at float64, timed bool, err error) {
 	t, r := rows.text, rows.reading
 	c := rows.find(t.layout.time)
@@ -135,7 +135,7 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	return at, true, err
 }
 
-// find gives the wanted cell of a column in the line at hand; nil when it is
+// find returns the wanted cell of a column in the line at hand; nil when it is
 // blank.
 func (rows *csvRows) find(column int) *cell {
 	for i := range rows.cells {
@@ -146,7 +146,7 @@ func (rows *csvRows) find(column int) *cell {
 	return nil
 }
 
-// trimmed gives the text of a wanted cell without blanks around it.
+// trimmed returns the text of a wanted cell without blanks around it.
 func (rows *csvRows) trimmed(column int) []byte {
 	if c := rows.find(column); c != nil {
 		return bytes.TrimSpace(rows.splitter.textOf(c))

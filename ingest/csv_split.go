@@ -23,10 +23,10 @@ type splitter struct {
 	scratch   []byte  // texts of a line with quotes, without them
 }
 
-// textOf gives the text of a cell of the line split last.
+// textOf returns the text of a cell of the line split last.
 func (s *splitter) textOf(c *cell) []byte { return s.text[c.from:c.end] }
 
-// split gives the wanted cells of a line without quotes that are not blank, the
+// split returns the wanted cells of a line without quotes that are not blank, the
 // number of all cells, and the offset of the first cell beyond wanted that is
 // not blank (-1: none).
 //
@@ -85,7 +85,7 @@ func (s *splitter) split(line []byte) (cells []cell, width, extra int) {
 	return cells, column + 1, extra
 }
 
-// endOf gives the offset of the first delimiter from start on, or the line's
+// endOf returns the offset of the first delimiter from start on, or the line's
 // end.
 func (s *splitter) endOf(line []byte, start int) int {
 	pattern := uint64(s.delimiter) * onesInBytes
@@ -101,7 +101,7 @@ func (s *splitter) endOf(line []byte, start int) int {
 	return i
 }
 
-// firstExtra gives the offset of the first cell beyond the wanted columns that
+// firstExtra returns the offset of the first cell beyond the wanted columns that
 // has more than blanks in it.
 func (s *splitter) firstExtra(extra int, line []byte, start int) int {
 	if extra >= 0 || len(bytes.TrimSpace(line[start:s.endOf(line, start)])) == 0 {
@@ -150,7 +150,7 @@ func (s *splitter) splitQuoted(line []byte) (cells []cell, width, extra, open in
 	return cells, column, extra, -1
 }
 
-// allCells gives every cell of a line, blank ones too; a quote that does not end is
+// allCells returns every cell of a line, blank ones too; a quote that does not end is
 // taken as text.
 func allCells(line []byte, delimiter byte) (texts [][]byte) {
 	for start := 0; start <= len(line); {
@@ -164,7 +164,7 @@ func allCells(line []byte, delimiter byte) (texts [][]byte) {
 	return texts
 }
 
-// cellAt gives the text of the cell that begins at start and the offset of the
+// cellAt returns the text of the cell that begins at start and the offset of the
 // delimiter (or line end) after it; ok is false where its quote never ends. A
 // quote inside a cell that does not begin with one is text.
 func cellAt(line []byte, start int, delimiter byte) (text []byte, end int, ok bool) {

@@ -31,8 +31,8 @@ func newWindow(in io.Reader, size int64) *window {
 	return &window{in: in, data: make([]byte, 0, room), keep: true, nul: -1}
 }
 
-// more reads on; what lies before offset from is done with and may go. What is
-// left has then moved to the front by shift bytes. It is false when there is
+// more reads on; the bytes before offset from are done with and may go. The rest
+// has then moved to the front by shift bytes. It is false when there is
 // nothing more, or no room for it.
 func (w *window) more(from int) (shift int, ok bool) {
 	if w.done || w.err != nil {

@@ -11,7 +11,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// However a file comes, in pieces of any size, it gives the same recording and
+// A file may come in pieces of any size: the recording is the same, with
 // the same problems at the same places.
 func TestPiecesGiveTheSame(t *testing.T) {
 	profile := profileOf(t, "column: time", testColumns)

@@ -101,7 +101,7 @@ type outcomes struct{ refused, same, other int }
 
 // Bytes changed and files cut at thousands of places: an error with cause and
 // hint, the same recording, or another one where the format cannot know; never a
-// panic, never memory for what is not there.
+// panic, never memory for bytes that are not there.
 func TestDamageOfEveryFormat(t *testing.T) {
 	perFormat := 400
 	if testing.Short() {
@@ -142,7 +142,7 @@ func TestDamageOfEveryFormat(t *testing.T) {
 	}
 }
 
-// count reads one damaged file and holds what comes of it against the rules.
+// count reads one damaged file and holds the outcome against the rules.
 func (o *outcomes) count(t *testing.T, s specimen, sound *Recording, damaged []byte) *Recording {
 	t.Helper()
 	var before, after runtime.MemStats

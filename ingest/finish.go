@@ -115,7 +115,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 }
 
 // note puts the notes on the whole file before those on each stretch, and first of
-// all what was done about time.
+// all the repairs of time.
 func (r *reading) note(all []*Recording, stretches []stretch, days [][]string) {
 	split, tallies := r.splitNote(stretches), r.tallies()
 	for k, out := range all {

@@ -146,7 +146,7 @@ func (c *channel) value(i int) sampleValue {
 	return sampleValue{code: c.codes[i]}
 }
 
-// eachBlock gives the samples piece by piece until use has seen enough.
+// eachBlock hands the samples to use piece by piece until it has seen enough.
 func (c *channel) eachBlock(use func(block *channel) (more bool)) {
 	if c.packed != nil {
 		block := &channel{numeric: c.numeric}

@@ -10,7 +10,7 @@ import (
 
 // Eight rows a second for twenty minutes, every cell filled: normal acceleration is sampled in
 // every row; airspeed once a second, in the row of 3/8 s; altitude twice a second; the
-// lever, once a second in the row of 6/8 s, moves once, at 20.75 s. What is sampled is
+// lever, once a second in the row of 6/8 s, moves once, at 20.75 s. The true samples are
 // known since the test writes it.
 func TestHeldColumns(t *testing.T) {
 	const columns = testColumns + "  normal_acceleration: {column: NZ, unit: g}\n"
@@ -41,7 +41,7 @@ func TestHeldColumns(t *testing.T) {
 		}
 		text += fmt.Sprintf("%g,%g,%s,%s,%s,0\n", at, nz(i), cas, alt, lever)
 	}
-	// Before the first sample there is what the row says, held over from before.
+	// Before the first sample the row holds a value from before.
 	profile := profileOf(t, "column: time", columns)
 	check := func(name string, r *Recording) {
 		t.Helper()

@@ -2,14 +2,14 @@ package ingest
 
 import "time"
 
-// Nothing read is trusted: each limit is far above what a recorder or a readout
-// step produces, and low enough that a damaged or hostile file is refused
+// Nothing read is trusted: each limit is far above the output of a recorder or a readout
+// step, and low enough that a damaged or hostile file is refused
 // before it takes the machine down.
 const (
 	// DefaultMaxBytes bounds an export after unpacking: 2 GiB is some 500 flight
 	// hours of wide CSV; gzip can otherwise grow a small file a thousand times.
 	DefaultMaxBytes = 2 << 30
-	// maxContentBytes bounds what is kept in memory as a whole, whatever the limit of
+	// maxContentBytes bounds content kept in memory as a whole, whatever the limit of
 	// the caller: Parquet, Arrow and MATLAB files, and zip archives.
 	maxContentBytes = 2 << 30
 	// maxSamples bounds the samples that are in memory unpacked: of one export, or of
@@ -50,7 +50,7 @@ const (
 	maxSource = 160
 )
 
-// Limits bounds what is read of one export. The zero value holds the defaults.
+// Limits bounds the reading of one export. The zero value holds the defaults.
 type Limits struct {
 	// MaxBytes is the largest export that is read, in bytes after unpacking; 0:
 	// DefaultMaxBytes. A CSV export is read in pieces and takes little more memory

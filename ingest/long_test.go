@@ -42,7 +42,7 @@ func drawRows(t *rapid.T) (rows []row) {
 	return append(rows, row{0, "CAS", "100"}) // one at least is read
 }
 
-// sortedPlainly is what the rows mean: of each parameter the cells by time, with those
+// sortedPlainly is the meaning of the rows: the cells of each parameter by time, with those
 // of a time that follow each other spread over the shortest time between two; ok is
 // false where a parameter has different values at one time in two places.
 func sortedPlainly(rows []row) (out samples, ok bool) {
@@ -130,8 +130,8 @@ func TestLongExportsInAnyOrder(t *testing.T) {
 	})
 }
 
-// A long export, one parameter after the other and each backwards, gives what a
-// wide one gives.
+// A long export, one parameter after the other and each backwards, reads like a
+// wide one.
 func TestLongExportBackwards(t *testing.T) {
 	profile := profileOf(t, "column: time", testColumns)
 	table := export.Table{TimeName: "time", Columns: []export.Column{

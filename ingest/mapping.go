@@ -49,7 +49,7 @@ type selection struct {
 	absent  []Absent   // the parameters it has no source of
 }
 
-// choose sorts the sources by what the export has.
+// choose sorts the sources by the columns the export has.
 func (m *mapping) choose() (s selection) {
 	for start := 0; start < len(m.channels); {
 		name := m.channels[start].parameter.Name
@@ -91,7 +91,7 @@ func (s *selection) dropUnreadable() (notes []string) {
 	return notes
 }
 
-// wide marks the columns a wide export has and gives, column by column, the
+// wide marks the columns a wide export has and returns, column by column, the
 // chain of channels that read it, nil for a column nobody reads.
 func (m *mapping) wide(columns []string) []*channel {
 	for _, name := range columns {

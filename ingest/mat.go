@@ -102,7 +102,7 @@ func (r *reading) matParameter(v *matlab.Variable) (*matParameter, error) {
 	return p, nil
 }
 
-// addMAT gives the samples to every channel of a chain.
+// addMAT adds the samples to every channel of a chain.
 func (r *reading) addMAT(head *channel, p *matParameter) error {
 	n := p.data.Len()
 	for c := head; c != nil; c = c.also {
@@ -162,7 +162,7 @@ func (c *matClock) wants(name string) bool {
 	return name != "" && slices.Contains([]string{n.Year, n.Month, n.Day, n.Hour, n.Minute, n.Second}, name)
 }
 
-// whole gives the value of a parameter at a time, -1 where it has no whole
+// whole returns the value of a parameter at a time, -1 where it has no whole
 // number from 0 to most.
 func (c *matClock) whole(name string, at, most float64) int {
 	p := c.parameters[name]

@@ -38,7 +38,7 @@ func matProfile(t testing.TB, name string) *schemas.Profile {
 	return p
 }
 
-// The values are those generate.py gives; sample i is i/Rate seconds after the
+// The values are those of generate.py; sample i is i/Rate seconds after the
 // beginning.
 func TestMATSamples(t *testing.T) {
 	r, err := readMATFile(t, "classes.mat", matProfile(t, "classes.mat"))

@@ -13,7 +13,7 @@ import (
 // noCode marks a cell text without a meaning; no parameter has 255 states.
 const noCode = math.MaxUint8
 
-// meaning says what the cells of one export column mean for one parameter: a
+// meaning is the meaning of the cells of one export column for one parameter: a
 // number, one of a few codes (0 and 1 of a discrete, the index of a state), or
 // no valid value. The profile's words come first, then the usual tokens.
 type meaning struct {
@@ -77,7 +77,7 @@ func (m *meaning) addToken(token string, code uint8) {
 	}
 }
 
-// code gives what a cell of a discrete or state parameter means, or noCode. The
+// code returns the meaning of a cell of a discrete or state parameter, or noCode. The
 // text counts first, then the text whatever its case, then equality as a
 // number ("1" is "1.0").
 func (m *meaning) code(cell []byte) uint8 {

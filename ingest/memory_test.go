@@ -24,7 +24,7 @@ const (
 	memoryMostKB = 400 << 10
 )
 
-// flightRows makes the text of a wide export as a full frame gives it: 600
+// flightRows makes the text of a wide export of a full frame: 600
 // columns, 8 rows a second, 25 of the columns mapped, at 8 to 1 Hz. No file of
 // that size need exist.
 type flightRows struct {

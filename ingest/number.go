@@ -7,7 +7,7 @@ var powers = [23]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10,
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
 // parseDecimal reads a decimal number such as -12.50 or 1.5e-3, with point as
-// its decimal mark. The result is what strconv.ParseFloat gives, to the bit:
+// its decimal mark. The result is that of strconv.ParseFloat, to the bit:
 // below 2^53 the digits and the power of ten are exact, so their quotient is
 // the nearest float64 (Clinger's fast path); the rest goes to strconv.
 //

@@ -94,6 +94,10 @@ func (c *channel) pack(packer *compact.Packer, all bool) {
 			c.packed.add(packer, c.times[from:to], nil, c.codes[from:to])
 		}
 	}
+	if c.borrowed {
+		c.times, c.numbers, c.borrowed = slices.Clone(c.times[n:]), slices.Clone(c.numbers[n:]), false
+		return
+	}
 	c.times = rest(c.times, n)
 	if c.numeric {
 		c.numbers = rest(c.numbers, n)
@@ -102,7 +106,7 @@ func (c *channel) pack(packer *compact.Packer, all bool) {
 	}
 }
 
-// rest moves what comes after the first n values to the front, of an array no
+// rest moves the values after the first n to the front, of an array no
 // larger than the next block needs.
 func rest[T any](values []T, n int) []T {
 	const most = blockSamples + rowsPerCheck
@@ -167,8 +171,7 @@ func (s *Series) around(start, end float64, parts *timesParts) *Series {
 // canonical unit.
 func (s *Series) unpackedNumbers(from, to int) []float64 {
 	numbers := s.packed.numbers.UnpackAll(from, to, s.packed.times.samples(from, to))
-	convert(numbers, s.source, s.Parameter)
-	return numbers
+	return convert(numbers, s.source, s.Parameter, true)
 }
 
 // unpackedCodes returns the codes of the blocks from one up to another.

@@ -73,10 +73,10 @@ func (p *timesParts) of(s *Series, from, to int) []float64 {
 }
 
 // margin (s) is how much more than a stretch of time is unpacked on either side,
-// and a sample beyond it: what lies between samples needs those around it.
+// and a sample beyond it: a time between samples needs those around it.
 const margin = 120.0
 
-// around gives the blocks that hold a stretch of time and its margins.
+// around returns the blocks that hold a stretch of time and its margins.
 func (p *packedTimes) around(start, end float64, shifts []float64) (from, to int) {
 	at := func(i int) float64 {
 		t := p.starts[i]

@@ -5,10 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"math"
+	"slices"
+	"strconv"
 	"time"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/encoding"
 	"github.com/parquet-go/parquet-go/format"
 )
 
@@ -45,18 +49,17 @@ func (p *parquetFile) rows() int { return int(max(p.file.NumRows(), 0)) }
 
 func (p *parquetFile) column(index int) (*column, error) {
 	leaf := p.columns[index]
-	take, err := parquetCell(leaf.Type())
+	take, err := parquetValues(leaf.Type())
 	if err != nil {
 		return nil, err
 	}
 	c := &column{}
-	values := make([]parquet.Value, 1024)
 	for i, group := range p.file.RowGroups() {
 		described := &p.file.Metadata().RowGroups[i]
 		if err := checkPages(p.content, &described.Columns[leaf.Index()].MetaData, described.NumRows); err != nil {
 			return nil, err
 		}
-		if err := p.readChunk(group.ColumnChunks()[leaf.Index()], values, c, take); err != nil {
+		if err := p.readChunk(group.ColumnChunks()[leaf.Index()], c, take); err != nil {
 			return nil, err
 		}
 	}
@@ -64,84 +67,129 @@ func (p *parquetFile) column(index int) (*column, error) {
 }
 
 // readChunk appends the cells of one column chunk.
-func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, values []parquet.Value, c *column, take takeCell) error {
-	reader := parquet.NewColumnChunkValueReader(chunk)
-	defer reader.Close()
+func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, c *column, take takeValues) error {
+	pages := chunk.Pages()
+	defer pages.Close()
+	var distinct *column // values of the dictionary
 	for {
-		n, err := reader.ReadValues(values)
-		for _, v := range values[:n] {
-			c.valid = append(c.valid, !v.IsNull())
-			take(c, v)
-		}
-		switch {
-		case len(c.valid) > p.rows():
-			return fmt.Errorf("more cells than the file's %d rows", p.rows())
-		case errors.Is(err, io.EOF):
+		page, err := pages.ReadPage()
+		if errors.Is(err, io.EOF) {
 			return nil
-		case err != nil:
+		}
+		if err != nil {
 			return err
+		}
+		if dictionary := page.Dictionary(); dictionary != nil && distinct == nil {
+			distinct = &column{}
+			take(distinct, dictionary.Page().Data(), dictionary.Len())
+		}
+		c.appendPage(page, distinct, take)
+		parquet.Release(page)
+		if c.rows() > p.rows() {
+			return fmt.Errorf("more cells than the file's %d rows", p.rows())
+		}
+		if !c.text {
+			c.numbers = slices.Grow(c.numbers, p.rows()-len(c.numbers)) // at once, after the first page
 		}
 	}
 }
 
-// takeCell appends a cell to a column.
-type takeCell func(*column, parquet.Value)
+// appendPage appends the cells of a page: where it has neither nulls nor a
+// dictionary, straight from the buffer it was decoded into.
+func (c *column) appendPage(page parquet.Page, distinct *column, take takeValues) {
+	data, nulls := page.Data(), int(page.NumNulls())
+	indexed := page.Dictionary() != nil
+	present := int(page.NumValues()) - nulls
+	if !indexed && nulls == 0 {
+		take(c, data, present)
+		return
+	}
+	var indexes []int32
+	if indexed {
+		indexes = data.Int32()
+	} else {
+		distinct = &column{}
+		take(distinct, data, present)
+	}
+	next, levels := 0, page.DefinitionLevels()
+	for i := range present + nulls {
+		at := -1
+		if nulls == 0 || levels[i] > 0 {
+			at = next
+			if indexed {
+				at = int(indexes[next])
+			}
+			next++
+		}
+		c.appendCell(distinct, at)
+	}
+}
 
-// parquetCell gives the function that appends a cell of a type to a column:
+// takeValues appends n values, none of them null, to a column.
+type takeValues func(c *column, values encoding.Values, n int)
+
+// parquetValues returns the function that appends values of a type to a column:
 // numbers as numbers, all else as the text a CSV export would have.
-func parquetCell(typ parquet.Type) (takeCell, error) {
+func parquetValues(typ parquet.Type) (takeValues, error) {
 	if logical := typ.LogicalType(); logical != nil {
-		if take, err := logicalCell(typ.Kind(), logical.Value); take != nil || err != nil {
+		if take, err := logicalValues(typ.Kind(), logical.Value); take != nil || err != nil {
 			return take, err
 		}
 	}
 	switch typ.Kind() {
 	case parquet.Double:
-		return numberCell(parquet.Value.Double), nil
+		return func(c *column, values encoding.Values, _ int) { c.numbers = append(c.numbers, values.Double()...) }, nil
 	case parquet.Float:
-		return numberCell(func(v parquet.Value) float64 { return float64(v.Float()) }), nil
+		return func(c *column, values encoding.Values, n int) {
+			c.numbers = slices.Grow(c.numbers, n)
+			for _, v := range values.Float() {
+				c.numbers = append(c.numbers, float64(v))
+			}
+		}, nil
 	case parquet.Int32, parquet.Int64:
-		return numberCell(func(v parquet.Value) float64 { return float64(integer(v)) }), nil
+		return numbersOf(func(v int64) float64 { return float64(v) }), nil
 	case parquet.Boolean:
-		return func(c *column, v parquet.Value) {
-			c.boolean = true
-			c.texts = append(c.texts, fmt.Sprint(!v.IsNull() && v.Boolean()))
+		return func(c *column, values encoding.Values, n int) {
+			c.text, c.boolean = true, true
+			for i, bits := 0, values.Boolean(); i < n; i++ {
+				c.texts = append(c.texts, strconv.FormatBool(bits[i/8]>>(i%8)&1 == 1))
+			}
 		}, nil
 	case parquet.ByteArray:
-		return stringCell(), nil
+		return stringValues(), nil
 	}
 	return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", typ)
 }
 
-// logicalCell is parquetCell for the types whose physical value does not say
-// what they mean; nil for the others.
-func logicalCell(kind parquet.Kind, logical format.LogicalTypeValue) (takeCell, error) {
+// logicalValues is parquetValues for the types whose physical value does not state
+// their meaning; nil for the others.
+func logicalValues(kind parquet.Kind, logical format.LogicalTypeValue) (takeValues, error) {
 	switch l := logical.(type) {
 	case *format.TimestampType:
 		unit := l.Unit.Value.Duration()
 		perSecond := int64(time.Second / unit)
-		return textCell(func(v parquet.Value) string {
-			n := v.Int64()
+		return textsOf(func(n int64) string {
 			return time.Unix(n/perSecond, n%perSecond*int64(unit)).UTC().Format(time.RFC3339Nano)
 		}), nil
 	case *format.TimeType:
 		unit := l.Unit.Value.Duration()
-		return textCell(func(v parquet.Value) string {
-			return time.Unix(0, 0).UTC().Add(time.Duration(integer(v)) * unit).Format("15:04:05.999999999")
+		return textsOf(func(n int64) string {
+			return time.Unix(0, 0).UTC().Add(time.Duration(n) * unit).Format("15:04:05.999999999")
 		}), nil
 	case *format.DateType:
-		return textCell(func(v parquet.Value) string {
-			return time.Unix(int64(v.Int32())*secondsPerDay, 0).UTC().Format(time.DateOnly)
-		}), nil
+		return textsOf(func(n int64) string { return time.Unix(n*secondsPerDay, 0).UTC().Format(time.DateOnly) }), nil
 	case *format.DecimalType:
 		if kind != parquet.Int32 && kind != parquet.Int64 {
 			return nil, errors.New("a decimal of this size is not read here; write it as DOUBLE")
 		}
 		scale := math.Pow10(int(l.Scale))
-		return numberCell(func(v parquet.Value) float64 { return float64(integer(v)) / scale }), nil
+		return numbersOf(func(n int64) float64 { return float64(n) / scale }), nil
 	case *format.IntType:
-		if !l.IsSigned && kind == parquet.Int64 {
-			return numberCell(func(v parquet.Value) float64 { return float64(v.Uint64()) }), nil
+		switch {
+		case !l.IsSigned && kind == parquet.Int64:
+			return numbersOf(func(n int64) float64 { return float64(uint64(n)) }), nil
+		case !l.IsSigned:
+			return numbersOf(func(n int64) float64 { return float64(uint32(n)) }), nil
 		}
 	case *format.Float16Type, *format.UUIDType, *format.VariantType:
 		return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", l)
@@ -149,44 +197,59 @@ func logicalCell(kind parquet.Kind, logical format.LogicalTypeValue) (takeCell, 
 	return nil, nil
 }
 
-// stringCell keeps one copy of each text: names and states repeat.
-func stringCell() takeCell {
+// stringValues keeps one copy of each text: names and states repeat.
+func stringValues() takeValues {
 	known := map[string]string{}
-	return textCell(func(v parquet.Value) string {
-		text, ok := known[string(v.ByteArray())]
-		if !ok {
-			text = string(v.ByteArray())
-			if len(known) < maxNames {
-				known[text] = text
+	return func(c *column, values encoding.Values, n int) {
+		c.text = true
+		bytes, offsets := values.ByteArray()
+		for i := range n {
+			cell := bytes[offsets[i]:offsets[i+1]]
+			text, ok := known[string(cell)]
+			if !ok {
+				text = string(cell)
+				if len(known) < maxNames {
+					known[text] = text
+				}
+			}
+			c.texts = append(c.texts, text)
+		}
+	}
+}
+
+func numbersOf(number func(int64) float64) takeValues {
+	return func(c *column, values encoding.Values, n int) {
+		c.numbers = slices.Grow(c.numbers, n)
+		for v := range integers(values) {
+			c.numbers = append(c.numbers, number(v))
+		}
+	}
+}
+
+func textsOf(text func(int64) string) takeValues {
+	return func(c *column, values encoding.Values, _ int) {
+		c.text = true
+		for v := range integers(values) {
+			c.texts = append(c.texts, text(v))
+		}
+	}
+}
+
+// integers hands out integers of either size.
+func integers(values encoding.Values) iter.Seq[int64] {
+	return func(yield func(int64) bool) {
+		if values.Kind() == encoding.Int32 {
+			for _, v := range values.Int32() {
+				if !yield(int64(v)) {
+					return
+				}
+			}
+			return
+		}
+		for _, v := range values.Int64() {
+			if !yield(v) {
+				return
 			}
 		}
-		return text
-	})
-}
-
-func integer(v parquet.Value) int64 {
-	if v.Kind() == parquet.Int32 {
-		return int64(v.Int32())
-	}
-	return v.Int64()
-}
-
-func numberCell(number func(parquet.Value) float64) takeCell {
-	return func(c *column, v parquet.Value) {
-		if v.IsNull() {
-			c.numbers = append(c.numbers, 0)
-			return
-		}
-		c.numbers = append(c.numbers, number(v))
-	}
-}
-
-func textCell(text func(parquet.Value) string) takeCell {
-	return func(c *column, v parquet.Value) {
-		if v.IsNull() {
-			c.texts = append(c.texts, "")
-			return
-		}
-		c.texts = append(c.texts, text(v))
 	}
 }

@@ -28,8 +28,8 @@ func checkParquetFooter(content []byte) error {
 }
 
 // checkPages walks the page headers of a column chunk and refuses sizes and
-// counts the chunk cannot hold: the Parquet library makes room for what a
-// header says before it reads on, and a damaged one can say two gigabytes.
+// counts the chunk cannot hold: the Parquet library makes room for the size that a
+// header states before it reads on, and a damaged one can state two gigabytes.
 func checkPages(content []byte, chunk *format.ColumnMetaData, rows int64) error {
 	start := chunk.DataPageOffset
 	if d := chunk.DictionaryPageOffset; d > 0 && d < start {

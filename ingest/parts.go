@@ -43,7 +43,7 @@ func GroupParts(paths []string, profile *schemas.Profile) [][]string {
 	return groups
 }
 
-// PartsPath is what a group of GroupParts goes by: the path of its file, or what
+// PartsPath is the name a group of GroupParts goes by: the path of its file, or the part
 // the paths of its parts have in common.
 func PartsPath(group []string, profile *schemas.Profile) string {
 	stem, part := splitPart(group[0], profile)
@@ -62,7 +62,7 @@ func commonName(stem string) string {
 	return name
 }
 
-// splitPart takes the longest of the profile's endings off a path and gives its
+// splitPart takes the longest of the profile's endings off a path and returns its
 // place among them; -1 where it has none.
 func splitPart(path string, profile *schemas.Profile) (stem string, part int) {
 	part = -1
@@ -143,7 +143,7 @@ type merged struct {
 	formats []string
 }
 
-// add takes over what a part has.
+// add takes over the content of a part.
 func (m *merged) add(path string, part *Recording) error {
 	if m.first == "" {
 		m.first, m.Start, m.End, m.Epoch = path, part.Start, part.End, part.Epoch
@@ -209,7 +209,7 @@ func (m *merged) preference(s *Series) int {
 	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Column == s.Column })
 }
 
-// finish names the whole, sorts its series and lists what no part has.
+// finish names the whole, sorts its series and lists parameters no part has.
 func (m *merged) finish(name string, parts int) {
 	m.Name = name
 	m.Format = fmt.Sprintf("%d parts: %s", parts, strings.Join(m.formats, "; "))

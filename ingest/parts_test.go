@@ -11,7 +11,7 @@ import (
 	"downlock/schemas"
 )
 
-// partsOf writes files and gives a profile whose parts end in -air.csv,
+// partsOf writes files and returns a profile whose parts end in -air.csv,
 // -gear.csv and -misc.csv.
 func partsOf(t *testing.T, files map[string]string) (folder string, profile *schemas.Profile) {
 	t.Helper()

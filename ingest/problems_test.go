@@ -14,7 +14,7 @@ import (
 	"downlock/schemas"
 )
 
-// problemsOf unpacks what a read gave; it is never nil. Whatever test it is for,
+// problemsOf unpacks the error of a read; it is never nil. Whatever test it is for,
 // every problem must name the file, the cause and what to do, on one line each.
 func problemsOf(t testing.TB, err error) schemas.Problems {
 	t.Helper()

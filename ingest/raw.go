@@ -37,7 +37,7 @@ type Raw struct {
 type RawColumn struct{ Name, Unit string }
 
 // RawTime names the columns that hold the time of a row, as a profile does, and
-// says what they were found by.
+// says how they were found.
 type RawTime struct {
 	schemas.TimeColumns
 	Long     schemas.LongColumns // empty for a wide export
@@ -50,7 +50,7 @@ type RawTime struct {
 	Undated     string
 }
 
-// RawCell is one cell that is not blank. Text is what stands there without
+// RawCell is one cell that is not blank. Text is the text there without
 // blanks around it, valid until the visit ends; nil where the file holds a
 // number as such.
 type RawCell struct {
@@ -69,7 +69,7 @@ type RawVisitor interface {
 	Cell(cell *RawCell)
 }
 
-// OpenRaw reads an export and finds its columns and its time. What the user can
+// OpenRaw reads an export and finds its columns and its time. A fault the user can
 // mend comes back as *schemas.Problem, other errors are the file system's. A CSV
 // file is read again, in pieces, by each Walk; of other files the content is
 // kept.
@@ -101,7 +101,7 @@ func openRaw(path string, reopen func() (io.ReadCloser, int64, error)) (*Raw, er
 	return raw, nil
 }
 
-// unpacked opens the file, gives its content to use, and reads what use leaves
+// unpacked opens the file, hands its content to use, and reads the rest
 // into sum.
 func (raw *Raw) unpacked(sum hash.Hash, use func(*reading, *content) error) (size int64, packing string, err error) {
 	in, expected, err := raw.reopen()
@@ -140,7 +140,7 @@ func (raw *Raw) open(r *reading, c *content) error {
 	return err
 }
 
-// Walk gives every row and cell to the visitor, reading the export once more
+// Walk hands every row and cell to the visitor, reading the export once more
 // each time it is called.
 func (raw *Raw) Walk(visit RawVisitor) error { return raw.walk(visit) }
 
@@ -149,7 +149,7 @@ func (raw *Raw) reading() (*reading, error) {
 	return newReading(raw.file, &schemas.Profile{Time: raw.Time.TimeColumns, Long: raw.Time.Long})
 }
 
-// finish takes over what a walk has found out.
+// finish takes over the findings of a walk.
 func (raw *Raw) finish(r *reading) {
 	raw.Notes = slices.Concat(raw.header, r.notes, r.tallies())
 	raw.Epoch = r.axis.epoch

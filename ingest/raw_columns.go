@@ -38,7 +38,7 @@ func (raw *Raw) openColumnar(r *reading, file columnar, kind string) error {
 	return nil
 }
 
-// walkColumnar gives the rows, then the cells column by column.
+// walkColumnar visits the rows, then the cells column by column.
 func (raw *Raw) walkColumnar(r *reading, file columnar, places []int, visit RawVisitor) error {
 	l := r.layoutOf(file.names())
 	if l.long() {
@@ -124,7 +124,7 @@ func (cell *RawCell) takeColumn(c *column, row int, tokens *meaning) bool {
 	return true
 }
 
-// takeColumns lists the columns that are no time and gives the place of each
+// takeColumns lists the columns that are no time and returns the place of each
 // column of the file among them, -1 for one of the time. A name that stands
 // twice is read once, as everywhere else.
 func (raw *Raw) takeColumns(h *head) []int {

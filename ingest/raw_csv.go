@@ -7,7 +7,7 @@ import (
 	"io"
 )
 
-// headRows is how many rows tell what the time columns are: four minutes and
+// headRows is how many rows tell the time columns: four minutes and
 // more at 8 rows a second.
 const headRows = 2000
 
@@ -64,7 +64,7 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 }
 
 // findRawHeader stands after the first line of names that has the most cells.
-// A name is what is no number and no time; below it are rows of as many cells.
+// A name is neither a number nor a time; below it are rows of as many cells.
 func (t *csvText) findRawHeader() bool {
 	var best *csvText
 	for t.number < maxHeaderLines && t.advance() {
@@ -118,7 +118,7 @@ func (t *csvText) rowsFit() bool {
 	return 2*fit > lines || lines == 0
 }
 
-// takeUnits passes over a row of units and gives them by column, nil for none.
+// takeUnits passes over a row of units and returns them by column, nil for none.
 func (t *csvText) takeUnits() []string {
 	row := *t
 	if !row.advance() || len(row.line) > maxLineBytes {
@@ -141,7 +141,7 @@ func (t *csvText) takeUnits() []string {
 	return units
 }
 
-// csvWalk is what a walk needs to know of a CSV export.
+// csvWalk holds the facts a walk needs of a CSV export.
 type csvWalk struct {
 	columns   []string
 	delimiter byte
@@ -150,7 +150,7 @@ type csvWalk struct {
 	lines     int   // up to the header, or the units below it
 }
 
-// walkCSV gives every row and cell to the visitor.
+// walkCSV hands every row and cell to the visitor.
 func (raw *Raw) walkCSV(r *reading, in io.Reader, w csvWalk, visit RawVisitor) error {
 	t := csvText{window: newWindow(in, 0), file: r.file, columns: w.columns, delimiter: w.delimiter}
 	t.more(0)

@@ -9,7 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// What a survey makes of the dates of a column: by hand.
+// The reading of dates of a column by a survey, worked out by hand.
 func TestSurveyOfDates(t *testing.T) {
 	for _, tt := range []struct {
 		dates   []string

@@ -48,7 +48,7 @@ func (raw *Raw) openMAT(r *reading, content []byte) error {
 	return nil
 }
 
-// walkMAT gives the times of the parameter sampled most often as those of the
+// walkMAT visits the times of the parameter sampled most often as those of the
 // rows, then the samples of each.
 func (raw *Raw) walkMAT(content []byte, fastest int, visit RawVisitor) error {
 	r, err := raw.reading()

@@ -10,8 +10,8 @@ import (
 	"downlock/schemas"
 )
 
-// head holds the first rows of an export, a list of texts per column, and finds
-// in them what the columns of the time are.
+// head holds the first rows of an export, a list of texts per column, and finds the
+// columns of the time in them.
 type head struct {
 	names, units []string
 	point        byte // decimal mark
@@ -107,7 +107,7 @@ func joinDoubts(doubts ...string) string {
 	return strings.Join(slices.DeleteFunc(doubts, func(d string) bool { return d == "" }), "; ")
 }
 
-// candidate holds a column against what a time column is: filled in nearly every
+// candidate holds a column against the marks of a time column: filled in nearly every
 // row, and never falling but for a few rows out of place or a new day.
 func (h *head) candidate(i int) *timeCandidate {
 	c := &timeCandidate{column: i}

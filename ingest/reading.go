@@ -15,7 +15,7 @@ import (
 // maxSeconds bounds the time axis, either way: 30,000 years.
 const maxSeconds = 1e12
 
-// reading is a recording in the making: what every format's reader fills.
+// reading is a recording in the making, which the reader of each format fills.
 type reading struct {
 	file    string
 	format  string

@@ -2,8 +2,8 @@
 // one per canonical parameter, each with its own sample times. Formats, units,
 // states and polarity end here; nothing behind this package knows of files.
 //
-// Times are seconds on the recording's own time axis (what a column of seconds
-// says; seconds since the first midnight where the export gives clock times).
+// Times are seconds on the recording's own time axis (those of a column of seconds,
+// or seconds since the first midnight where the export has clock times).
 // Nothing is resampled to a common grid and no blank is kept.
 package ingest
 
@@ -33,7 +33,7 @@ type Recording struct {
 	Alternatives []*Series
 	Absent       []Absent // mapped parameters the export does not have
 	Notes        []string // what a reader of the report must know: "last line cut off"
-	// Repairs are the first of Notes: what was done because time does not run on, or
+	// Repairs are the first of Notes: repairs made because time does not run on, or
 	// samples stand at the same time. They are for whoever runs the batch as well.
 	Repairs []string
 	// Month, YYYY-MM, is the one of the first row where the day is known and the time
@@ -135,7 +135,7 @@ func (s *Series) Shifted(by float64) *Series {
 	return &out
 }
 
-// Numbers gives the values of a continuous or step parameter, nil for others.
+// Numbers returns the values of a continuous or step parameter, nil for others.
 func (s *Series) Numbers() []float64 {
 	if !s.Parameter.Numeric() {
 		return nil
@@ -149,7 +149,7 @@ func (s *Series) Numbers() []float64 {
 	return nil
 }
 
-// Codes gives the values of a discrete (0, 1) or state (index into
+// Codes returns the values of a discrete (0, 1) or state (index into
 // Parameter.States) parameter, nil for others.
 func (s *Series) Codes() []uint8 {
 	if s.Parameter.Numeric() {

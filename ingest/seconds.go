@@ -16,7 +16,7 @@ import (
 // parts of it, which is exact in binary.
 const maxShared = 4096
 
-// shareSecond gives the time of a row that may share its second with others.
+// shareSecond returns the time of a row that may share its second with others.
 func (r *reading) shareSecond(at float64, where int) (float64, error) {
 	switch {
 	case r.axis.form != formClock && r.axis.form != formInstant || at != math.Trunc(at):
@@ -70,7 +70,7 @@ func spreadRows(times []float64, timed []bool) {
 	spread()
 }
 
-// timing is what was done about the times of a channel's samples.
+// timing notes the repairs of the times of a channel's samples.
 type timing struct {
 	spread   int     // samples that had the time of the one before
 	width    float64 // s they were spread over, at most
@@ -160,7 +160,7 @@ func (r *reading) conflictProblem(c *channel, at float64) error {
 		"which is right cannot be told: take the rows that do not belong there out of the export, or name a finer time column under time in "+r.profileName())
 }
 
-// repeatNotes says what was done about samples of equal time.
+// repeatNotes says how samples of equal time were repaired.
 func (r *reading) repeatNotes(timings map[string]timing) (notes []string) {
 	var spread, same []string
 	for name, t := range timings {

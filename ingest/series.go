@@ -26,7 +26,7 @@ func (c *channel) series() (s *Series, t timing) {
 	}
 	s.setHold(c.hold, c.source)
 	if c.numeric {
-		convert(c.numbers, c.source, c.parameter)
+		c.numbers = convert(c.numbers, c.source, c.parameter, !c.borrowed)
 		s.Dropped.Range = c.dropImplausible()
 		s.Dropped.Spike = c.dropSpikes()
 	}
@@ -58,7 +58,7 @@ func isRising(times []float64) bool {
 	return true
 }
 
-// sortByTime sorts, keeping the order of the file among equal times, and gives the
+// sortByTime sorts, keeping the order of the file among equal times, and returns the
 // old places of the samples.
 func (c *channel) sortByTime() (order []int) {
 	order = make([]int, len(c.times))
@@ -83,8 +83,9 @@ func permuted[T any](values []T, order []int) []T {
 	return out
 }
 
-// convert brings the numbers into the canonical unit: scale, offset, then unit.
-func convert(numbers []float64, source *schemas.Source, parameter schemas.Parameter) {
+// convert returns the numbers in the canonical unit: scale, offset, then unit. It changes
+// them in place or not at all.
+func convert(numbers []float64, source *schemas.Source, parameter schemas.Parameter, inPlace bool) []float64 {
 	// newMapping has refused units without a factor.
 	factor, _ := schemas.UnitFactor(source.Unit, parameter.Unit)
 	scale, offset := source.Scale, source.Offset
@@ -92,12 +93,17 @@ func convert(numbers []float64, source *schemas.Source, parameter schemas.Parame
 		scale = 1
 	}
 	if scale == 1 && offset == 0 && factor == 1 {
-		return
+		return numbers
+	}
+	out := numbers
+	if !inPlace {
+		out = make([]float64, len(numbers))
 	}
 	for i, v := range numbers {
 		scaled := float64(v * scale) // the conversion keeps every machine from fusing the two steps
-		numbers[i] = (scaled + offset) * factor
+		out[i] = (scaled + offset) * factor
 	}
+	return out
 }
 
 func (c *channel) dropImplausible() int {
@@ -158,6 +164,10 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	for i := range chosen {
 		chosen[i] = keep(i)
 	}
+	if !slices.Contains(chosen, false) {
+		return 0
+	}
+	c.own()
 	kept := 0
 	for i := range chosen {
 		if !chosen[i] {
@@ -175,7 +185,7 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	return n - kept
 }
 
-// intervals gives the median and the longest interval between samples in
+// intervals returns the median and the longest interval between samples in
 // seconds, the median to a microsecond; both 0 with fewer than two samples.
 func intervals(times []float64) (typical, longest float64) {
 	if len(times) < 2 {

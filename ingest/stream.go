@@ -77,7 +77,7 @@ func (s *stream) fill(in io.Reader, sum hash.Hash) {
 	}
 }
 
-// Read hands on what comes next.
+// Read hands on the next bytes.
 func (s *stream) Read(p []byte) (int, error) {
 	for len(s.rest) == 0 {
 		if s.err != nil {
@@ -107,8 +107,8 @@ func (s *stream) failure() error {
 	return s.err
 }
 
-// finish reads what nobody asked for, so that the hash is that of the whole
-// file, and gives the file's size.
+// finish reads the bytes nobody asked for, so that the hash is that of the whole
+// file, and returns the file's size.
 func (s *stream) finish() (int64, error) {
 	for s.err == nil {
 		s.handed += int64(len(s.rest))

@@ -24,7 +24,7 @@ const (
 	maxStretches = 1500
 )
 
-// follow says what a reader does about the time of its rows.
+// follow says how a reader treats the time of its rows.
 type follow int
 
 const (
@@ -55,7 +55,7 @@ type doubt struct {
 // rowSpan is rows that are left out, by line or row, both included.
 type rowSpan struct{ first, last int }
 
-// noteRow takes the time of a row and gives the time its samples have; where is
+// noteRow takes the time of a row and returns the time of its samples; where is
 // its line or row.
 func (r *reading) noteRow(at float64, where int) (float64, error) {
 	if at > r.previous && at-r.previous <= leapSeconds && r.doubt.rows == 0 && r.order == 0 {
@@ -199,7 +199,7 @@ func (r *reading) endRows() {
 	r.closeStretch(r.axis.dates)
 }
 
-// closeStretch keeps what is known of the day of the stretch at hand. Clock times that
+// closeStretch keeps the day of the stretch at hand, where known. Clock times that
 // stepped back are of a day nobody knows, unless a date stands beside them.
 func (r *reading) closeStretch(dates int) {
 	r.current.epoch = r.axis.epoch
@@ -209,7 +209,7 @@ func (r *reading) closeStretch(dates int) {
 }
 
 // begin puts the samples of the channel aside, as those of a stretch that is over.
-// The arrays go on behind them, so that what was reserved is not lost.
+// The arrays go on behind them, so that their reserve is not lost.
 func (c *channel) begin() {
 	over := *c
 	over.earlier, over.chosen = nil, nil

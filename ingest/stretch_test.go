@@ -183,8 +183,8 @@ func TestEveryLayoutIsSplit(t *testing.T) {
 	}
 }
 
-// What belongs together cannot be told in these, and the file is refused with the row
-// and what to do.
+// The samples that belong together cannot be told in these, and the file is refused with the row
+// and the way out.
 func TestTimeThatCannotBeTold(t *testing.T) {
 	cas := func(from, to int) (text string) {
 		for i := from; i < to; i++ {

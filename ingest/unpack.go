@@ -25,8 +25,8 @@ const maxWindowBytes = 128 << 20
 
 const peekBytes = 16 << 10
 
-// content is an export out of whatever it is packed in, and within a limit.
-// What goes wrong comes as a problem of the file.
+// content is an export out of its packing, and within a limit.
+// Faults come as a problem of the file.
 type content struct {
 	file    string
 	raw     *stream
@@ -73,7 +73,7 @@ func unpack(file string, raw *stream, limit int64) (*content, error) {
 	return c, nil
 }
 
-// packingOf names what the bytes ahead are packed in, "" for nothing known.
+// packingOf names the packing of the bytes ahead, "" for nothing known.
 func packingOf(in *bufio.Reader) (string, error) {
 	head, err := in.Peek(4)
 	switch {
@@ -89,7 +89,7 @@ func packingOf(in *bufio.Reader) (string, error) {
 	return "", nil
 }
 
-// peek gives the first n bytes of the content, fewer where it has no more.
+// peek returns the first n bytes of the content, fewer where it has no more.
 func (c *content) peek(n int) ([]byte, error) {
 	head, err := c.in.Peek(n)
 	if err != nil && !errors.Is(err, io.EOF) {
@@ -127,8 +127,8 @@ func (c *content) whole() ([]byte, error) {
 	return out.Bytes(), err
 }
 
-// problem makes what went wrong while unpacking a problem of the file; what the
-// file system says stays as it is.
+// problem makes an error of unpacking a problem of the file; an error of the
+// file system stays as it is.
 func (c *content) problem(err error) error {
 	var told *schemas.Problem
 	switch {

@@ -108,8 +108,8 @@ func switchUseParts(f *detect.Flight, uses []detect.SwitchUse) []switchUsePart {
 // its criteria.
 func (a auditPart) Audited() bool { return a.Coverage != string(detect.NotEvaluable) }
 
-// Agrees says whether the warning did what its criteria ask for, as far as
-// recorded. Silenced where the switch may silence it is what they ask for.
+// Agrees says whether the warning followed its criteria, as far as
+// recorded. A warning silenced where the switch may silence it does.
 func (a auditPart) Agrees() bool {
 	return a.Audited() && !slices.ContainsFunc(a.Findings, func(f findingPart) bool { return f.Finding != string(detect.Silenced) })
 }

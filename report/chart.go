@@ -123,11 +123,11 @@ func drawBoxes(c *svg.Canvas, x svg.Scale, top float64, boxes []box) {
 	}
 }
 
-// offClass is the look of what is false: a line, no box.
+// offClass is the look of a value that is false: a line, no box.
 const offClass = "off"
 
 // heldBoxes makes boxes of a held track where the nominal reading knows its value,
-// in order of time. look gives the class and the text of a value, by its place and
+// in order of time. look returns the class and the text of a value, by its place and
 // name. Where two values hold at once that of the later one comes on top.
 func heldBoxes(track detect.Held, look func(i int, name string) (class, text string)) []box {
 	var boxes []box

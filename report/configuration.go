@@ -61,7 +61,7 @@ func flightHeight(result *detect.Result) heightTrack {
 	return heightTrack{}
 }
 
-// ruleText is everything in which a rule names what it reads.
+// ruleText is every text in which a rule names its parameters.
 func ruleText(rule *detect.Rule) string {
 	texts := []string{rule.When, rule.At, rule.ContinuesWhile}
 	texts = append(append(texts, rule.Requires...), rule.Trace...)

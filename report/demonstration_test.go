@@ -12,7 +12,7 @@ import (
 
 // TestDemonstrationFlights takes every demonstration recording through the
 // whole chain twice: each report follows its schema, each page stands by
-// itself, and the second run gives the same bytes.
+// itself, and the bytes of the second run are the same.
 func TestDemonstrationFlights(t *testing.T) {
 	profile := fixtureProfile(t)
 	rules, err := detect.LoadRules()

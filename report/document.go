@@ -44,7 +44,7 @@ type inputPart struct {
 	SHA256 string   `json:"sha256"`
 	Format string   `json:"format"`
 	Notes  []string `json:"notes"`
-	// Repairs are the first of Notes: what was done about time that does not run on.
+	// Repairs are the first of Notes: repairs of time that does not run on.
 	Repairs []string `json:"repairs"`
 }
 
@@ -124,7 +124,7 @@ func newPackParts(run *Run) []packPart {
 	return packs
 }
 
-// newInstant keeps a bound the samples do not give at the end of what there is.
+// newInstant puts a bound that the samples leave open at the end of the flight.
 func newInstant(t detect.Time, within detect.Span, epoch time.Time) instant {
 	nominal := finite(t.Nominal, within.Start)
 	return instant{nominal, finite(t.Earliest, within.Start), finite(t.Latest, within.End), clock(epoch, float64(nominal))}

@@ -172,7 +172,7 @@ type evaluationPart struct {
 	ScopeSeconds   number     `json:"scope_seconds"`
 	Fallbacks      []string   `json:"fallbacks"`
 	Events         int        `json:"events"`
-	// Opportunity is what a flight must contain for the rule to show anything.
+	// Opportunity is the kind of chance a flight must contain for the rule to show anything.
 	Opportunity   string            `json:"opportunity"`
 	Opportunities opportunityCounts `json:"opportunities"`
 }

@@ -89,8 +89,8 @@ func drawnAt(boxes []box, t float64, class bool) string {
 	return seen
 }
 
-// TestDrawnIsWhatRulesSee: at any time of any shipped flight a band shows what an
-// expression of the rule language that asks for it finds there, and is hatched
+// TestDrawnIsWhatRulesSee: at any time of any shipped flight a band shows the value that
+// an expression of the rule language finds there, and is hatched
 // where that is undecided.
 func TestDrawnIsWhatRulesSee(t *testing.T) {
 	random := rand.New(rand.NewPCG(20310305, 1))

@@ -15,7 +15,7 @@ func FlightFolders(recording, sha256 string, number int) []string {
 	return []string{flightFolder(&Run{}, recording, sha256, number), flightFolder(repeated, recording, sha256, number)}
 }
 
-// Clean replaces what a reader cannot see and what could mislead one.
+// Clean replaces characters a reader cannot see and those that could mislead one.
 func Clean(s string) string { return clean(s) }
 
 // Guard puts an apostrophe before text a spreadsheet would run as a formula.

@@ -34,7 +34,7 @@ func codes(values []uint8) arrow.Array {
 }
 
 // sampled makes a series of a parameter sampled every interval seconds from
-// first on; the value function gives numbers, codes and states alike.
+// first on; the value function returns numbers, codes and states alike.
 func sampled(t testing.TB, name string, first, interval, end float64, value func(t float64) float64) *ingest.Series {
 	t.Helper()
 	p, ok := schemas.LookupParameter(name)
@@ -166,10 +166,12 @@ func fixtureAudits() []detect.Audit {
 // fixtureMeasurements has one of each outcome, and one without an upper bound.
 func fixtureMeasurements() []detect.Measurement {
 	rule := func(id, title, unit string) *detect.MeasurementRule {
-		return &detect.MeasurementRule{ID: id, Title: title, Group: "Extension", Definition: "What " + title + " means.", Unit: unit, Pack: "built-in measurements"}
+		return &detect.MeasurementRule{ID: id, Title: title, Group: "Extension", Definition: "What " + title + " means.", Unit: unit, Pack: "built-in measurements", Opportunity: detect.OpenFlight}
 	}
+	height := rule("gear-down-height", "Height at gear down", "ft")
+	height.Opportunity = detect.OpenExtension
 	return []detect.Measurement{
-		{Rule: rule("gear-down-height", "Height at gear down", "ft"), Outcome: detect.Measured, Certainty: detect.Certain, Value: 1800.4, Lowest: 1798.4, Highest: 1822.1,
+		{Rule: height, Opportunity: 1, Begins: detect.Time{Nominal: 60.5, Earliest: 59.5, Latest: 60.5}, Ends: detect.Time{Nominal: 68.25, Earliest: 67.25, Latest: 68.25}, Outcome: detect.Measured, Certainty: detect.Certain, Value: 1800.4, Lowest: 1798.4, Highest: 1822.1,
 			At: &detect.Time{Nominal: 60.5, Earliest: 59.5, Latest: 60.5}},
 		{Rule: rule("lever-movements", "Lever movements", "1"), Outcome: detect.Measured, Certainty: detect.Certain, Value: 1, Lowest: 1, Highest: math.Inf(1), UnknownSeconds: 3},
 		{Rule: rule("horn-seconds", "Horn", "s"), Outcome: detect.Measured, Certainty: detect.Possible, Value: 5, Lowest: 5, Highest: 5},
@@ -260,7 +262,7 @@ func hostileResult(t testing.TB) *detect.Result {
 		r.Audits[i].Missing = []string{hostile}
 	}
 	for i := range r.Measurements {
-		r.Measurements[i].Rule = &detect.MeasurementRule{ID: hostile, Title: hostile, Group: hostile, Definition: hostile, Unit: hostile, Pack: hostile}
+		r.Measurements[i].Rule = &detect.MeasurementRule{ID: hostile, Title: hostile, Group: hostile, Definition: hostile, Unit: hostile, Pack: hostile, Opportunity: detect.OpenFlight}
 		r.Measurements[i].Missing, r.Measurements[i].Fallbacks = []string{hostile}, []string{hostile}
 	}
 	return r

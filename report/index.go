@@ -13,7 +13,7 @@ const indexSchema = "downlock index 1"
 // FlightPage is the name of a flight's page in its folder.
 const FlightPage = "report.html"
 
-// FlightEntry is what the index of a run says about one flight.
+// FlightEntry is the entry of one flight in the index of a run.
 type FlightEntry struct {
 	Folder       string // below the run's folder
 	Events       int

@@ -11,7 +11,7 @@ import (
 )
 
 // The tables of a run are those of its flights one after another, under one
-// header; where one of those is not what was written, none is.
+// header; where one of those was changed since, none is written.
 func TestIndexTables(t *testing.T) {
 	dir, run := t.TempDir(), fixtureRun(t)
 	flights := fixtureEntries(t, dir, run)

@@ -54,7 +54,7 @@ func shownUnit(unit string) string {
 	return unit
 }
 
-// flightPage is what the template of report.html is filled with.
+// flightPage is the content of the template of report.html.
 type flightPage struct {
 	*document
 	Ribbons     []figure

@@ -27,12 +27,12 @@ type Pruned struct {
 }
 
 // Prune removes the reports of flights that began before a time from a folder of
-// reports, and those over all flights once none is left; in a trial it only says
-// what it would do. It refuses a folder that scan did not write, follows no link,
-// and removes files by the names it gives them and no others. A flight whose date
+// reports, and those over all flights once none is left; in a trial it only lists
+// them. It refuses a folder that scan did not write, follows no link,
+// and removes files by the names scan uses and no others. A flight whose date
 // is withheld is older once its whole month is. The error is a schemas.Problem of
-// a folder that is none of ours, or an output.Error; what was removed until then
-// is said.
+// a folder that is none of ours, or an output.Error; the files removed until then
+// are said.
 func Prune(dir string, before time.Time, trial bool) (p Pruned, err error) {
 	if info, err := os.Lstat(dir); err == nil && !info.IsDir() {
 		return p, notOurs(dir, "is no folder, or a link to one")

@@ -93,7 +93,7 @@ func TestPrune(t *testing.T) {
 	}
 }
 
-// TestPruneAll: with the last flight goes what is over all flights.
+// TestPruneAll: with the last flight go the pages over all flights.
 func TestPruneAll(t *testing.T) {
 	dir := pruneFixture(t, "old: "+oldFlight)
 	p, err := Prune(dir, cutoff, false)

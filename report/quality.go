@@ -22,7 +22,7 @@ type parameterPart struct {
 	LongestInterval *number `json:"longest_interval"`
 	Confirmed       bool    `json:"longest_interval_confirmed"`
 	Accuracy        *number `json:"accuracy"` // ±, in Unit; null: none stated or estimated
-	// Estimated says what the accuracy was estimated from; "" where the profile states it.
+	// Estimated says how the accuracy was estimated; "" where the profile states it.
 	Estimated  string      `json:"accuracy_estimated_from,omitempty"`
 	Gaps       int         `json:"gaps"`
 	LongestGap number      `json:"longest_gap"` // s

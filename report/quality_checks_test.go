@@ -49,7 +49,7 @@ func TestChecksFollowSchema(t *testing.T) {
 	}
 }
 
-// What failed stands before everything else, with evidence, what to do and what
+// A failed check stands before everything else, with evidence, the way out and the rules
 // it costs.
 func TestFailedChecksStandOnTop(t *testing.T) {
 	r := checkedResult(t)

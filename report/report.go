@@ -1,17 +1,17 @@
-// Package report writes what was found in a flight: report.json (the data, after
+// Package report writes the findings of a flight: report.json (the data, after
 // the JSON Schema schemas/report.schema.json), report.html (one page that opens
 // from disk, prints and needs no network and no script), events.csv and
 // measurements.csv, in a folder per flight; and over all flights of a run
 // index.html, index.json and the two tables.
 //
-// In go detect.Results; out come whole files or none. The same results give the
+// In go detect.Results; out come whole files or none. From the same results come the
 // same bytes: nothing here knows the time of day. Times are seconds on the
 // recording's axis, with UTC beside them where the recording is dated. Text from
 // files is cleaned once, where it enters the document, and escaped wherever it
 // is shown; none becomes a path.
 //
-// The package decides nothing about events: it counts, draws and words what
-// detect found.
+// The package decides nothing about events: it counts, draws and words the findings of
+// detect.
 package report
 
 import (
@@ -33,7 +33,7 @@ const (
 	indexHTML        = "index.html"
 )
 
-// Run is what the flights of one run have in common. Nobody changes it once
+// Run holds what the flights of one run have in common. Nobody changes it once
 // the first flight is written.
 type Run struct {
 	Version string // of downlock
@@ -54,7 +54,7 @@ type Run struct {
 	// Identity withholds who flew what when; nil where nothing is withheld. Results
 	// come without it already: the archive asks for the rest.
 	Identity *identity.Key
-	// Verdict gives what review found out about an event, nil for nothing; nil
+	// Verdict returns the verdict of review on an event, nil for none; nil
 	// itself where no review is kept.
 	Verdict func(*detect.Flight, *detect.Event) *Verdict
 	// Skipped counts the inputs that were left out because they were scanned

@@ -112,7 +112,7 @@ func (s strip) drawLine(c *svg.Canvas, x, y svg.Scale, i int, l line) {
 	}
 }
 
-// extent gives the scale of values of a strip, ends on round values, and the
+// extent returns the scale of values of a strip, ends on round values, and the
 // step between ticks.
 func (s strip) extent() (low, high, step float64) {
 	low, high = math.Inf(1), math.Inf(-1)

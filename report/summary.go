@@ -27,7 +27,7 @@ func (c certaintyCounts) Total() int { return c.Certain + c.Possible }
 // Total counts events of every severity.
 func (e eventCounts) Total() int { return e.High.Total() + e.Medium.Total() + e.Low.Total() }
 
-// of gives the counts of a severity; low for one that is none of the three.
+// of returns the counts of a severity; low for one that is none of the three.
 func (e *eventCounts) of(severity string) *certaintyCounts {
 	switch detect.Severity(severity) {
 	case detect.High:
@@ -87,7 +87,8 @@ func (c *coverageCounts) addAll(other coverageCounts) {
 	c.NoOpportunity += other.NoOpportunity
 }
 
-// outcomeCounts counts measurements by what became of them.
+// outcomeCounts counts measurements by what became of them: each value of a flight,
+// or flights.
 type outcomeCounts struct {
 	Measured     int `json:"measured"`
 	DidNotHappen int `json:"did_not_happen"`

@@ -24,7 +24,7 @@ var eventColumns = []string{
 	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict", "occurrence_id",
 }
 
-// eventRows gives one row per event, as eventColumns names them.
+// eventRows returns one row per event, as eventColumns names them.
 func eventRows(doc *document) [][]string {
 	rows := make([][]string, len(doc.Events))
 	for i, e := range doc.Events {
@@ -93,7 +93,7 @@ func (t csvTable) ofRun(dir string, flights []indexFlight) output.File {
 	}}
 }
 
-// appendRows copies what follows the header in a file.
+// appendRows copies the rows below the header of a file.
 func appendRows(w io.Writer, path string, header []byte) error {
 	f, err := os.Open(path)
 	if err != nil {

@@ -32,13 +32,13 @@ func TestMeasurementTable(t *testing.T) {
 	got := strings.Split(string(encodeCSV(measurementColumns, measurementRows(doc))), "\r\n")
 	const flight = "F0123456789ab,north-07.csv,1,TH-120,2031-05-04T10:00:00.000Z,from the air on,"
 	for i, want := range []string{
-		"flight_id,recording,flight,aircraft,start_utc,recorded,measurement,title,group,outcome,certainty,coverage,value,lowest,highest,unit,at_s,at_utc,unknown_s,missing,definition,registration,month",
-		flight + "gear-down-height,Height at gear down,Extension,measured,certain,evaluated,1800.4,1798.4,1822.1,ft,60.5,2031-05-04T10:01:00.500Z,0,,What Height at gear down means.,,2031-05",
-		flight + "lever-movements,Lever movements,Extension,measured,certain,partly evaluated,1,1,,1,,,3,,What Lever movements means.,,2031-05",
-		flight + "horn-seconds,Horn,Extension,measured,possible,evaluated,5,5,5,s,,,0,,What Horn means.,,2031-05",
-		flight + "go-around-height,Go-around,Extension,did not happen,certain,evaluated,,,,ft,,,0,,What Go-around means.,,2031-05",
-		flight + "landing-flap-height,Landing flap,Extension,not recorded,certain,partly evaluated,,,,ft,,,0,,What Landing flap means.,,2031-05",
-		flight + "touchdown-weight,Weight,Extension,not evaluable,certain,not evaluable,,,,kg,,,0,gross_weight is not recorded,What Weight means.,,2031-05",
+		"flight_id,recording,flight,aircraft,start_utc,recorded,measurement,title,group,outcome,certainty,coverage,value,lowest,highest,unit,at_s,at_utc,unknown_s,missing,definition,registration,month,opportunity,opportunity_number,opportunity_begins_s,opportunity_ends_s",
+		flight + "gear-down-height,Height at gear down,Extension,measured,certain,evaluated,1800.4,1798.4,1822.1,ft,60.5,2031-05-04T10:01:00.500Z,0,,What Height at gear down means.,,2031-05,gear extension,1,60.5,68.25",
+		flight + "lever-movements,Lever movements,Extension,measured,certain,partly evaluated,1,1,,1,,,3,,What Lever movements means.,,2031-05,flight,,,",
+		flight + "horn-seconds,Horn,Extension,measured,possible,evaluated,5,5,5,s,,,0,,What Horn means.,,2031-05,flight,,,",
+		flight + "go-around-height,Go-around,Extension,did not happen,certain,evaluated,,,,ft,,,0,,What Go-around means.,,2031-05,flight,,,",
+		flight + "landing-flap-height,Landing flap,Extension,not recorded,certain,partly evaluated,,,,ft,,,0,,What Landing flap means.,,2031-05,flight,,,",
+		flight + "touchdown-weight,Weight,Extension,not evaluable,certain,not evaluable,,,,kg,,,0,gross_weight is not recorded,What Weight means.,,2031-05,flight,,,",
 		"",
 	} {
 		if got[i] != want {

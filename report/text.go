@@ -29,7 +29,7 @@ func decimals(x float64, n int) string {
 	return s
 }
 
-// finite gives x, or the fallback where x is not a number or not finite.
+// finite returns x, or the fallback where x is not a number or not finite.
 func finite(x, fallback float64) number {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		x = fallback
@@ -37,7 +37,7 @@ func finite(x, fallback float64) number {
 	return number(x)
 }
 
-// clean replaces what a reader cannot see and what could mislead one: control
+// clean replaces characters a reader cannot see and those that could mislead one: control
 // characters, broken UTF-8, and the marks that reverse the direction of text.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
@@ -58,7 +58,7 @@ func cleanAll(list []string) []string {
 	return out
 }
 
-// clock gives the UTC at t seconds of a dated recording, to the millisecond;
+// clock returns the UTC at t seconds of a dated recording, to the millisecond;
 // empty for one without a date and for times no calendar has.
 func clock(epoch time.Time, t float64) string {
 	if epoch.IsZero() || math.Abs(t) > 1e9 {

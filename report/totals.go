@@ -2,7 +2,7 @@ package report
 
 import "slices"
 
-// Index gathers what is said over all flights of a run. It is added up as the
+// Index gathers the figures over all flights of a run. It is added up as the
 // flights come, so that one costs about a kilobyte of memory and not its report.
 // The zero value is a run without flights.
 type Index struct {
@@ -30,9 +30,10 @@ func (x *Index) Add(e FlightEntry) {
 		a := &e.tally.audits[i]
 		x.audits.of(a.Warning, auditTotal{Warning: a.Warning, Title: a.Title}).addAll(a)
 	}
-	for _, m := range e.tally.measurements {
-		total := measurementTotal{Measurement: m.Measurement, Title: m.Title, Group: m.Group, Definition: m.Definition, Unit: m.Unit}
-		x.measured.of(m.Measurement, measuredValues{total: total}).add(m)
+	for _, values := range byMeasurement(e.tally.measurements) {
+		m := values[0]
+		total := measurementTotal{Measurement: m.Measurement, Title: m.Title, Group: m.Group, Definition: m.Definition, Unit: m.Unit, Opportunity: m.Opportunity}
+		x.measured.of(m.Measurement, measuredValues{total: total}).add(values)
 	}
 }
 
@@ -50,7 +51,7 @@ type ordered[T any] struct {
 	place  map[string]int
 }
 
-// of gives the total of a name, which begins as the one given.
+// of returns the total of a name, which begins as the one given.
 func (o *ordered[T]) of(name string, first T) *T {
 	i, known := o.place[name]
 	if !known {
@@ -66,7 +67,7 @@ func (o *ordered[T]) of(name string, first T) *T {
 
 func (o *ordered[T]) list() []T { return append([]T{}, o.totals...) }
 
-// flightTally is what one flight adds to the totals of a run.
+// flightTally is the share of one flight in the totals of a run.
 type flightTally struct {
 	rules        []ruleTotal
 	audits       []auditTotal
@@ -124,8 +125,7 @@ func (t *auditTotal) addAll(flight *auditTotal) {
 }
 
 // measurementTotal is one measurement over all flights of a run: what became of
-// it on how many flights, and the values on which it was measured, null where on
-// none.
+// it on how many flights, and its values, null where there is none.
 type measurementTotal struct {
 	Measurement string        `json:"measurement"`
 	Title       string        `json:"title"`
@@ -136,6 +136,8 @@ type measurementTotal struct {
 	Smallest    *number       `json:"smallest"`
 	Median      *number       `json:"median"`
 	Largest     *number       `json:"largest"`
+	Opportunity string        `json:"opportunity"`
+	Values      int           `json:"values"` // more than flights where it is measured in each opportunity
 }
 
 // measuredValues is a total that still grows.
@@ -144,16 +146,20 @@ type measuredValues struct {
 	values []number
 }
 
-func (v *measuredValues) add(m measurementPart) {
-	v.total.Flights.add(m.Outcome)
-	if m.Value != nil {
-		v.values = append(v.values, *m.Value)
+// add adds the values of one flight.
+func (v *measuredValues) add(flight measured) {
+	v.total.Flights.add(string(flight.outcome()))
+	for _, m := range flight {
+		if m.Value != nil {
+			v.values = append(v.values, *m.Value)
+		}
 	}
 }
 
 func (x *Index) measurementTotals() []measurementTotal {
 	totals := []measurementTotal{}
 	for _, v := range x.measured.totals {
+		v.total.Values = len(v.values)
 		if n := len(v.values); n > 0 {
 			sorted := slices.Sorted(slices.Values(v.values))
 			median := (sorted[(n-1)/2] + sorted[n/2]) / 2

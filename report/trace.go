@@ -27,8 +27,8 @@ func traceSpan(e detect.Event, flight detect.Span) detect.Span {
 	return detect.Span{Start: max(at.Start-margin, flight.Start), End: min(at.End+margin, flight.End)}
 }
 
-// trace draws what was recorded around an event: the event on top, then
-// strips of the numbers, then bands of what is held.
+// trace draws the recording around an event: the event on top, then
+// strips of the numbers, then bands of the held parameters.
 func trace(result *detect.Result, height heightTrack, e detect.Event, label string) []byte {
 	f, tracks := result.Flight, result.Tracks
 	span := traceSpan(e, f.Span)

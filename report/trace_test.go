@@ -34,7 +34,7 @@ func shapes(t *testing.T, drawing []byte) []shape {
 	return svg.Shapes
 }
 
-// starts gives the x at which every path of a class starts.
+// starts returns the x at which every path of a class starts.
 func starts(t *testing.T, all []shape, class string) (at []float64) {
 	t.Helper()
 	for _, s := range all {
@@ -100,7 +100,7 @@ func TestSamplesAreDots(t *testing.T) {
 	}
 }
 
-// A trace shows what the rule reads, and what it asks to be drawn.
+// A trace shows the parameters the rule reads, and those it asks to be drawn.
 func TestTraceShowsWhatTheRuleReads(t *testing.T) {
 	r := fixtureResult(t)
 	rec := r.Flight.Recording

@@ -12,7 +12,7 @@ type Verdict struct {
 	Outdated bool   `json:"outdated"` // the event has changed since
 }
 
-// verdictOf gives the verdict on an event, nil where there is none.
+// verdictOf returns the verdict on an event, nil where there is none.
 func verdictOf(run *Run, f *detect.Flight, e *detect.Event) *Verdict {
 	if run.Verdict == nil {
 		return nil

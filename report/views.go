@@ -9,7 +9,7 @@ import (
 )
 
 // rulesView sorts the evaluations for the page: by group, then those without an
-// opportunity, and those that could not be evaluated by what is missing.
+// opportunity, and those that could not be evaluated by the missing parameter.
 type rulesView struct {
 	Groups  []ruleGroup
 	None    []evaluationPart // no opportunity
@@ -43,7 +43,7 @@ func (e evaluationPart) Percent() string {
 	return decimals(share, 1) + " %"
 }
 
-// Whole, Partly, Not and None say what the coverage is.
+// Whole, Partly, Not and None say which coverage it is.
 func (e evaluationPart) Whole() bool  { return e.Coverage == string(detect.Evaluated) }
 func (e evaluationPart) Partly() bool { return e.Coverage == string(detect.PartlyEvaluated) }
 func (e evaluationPart) Not() bool    { return e.Coverage == string(detect.NotEvaluable) }

@@ -92,8 +92,8 @@ func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 	}
 }
 
-// TestLeftovers: what a killed run left goes with the next report or with pruning,
-// what another run may be at stays, and so does what is somebody else's.
+// TestLeftovers: files a killed run left go with the next report or with pruning,
+// those another run may be at stay, and so do those of somebody else.
 func TestLeftovers(t *testing.T) {
 	dir := t.TempDir()
 	entry, err := writeFlight(dir, fixtureRun(t), fixtureResult(t))
@@ -137,7 +137,7 @@ func TestLeftovers(t *testing.T) {
 	}
 }
 
-// readAll gives every file below dir by its path from there.
+// readAll returns every file below dir by its path from there.
 func readAll(t *testing.T, dir string) map[string][]byte {
 	t.Helper()
 	files := map[string][]byte{}

@@ -29,7 +29,10 @@ type Profile struct {
 	Flaps         Flaps
 	Throttle      Throttle
 	Values        map[string]float64
-	Tables        map[string][][2]float64
+	// Limits are values that change with a parameter, by the names of those values
+	// the vocabulary marks so. A profile gives each as a value or as a limit.
+	Limits map[string]Limit
+	Tables map[string][][2]float64
 	// Criteria of the type's warnings and locks, in the rule language, by the names
 	// of the vocabulary.
 	Criteria map[string]string
@@ -147,6 +150,15 @@ type Detent struct {
 type Throttle struct {
 	Parameter     string
 	RetardedBelow float64 `yaml:"retarded_below"`
+}
+
+// Limit is a value as a table of points over a canonical numeric parameter: each is
+// its number, in the parameter's unit, and the value there. A straight line joins
+// neighbours; beyond the ends the value is that of the nearest point. Values rise
+// throughout, or fall throughout.
+type Limit struct {
+	By     string
+	Points [][2]float64
 }
 
 // ReadProfile reads and checks a profile. The error is Problems or comes from the

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"sort"
 	"strings"
 )
 
@@ -163,6 +162,9 @@ func (p *Profile) checkValues() (found Problems) {
 	for _, name := range slices.Sorted(maps.Keys(p.Tables)) {
 		found = append(found, p.checkTable(name, p.Tables[name])...)
 	}
+	for _, name := range slices.Sorted(maps.Keys(p.Limits)) {
+		found = append(found, p.checkLimit(name, p.Limits[name])...)
+	}
 	return found
 }
 
@@ -176,9 +178,55 @@ func unknownNames[T any](d *Document, path, kind string, given map[string]T, kno
 	return found
 }
 
+// checkPoints wants points in the order of their first numbers.
+func (p *Profile) checkPoints(path string, points [][2]float64) (found Problems) {
+	for i := 1; i < len(points); i++ {
+		if points[i][0] <= points[i-1][0] {
+			cause := fmt.Sprintf("the points must come in order, no two at one place: %g follows %g", points[i][0], points[i-1][0])
+			return Problems{p.document.Problem(fmt.Sprintf("%s/%d", path, i), cause, "sort them by their first number")}
+		}
+	}
+	return nil
+}
+
+func (p *Profile) checkLimit(name string, l Limit) (found Problems) {
+	path := "/limits/" + name
+	var known []string
+	for _, v := range Values() {
+		if v.Limit {
+			known = append(known, v.Name)
+		} else if v.Name == name {
+			return Problems{p.document.KeyProblem(path, name+" cannot change with a parameter", "give it under values")}
+		}
+	}
+	if !slices.Contains(known, name) {
+		return Problems{p.document.KeyProblem(path, fmt.Sprintf("unknown limit %q", name), Suggest(name, known))}
+	}
+	if _, both := p.Values[name]; both {
+		found = append(found, p.document.KeyProblem(path, name+" is also given under values", "keep one of the two"))
+	}
+	by, ok := LookupParameter(l.By)
+	switch {
+	case !ok:
+		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("unknown parameter %q", l.By), Suggest(l.By, parameterNames())))
+	case !by.Numeric():
+		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("%s is a %s, not a number", l.By, by.Kind), "name a parameter with numbers, such as pressure_altitude or gross_weight"))
+	}
+	if wrong := p.checkPoints(path+"/points", l.Points); wrong != nil {
+		return append(found, wrong...)
+	}
+	rises := l.Points[len(l.Points)-1][1] >= l.Points[0][1]
+	for i := 1; i < len(l.Points); i++ {
+		if step := l.Points[i][1] - l.Points[i-1][1]; step < 0 && rises || step > 0 && !rises {
+			found = append(found, p.document.Problem(fmt.Sprintf("%s/points/%d", path, i), "the values turn: they must rise throughout or fall throughout", "see whether a figure is mistyped"))
+		}
+	}
+	return found
+}
+
 func (p *Profile) checkTable(name string, points [][2]float64) (found Problems) {
-	if !sort.SliceIsSorted(points, func(i, j int) bool { return points[i][0] < points[j][0] }) {
-		return Problems{p.document.KeyProblem("/tables/"+name, "the points must come in order, no two at one place", "sort them by their first number")}
+	if wrong := p.checkPoints("/tables/"+name, points); wrong != nil {
+		return wrong
 	}
 	for i := 1; i < len(points); i++ {
 		if points[i][1] < points[i-1][1] {

@@ -20,7 +20,7 @@ const (
 
 // TableVersions holds the present version number of each table.
 var TableVersions = map[string]int{
-	FlightsTable: 4, EventsTable: 2, EvaluationsTable: 2, MeasurementsTable: 1, AuditsTable: 1,
+	FlightsTable: 4, EventsTable: 2, EvaluationsTable: 2, MeasurementsTable: 2, AuditsTable: 1,
 }
 
 // FlightRow is one flight, or a recording without a flight in which a take-off was

@@ -28,6 +28,7 @@ var tableColumns = map[string]string{
 	EvaluationsTable + " 2": `... opportunity? opportunities? opportunities_evaluated? opportunities_partly? opportunities_not? opportunities_known?`,
 	MeasurementsTable + " 1": `recording flight_id measurement unit outcome certainty coverage value? lowest? highest?
 		at_utc? at_s? unknown_seconds missing.list.element fallbacks.list.element`,
+	MeasurementsTable + " 2": `... opportunity? opportunity_number? opportunity_begins_s? opportunity_ends_s?`,
 	AuditsTable + " 1": `recording flight_id warning coverage due sounded due_seconds sounded_seconds agreement_seconds unknown_seconds
 		missed late nuisance silenced wrongly_silenced switch_uses missing.list.element`,
 	VerdictsTable + " 1": `event_id month verdict cause comment by at_utc latest outdated gone`,

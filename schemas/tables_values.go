@@ -25,7 +25,8 @@ type EvaluationRow struct {
 	OpportunitiesKnown     *float64 `parquet:"opportunities_known,optional" json:"opportunities_known"` // the evaluated ones plus the known parts of the partly evaluated ones
 }
 
-// MeasurementRow is one value kept from one flight, event or not.
+// MeasurementRow is one value kept from one flight, or from one opportunity in it,
+// event or not.
 type MeasurementRow struct {
 	Recording   string `parquet:"recording,dict" json:"recording"`
 	FlightID    string `parquet:"flight_id,dict" json:"flight_id"`
@@ -44,6 +45,14 @@ type MeasurementRow struct {
 	UnknownSeconds float64   `parquet:"unknown_seconds" json:"unknown_seconds"`
 	Missing        []string  `parquet:"missing,list" json:"missing"`
 	Fallbacks      []string  `parquet:"fallbacks,list" json:"fallbacks"`
+	// Since version 2: the kind of opportunity it is measured in each of, flight where
+	// it is of the flight; its number in the flight, from 1, and its nominal ends, null
+	// where it is of the flight, where there was none, and outside of all. In older
+	// rows all are null, and a flight has one row for each measurement.
+	Opportunity        string   `parquet:"opportunity,optional,dict" json:"opportunity"`
+	OpportunityNumber  *int32   `parquet:"opportunity_number,optional" json:"opportunity_number"`
+	OpportunityBeginsS *float64 `parquet:"opportunity_begins_s,optional" json:"opportunity_begins_s"`
+	OpportunityEndsS   *float64 `parquet:"opportunity_ends_s,optional" json:"opportunity_ends_s"`
 }
 
 // AuditRow is one warning of one flight, checked against its criteria. The counts of

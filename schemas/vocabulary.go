@@ -38,10 +38,12 @@ type Parameter struct {
 func (p Parameter) Numeric() bool { return p.Kind == Continuous || p.Kind == Step }
 
 // Value is a named limit, height or time a profile may give. Default applies where
-// the profile gives none; 0: no default.
+// the profile gives none; 0: no default. Limit marks those that a profile may also
+// give as a table over a parameter, under limits.
 type Value struct {
 	Name, Unit, Meaning string
 	Default             float64
+	Limit               bool
 }
 
 // Table is a named table of points a profile may give. From and To are its units.

@@ -27,7 +27,7 @@ import (
 	"downlock/testdata"
 )
 
-// What the invented exports below tell of who flew when.
+// The invented exports below tell who flew when.
 const (
 	secretRegistration = "TH-KXN"
 	secretFlight       = "TA4417"
@@ -183,7 +183,7 @@ func parquetCells(t *testing.T, data []byte) string {
 		t.Fatal(err)
 	}
 	var cells strings.Builder
-	r := parquet.NewReader(f)
+	r := parquet.NewGenericReader[any](f)
 	defer r.Close()
 	rows := make([]parquet.Row, 1)
 	for {
@@ -306,7 +306,7 @@ func TestWithheldIdentityChangesNoEvent(t *testing.T) {
 	}
 }
 
-// TestOneKeyForAnArchive: the next night skips what was scanned, under the same
+// TestOneKeyForAnArchive: the next night skips inputs that were scanned, under the same
 // key; without it, or with another, nothing is done.
 func TestOneKeyForAnArchive(t *testing.T) {
 	e := newSecretExports(t)

@@ -197,7 +197,7 @@ func (c *compiler) connect(n *ast.BinaryNode, left, right node) (node, error) {
 	return orNode{a, b}, nil
 }
 
-// firstArgument is the text of a call's first argument, "" for what is no call.
+// firstArgument is the text of a call's first argument, "" for any other node.
 func firstArgument(n ast.Node) string {
 	if call, ok := n.(*ast.CallNode); ok && len(call.Arguments) > 0 {
 		return call.Arguments[0].String()

@@ -76,7 +76,7 @@ func TestMistakes(t *testing.T) {
 	}
 }
 
-// TestUnits: a plain number goes with any unit; what comes out keeps its own.
+// TestUnits: a plain number goes with any unit; the result keeps its own.
 func TestUnits(t *testing.T) {
 	for text, want := range map[string]Type{
 		"speed":               {Kind: Number, Unit: "kt"},
@@ -184,7 +184,7 @@ func TestFunctionsByHand(t *testing.T) {
 	}
 }
 
-// TestFunctionList: what is listed is what exists, and each is used above.
+// TestFunctionList: the list holds every function, and each is used above.
 func TestFunctionList(t *testing.T) {
 	var names []string
 	for _, f := range Functions() {

@@ -10,7 +10,7 @@ import (
 	"downlock/detect/readings"
 )
 
-// sampled keeps what was drawn, for the interpreter to read by itself.
+// sampled keeps the drawn samples, for the interpreter to read by itself.
 type sampled[T any] struct {
 	times  []float64
 	values []T
@@ -61,7 +61,7 @@ func drawFlight(t *rapid.T) *interpreter {
 	return x
 }
 
-// said is an expression as text with what it means at a time; a number that is
+// saidNumber is an expression as text with its value at a time; a number that is
 // unknown is NaN.
 type saidNumber struct {
 	text, unit string
@@ -236,8 +236,8 @@ func TestNominalReading(t *testing.T) {
 	})
 }
 
-// TestWithinIsTheSameInside: evaluating inside windows only gives what
-// evaluating throughout gives there.
+// TestWithinIsTheSameInside: evaluating inside windows only has the same result
+// there as evaluating throughout.
 func TestWithinIsTheSameInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x := drawFlight(t)

@@ -12,7 +12,7 @@ import (
 	"downlock/schemas"
 )
 
-// function is one function of the language: what it takes and what it makes.
+// function is one function of the language: its arguments and its result.
 type function struct {
 	usage   string
 	meaning string

@@ -15,7 +15,7 @@ import (
 	"downlock/detect/readings"
 )
 
-// Kind is what an expression stands for.
+// Kind is the kind of thing an expression stands for.
 type Kind string
 
 const (
@@ -26,7 +26,7 @@ const (
 	text      Kind = "text"      // a quoted word, to compare a state with
 )
 
-// Type is what a name or an expression stands for.
+// Type is the type of a name or an expression.
 type Type struct {
 	Kind   Kind
 	Unit   string   // of a number; "" for a plain number, which goes with any unit
@@ -45,8 +45,8 @@ type Vocabulary struct {
 	Tables map[string]Table
 }
 
-// Environment gives the names of one flight their values. All conditions and
-// moments cover the whole of Window; what is missing is unknown.
+// Environment holds the values of the names on one flight. All conditions and
+// moments cover the whole of Window; they are unknown where samples are missing.
 type Environment interface {
 	Window() readings.Span
 	Condition(name string) readings.Condition
@@ -58,8 +58,8 @@ type Environment interface {
 	Number(name string, within readings.Spans) readings.Number
 	// Compare is the fast way to compare a name with a constant.
 	Compare(name string, r readings.Relation, constant float64) readings.Condition
-	// Fixed is a number that does not change over time; ok is false where the
-	// type has none.
+	// Fixed is a number that does not change over time; ok is false where the type
+	// has none, and where it is one that changes on this flight.
 	Fixed(name string) (value float64, ok bool)
 	// Table is a table's points, nil where the type has none.
 	Table(name string) [][2]float64

@@ -79,26 +79,15 @@ type namedNumber struct {
 
 func (n namedNumber) kind() Type { return n.typ }
 func (n namedNumber) number(env Environment, within readings.Spans) readings.Number {
+	if v, ok := n.fixed(env); ok {
+		return readings.Constant(v, within)
+	}
 	if n.typ.Fixed {
-		return constant(n, env, within)
+		return readings.Number{} // the type has none
 	}
 	return env.Number(n.name, within)
 }
-func (n namedNumber) fixed(env Environment) (float64, bool) {
-	if !n.typ.Fixed {
-		return 0, false
-	}
-	return env.Fixed(n.name)
-}
-
-// constant is the number of a node that does not change, or unknown.
-func constant(n numberNode, env Environment, within readings.Spans) readings.Number {
-	v, ok := n.fixed(env)
-	if !ok {
-		return readings.Number{}
-	}
-	return readings.Constant(v, within)
-}
+func (n namedNumber) fixed(env Environment) (float64, bool) { return env.Fixed(n.name) }
 
 // sum is a + b, or a − b.
 type sum struct {
@@ -186,13 +175,12 @@ type compareNode struct {
 
 func (compareNode) kind() Type { return Type{Kind: Condition} }
 func (n compareNode) condition(env Environment, within readings.Spans) readings.Condition {
-	if name, ok := n.a.(namedNumber); ok && !name.typ.Fixed && n.b.kind().Fixed {
-		if v, ok := n.b.fixed(env); ok {
-			return env.Compare(name.name, n.relation, v).Clip(within)
-		}
-		return readings.Unknown(within)
+	_, aFixed := n.a.fixed(env)
+	level, bFixed := n.b.fixed(env)
+	if name, ok := n.a.(namedNumber); ok && bFixed && !aFixed && !name.typ.Fixed {
+		return env.Compare(name.name, n.relation, level).Clip(within)
 	}
-	if _, ok := n.b.(namedNumber); ok && n.a.kind().Fixed && !n.b.kind().Fixed {
+	if _, ok := n.b.(namedNumber); ok && aFixed && !bFixed {
 		return compareNode{n.b, mirrored[n.relation], n.a}.condition(env, within)
 	}
 	if looked, ok := n.b.(lookedUp); ok && (n.relation == readings.Below || n.relation == readings.AtMost) {

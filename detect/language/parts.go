@@ -13,9 +13,9 @@ type Part struct {
 	Expression
 }
 
-// Parts lists the expression and what it is made of, each part before its own
+// Parts lists the expression and its parts, each before its own
 // parts, in the order of the text. The operands of a row of ands, or of ors,
-// come as parts of one. What has no value over time is left out: words, states
+// come as parts of one. Parts without a value over time are left out: words, states
 // and numbers written in the expression, and a name that is only negated.
 func (e *Expression) Parts() []Part {
 	w := partWalker{checked: e.checked}
@@ -59,7 +59,7 @@ func (w *partWalker) walk(n ast.Node, depth int, row string) (names []string) {
 	return names
 }
 
-// isPart leaves out what has no value over time to show.
+// isPart leaves out nodes that have no value over time to show.
 func isPart(x node) bool {
 	switch x.(type) {
 	case literal, truth, quoted, namedState:

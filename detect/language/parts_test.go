@@ -51,7 +51,7 @@ func TestParts(t *testing.T) {
 	}
 }
 
-// The order of strength that the documentation gives: each pair means the same.
+// The order of strength is that of the documentation: each pair means the same.
 func TestPrecedence(t *testing.T) {
 	v := &Vocabulary{Names: map[string]Type{"a": {Kind: Condition}, "b": {Kind: Condition}, "c": {Kind: Condition}, "x": {Kind: Number}, "y": {Kind: Number}}}
 	for plain, grouped := range map[string]string{

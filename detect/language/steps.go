@@ -62,7 +62,7 @@ func (n either) moments(env Environment) ([]readings.Moment, readings.Spans) {
 	return readings.Either(a, b), readings.Union(unknownA, unknownB)
 }
 
-// latched keeps what has begun until it is reset.
+// latched holds from the time set begins until it is reset.
 type latched struct{ set, reset conditionNode }
 
 func (latched) kind() Type { return Type{Kind: Condition} }

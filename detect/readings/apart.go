@@ -15,9 +15,9 @@ type Sampled interface {
 func (l *Line) samples() []float64 { return l.Times }
 func (l *Line) accuracy() float64  { return l.Accuracy }
 
-// NeverApart says that two numbers nowhere in a span differ surely by more than is
-// allowed. It looks at the samples alone, makes no curves, and so says in a
-// fiftieth of the time what is nearly always so; false says nothing.
+// NeverApart reports that two numbers nowhere in a span differ surely by more than is
+// allowed. It looks at the samples alone and makes no curves: nearly always they agree,
+// and it takes a fiftieth of the time. False says nothing.
 //
 // Both run in straight pieces, so that their difference is largest at an end of
 // one of them.

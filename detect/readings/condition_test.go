@@ -6,7 +6,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// formula is a condition on leaves: what the code under test makes of it, its
+// formula is a condition on leaves: the reading by the code under test, its
 // truth in a history, and its nominal reading by Kleene's tables.
 type formula struct {
 	text      string
@@ -160,7 +160,7 @@ func TestNeverTooSure(t *testing.T) {
 	})
 }
 
-// shifted is a set seen n places later; beyond fills what comes in.
+// shifted is a set seen n places later; beyond fills the new places.
 func shifted(s set, n int, beyond bool) set {
 	out := s << n
 	if beyond {

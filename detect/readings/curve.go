@@ -77,7 +77,7 @@ func (n Number) Within(windows Spans) Number {
 	return Number{n.Nominal.Within(windows), n.Low.Within(windows), n.High.Within(windows)}
 }
 
-// Extremes gives the smallest and largest value; ok is false when there is no
+// Extremes returns the smallest and largest value; ok is false when there is no
 // piece.
 func (c Curve) Extremes() (smallest, largest float64, ok bool) {
 	smallest, largest = math.Inf(1), math.Inf(-1)
@@ -147,17 +147,6 @@ func (n Number) Absolute() Number {
 	return Number{abs(n.Nominal), low, high}
 }
 
-// Larger is the larger of the two, where both are known.
-func Larger(a, b Number) Number {
-	larger := func(x, y Curve) Curve {
-		// Cut where they cross: the larger is straight only between crossings.
-		cut := combine(x, y, minus).split([]float64{0})
-		first := func(x, _ float64) float64 { return x }
-		return combine(combine(x, cut, first), y, func(x, y float64) float64 { return max(x, y) })
-	}
-	return Number{larger(a.Nominal, b.Nominal), larger(a.Low, b.Low), larger(a.High, b.High)}
-}
-
 // mapped applies a function that is straight inside each piece.
 func (c Curve) mapped(f func(float64) float64) Curve {
 	out := make(Curve, len(c))
@@ -199,7 +188,8 @@ func (p Piece) passes(levels []float64) []float64 {
 }
 
 // Through looks a number up in a table of (from, to) points in order, straight
-// between them and level beyond the ends; the second values must not fall.
+// between them and level beyond the ends; the second values rise throughout or fall
+// throughout.
 func Through(table [][2]float64, n Number) Number {
 	levels := make([]float64, len(table))
 	for i, p := range table {
@@ -207,6 +197,9 @@ func Through(table [][2]float64, n Number) Number {
 	}
 	look := func(x float64) float64 { return lookUp(table, x) }
 	through := func(c Curve) Curve { return c.split(levels).mapped(look) }
+	if table[0][1] > table[len(table)-1][1] {
+		return Number{through(n.Nominal), through(n.High), through(n.Low)}
+	}
 	return Number{through(n.Nominal), through(n.Low), through(n.High)}
 }
 
@@ -222,20 +215,13 @@ func lookUp(table [][2]float64, x float64) float64 {
 	return a[1] + (b[1]-a[1])*(x-a[0])/(b[0]-a[0])
 }
 
-// Overlay adds a level value where a condition holds: bounds that already lie
-// there are widened to include it wherever the condition is possible.
-func (n Number) Overlay(c Condition, value float64) Number {
-	level := func(spans Spans) Curve {
-		out := make(Curve, len(spans))
-		for i, s := range spans {
-			out[i] = Piece{s.Start, s.End, value, value}
-		}
-		return out
-	}
+// Overlay adds another number where a condition holds: bounds that already lie
+// there are widened to include its own wherever the condition is possible.
+func (n Number) Overlay(c Condition, o Number) Number {
 	return Number{
-		Nominal: inOrder(n.Nominal, level(c.True)),
-		Low:     envelope(n.Low, level(c.Possible), math.Min),
-		High:    envelope(n.High, level(c.Possible), math.Max),
+		Nominal: inOrder(n.Nominal, o.Nominal.Within(c.True)),
+		Low:     envelope(n.Low, o.Low.Within(c.Possible), math.Min),
+		High:    envelope(n.High, o.High.Within(c.Possible), math.Max),
 	}
 }
 
@@ -251,10 +237,29 @@ func inOrder(a, b Curve) Curve {
 	return out
 }
 
-// envelope is one of the two where only one is known, and what choose makes of
-// both where both are.
+// Lowest is the smaller of the two where both are known, and the other where one is
+// not.
+func Lowest(a, b Number) Number {
+	return Number{envelope(a.Nominal, b.Nominal, math.Min), envelope(a.Low, b.Low, math.Min), envelope(a.High, b.High, math.Min)}
+}
+
+// Highest is the larger of the two, where both are known.
+func Highest(a, b Number) Number {
+	return Number{chosen(a.Nominal, b.Nominal, math.Max), chosen(a.Low, b.Low, math.Max), chosen(a.High, b.High, math.Max)}
+}
+
+// chosen is the one that choose takes, where both are known. Which one that is changes
+// only where the two cross: cut there.
+func chosen(a, b Curve, choose func(x, y float64) float64) Curve {
+	first := func(x, _ float64) float64 { return x }
+	crossings := combine(a, b, minus).split([]float64{0})
+	return combine(combine(a, crossings, first), b, choose)
+}
+
+// envelope is the one that choose takes where both are known, and the other where one
+// is not.
 func envelope(a, b Curve, choose func(x, y float64) float64) Curve {
-	both := combine(a, b, choose)
+	both := chosen(a, b, choose)
 	var covered Spans
 	for _, p := range both {
 		covered = covered.add(Span{p.Start, p.End})

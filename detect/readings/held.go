@@ -10,7 +10,7 @@ type Held[T comparable] struct {
 	runs   []run
 }
 
-// instant (s) is the length given to a sample. A sample has none, yet what it
+// instant (s) is the length given to a sample. A sample has none, yet the value it
 // shows is certain; with a length it counts, even where the samples beside it
 // differ. Far below any sampling interval and far above the rounding of times.
 const instant = 1e-6
@@ -37,7 +37,7 @@ func NewHeld[T comparable](s Sampling, values []T) *Held[T] {
 	return h
 }
 
-// bounds gives the stretch from a run's first to its last sample, the time until
+// bounds returns the stretch from a run's first to its last sample, the time until
 // which its value is the nominal reading, and that of the next run's first
 // sample.
 func (h *Held[T]) bounds(k int) (first, last, nominalEnd, next float64) {

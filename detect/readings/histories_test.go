@@ -29,7 +29,7 @@ func read(spans Spans) (s set) {
 	return s
 }
 
-// leaf is a condition on one parameter of its own: what the code under test
+// leaf is a condition on one parameter of its own: the reading that the code under test
 // makes of the samples, and every history they allow.
 type leaf struct {
 	text      string
@@ -65,7 +65,7 @@ func drawHeld(t *rapid.T, name string) leaf {
 }
 
 // heldHistories tries, between each two samples, every second for the change,
-// and across what is not covered every value in every second.
+// and across a gap every value in every second.
 func heldHistories(s Sampling, values []uint8, holds func(uint8) bool) []set {
 	histories := []set{0}
 	each := func(options []set) {
@@ -146,9 +146,9 @@ func heldNominal(s Sampling, values []uint8, holds func(uint8) bool) (yes, no se
 }
 
 // drawLine draws a line compared with a constant. At each place a history may
-// lie anywhere within the accuracy, whatever it does at the others. The
-// comparison can only become true as the value moves one way, and what it is
-// part of then changes one way too: the two extreme histories bound all others.
+// lie anywhere within the accuracy, wherever it lies at the others. The
+// comparison can only become true as the value moves one way, and a formula it is
+// part of changes one way too: the two extreme histories bound all others.
 func drawLine(t *rapid.T, name string) leaf {
 	interval := rapid.IntRange(1, 3).Draw(t, name+" interval")
 	gap := interval * rapid.IntRange(1, 2).Draw(t, name+" intervals without a gap")

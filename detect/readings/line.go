@@ -12,7 +12,7 @@ type Line struct {
 	Sampling
 	Values   []float64
 	Accuracy float64
-	// Margins, where it is set, is asked once, when first needed, for what comes on top
+	// Margins, where it is set, is asked once, when first needed, for the part on top
 	// of Accuracy at each sample; between two samples it runs straight.
 	Margins func() []float64
 
@@ -107,7 +107,7 @@ type block struct {
 	gap               bool
 }
 
-// summary gives the blocks, made when first asked for.
+// summary returns the blocks, made when first asked for.
 func (l *Line) summary() []block {
 	if l.blocks != nil {
 		return l.blocks
@@ -129,7 +129,7 @@ func (l *Line) hasGap() bool {
 	return slices.ContainsFunc(l.summary(), func(b block) bool { return b.gap })
 }
 
-// sides gives where the line is above the level (or on it, with orEqual) and
+// sides returns where the line is above the level (or on it, with orEqual) and
 // where it is not. Into a gap the last sample reaches for hold seconds.
 func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spans) {
 	n := len(l.Times)

@@ -46,8 +46,8 @@ func TestLongLines(t *testing.T) {
 	})
 }
 
-// TestSplicedReadsLikeItsParts: what a number put together of two lines is, and
-// how it compares, at any time.
+// TestSplicedReadsLikeItsParts holds a number put together of two lines, and its
+// comparisons, against the lines at any time.
 func TestSplicedReadsLikeItsParts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))

@@ -15,7 +15,7 @@ type Moment struct {
 func (m Moment) InNominal() bool { return !math.IsNaN(m.Nominal) }
 
 // Begins lists the moments at which a condition starts to hold. A condition
-// that holds from the beginning of what is known does not begin there.
+// that holds from the first known time does not begin there.
 //
 // In every history each beginning lies in the bounds of one of the moments, but
 // for one kind: where the condition is about to end and its end is uncertain, a

@@ -29,7 +29,7 @@ func instantOf(place int) float64 { return float64(place / 2) }
 
 func (m Moment) mayBe(t float64) bool { return m.Earliest-near <= t && t <= m.Latest+near }
 
-// unsureEnds are the ends of a condition that may waver: what is possible after
+// unsureEnds are the ends of a condition that may waver: the possible time after
 // the last certain time, or without any when it is not false before.
 func unsureEnds(c Condition) (ends Spans) {
 	for _, p := range c.Possible {

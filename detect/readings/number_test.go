@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// quantity is a number on parameters that each occur once: what the code under
-// test makes of it, and its value where each parameter is at a given place
+// quantity is a number on parameters that each occur once: the reading by the code under
+// test, and its value where each parameter is at a given place
 // within its bounds, from −1 (lowest) to 1 (highest).
 type quantity struct {
 	text   string
@@ -66,7 +66,7 @@ func operated(t *rapid.T, a quantity, another func() quantity) quantity {
 		factor := float64(rapid.IntRange(-2, 2).Draw(t, "factor"))
 		return one(fmt.Sprint(factor, " times"), a.number.Scale(factor), func(x float64) float64 { return x * factor })
 	case "larger":
-		return two("larger", Larger, math.Max)
+		return two("larger", Highest, math.Max)
 	case "absolute":
 		return one("size", a.number.Absolute(), math.Abs)
 	}

@@ -5,7 +5,7 @@ import (
 	"sort"
 )
 
-// Over gives the smallest and largest value the curve takes from from to to,
+// Over returns the smallest and largest value the curve takes from from to to,
 // both included, and whether it is known throughout. Where it steps at one of
 // the ends both values count.
 func (c Curve) Over(from, to float64) (smallest, largest float64, whole bool) {
@@ -23,7 +23,7 @@ func (c Curve) Over(from, to float64) (smallest, largest float64, whole bool) {
 	return smallest, largest, found && whole && reached >= to
 }
 
-// Peak gives the largest value of the curve inside the windows and the time of
+// Peak returns the largest value of the curve inside the windows and the time of
 // it, ok false where it has no piece there.
 func (c Curve) Peak(windows Spans) (value, at float64, ok bool) {
 	value = math.Inf(-1)

@@ -15,14 +15,14 @@
 //
 // A history agrees with the samples when a discrete (or state, or step) changes
 // at most once between two samples no further apart than the parameter's gap,
-// takes no value there but those of the two samples, and shows at each sample
-// what was recorded; and when a continuous parameter stays within its accuracy of
+// takes no value there but those of the two samples, and has the recorded value at
+// each sample; and when a continuous parameter stays within its accuracy of
 // the straight line: the stated one, or one estimated from the samples, which is
-// its own at each of them and runs straight between. Across a gap every value is possible, and the nominal reading is
-// unknown from one typical interval after the last sample before it. At the two
-// ends of a recording the nearest sample is held for one typical interval.
-// A sample is given a length of a microsecond, so that what it alone shows is
-// certain too. What was before the time looked at, and what comes after it, is
+// its own at each of them and runs straight between. Across a gap every value is
+// possible, and the nominal reading is unknown from one typical interval after the
+// last sample before it. At the two ends of a recording the nearest sample is held for
+// one typical interval. A sample has a length of a microsecond, so that a value it alone
+// shows is certain too. The time before and after the window is
 // unknown where it matters (HeldFor, Lasting).
 //
 // and, or and not work reading by reading, not exchanging certain and possible:

@@ -110,7 +110,7 @@ func (s Spans) AtLeast(seconds float64) Spans {
 }
 
 // Widen moves each start by before and each end by after (seconds; a negative
-// before starts earlier) and drops what has become empty.
+// before starts earlier) and drops the empty ones.
 func (s Spans) Widen(before, after float64) Spans {
 	var out Spans
 	for _, x := range s {

@@ -67,6 +67,41 @@ func TestWrongExpectationFails(t *testing.T) {
 	}
 }
 
+// twiceCase is a case that holds: DOWN at 30 and 60, locked at 38 and 70.
+const twiceCase = `-- twice --
+why the gear is extended twice
+flight 0..100 airborne 20..80
+series gear_lever every 1 from 0: DOWN*25 UP*5 DOWN*15 UP*15 DOWN*41
+series gear_down_locked every 1 from 0: 1*26 0*12 1*8 0*24 1*31
+measure extension-time of 1 certain 8 in 7..9
+measure extension-time of 2 certain 10 in 9..11
+measure lever-movements certain 4 in 4..4
+`
+
+// TestMeasurementOfWhichOpportunity expects the values of another opportunity, or
+// of one that there is not.
+func TestMeasurementOfWhichOpportunity(t *testing.T) {
+	if differences, err := runOne(t, twiceCase); err != nil || len(differences) > 0 {
+		t.Fatalf("the case itself fails: %v %v", differences, err)
+	}
+	for _, c := range []struct{ from, to, says string }{
+		{"of 1 certain 8 in 7..9", "of 1 certain 10 in 9..11", "found:    of 1 certain 8.000 in 7.000..9.000"},
+		{"of 2 certain", "of 1 certain", "expected: of 1 certain 10.000"},
+		{"of 2 certain", "of 3 certain", "found:    none"},
+		{"of 2 certain", "of 0 certain", "found:    none"},
+		{"extension-time of 2 certain", "extension-time certain", "of 1 certain 8.000 in 7.000..9.000\n            of 2 certain 10.000"},
+		{"lever-movements certain", "lever-movements of 1 certain", "found:    none"},
+	} {
+		differences, err := runOne(t, strings.Replace(twiceCase, c.from, c.to, 1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if all := strings.Join(differences, "\n"); !strings.Contains(all, c.says) {
+			t.Errorf("%s: differences %q do not say %q", c.to, all, c.says)
+		}
+	}
+}
+
 func TestUnknownRuleIsAnError(t *testing.T) {
 	_, err := runOne(t, "-- a --\nflight 0..100 airborne 20..80\nnone gear-upp\n")
 	if err == nil || !strings.Contains(err.Error(), `unknown rule "gear-upp"`) {
@@ -164,6 +199,9 @@ func TestParseErrors(t *testing.T) {
 		{"event with half a time", flight + "event gear-late certain start 1 in 1..2 end 3\n", 3, "write event"},
 		{"event without in", flight + "event gear-late certain at 5 of 4..5\n", 3, "write T in A..B"},
 		{"event with a bad time", flight + "event gear-late certain at x in 4..5\n", 3, "is no number"},
+		{"measurement of a word", flight + "measure gear-down-height of all did not happen\n", 3, "no number of an opportunity"},
+		{"measurement of a negative number", flight + "measure gear-down-height of -1 did not happen\n", 3, "no number of an opportunity"},
+		{"measurement of nothing", flight + "measure gear-down-height of 1\n", 3, "write measure"},
 		{"partly without seconds", flight + "partly gear-late\n", 3, "is no number"},
 		{"second case, after a comment of two lines", "one\ntwo\n" + flight + "-- b --\nflight 0..100 airborne 20..80\nvalue x\n", 7, "value needs"},
 		{"after a member", "-- rules.yaml --\npack: x\n" + flight + "value x\n", 5, "value needs"},

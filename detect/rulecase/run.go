@@ -163,11 +163,7 @@ func (c *Case) compare(results []*detect.Result) []string {
 		}
 	}
 	for _, want := range c.Measures {
-		for _, got := range results[0].Measurements {
-			if got.Rule.ID == want.ID {
-				differences = append(differences, want.differences(got)...)
-			}
-		}
+		differences = append(differences, want.differences(results[0].Measurements)...)
 	}
 	return differences
 }

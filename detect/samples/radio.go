@@ -27,13 +27,13 @@ const saturated = 0.98
 // HeightBelow is the radio altitude (ft) below which its reading is a height.
 func HeightBelow(p *schemas.Profile) float64 { return saturated * RadioCeiling(p) }
 
-// Excursions is where the radio altitude cannot have been what was recorded.
+// Excursions is where the radio altitude cannot have been as recorded.
 func (s *Set) Excursions() readings.Spans {
 	s.Line("radio_altitude")
 	return s.excursions
 }
 
-// What a radio altimeter cannot have seen: at 250 kt a slope of 100 per cent changes
+// No radio altimeter sees more than this: at 250 kt a slope of 100 per cent changes
 // it by 420 ft in a second. Common practice.
 const (
 	radioJump     = 300.0 // ft from one sample to the next

@@ -26,6 +26,7 @@ type Set struct {
 	estimating bool               // see EstimateAccuracies
 	estimated  map[string]bool    // parameters that were
 	unpacked   int                // samples of packed series in lines, codes and steps
+	further    []*Set             // see Further
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -59,7 +60,7 @@ func (s *Set) Has(name string) bool {
 // Series is a parameter as it was read, nil when it was not recorded or is taken out.
 func (s *Set) Series(name string) *ingest.Series { return s.series[name] }
 
-// Distrust takes a parameter out; the reason is what a rule that needs it says.
+// Distrust takes a parameter out. Rules that need it state the reason.
 func (s *Set) Distrust(name, reason string) {
 	if _, already := s.distrusted[name]; already || s.series[name] == nil {
 		return
@@ -78,7 +79,7 @@ func (s *Set) Distrusted(name string) (reason string, ok bool) {
 }
 
 // Within is the set with the samples of a flight alone, where those of the
-// recording are packed. What was found out about the whole stays. The error is that
+// recording are packed. Findings about the whole stay. The error is that
 // of the recording's Between.
 func (s *Set) Within(flight readings.Span) (*Set, error) {
 	if !s.Recording.Packed() {
@@ -102,7 +103,7 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 // mostUnpacked is how many samples of packed series are kept for the next who asks.
 const mostUnpacked = 2 << 20
 
-// makeRoom forgets what was unpacked before it is too much.
+// makeRoom forgets unpacked series before they are too many.
 func (s *Set) makeRoom(series *ingest.Series) {
 	if !series.Packed() {
 		return
@@ -113,11 +114,12 @@ func (s *Set) makeRoom(series *ingest.Series) {
 	}
 }
 
-// forget lets go of what was made of the series.
+// forget lets go of all readings made of the series.
 func (s *Set) forget() {
 	clear(s.lines)
 	clear(s.codes)
 	clear(s.steps)
+	s.further = nil
 	s.unpacked = 0
 }
 
@@ -181,6 +183,32 @@ func (s *Set) Step(name string) *readings.HeldNumber {
 		s.steps[name] = h
 	}
 	return h
+}
+
+// Sampled is a number by its samples, a line or steps, nil when it was not recorded.
+func (s *Set) Sampled(name string) readings.Sampled {
+	if l := s.Line(name); l != nil {
+		return l
+	}
+	if h := s.Step(name); h != nil {
+		return h
+	}
+	return nil
+}
+
+// Further is a set for each of the recording's Alternatives, in their order, that holds
+// that source alone. They are made when first asked for, and kept.
+func (s *Set) Further() []*Set {
+	if s.further == nil {
+		for _, source := range s.Recording.Alternatives {
+			alone := *s.Recording
+			alone.Series, alone.Alternatives = []*ingest.Series{source}, nil
+			set := New(&alone)
+			set.estimating = s.estimating
+			s.further = append(s.further, set)
+		}
+	}
+	return s.further
 }
 
 // codeTrue is how a discrete that is true is recorded; a state is recorded as its

@@ -151,8 +151,8 @@ func lengthMixUp(r ratio, spread float64) float64 {
 	return 0
 }
 
-// verticalMixUp is the factor of a known mix-up of vertical speeds and what it
-// means, 0 for none.
+// verticalMixUp is the factor of a known mix-up of vertical speeds and its meaning, 0
+// for none.
 func verticalMixUp(r ratio) (factor float64, meaning string) {
 	if r.windows < leastWindows {
 		return 0, ""

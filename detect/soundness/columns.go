@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"downlock/detect/samples"
-	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -17,19 +16,19 @@ import (
 func columnsTwice(s *samples.Set, before []Check) Check {
 	c := Check{ID: "column-twice", Title: "one column for two parameters", Outcome: Passed, Parameters: []string{},
 		Evidence: "each parameter reads a column of its own, or another value of it"}
-	var all []*ingest.Series
+	var all []string
 	for _, parameter := range schemas.Parameters() {
 		if s.Has(parameter.Name) && !failed(before, parameter.Name) {
-			all = append(all, s.Series(parameter.Name))
+			all = append(all, parameter.Name)
 		}
 	}
 	var evidence []string
 	for _, one := range all {
-		if !slices.ContainsFunc(all, func(other *ingest.Series) bool { return other != one && alike(one, other) }) {
+		if !slices.ContainsFunc(all, func(other string) bool { return other != one && alike(s, one, other) }) {
 			continue
 		}
-		c.Parameters = append(c.Parameters, one.Parameter.Name)
-		if said := fmt.Sprintf("column %q", one.Column); !slices.Contains(evidence, said) {
+		c.Parameters = append(c.Parameters, one)
+		if said := fmt.Sprintf("column %q", s.Series(one).Column); !slices.Contains(evidence, said) {
 			evidence = append(evidence, said)
 		}
 	}
@@ -46,13 +45,16 @@ func failed(checks []Check, name string) bool {
 	return slices.ContainsFunc(checks, func(c Check) bool { return c.Outcome == Failed && slices.Contains(c.Parameters, name) })
 }
 
-// alike says that two series are the same values of one column.
-func alike(a, b *ingest.Series) bool {
-	if a.Column != b.Column || a.Parameter.Numeric() != b.Parameter.Numeric() || a.Len() != b.Len() || !slices.Equal(a.TimeValues(), b.TimeValues()) {
+// alike says that two parameters are the same values of one column.
+func alike(s *samples.Set, one, other string) bool {
+	a, b := s.Series(one), s.Series(other)
+	if a.Column != b.Column || a.Parameter.Numeric() != b.Parameter.Numeric() || a.Len() != b.Len() {
 		return false
 	}
-	if a.Parameter.Numeric() {
-		return slices.Equal(a.Numbers(), b.Numbers())
+	x, u := s.Samples(one)
+	y, v := s.Samples(other)
+	if !slices.Equal(x.Times, y.Times) || !slices.Equal(u, v) {
+		return false
 	}
-	return slices.Equal(a.Codes(), b.Codes())
+	return a.Parameter.Numeric() || slices.Equal(s.Code(one).Values(), s.Code(other).Values())
 }

@@ -8,7 +8,7 @@ import (
 	"downlock/schemas"
 )
 
-// engineChecks hold throttles and fan speeds against what they must be on the
+// engineChecks hold throttles and fan speeds against the values they must have on the
 // ground and in the air.
 func engineChecks(s *samples.Set, r reference, profile *schemas.Profile) []Check {
 	return []Check{throttleLevel(s, r, profile), fanSpeed(s, r)}

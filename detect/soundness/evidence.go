@@ -175,7 +175,7 @@ func continued(spans readings.Spans, x readings.Span) readings.Spans {
 }
 
 // later is the spans less so many seconds at the beginning of each, but for one that
-// begins with the recording; and without what is short then.
+// begins with the recording; and without those that are short then.
 func later(s *samples.Set, spans readings.Spans, seconds float64) (out readings.Spans) {
 	for _, x := range spans {
 		if x.Start > s.Window[0].Start+leastSteady {

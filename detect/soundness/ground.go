@@ -12,7 +12,7 @@ import (
 // the attitude on a take-off run does so for some seconds.
 const leastClimbing = 60.0
 
-// groundStaysLevel holds what stands in for the air/ground parameters against the
+// groundStaysLevel holds the stand-in for the air/ground parameters against the
 // pressure altitude: on the ground that does not change as in a climb. There is no
 // such check where the air/ground parameters themselves are recorded.
 func groundStaysLevel(s *samples.Set, profile *schemas.Profile) []Check {

@@ -22,7 +22,7 @@ const (
 //
 // Checks find a wrong profile, not a faulty aircraft: each fails only where the
 // recording is the reverse of what it must be, or off by the factor of a known
-// mix-up of units, throughout. What is odd but may be real stays with the rules.
+// mix-up of units, throughout. Values that are odd but may be real are left to the rules.
 type Check struct {
 	ID      string
 	Title   string

@@ -134,7 +134,7 @@ const (
 	lessScatter  = 0.5  // so much less is another speed
 )
 
-// speedsByPosition finds airspeed and ground speed in each other's place by what was
+// speedsByPosition finds airspeed and ground speed in each other's place by the distance
 // travelled.
 func speedsByPosition(c *Check, s *samples.Set, air, ground *readings.Line) {
 	byAir, byGround := positionRatio(s, air), positionRatio(s, ground)

@@ -136,15 +136,27 @@ func (f *Flight) flapClass(class string) known {
 	return oneOf(ks)
 }
 
-// abovePlacard holds where the airspeed is above the placard of the flap setting.
+// abovePlacard holds where the airspeed is above the placard of the detent in which
+// the flap handle is, or of one the surface has reached.
 func (f *Flight) abovePlacard() known {
 	var ks []known
-	for _, d := range f.Profile.Flaps.Detents {
+	for i, d := range f.Profile.Flaps.Detents {
 		if d.Placard > 0 {
-			ks = append(ks, all(f.on("flap handle", d.Angle), f.above("airspeed", d.Placard)))
+			out := oneOf([]known{f.on("flap handle", d.Angle), f.above("flap angle", f.detentFrom(i))})
+			ks = append(ks, all(out, f.above("airspeed", d.Placard)))
 		}
 	}
 	return oneOf(ks)
+}
+
+// detentFrom is the smallest angle at which a detent above the first counts as
+// reached.
+func (f *Flight) detentFrom(i int) float64 {
+	detents := f.Profile.Flaps.Detents
+	if i == 0 {
+		return math.Inf(-1)
+	}
+	return max(detents[i].Angle-f.Profile.Flaps.Tolerance, (detents[i].Angle+detents[i-1].Angle)/2)
 }
 
 // throttleRetarded holds where a throttle is below the profile's angle.

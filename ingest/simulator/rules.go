@@ -91,7 +91,7 @@ func (f *Flight) limitSpans() []spanRule {
 	return []spanRule{
 		{id: "gear-transit-speed", condition: all(airborne, extended, not(f.allDown()), some(f.tooFastFor(LeverUp, "gear_retraction_speed"), f.tooFastFor(LeverDown, "gear_extension_speed")))},
 		{id: "gear-extended-speed", condition: all(airborne, f.above("airspeed", f.value("gear_extended_speed")), extended), undecided: true},
-		{id: "flap-placard-speed", condition: all(airborne, not(f.flapClass("up")), f.abovePlacard()), undecided: true},
+		{id: "flap-placard-speed", condition: all(airborne, f.abovePlacard()), undecided: true},
 		{id: "gear-altitude", condition: all(airborne, f.above("pressure altitude", f.value("gear_altitude")), extended), undecided: true},
 		{id: "flap-altitude", condition: all(airborne, f.above("pressure altitude", f.value("flap_altitude")), not(f.flapClass("up"))), undecided: true},
 	}

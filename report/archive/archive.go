@@ -1,14 +1,14 @@
-// Package archive keeps what years of nightly runs found: five Parquet tables
+// Package archive keeps the findings of years of nightly runs: five Parquet tables
 // (flights, events, evaluations, measurements, audits; one part a month) and a
-// ledger of what was scanned with what and how it ended, so that a run skips
-// what it has already done.
+// ledger of inputs, settings and outcomes, so that a run skips
+// inputs it has already done.
 //
-// In go the results of one input at a time; what is finished is staged, and
+// In go the results of one input at a time; they are staged, and
 // Commit merges it into the tables and the ledger. Rows belong to a recording,
 // by its SHA-256: scanned again it replaces its own rows and no others, and an
 // input whose file was corrected takes the rows of the recording it held before
-// with it, unless another input holds that one too. The same recordings,
-// profile and packs give the same bytes of the tables whatever the order, the
+// with it, unless another input holds that one too. From the same recordings,
+// profile and packs come the same bytes of the tables whatever the order, the
 // number of jobs, or how often the run was begun.
 //
 // A reader of the folder finds whole files, old or new, at any time. Nothing in
@@ -49,7 +49,7 @@ type Archive struct {
 	changing bool                  // files were renamed and staging is not empty yet
 }
 
-// Open takes the archive for a run, making it when missing, and finishes what a
+// Open takes the archive for a run, making it when missing, and finishes the inputs that a
 // run before left staged. The inputs are those the run will ask about. The error
 // is a LockedError, a schemas.Problem of a damaged file, or an output.Error.
 func Open(dir string, run *Run, inputs []Input) (*Archive, error) {
@@ -75,7 +75,7 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 	return a, nil
 }
 
-// Close gives the archive free. What is staged and not committed stays for the
+// Close sets the archive free. Staged inputs that are not committed stay for the
 // next run.
 func (a *Archive) Close() { a.lock.Close() }
 
@@ -118,7 +118,7 @@ func (a *Archive) StageFailure(in Input, sight Sight, now time.Time, cause error
 	return a.stage(head, nil)
 }
 
-// place is what the ledger knows an input by: its absolute path, or the tokens of
+// place is the name the ledger knows an input by: its absolute path, or the tokens of
 // it, which its path is where identity is withheld.
 func (a *Archive) place(in Input) string {
 	if a.run.Identity != nil {
@@ -156,8 +156,8 @@ func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
 	return head
 }
 
-// Commit merges what was staged into tables and ledger. When it cannot be
-// written, as on a full disk, the archive stays as it was and what was staged is
+// Commit merges the staged inputs into tables and ledger. When it cannot be
+// written, as on a full disk, the archive stays as it was and the staged inputs are
 // dropped. The error is a schemas.Problem of a damaged file or a
 // output.Error.
 func (a *Archive) Commit() error {
@@ -168,7 +168,7 @@ func (a *Archive) Commit() error {
 	return err
 }
 
-// Discard drops what is staged, unless a commit was cut off that needs it.
+// Discard drops the staged inputs, unless a commit was cut off that needs them.
 func (a *Archive) Discard() {
 	if !a.changing {
 		a.disk.remove(filepath.Join(a.dir, stagingFolder))

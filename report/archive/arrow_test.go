@@ -1,16 +1,24 @@
 package archive
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/pqarrow"
+	"github.com/parquet-go/parquet-go"
+
+	"downlock/schemas"
 )
 
 // readByArrow reads a part with Arrow's own reader, each row as column=value.
@@ -80,8 +88,11 @@ func TestReadByArrow(t *testing.T) {
 				// 150 of the 200 s of one, and the other
 				"opportunity": "approach", "opportunities": "2", "opportunities_evaluated": "1", "opportunities_partly": "1", "opportunities_not": "0", "opportunities_known": "1.75"}},
 		"measurements": {
-			{"measurement": "touchdown_speed", "unit": "kt", "outcome": "measured", "value": "131", "lowest": "130", "highest": "null", "at_s": "4000"},
-			{"measurement": "transit_time", "outcome": "not evaluable", "value": "null", "at_utc": "null", "missing": `["gear_lever: not recorded"]`}},
+			{"measurement": "touchdown_speed", "value": "134", "opportunity": "touchdown", "opportunity_number": "1", "opportunity_begins_s": "1000", "opportunity_ends_s": "1210"},
+			{"measurement": "touchdown_speed", "unit": "kt", "outcome": "measured", "value": "131", "lowest": "130", "highest": "null", "at_s": "4000",
+				"opportunity": "touchdown", "opportunity_number": "2", "opportunity_begins_s": "3800", "opportunity_ends_s": "4010"},
+			{"measurement": "transit_time", "outcome": "not evaluable", "value": "null", "at_utc": "null", "missing": `["gear_lever: not recorded"]`,
+				"opportunity": "gear extension", "opportunity_number": "null", "opportunity_begins_s": "null", "opportunity_ends_s": "null"}},
 		"audits": {{"warning": "gear horn", "due": "2", "sounded": "1", "due_seconds": "20.5", "missed": "2", "late": "1", "nuisance": "0", "switch_uses": "3"}},
 	} {
 		got := readByArrow(t, dir, table, "2031-03")
@@ -99,5 +110,67 @@ func TestReadByArrow(t *testing.T) {
 	}
 	if undated := readByArrow(t, dir, "flights", "unknown"); len(undated) != 1 || undated[0]["start_utc"] != "null" || undated[0]["number"] != "2" {
 		t.Errorf("undated flights are %v", undated)
+	}
+}
+
+// measurementsBefore are measurements as they were before one was made of each
+// opportunity: one a flight.
+type measurementsBefore struct {
+	Recording      string    `parquet:"recording,dict"`
+	FlightID       string    `parquet:"flight_id,dict"`
+	Measurement    string    `parquet:"measurement,dict"`
+	Unit           string    `parquet:"unit,dict"`
+	Outcome        string    `parquet:"outcome,dict"`
+	Certainty      string    `parquet:"certainty,dict"`
+	Coverage       string    `parquet:"coverage,dict"`
+	Value          *float64  `parquet:"value,optional"`
+	Lowest         *float64  `parquet:"lowest,optional"`
+	Highest        *float64  `parquet:"highest,optional"`
+	AtUTC          time.Time `parquet:"at_utc,optional,timestamp(millisecond)"`
+	AtS            *float64  `parquet:"at_s,optional"`
+	UnknownSeconds float64   `parquet:"unknown_seconds"`
+	Missing        []string  `parquet:"missing,list"`
+	Fallbacks      []string  `parquet:"fallbacks,list"`
+}
+
+// A month written before is merged with a new recording: its rows stay as they
+// were, without a number.
+func TestMeasurementsFromBefore(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "archive")
+	folder := t.TempDir()
+	mustNight(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03"}.write(t, folder))
+	path := filepath.Join(dir, tablesFolder, schemas.MeasurementsTable, "month=2031-03", "part.parquet")
+	rows, err := parquet.ReadFile[measurementsBefore](path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows = slices.Delete(rows, 0, 1) // the last touchdown alone was kept
+	var b bytes.Buffer
+	w := parquet.NewGenericWriter[measurementsBefore](&b, parquet.KeyValueMetadata(versionKey, "1"))
+	if _, err := w.Write(rows); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	mustNight(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03", "b.csv": "2031-03 "}.write(t, folder))
+	old, _ := fixtureResults(fixtureRun("1"), "", "2031-03")
+	got := map[string][]string{}
+	for _, row := range readByArrow(t, dir, schemas.MeasurementsTable, "2031-03") {
+		who := "new"
+		if row["recording"] == old {
+			who = "old"
+		}
+		got[who] = append(got[who], row["measurement"]+" "+row["value"]+" "+row["opportunity"]+" "+row["opportunity_number"])
+	}
+	want := map[string][]string{
+		"old": {"touchdown_speed 131 null null", "transit_time null null null"},
+		"new": {"touchdown_speed 134 touchdown 1", "touchdown_speed 131 touchdown 2", "transit_time null gear extension null"},
+	}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("got %v, want %v", got, want)
 	}
 }

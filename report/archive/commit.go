@@ -23,15 +23,15 @@ func (c *changeover) add(name string, stays bool) {
 	c.steps = append(c.steps, changeoverStep{name, stays})
 }
 
-// commit merges what is staged into tables and ledger.
+// commit merges the staged inputs into tables and ledger.
 //
 // First every new file is written and on disk, beside the old ones, and there are
-// the folders they belong into; what fails up to here, such as a full disk, leaves the archive as it was. Then the new
-// files take the places of the old, tables before the ledger of recordings
-// before the ledger of inputs, and only then is staging emptied. Killed on the
-// way, the next run finds staging as it was and does it all again: every step
-// gives the same whether or not it was done before, since rows are replaced by
-// recording and what an input held before is written in its staged file.
+// the folders they belong into; a failure up to here, such as a full disk, leaves the
+// archive as it was. Then the new files take the places of the old, tables before the
+// ledger of recordings before the ledger of inputs, and only then is staging emptied.
+// After a kill on the way the next run finds staging as it was and does it all again:
+// every step has the same outcome whether or not it was done before, since rows are
+// replaced by recording, and the staged file names the recording its input held before.
 func (a *Archive) commit() error {
 	all, err := a.stagedFiles()
 	if err != nil {

@@ -9,9 +9,9 @@ import (
 	"downlock/report/output"
 )
 
-// nightToDisturb is what the crash tests disturb: an archive with a first night
+// nightToDisturb makes the night of the crash tests: an archive with a first night
 // in it, and a second in which files are new, corrected, swapped, bad and
-// unchanged, and one recording is held by an input less. It gives a maker of
+// unchanged, and one recording is held by an input less. It returns a maker of
 // copies of the archive, and the inputs of the second night.
 func nightToDisturb(t *testing.T) (archiveBefore func() string, paths []string) {
 	folder, base := t.TempDir(), filepath.Join(t.TempDir(), "archive")
@@ -37,7 +37,7 @@ func stride() int {
 }
 
 // TestKilledAnywhere lets the process die at every single change it makes to the
-// disk; one rerun must give the bytes of a run nobody disturbed.
+// disk; after one rerun the bytes must be those of a run nobody disturbed.
 func TestKilledAnywhere(t *testing.T) {
 	archiveBefore, paths := nightToDisturb(t)
 	undisturbed := archiveBefore()

@@ -13,7 +13,7 @@ import (
 )
 
 // damagedNight scans one more recording of the same month into an archive with a
-// damaged file, and gives the error; with one the archive must stay as it is.
+// damaged file, and returns the error; with one the archive must stay as it is.
 func damagedNight(t *testing.T, name string, damage func([]byte) []byte) error {
 	t.Helper()
 	dir, folder := filepath.Join(t.TempDir(), "archive"), t.TempDir()
@@ -38,8 +38,8 @@ func damagedNight(t *testing.T, name string, damage func([]byte) []byte) error {
 	return err
 }
 
-// Whatever is wrong with a file of the archive is said with its name and what to
-// do, and nothing is changed.
+// Any fault of a file of the archive is said with its name and the way
+// out, and nothing is changed.
 func TestDamage(t *testing.T) {
 	cut := func(data []byte) []byte { return data[:len(data)/2] }
 	for _, c := range []struct {

@@ -14,7 +14,7 @@ import (
 // disk is every change the archive makes to files. It is a seam: tests put one
 // in its place that is full, or that dies, after so many changes.
 type disk interface {
-	// create makes a file, and the folders above it; what was there is lost.
+	// create makes a file, and the folders above it; an older file there is lost.
 	create(path string) (outFile, error)
 	// folder makes a folder, and those above it, where it is missing.
 	folder(path string) error

@@ -151,7 +151,7 @@ func (f brittleFile) Sync() error {
 	return f.outFile.Sync()
 }
 
-// contents gives every file of an archive but the lock, by its path from there;
+// contents returns every file of an archive but the lock, by its path from there;
 // folders do not count.
 func contents(t testing.TB, dir string) map[string]string {
 	t.Helper()

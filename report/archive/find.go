@@ -52,7 +52,7 @@ func eachCell(column parquet.ColumnChunk, each func(parquet.Value)) error {
 	}
 }
 
-// seek has a row be the next one that peek gives.
+// seek has a row be the next one that peek returns.
 func (p *part) seek(row int64) (err error) {
 	defer func() { err = p.damage(recover(), err) }()
 	p.next, p.rows, p.last = 0, p.rows[:0], ""

@@ -30,7 +30,7 @@ var fixtureRules = []*detect.Rule{
 
 // fixtureResults makes the results of a recording that holds the text: as many
 // flights as it has words, a word being the month of the flight or "undated".
-// The version of the run has a say in what is found, and moves what it dates in
+// The version of the run has a say in the findings, and moves those it dates in
 // May to June.
 func fixtureResults(run *Run, name, content string) (sha string, results []*detect.Result) {
 	sum := sha256.Sum256([]byte(content))
@@ -64,10 +64,13 @@ func fixtureResults(run *Run, name, content string) (sha string, results []*dete
 		}
 		r.Audits = []detect.Audit{{Warning: &detect.Warning{Name: "gear horn"}, Coverage: detect.Evaluated, Due: 2, Sounded: 1, DueSeconds: 20.5,
 			Findings: []detect.AuditFinding{{Finding: detect.Missed}, {Finding: detect.Late}, {Finding: detect.Missed}}, SwitchUses: make([]detect.SwitchUse, 3)}}
+		touchdownSpeed := &detect.MeasurementRule{ID: "touchdown_speed", Unit: "kt", Opportunity: detect.OpenTouchdown}
 		r.Measurements = []detect.Measurement{
-			{Rule: &detect.MeasurementRule{ID: "touchdown_speed", Unit: "kt"}, Outcome: detect.Measured, Certainty: detect.Certain,
+			{Rule: touchdownSpeed, Opportunity: 1, Begins: exactly(1000), Ends: exactly(1210.00049), Outcome: detect.Measured, Certainty: detect.Certain,
+				Value: 134, Lowest: 133, Highest: 135, At: &detect.Time{Nominal: 1200}},
+			{Rule: touchdownSpeed, Opportunity: 2, Begins: exactly(3800), Ends: exactly(4010), Outcome: detect.Measured, Certainty: detect.Certain,
 				Value: 131.0004, Lowest: 130, Highest: math.Inf(1), At: &detect.Time{Nominal: 4000}},
-			{Rule: &detect.MeasurementRule{ID: "transit_time", Unit: "s"}, Outcome: detect.NotMeasurable, Certainty: detect.Certain, Missing: []string{"gear_lever: not recorded"}}}
+			{Rule: &detect.MeasurementRule{ID: "transit_time", Unit: "s", Opportunity: detect.OpenExtension}, Outcome: detect.NotMeasurable, Certainty: detect.Certain, Missing: []string{"gear_lever: not recorded"}}}
 		results = append(results, r)
 	}
 	return sha, results
@@ -110,8 +113,8 @@ func (in inputs) write(t testing.TB, dir string) []string {
 // later is a time at which files written just now have been at rest.
 func later() time.Time { return time.Now().Add(time.Hour) }
 
-// night is one run over the inputs: what scan does, without the scanning. It
-// gives the first error, and how many inputs were skipped.
+// night is one run over the inputs, as scan makes it, without the scanning. It
+// returns the first error, and how many inputs were skipped.
 func night(dir string, run *Run, paths []string, d disk) (skipped int, err error) {
 	list := make([]Input, len(paths))
 	for i, p := range paths {

@@ -7,7 +7,7 @@ import (
 	"downlock/detect"
 )
 
-// Rows gathers what the tables keep of one input, flight by flight. They hold
+// Rows gathers the rows of one input, flight by flight. They hold
 // nothing of the results they were made of.
 type Rows struct {
 	Recording string // SHA-256, hex

@@ -15,7 +15,7 @@ import (
 	"downlock/schemas"
 )
 
-// A model of the archive as plain maps: what each input holds, and what each
+// A model of the archive as plain maps: the content of each input, and the version each
 // recording was last scanned with.
 type model struct {
 	holds   map[string]string // recording by path of the input
@@ -28,7 +28,7 @@ func newModel() *model {
 	return &model{map[string]string{}, map[string]string{}, map[string]string{}, map[string]string{}}
 }
 
-// night is what a run over the files does.
+// night does the same as a run over the files.
 func (m *model) night(version string, files map[string]string) {
 	for path, content := range files {
 		if strings.HasPrefix(content, "bad") {
@@ -44,7 +44,7 @@ func (m *model) night(version string, files map[string]string) {
 	}
 }
 
-// flights lists what the flights table must hold: a line per flight, sorted.
+// flights lists the rows the flights table must hold: a line per flight, sorted.
 func (m *model) flights() []string {
 	names := map[string]string{}
 	for path, sha := range m.holds {
@@ -107,7 +107,7 @@ func partsOf(t *rapid.T, dir, table string) []string {
 
 // TestHistories runs nights at random over inputs that come, go, change, go bad
 // and swap, some of them cut off and run again, and holds the tables against the
-// model. At the end an archive made in one run of what is held has the same
+// model. At the end an archive made in one run of the same inputs has the same
 // tables, byte by byte, where everything was last scanned with one version.
 func TestHistories(t *testing.T) {
 	contents := []string{"2031-03", "2031-03 2031-04", "undated", "2031-04 2031-04", "bad", "2031-05 undated", "2031-03 "}
@@ -156,7 +156,7 @@ func TestHistories(t *testing.T) {
 	})
 }
 
-// sameAsFresh makes an archive of what the inputs hold in one run and compares
+// sameAsFresh makes an archive of the inputs in one run and compares
 // the tables.
 func sameAsFresh(t *rapid.T, dir, base string, m *model) {
 	var paths []string

@@ -10,8 +10,8 @@ import (
 	"strings"
 )
 
-// inputEntry is what the ledger says about one input: what was scanned, with
-// what, and how it ended.
+// inputEntry is the entry of one input in the ledger: its content, the settings it was
+// scanned with, and the outcome.
 type inputEntry struct {
 	Key  string `json:"key"`  // of the path, see inputKey
 	Path string `json:"path"` // for people; broken letters replaced
@@ -42,7 +42,7 @@ const (
 	failed outcomeTag = "failed"
 )
 
-// recordingEntry is what the ledger says about one recording: which inputs hold
+// recordingEntry is the entry of one recording in the ledger: which inputs hold
 // it and in which months its rows are.
 type recordingEntry struct {
 	Key     string   `json:"key"` // SHA-256
@@ -55,7 +55,7 @@ type holder struct {
 	Name  string `json:"name"`  // base name
 }
 
-// name is what the recording is called in the tables: the first of its holders'
+// name is the recording's name in the tables: the first of its holders'
 // names by the alphabet, so that the order of scanning has no say.
 func (r *recordingEntry) name() string {
 	name := ""
@@ -106,7 +106,7 @@ type remembered struct {
 	current        bool // done, with this run's profile, packs and version
 }
 
-// remember reads what the ledger knows about the inputs.
+// remember reads the entries of the inputs from the ledger.
 func (a *Archive) remember(inputs []Input) error {
 	wanted := map[string][]string{} // keys by shard
 	for _, in := range inputs {
@@ -135,7 +135,7 @@ func (a *Archive) remember(inputs []Input) error {
 	return nil
 }
 
-// newSetting is an entry with what the run scans with.
+// newSetting is an entry with the settings of the run.
 func newSetting(run *Run) inputEntry {
 	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version, Registration: run.Profile.Registration, Aerodromes: run.Aerodromes}
 }

@@ -26,7 +26,7 @@ func (e *LockedError) Error() string {
 	return s
 }
 
-// Hint says what the user can do about it.
+// Hint says how the user gets on.
 func (e *LockedError) Hint() string {
 	return "wait until it has ended, or start the runs further apart; the lock ends with its process, however that ends"
 }

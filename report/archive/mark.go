@@ -13,7 +13,7 @@ import (
 )
 
 // An archive is identified or not as a whole, and under one key: names beside
-// tokens would tell what the tokens stand for, and another key would count every
+// tokens would betray the tokens, and another key would count every
 // flight twice. The file says that identity is withheld, and a check of the key
 // that tells nothing about it; an identified archive has none.
 const (
@@ -23,7 +23,7 @@ const (
 	otherHint = "scan into an archive of its own, or with the key this one was begun with"
 )
 
-// Withheld gives the key check of an archive whose identities are withheld, ""
+// Withheld returns the key check of an archive whose identities are withheld, ""
 // for one with names. The error is a schemas.Problem, or one of reading.
 func Withheld(dir string) (check string, err error) {
 	path := filepath.Join(dir, markName)
@@ -46,7 +46,7 @@ func Withheld(dir string) (check string, err error) {
 	return check, nil
 }
 
-// CheckKey holds a key, nil for none, against what the archive was begun with.
+// CheckKey holds a key, nil for none, against the one the archive was begun with.
 func CheckKey(dir string, key *identity.Key) error {
 	check, err := Withheld(dir)
 	if err != nil {

@@ -29,7 +29,7 @@ func partPath(table, month string) string {
 }
 
 // mergeMonth writes the new parts of a month below the folder for new files and
-// adds to the changeover what is to become of each.
+// adds their moves to the changeover.
 func (a *Archive) mergeMonth(month string, changes []*recordingChange, over *changeover) (err error) {
 	m := &monthMerge{}
 	defer func() {

@@ -11,7 +11,7 @@ func number(n int) *int32 {
 	return &out
 }
 
-// addOperations counts what the flight contains for rules to look at.
+// addOperations counts the opportunities of the flight.
 func addOperations(row *schemas.FlightRow, r *detect.Result) {
 	counts := map[detect.OpportunityKind]int{}
 	for _, o := range r.Opportunities {

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// plan is what has to change for the staged inputs: entries of the ledger, and
+// plan lists the changes for the staged inputs: entries of the ledger, and
 // the rows of recordings in the months they are or were in.
 type plan struct {
 	inputs     map[string][]staged           // by shard of the ledger, in order of key
@@ -71,7 +71,7 @@ func (a *Archive) newPlan(all []staged) (*plan, error) {
 	return p, nil
 }
 
-// readRecordings fills in what the ledger knows about the recordings.
+// readRecordings fills in the entries of the recordings in the ledger.
 func (a *Archive) readRecordings(shard string, changes map[string]*recordingChange) error {
 	path := filepath.Join(a.dir, shard)
 	return readShard(path, func(key string, text []byte) error {

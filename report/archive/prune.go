@@ -22,7 +22,7 @@ type PrunedRows struct {
 // names, and the names and paths of recordings that have no rows left. That they
 // were scanned stays known, so that their files, where they are still there, are
 // not scanned again and the rows do not come back; --rescan brings them back. In a
-// trial it only says what it would do. Where identity is withheld it refuses: no
+// trial it only says so. Where identity is withheld it refuses: no
 // row there tells who flew.
 //
 // The ledger goes first, the tables after it, a month at a time: cut off on the

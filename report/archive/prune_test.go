@@ -81,7 +81,7 @@ func TestPruneRows(t *testing.T) {
 	}
 }
 
-// TestPruneRowsRefuses what it could do harm to.
+// TestPruneRowsRefuses archives it could harm.
 func TestPruneRowsRefuses(t *testing.T) {
 	paths := inputs{"old.csv": "2031-01"}.write(t, t.TempDir())
 	before := time.Date(2032, 1, 1, 0, 0, 0, 0, time.UTC)

@@ -114,6 +114,11 @@ func measurementRow(f *detect.Flight, m *detect.Measurement) schemas.Measurement
 		Recording: f.Recording.SHA256, FlightID: f.ID, Measurement: text(m.Rule.ID), Unit: text(m.Rule.Unit),
 		Outcome: string(m.Outcome), Certainty: string(m.Certainty), Coverage: string(m.Coverage()),
 		UnknownSeconds: rounded(m.UnknownSeconds), Missing: texts(m.Missing), Fallbacks: texts(m.Fallbacks),
+		Opportunity: string(m.Rule.Opportunity),
+	}
+	if m.Opportunity > 0 {
+		row.OpportunityNumber = number(m.Opportunity)
+		row.OpportunityBeginsS, row.OpportunityEndsS = known(m.Begins.Nominal), known(m.Ends.Nominal)
 	}
 	if m.Outcome == detect.Measured {
 		row.Value, row.Lowest, row.Highest = known(m.Value), known(m.Lowest), known(m.Highest)
@@ -142,7 +147,7 @@ func auditRow(f *detect.Flight, a *detect.Audit) schemas.AuditRow {
 }
 
 // rounded keeps three decimals: recorders resolve less, and more would differ
-// between machines. What is not finite is 0; where that can be, known is used.
+// between machines. A number that is not finite becomes 0; see known.
 func rounded(x float64) float64 {
 	if v := known(x); v != nil {
 		return *v
@@ -161,7 +166,7 @@ func known(x float64) *float64 {
 	return &x
 }
 
-// within puts a bound the samples do not give at the end of the flight.
+// within puts a bound that the samples leave open at the end of the flight.
 func within(f *detect.Flight, t float64) float64 {
 	switch {
 	case math.IsInf(t, -1):
@@ -184,7 +189,7 @@ func utc(f *detect.Flight, t float64) time.Time {
 	return at.Truncate(time.Millisecond)
 }
 
-// text makes what may come from a file valid text.
+// text makes a text that may come from a file valid.
 func text(s string) string { return strings.ToValidUTF8(s, "\uFFFD") }
 
 func texts(list []string) []string {

@@ -14,7 +14,7 @@ import (
 	"downlock/schemas"
 )
 
-// What each run did is kept as a file of its own, after schemas/batch.schema.json:
+// The figures of each run are a file of their own, after schemas/batch.schema.json:
 //
 //	runs/TIME/batch.json    TIME is when the run began, UTC
 const (
@@ -23,7 +23,7 @@ const (
 	runTime    = "20060102T150405.000Z"
 )
 
-// KeepRun keeps the figures of this run, which began at a time, and gives the
+// KeepRun keeps the figures of this run, which began at a time, and returns the
 // path of their file. Where the clock was set back another run may have that time
 // already; then the new one's is marked. The error is an output.Error.
 func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err error) {
@@ -50,8 +50,8 @@ func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err err
 }
 
 // PruneRuns removes the figures of runs that began before a time, which name the
-// inputs that failed, and gives the names of their folders; in a trial it only
-// says what it would remove. Nothing else in those folders is. The error is a
+// inputs that failed, and returns the names of their folders; in a trial it only
+// lists them. Nothing else in those folders is removed. The error is a
 // schemas.Problem of a folder that is no archive, or an output.Error.
 func PruneRuns(dir string, before time.Time, trial bool) (removed []string, err error) {
 	if !begun(dir) {

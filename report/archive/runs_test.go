@@ -8,8 +8,8 @@ import (
 	"time"
 )
 
-// TestRunsKeepTheirFigures: two runs of one millisecond, as a clock that was set
-// back gives, both keep theirs; a full disk costs no file that is there; and those
+// TestRunsKeepTheirFigures: two runs of one millisecond, as after a clock was set
+// back, both keep theirs; a full disk costs no file that is there; and those
 // of old runs can go.
 func TestRunsKeepTheirFigures(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "archive")

@@ -26,8 +26,8 @@ type shardLine struct {
 	text []byte
 }
 
-// damaged is the problem of a file of the archive that does not hold what was
-// written there.
+// damaged is the problem of a file of the archive that does not hold the bytes
+// downlock wrote.
 func damaged(path string, cause error) *schemas.Problem {
 	return &schemas.Problem{File: path, Cause: "the archive is damaged here: " + cause.Error(),
 		Hint: "put the file back from a copy of the archive, or move it away and scan its recordings again with --rescan"}

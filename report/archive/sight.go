@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// Sight is what the file system says about an input: enough to see that it was
+// Sight is the file system's entry of an input: enough to see that it was
 // changed without reading it.
 type Sight struct {
 	Size     int64
@@ -17,8 +17,8 @@ type Sight struct {
 }
 
 // Input is one thing to scan: a file, or the files that are parts of one
-// recording, in their order. Path is what it goes by: of parts what their paths
-// have in common; where identity is withheld, the tokens of it.
+// recording, in their order. Path is its name: the part that the paths of its parts
+// have in common or, where identity is withheld, the tokens of it.
 type Input struct {
 	Path  string
 	Files []string

@@ -16,7 +16,7 @@ import (
 // A finished input waits in staging as one file until the tables and the ledger
 // are written anew at the end of the run, so that a run's memory does not grow
 // with its inputs, and a run that is killed loses the inputs it was at, no
-// others. The file is a line with the SHA-256 of what follows, a line with the
+// others. The file is a line with the SHA-256 of the rest, a line with the
 // head, and a line per flight. It is not synced: one a power cut has damaged
 // fails its sum and is dropped, and its input is scanned again, since the ledger
 // does not know it yet.
@@ -97,7 +97,7 @@ func readStaged(path string, each func(*flightRows) error) (head stagedHead, ok 
 	return head, true, nil
 }
 
-// staged is what a plan keeps of a staged file.
+// staged is the part of a staged file that a plan keeps.
 type staged struct {
 	file    string
 	shard   string
@@ -108,7 +108,7 @@ type staged struct {
 	months  []string
 }
 
-// stagedFiles lists what is staged, by the key of the input. Damaged and
+// stagedFiles lists the staged files by the key of the input. Damaged and
 // unfinished files are taken away.
 func (a *Archive) stagedFiles() ([]staged, error) {
 	folder := filepath.Join(a.dir, stagingFolder)

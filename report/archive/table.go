@@ -124,7 +124,7 @@ func (p *part) open(t *table) (err error) {
 	return nil
 }
 
-// peek gives the next row and its recording, nil at the end. The row is good
+// peek returns the next row and its recording, nil at the end. The row is good
 // until the next peek.
 func (p *part) peek() (row parquet.Row, key string, err error) {
 	if p.next == len(p.rows) {

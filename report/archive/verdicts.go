@@ -17,7 +17,7 @@ import (
 	"downlock/schemas"
 )
 
-// Verdicts gives a row for every verdict of review on an event, by event and
+// Verdicts returns a row for every verdict of review on an event, by event and
 // time. Verdicts that are damaged are left out and listed. The error is one of
 // reading.
 func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, err error) {

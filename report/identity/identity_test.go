@@ -232,7 +232,7 @@ func TestFieldsAreKnown(t *testing.T) {
 	}{
 		{ingest.Recording{}, "Name SHA256 Bytes Format Epoch Start End Series Alternatives Absent Notes Repairs Month Later Stretch"},
 		{ingest.Series{}, "Parameter Column Times Values Interval Gap Accuracy Dropped Longest packed source shifts TimeAccuracy delay Exact"},
-		{schemas.Profile{}, "Schema Aircraft Title Note Registration Legs Engines Systems Time Long Parts InvalidTokens Columns Flaps Throttle Values Tables Criteria File SHA256 document"},
+		{schemas.Profile{}, "Schema Aircraft Title Note Registration Legs Engines Systems Time Long Parts InvalidTokens Columns Flaps Throttle Values Limits Tables Criteria File SHA256 document"},
 	} {
 		typ := reflect.TypeOf(c.of)
 		for i := range typ.NumField() {

@@ -39,7 +39,7 @@ type Point struct {
 	Value  float64 // not a number where nothing could be counted
 	Events int
 	Able   float64 // flights able to show the event, or with the measurement
-	Open   float64 // what a rate divides by: opportunities, or flights able
+	Open   float64 // what a rate divides by: opportunities, or flights able; of a measurement its values
 }
 
 // fewestPoints is the number of preceding points below which a standard
@@ -153,7 +153,7 @@ func meanOf(points []Point) float64 {
 	return sum / float64(n)
 }
 
-// pointsOf gives the whole periods of an indicator, in order: a quarter or year
+// pointsOf returns the whole periods of an indicator, in order: a quarter or year
 // that the archive holds only part of is none.
 func (t *Trend) pointsOf(in *Indicator) (out []Point) {
 	length := periodsOf[in.Period].months
@@ -182,18 +182,21 @@ func (t *Trend) point(in *Indicator, p Period) Point {
 	if in.Rule != "" {
 		return t.ratePoint(in, p)
 	}
-	var values []float64
+	var all sample
 	if in.measured >= 0 {
+		var parts []sample
 		for m := p.First; m <= p.Last; m++ {
-			values = append(values, slices.Concat(t.Tally.Months[m].Values[in.measured]...)...)
+			for _, s := range t.Tally.Months[m].Values[in.measured] {
+				parts = append(parts, newSample(s))
+			}
 		}
+		all = merge(parts...)
 	}
-	slices.Sort(values)
-	point := Point{Able: float64(len(values))}
+	point := Point{Able: float64(len(all.flights)), Open: float64(len(all.values))}
 	if in.Beyond != nil {
-		point.Value = 100 * statistics.ShareBeyond(values, *in.Beyond)
+		point.Value = 100 * statistics.ShareBeyond(all.values, *in.Beyond)
 	} else {
-		point.Value = statistics.Quantile(values, *in.Quantile)
+		point.Value = statistics.Quantile(all.values, *in.Quantile)
 	}
 	return point
 }

@@ -37,7 +37,7 @@ func (t *Trend) drawMeasurement(n int) template.HTML {
 	months := t.spreads[n]
 	quantile := func(of func(spread) float64) func(int) float64 {
 		return func(m int) float64 {
-			if months[m].N < Fewest {
+			if months[m].Flights < Fewest {
 				return math.NaN()
 			}
 			return of(months[m])
@@ -65,7 +65,7 @@ func (t *Trend) drawMeasurement(n int) template.HTML {
 	p.line("median", func(m int) float64 { return months[m].Median }, len(months))
 	few := &svg.Path{}
 	for m, s := range months {
-		if s.N > 0 && s.N < Fewest {
+		if s.N > 0 && s.Flights < Fewest {
 			few.Dot(p.x.At(float64(m)), p.y.At(s.Median))
 		}
 	}

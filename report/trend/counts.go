@@ -86,7 +86,7 @@ func (c count) unit() unit {
 	return ofEvents
 }
 
-// in gives the rate in a unit.
+// in returns the rate in a unit.
 func (c count) in(u unit) statistics.Rate {
 	if u == ofFlights {
 		return statistics.Rate{Events: c.With, Flights: c.Able()}

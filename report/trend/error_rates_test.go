@@ -128,6 +128,49 @@ func TestFalseAlarms(t *testing.T) {
 	}
 }
 
+// Fleets in which nothing is wrong and one flight in three is of circuits, whose six
+// values are alike: what differs are the flights, not the values. With one value a
+// flight no more than 5 % of the fleets have a finding or a comparison of a
+// measurement that is significant; with all values as if they were independent (which
+// the page does not do) far more comparisons are below 5 %.
+func TestFalseAlarmsOfCircuits(t *testing.T) {
+	fleets := 100
+	if testing.Short() {
+		fleets = 20
+	}
+	alarms, compared, below, naive := 0, 0, 0, 0
+	f := fleet.Fleet{Seed: 9000, Flights: 24_000, Months: 24, First: "2030-03", Aircraft: 12, Rules: 12, Nothing: true, Circuits: 3}
+	eachFleet(t, fleets, f, func(tr *Trend, truth fleet.Truth) {
+		significant := len(falseOnes(tr, truth)) > 0
+		for i := range tr.shifts {
+			s := &tr.shifts[i]
+			significant = significant || s.tested() && s.Corrected < tr.Level
+			if !s.First.Several() || s.Group != nil {
+				continue
+			}
+			sorted := tr.sortedValues(s.Measurement)
+			recent, before := merge(tr.Recent.within(sorted, len(tr.Strata))...), merge(tr.Before.within(sorted, len(tr.Strata))...)
+			compared++
+			if s.Result.P < 0.05 {
+				below++
+			}
+			if statistics.NewRanked(statistics.Merge(recent.values, before.values)).Against(recent.values).P < 0.05 {
+				naive++
+			}
+		}
+		if significant {
+			alarms++
+		}
+	})
+	t.Logf("of %d fleets %d raise an alarm; of %d comparisons %d are below 5 %%, and would be %d with all values", fleets, alarms, compared, below, naive)
+	if alarms > atMost(fleets, 0.05) || below > atMost(compared, 0.05) {
+		t.Errorf("more than %d alarms, or %d comparisons below 5 %%", atMost(fleets, 0.05), atMost(compared, 0.05))
+	}
+	if compared != 8*fleets || naive <= atMost(compared, 0.05) {
+		t.Errorf("%d comparisons, of which %d with all values: this shows nothing", compared, naive)
+	}
+}
+
 // Fleets in which something is wrong: it is found, and in no more than 5 % of them
 // anything else is, also where it shows through: the bad aircraft raises the rate
 // of its type and of all, and the others look better beside it. With Benjamini

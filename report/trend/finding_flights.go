@@ -89,7 +89,7 @@ func (t *Trend) ReadFlights(o tally.Options) error {
 	}
 	for i, f := range behind {
 		f.Flights = flightsOf(found[2*len(t.Measured)+i], t.Measured[f.shift.Measurement].Unit)
-		f.More = f.shift.First.N - len(f.Flights)
+		f.More = f.shift.First.Flights - len(f.Flights)
 	}
 	for i := range t.Findings {
 		if f := &t.Findings[i]; f.shift != nil && f.shift.Group == nil {
@@ -98,7 +98,7 @@ func (t *Trend) ReadFlights(o tally.Options) error {
 			if f.shift.lower() {
 				f.Flights = ends.Lowest
 			}
-			f.More = f.shift.First.N - len(f.Flights)
+			f.More = f.shift.First.Flights - len(f.Flights)
 		}
 	}
 	return nil

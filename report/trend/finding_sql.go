@@ -71,20 +71,28 @@ func (t *Trend) shiftSQL(s *shift) string {
 	if s.Group != nil && !s.Periods {
 		against = "true"
 	}
+	// One value a flight is ranked, the median of its own; quantiles are of all.
 	return `WITH ` + flights + `,
 measured AS (
-  SELECT side, value, rank() OVER (ORDER BY value) + (count(*) OVER (PARTITION BY value) - 1) / 2.0 AS ranked
+  SELECT side, flight_id, value
   FROM ` + t.table("measurements") + ` JOIN flights USING (flight_id)
   WHERE ` + months + ` AND measurement = ` + quoted(t.Measured[s.Measurement].Name) + ` AND value IS NOT NULL),
+by_flight AS (
+  SELECT side, flight_id, quantile_disc(value, 0.5) AS value FROM measured GROUP BY ALL),
+ranked AS (
+  SELECT side, rank() OVER (ORDER BY value) + (count(*) OVER (PARTITION BY value) - 1) / 2.0 AS ranked FROM by_flight),
+sums AS (
+  SELECT count(*) FILTER (WHERE side = 'this') AS n, count(*) FILTER (WHERE side = 'against') AS rest,
+    sum(ranked) FILTER (WHERE side = 'this') AS ranks FROM ranked),
 usual AS (
-  SELECT count(*) AS n, quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.95) AS p95
+  SELECT count(DISTINCT flight_id) AS n, count(*) AS "values", quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.95) AS p95
   FROM measured WHERE ` + against + `),
 this AS (
-  SELECT count(*) AS n, quantile_disc(value, 0.25) AS p25, quantile_disc(value, 0.5) AS median,
-    quantile_disc(value, 0.75) AS p75, sum(ranked) AS ranks, avg(CASE WHEN value > p95 THEN 1.0 ELSE 0 END) AS beyond
+  SELECT count(*) AS "values", quantile_disc(value, 0.25) AS p25, quantile_disc(value, 0.5) AS median,
+    quantile_disc(value, 0.75) AS p75, avg(CASE WHEN value > p95 THEN 1.0 ELSE 0 END) AS beyond
   FROM measured, usual WHERE side = 'this')
-SELECT this.n AS flights, this.median, this.p25, this.p75, usual.n AS flights_against, usual.median AS median_against,
-  usual.p95 AS p95_against, beyond AS share_beyond,
-  (ranks - this.n * (this.n + 1) / 2.0) / (this.n * (SELECT count(*) FROM measured WHERE side = 'against')) AS chance_above
-FROM this, usual`
+SELECT sums.n AS flights, this."values", this.median, this.p25, this.p75,
+  usual.n AS flights_against, usual."values" AS values_against, usual.median AS median_against,
+  usual.p95 AS p95_against, beyond AS share_beyond, (ranks - sums.n * (sums.n + 1) / 2.0) / (sums.n * rest) AS chance_above
+FROM this, usual, sums`
 }

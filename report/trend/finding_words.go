@@ -139,21 +139,34 @@ func (t *Trend) shiftDetail(s *shift) string {
 	if s.Group != nil && !s.Periods {
 		other = t.allOfKind(s)
 	}
-	return fmt.Sprintf("Median %s on %s flights in %s, half of them from %s to %s; %s: %s on %s flights.",
-		quantity(s.First.Median, m.Unit), grouped(float64(s.First.N)), t.Name(t.Recent), decimals(s.First.Lower), decimals(s.First.Upper),
-		other, quantity(s.Second.Median, m.Unit), grouped(float64(s.Second.N)))
+	return fmt.Sprintf("Median %s on %s in %s, half of them from %s to %s; %s: %s on %s.",
+		quantity(s.First.Median, m.Unit), s.First.on(), t.Name(t.Recent), decimals(s.First.Lower), decimals(s.First.Upper),
+		other, quantity(s.Second.Median, m.Unit), s.Second.on())
+}
+
+// on says what a spread is of: 380 flights, or 1,140 values of 380 flights.
+func (s spread) on() string {
+	flights := plural(s.Flights, "flights")
+	if !s.Several() {
+		return flights
+	}
+	return plural(s.N, "values") + " of " + flights
 }
 
 func (t *Trend) shiftSureness(s *shift) string {
-	return fmt.Sprintf("Higher than one of the rest in %s of 100 pairs; %s %% are above %s, where 5 %% would be usual. %s",
-		decimals(100*s.Result.Above), decimals(100*s.Beyond), quantity(s.Second.P95, t.Measured[s.Measurement].Unit), t.sureness(s.Result.P, s.Corrected))
+	pairs := "pairs"
+	if s.First.Several() || s.Second.Several() {
+		pairs = "pairs of flights, each by the median of its values"
+	}
+	return fmt.Sprintf("Higher than one of the rest in %s of 100 %s; %s %% are above %s, where 5 %% would be usual. %s",
+		decimals(100*s.Result.Above), pairs, decimals(100*s.Beyond), quantity(s.Second.P95, t.Measured[s.Measurement].Unit), t.sureness(s.Result.P, s.Corrected))
 }
 
 func (t *Trend) shiftBeside(s *shift) string {
 	if s.Group == nil || s.Periods || s.Earlier.N == 0 {
 		return ""
 	}
-	return fmt.Sprintf("Its own median in %s: %s on %s flights.", t.Name(t.Before), quantity(s.Earlier.Median, t.Measured[s.Measurement].Unit), grouped(float64(s.Earlier.N)))
+	return fmt.Sprintf("Its own median in %s: %s on %s.", t.Name(t.Before), quantity(s.Earlier.Median, t.Measured[s.Measurement].Unit), s.Earlier.on())
 }
 
 func (t *Trend) seasonFinding(s season) Finding {

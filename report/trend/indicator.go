@@ -175,7 +175,7 @@ func (in *Indicator) unit(t *Trend) string {
 	case in.Rule != "":
 		return "events per 1,000 " + in.dividedBy(t)
 	case in.Beyond != nil:
-		return "% of flights"
+		return "% of values"
 	case in.measured >= 0:
 		return t.Measured[in.measured].Unit
 	}

@@ -27,7 +27,7 @@ type IndicatorRow struct {
 	Target    *float64 `parquet:"target,optional" json:"target"`
 	Status    string   `parquet:"status,dict" json:"status"`    // of the indicator as a whole
 	Alert     string   `parquet:"alert,dict" json:"alert"`      // what makes it one
-	Open      float64  `parquet:"divided_by" json:"divided_by"` // opportunities or able flights, as the unit says; 0 of a measurement
+	Open      float64  `parquet:"divided_by" json:"divided_by"` // opportunities or able flights, as the unit says; of a measurement its values
 }
 
 // Word is the status in one or two words.
@@ -119,7 +119,11 @@ func (t *Trend) viewOf(s Status) indicatorView {
 func (v indicatorView) Count() template.HTML {
 	p := v.Latest()
 	if v.Rule == "" {
-		return flightNumber(v.Page, int(p.Able)) + template.HTML(" "+inPlural(int(p.Able), "flights"))
+		flights := flightNumber(v.Page, int(p.Able)) + template.HTML(" "+inPlural(int(p.Able), "flights"))
+		if p.Open > p.Able {
+			flights = template.HTML(plural(int(p.Open), "values")+" of ") + flights
+		}
+		return flights
 	}
 	return flightNumber(v.Page, p.Events) + template.HTML(fmt.Sprintf(" on %s %s", grouped(math.Round(p.Open)), v.Divisor))
 }

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// indicatorSQL gives the points of an indicator, one a row.
+// indicatorSQL returns the points of an indicator, one a row.
 func (t *Trend) indicatorSQL(in *Indicator) string {
 	point := "month"
 	switch in.Period {
@@ -23,7 +23,7 @@ func (t *Trend) indicatorSQL(in *Indicator) string {
 		} else {
 			value = fmt.Sprintf("quantile_disc(value, %s)", plain(*in.Quantile))
 		}
-		return `SELECT ` + point + ` AS point, count(value) AS flights, ` + value + ` AS value
+		return `SELECT ` + point + ` AS point, count(DISTINCT flight_id) AS flights, count(*) AS "values", ` + value + ` AS value
 FROM ` + t.table("measurements") + `
 WHERE ` + within + ` AND measurement = ` + quoted(in.Measurement) + ` AND value IS NOT NULL GROUP BY ALL ORDER BY ALL`
 	}

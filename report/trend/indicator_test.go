@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"downlock/report/trend/tally"
 	"downlock/schemas"
 )
 
@@ -119,12 +120,12 @@ func TestIndicatorProblems(t *testing.T) {
 }
 
 // Measurements: the median, another quantile, and the share beyond a limit, of
-// ten flights a month with the values 1 to 10.
+// eight flights a month, of which one has three values, with the values 1 to 10.
 func TestMeasurementIndicators(t *testing.T) {
 	counted := one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1})
 	counted.Measured = append(counted.Measured, struct{ Name, Unit string }{"extension-time", "s"})
 	for i := range counted.Months {
-		counted.Months[i].Values = [][][]float64{{{1, 3, 5, 7, 9}, {10, 8, 6, 4, 2}}}
+		counted.Months[i].Values = [][]tally.Sample{{{Values: []float64{1, 3, 5, 7, 9}}, {Values: []float64{10, 8, 6, 4, 2}, Flights: []int32{0, 1, 1, 1, 2}}}}
 	}
 	tr, err := New(counted, Options{Level: 0.05, Correction: Holm})
 	if err != nil {
@@ -137,6 +138,9 @@ func TestMeasurementIndicators(t *testing.T) {
 		}
 		if s := tr.Judge(in)[0]; s.Latest().Value != want || s.Mean != want || s.SD != 0 || s.Alert != "" {
 			t.Errorf("%q: %+v, want %v", text, s, want)
+		}
+		if p := tr.Judge(in)[0].Latest(); p.Able != 8 || p.Open != 10 {
+			t.Errorf("%q: %v values of %v flights, want 10 of 8", text, p.Open, p.Able)
 		}
 	}
 }

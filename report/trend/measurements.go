@@ -10,17 +10,59 @@ import (
 	"downlock/report/trend/tally"
 )
 
+// sample holds values of a measurement, sorted, and one value for each flight,
+// sorted: the median of its own. The test takes what it compares for independent,
+// which the six touchdowns of one flight are not; what is shown are all values. Where
+// every flight has one value both are the same list.
+type sample struct{ values, flights []float64 }
+
+// newSample sorts the values of a month and stratum.
+func newSample(s tally.Sample) sample {
+	sorted := slices.Sorted(slices.Values(s.Values))
+	if s.Flights == nil {
+		return sample{sorted, sorted}
+	}
+	var flights []float64
+	for from := 0; from < len(s.Values); {
+		to := from
+		for to < len(s.Values) && s.Flights[to] == s.Flights[from] {
+			to++
+		}
+		flights = append(flights, statistics.Quantile(slices.Sorted(slices.Values(s.Values[from:to])), 0.5))
+		from = to
+	}
+	slices.Sort(flights)
+	return sample{sorted, flights}
+}
+
+// merge merges samples of different flights.
+func merge(samples ...sample) sample {
+	values, flights := make([][]float64, len(samples)), make([][]float64, len(samples))
+	several := false
+	for i, s := range samples {
+		values[i], flights[i] = s.values, s.flights
+		several = several || len(s.values) > len(s.flights)
+	}
+	merged := statistics.Merge(values...)
+	if !several {
+		return sample{merged, merged}
+	}
+	return sample{merged, statistics.Merge(flights...)}
+}
+
 // spread sums up values of a measurement.
 type spread struct {
-	N                             int
+	N, Flights                    int
 	P5, Lower, Median, Upper, P95 float64 // quantiles 0.05, 0.25, 0.5, 0.75, 0.95
 }
 
-// newSpread sums up sorted values.
-func newSpread(sorted []float64) spread {
-	q := func(p float64) float64 { return statistics.Quantile(sorted, p) }
-	return spread{len(sorted), q(0.05), q(0.25), q(0.5), q(0.75), q(0.95)}
+func newSpread(s sample) spread {
+	q := func(p float64) float64 { return statistics.Quantile(s.values, p) }
+	return spread{len(s.values), len(s.flights), q(0.05), q(0.25), q(0.5), q(0.75), q(0.95)}
 }
+
+// Several says that flights have more than one value.
+func (s spread) Several() bool { return s.N > s.Flights }
 
 // shift is one measurement held against itself: two periods of all flights or of
 // a group, or a group against the rest in the recent period. Second is then what
@@ -30,7 +72,7 @@ type shift struct {
 	Group         *group // nil for all flights
 	Periods       bool   // the recent period against the one before
 	First, Second spread
-	Beyond        float64 // share of the first above the 95th percentile of the second
+	Beyond        float64 // share of the first's values above the 95th percentile of the second
 	Earlier       spread  // of a group against the rest: the group before
 	Result        statistics.Shift
 	Outside       bool // beyond the outer fences of the medians of its kind
@@ -78,63 +120,71 @@ func (t *Trend) compareMeasurements() {
 	t.shifts = slices.Concat(found...)
 }
 
-// sortedValues gives a measurement by month and stratum, sorted: small samples,
+// sortedValues returns a measurement by month and stratum, sorted: small samples,
 // which are then merged every way they are needed.
-func (t *Trend) sortedValues(n int) [][][]float64 {
-	out := make([][][]float64, len(t.Tally.Months))
+func (t *Trend) sortedValues(n int) [][]sample {
+	out := make([][]sample, len(t.Tally.Months))
 	for m := range out {
 		for _, values := range t.Tally.Months[m].Values[n] {
-			out[m] = append(out[m], slices.Sorted(slices.Values(values)))
+			out[m] = append(out[m], newSample(values))
 		}
 	}
 	return out
 }
 
 // monthlySpread sums up a measurement of all flights, by month.
-func monthlySpread(sorted [][][]float64) []spread {
+func monthlySpread(sorted [][]sample) []spread {
 	out := make([]spread, len(sorted))
 	for m := range out {
-		out[m] = newSpread(statistics.Merge(sorted[m]...))
+		out[m] = newSpread(merge(sorted[m]...))
 	}
 	return out
 }
 
 // within merges the months of a period, by stratum.
-func (p Period) within(sorted [][][]float64, strata int) [][]float64 {
-	out := make([][]float64, strata)
+func (p Period) within(sorted [][]sample, strata int) []sample {
+	out := make([]sample, strata)
 	for s := range out {
-		var parts [][]float64
+		var parts []sample
 		for m := p.First; m <= p.Last; m++ {
 			parts = append(parts, sorted[m][s])
 		}
-		out[s] = statistics.Merge(parts...)
+		out[s] = merge(parts...)
 	}
 	return out
 }
 
 // pool merges strata.
-func pool(byStratum [][]float64, strata []int) []float64 {
-	parts := make([][]float64, len(strata))
+func pool(byStratum []sample, strata []int) sample {
+	parts := make([]sample, len(strata))
 	for i, s := range strata {
 		parts[i] = byStratum[s]
 	}
-	return statistics.Merge(parts...)
+	return merge(parts...)
+}
+
+// kind is a group and its rest together.
+type kind struct {
+	all    sample
+	ranked *statistics.Ranked // by flight
 }
 
 // shiftsOf makes the comparisons of one measurement.
-func (t *Trend) shiftsOf(n int, groups []group, sorted [][][]float64) []shift {
+func (t *Trend) shiftsOf(n int, groups []group, sorted [][]sample) []shift {
 	recent, before := t.Recent.within(sorted, len(t.Strata)), t.Before.within(sorted, len(t.Strata))
-	out := []shift{between(n, nil, statistics.Merge(recent...), statistics.Merge(before...))}
-	ranked := map[string]*statistics.Ranked{} // by what a group and its rest are together
+	out := []shift{between(n, nil, merge(recent...), merge(before...))}
+	kinds := map[string]*kind{}
 	for i := range groups {
 		g := &groups[i]
 		part, earlier := pool(recent, g.strata), pool(before, g.strata)
-		key := g.kind()
-		if ranked[key] == nil {
-			ranked[key] = statistics.NewRanked(statistics.Merge(part, pool(recent, g.rest)))
+		k := kinds[g.kind()]
+		if k == nil {
+			all := merge(part, pool(recent, g.rest))
+			k = &kind{all, statistics.NewRanked(all.flights)}
+			kinds[g.kind()] = k
 		}
-		s := shift{Measurement: n, Group: g, Result: ranked[key].Against(part), Corrected: 1}
-		s.sum(part, ranked[key].Sorted())
+		s := shift{Measurement: n, Group: g, Result: k.ranked.Against(part.flights), Corrected: 1}
+		s.sum(part, k.all)
 		s.Earlier = newSpread(earlier)
 		out = append(out, s)
 		if g.Column == tally.RegistrationColumn {
@@ -146,23 +196,23 @@ func (t *Trend) shiftsOf(n int, groups []group, sorted [][][]float64) []shift {
 }
 
 // between compares two periods; both are sorted.
-func between(n int, g *group, recent, before []float64) shift {
+func between(n int, g *group, recent, before sample) shift {
 	s := shift{Measurement: n, Group: g, Periods: true, Corrected: 1}
 	s.sum(recent, before)
-	s.Result = statistics.NewRanked(statistics.Merge(recent, before)).Against(recent)
+	s.Result = statistics.NewRanked(statistics.Merge(recent.flights, before.flights)).Against(recent.flights)
 	return s
 }
 
-// sum sums up both, which are sorted.
-func (s *shift) sum(first, second []float64) {
+// sum sums up both.
+func (s *shift) sum(first, second sample) {
 	s.First, s.Second = newSpread(first), newSpread(second)
-	if s.Beyond = statistics.ShareBeyond(first, s.Second.P95); math.IsNaN(s.Beyond) {
+	if s.Beyond = statistics.ShareBeyond(first.values, s.Second.P95); math.IsNaN(s.Beyond) {
 		s.Beyond = 0
 	}
 }
 
 // tested says whether the comparison is one of the family.
-func (s *shift) tested() bool { return s.First.N >= 10 && s.Second.N >= 10 }
+func (s *shift) tested() bool { return s.First.Flights >= 10 && s.Second.Flights >= 10 }
 
 // markOutside marks the aircraft whose median is far out among those of its
 // kind. With few aircraft it leaves that to the test.
@@ -184,8 +234,12 @@ func markOutside(shifts []shift) {
 	}
 }
 
-// noteworthy says whether the difference is large enough to matter.
+// noteworthy says whether the difference is large enough to matter, and what was
+// tested by flight goes the way in which all values lie.
 func (s *shift) noteworthy() bool {
+	if (s.Result.Above-0.5)*(s.First.Median-s.Second.Median) < 0 {
+		return false
+	}
 	if s.Group == nil {
 		return s.effect() >= smallEffect
 	}

@@ -157,6 +157,9 @@ func (t *Trend) notes() (notes []string) {
 	if !t.PerOpportunity() {
 		notes = append(notes, fmt.Sprintf("Rates are per 1,000 flights throughout: %s of flights are from before opportunities were counted. `downlock scan --rescan` counts them; --from leaves old months out.", plural(t.Uncounted, "evaluations")))
 	}
+	if t.OneAFlight > 0 && t.OneAFlight < t.Values {
+		notes = append(notes, fmt.Sprintf("%s of %s of measurements are of flights scanned before measurements were made in each approach, landing, gear movement: of those flights one was kept, the first or the last. Where both periods differ in that, a measurement may seem to have changed. `downlock scan --rescan` measures all; --from leaves old months out.", grouped(float64(t.OneAFlight)), plural(t.Values, "values")))
+	}
 	if !t.SameSeason() {
 		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
@@ -187,7 +190,7 @@ func (t *Trend) method() []string {
 		"Where a rule's events come in clumps, several to a flight, flights with an event are compared in place of events, each counted once.",
 		"Charts: three-sigma limits around the rate of the months before the recent period, following each month's number of opportunities or flights; run rules after the Western Electric handbook; exponentially weighted moving average, weight 0.2, limits at 2.962 sigma.",
 		"A season is a yearly wave in a Poisson regression that allows for a steady drift.",
-		"Measurements are compared by the rank-sum test. One stands out when that is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that a value is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",
+		"Measurements made in each approach, landing, gear movement, ... have as many values as the flights held of those; charts, medians and shares are of all values. The values of one flight are not independent of each other, so the rank-sum test by which measurements are compared takes one value of each flight, the median of its own (the lower of the middle two). One stands out when that is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that it is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",
 	}
 	if !t.tellsAircraftApart() {
 		list = append(list, "The individual aircraft is not known of any flight. `scan --aircraft` says it, or `trend --airframe` finds it in the names of recordings.")

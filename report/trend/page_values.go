@@ -50,12 +50,15 @@ func (p *page) addMeasurements() {
 		if p.measured != nil {
 			page = pages.measurements[m.Name]
 		}
-		f.Note = flightNumber(page, s.First.N)
-		if s.First.N+s.Second.N < Fewest {
+		f.Note = flightNumber(page, s.First.Flights)
+		if s.First.Flights+s.Second.Flights < Fewest {
 			p.FewMeasured = append(p.FewMeasured, f)
 			continue
 		}
-		f.Note += template.HTML(" " + inPlural(s.First.N, "flights") + " in " + p.Recent)
+		f.Note += template.HTML(" " + inPlural(s.First.Flights, "flights") + " in " + p.Recent)
+		if s.First.Several() {
+			f.Note += template.HTML(", " + plural(s.First.N, "values"))
+		}
 		f.SVG, f.Groups = p.drawMeasurement(n), p.drawGroups(n)
 		p.Airframes = p.Airframes || f.Groups != ""
 		if named[m.Name] {

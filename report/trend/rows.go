@@ -144,11 +144,14 @@ type MeasurementRow struct {
 	Above       *float64 `parquet:"chance_above,optional" json:"chance_above"`
 	P           *float64 `parquet:"p,optional" json:"p"`
 	Corrected   *float64 `parquet:"p_corrected,optional" json:"p_corrected"`
+	// Values are what the quantiles are of: several a flight where it is measured in
+	// each opportunity. Chance and p are of one value a flight, the median of its own.
+	Values int64 `parquet:"values" json:"values"`
 }
 
 func (t *Trend) measurementRow(n int, period string, s spread) MeasurementRow {
 	m := t.Measured[n]
-	return MeasurementRow{Measurement: m.Name, Unit: m.Unit, Period: period, Flights: int64(s.N),
+	return MeasurementRow{Measurement: m.Name, Unit: m.Unit, Period: period, Flights: int64(s.Flights), Values: int64(s.N),
 		P5: finite(s.P5), P25: finite(s.Lower), Median: finite(s.Median), P75: finite(s.Upper), P95: finite(s.P95)}
 }
 

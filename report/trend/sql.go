@@ -41,7 +41,7 @@ func (t *Trend) rateSQL(counted, per string) string {
 const severitiesSQL = `count(*) FILTER (WHERE severity = 'high') AS high,
     count(*) FILTER (WHERE severity = 'medium') AS medium, count(*) FILTER (WHERE severity = 'low') AS low`
 
-const quantilesSQL = `count(value) AS flights, quantile_disc(value, 0.05) AS p5, quantile_disc(value, 0.25) AS p25,
+const quantilesSQL = `count(DISTINCT flight_id) AS flights, count(*) AS "values", quantile_disc(value, 0.05) AS p5, quantile_disc(value, 0.25) AS p25,
   quantile_disc(value, 0.5) AS median, quantile_disc(value, 0.75) AS p75, quantile_disc(value, 0.95) AS p95`
 
 // table is how a query reads a table of the archive. Older months may lack
@@ -69,7 +69,7 @@ func (t *Trend) thatCount() string {
 	return s
 }
 
-// Queries gives the SQL of the page.
+// Queries returns the SQL of the page.
 func (t *Trend) Queries() []Query {
 	within := t.in(t.whole())
 	queries := []Query{
@@ -94,7 +94,7 @@ SELECT rule, month, coalesce(events, 0) AS events, coalesce(flights_with_event, 
 FROM able LEFT JOIN counted USING (rule, month) ORDER BY ALL`},
 		{"measurements", "Quantiles of the measurements, by month", `SELECT measurement, month, ` + quantilesSQL + `
 FROM ` + t.table("measurements") + `
-WHERE ` + within + ` GROUP BY ALL ORDER BY ALL`},
+WHERE ` + within + ` AND value IS NOT NULL GROUP BY ALL ORDER BY ALL`},
 		{"audits", "Warnings against their criteria, by month", `SELECT warning, month, sum(agreement_seconds) /
   nullif(sum(due_seconds) + sum(sounded_seconds) - sum(agreement_seconds), 0) AS agreement,
   sum(missed) AS missed, sum(late) AS late, sum(nuisance) AS nuisance,

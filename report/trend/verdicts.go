@@ -6,7 +6,7 @@ import (
 	"downlock/schemas"
 )
 
-// FalseEvents gives what tells the events of an archive that review found false,
+// FalseEvents returns what tells the events of an archive that review found false,
 // nil where none was: those whose last verdict says so and is not outdated. The
 // problems are verdicts that cannot be read. The error is one of reading.
 func FalseEvents(dir string) (rejected func(eventID string) bool, damaged schemas.Problems, err error) {

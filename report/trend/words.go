@@ -84,6 +84,7 @@ func inPlural(n int, nouns string) string {
 		nouns = strings.Replace(nouns, "events", "event", 1)
 		nouns = strings.Replace(nouns, "flights", "flight", 1)
 		nouns = strings.Replace(nouns, "evaluations", "evaluation", 1)
+		nouns = strings.Replace(nouns, "values", "value", 1)
 	}
 	return nouns
 }

@@ -33,6 +33,35 @@ func dropAerodromes(t *testing.T, path string) {
 	}
 }
 
+// dropOpportunities writes a part of measurements again as it was before they were
+// made in each opportunity: one value a flight, the last.
+func dropOpportunities(t *testing.T, path string) {
+	t.Helper()
+	type older struct {
+		Recording   string   `parquet:"recording,dict"`
+		FlightID    string   `parquet:"flight_id,dict"`
+		Measurement string   `parquet:"measurement,dict"`
+		Unit        string   `parquet:"unit,dict"`
+		Value       *float64 `parquet:"value,optional"`
+	}
+	rows, err := parquet.ReadFile[older](path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var kept []older
+	for i, row := range rows {
+		if i+1 == len(rows) || rows[i+1].FlightID != row.FlightID || rows[i+1].Measurement != row.Measurement {
+			kept = append(kept, row)
+		}
+	}
+	if len(kept) == len(rows) {
+		t.Fatal("no flight has several values")
+	}
+	if err := parquet.WriteFile(path, kept); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // falseOnes are places in the events of a month of those that reject makes false.
 var falseOnes = []int{3, 4, 11}
 

@@ -18,7 +18,7 @@ import (
 // of some severities, and as quantiles and shares.
 func TestIndicatorQueries(t *testing.T) {
 	dir, out := t.TempDir(), t.TempDir()
-	f := fleet.Fleet{Seed: 31, Flights: 12_000, Months: 27, First: "2029-11", Aircraft: 5, Rules: 45}
+	f := fleet.Fleet{Seed: 31, Flights: 12_000, Months: 27, First: "2029-11", Aircraft: 5, Rules: 45, Circuits: 4}
 	if err := f.Write(dir); err != nil {
 		t.Fatal(err)
 	}
@@ -70,7 +70,7 @@ indicators:
 			want, got := []float64{float64(row.Events), row.Able, row.Open, number(row.Value)}, points[row.Period]
 			switch {
 			case indicator.Rule == "":
-				want = []float64{row.Able, number(row.Value)}
+				want = []float64{row.Able, row.Open, number(row.Value)}
 			case indicator.Per == "flights" && len(got) == 4:
 				want[2] = got[2] // the opportunities, which do not divide
 			}

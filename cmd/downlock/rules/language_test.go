@@ -25,6 +25,21 @@ func TestLanguageOpportunities(t *testing.T) {
 	}
 }
 
+// TestLanguageMeasurement checks that the introduction says what a measurement
+// without an opportunity is of, and how it includes more.
+func TestLanguageMeasurement(t *testing.T) {
+	_, section, _ := strings.Cut(languageIntroduction, "\na measurement ")
+	section, _, ok := strings.Cut(section, "\na pack\n")
+	if !ok {
+		t.Fatal("the introduction has no section about measurements")
+	}
+	for _, word := range []string{"flight (default)", detect.IncludingBefore + ":", detect.IncludingAfter + ":", "around"} {
+		if !strings.Contains(section, word) {
+			t.Errorf("the section about measurements does not say %q", word)
+		}
+	}
+}
+
 // TestLanguageExample loads the pack shown at the end of the introduction.
 func TestLanguageExample(t *testing.T) {
 	_, pack, ok := strings.Cut(languageIntroduction, "\na pack\n")

@@ -12,7 +12,7 @@ import (
 // listMeasurements lists the measurements of every flight, by group.
 func listMeasurements(to io.Writer, set *detect.RuleSet) {
 	listByGroup(to, set.Measurements, func(m *detect.MeasurementRule) (group string, cells []string) {
-		return m.Group, []string{m.ID, m.Title, unitWord(m.Unit), m.Pack}
+		return m.Group, []string{m.ID, m.Title, unitWord(m.Unit), "each " + string(m.Opportunity), m.Pack}
 	})
 }
 
@@ -23,12 +23,25 @@ func unitWord(unit string) string {
 	return unit
 }
 
+// including says what of the time outside of the opportunity counts.
+func including(m *detect.MeasurementRule) string {
+	return map[string]string{
+		detect.IncludingBefore: "before: from the end of the one before it",
+		detect.IncludingAfter:  "after: until the next one begins",
+	}[m.Including]
+}
+
 // explainMeasurement writes everything that a pack says about a measurement.
 func explainMeasurement(to io.Writer, m *detect.MeasurementRule) {
 	fmt.Fprintf(to, "%s\n%s\n\n%s\n\n", m.ID, oneLine(m.Title), oneLine(m.Definition))
+	around := ""
+	if m.Around != [2]float64{} {
+		around = fmt.Sprintf("from %g s to %g s about the moment", m.Around[0], m.Around[1])
+	}
 	for _, line := range []struct{ name, text string }{
 		{"of", m.Of}, {"at", m.At}, {"from", m.From}, {"to", m.To}, {"seconds", m.Seconds}, {"count", m.Count},
-		{"while", m.While}, {"take", m.Take}, {"unit", unitWord(m.Unit)}, {"pack", m.Pack},
+		{"around", around}, {"while", m.While}, {"take", m.Take}, {"opportunity", string(m.Opportunity)}, {"including", including(m)},
+		{"unit", unitWord(m.Unit)}, {"pack", m.Pack},
 	} {
 		if line.text != "" {
 			fmt.Fprintf(to, "%-16s %s\n", line.name, oneLine(line.text))

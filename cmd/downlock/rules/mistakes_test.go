@@ -55,7 +55,7 @@ func TestMistakes(t *testing.T) {
 			if err := os.WriteFile(file, []byte(strings.Replace(c.text, "^", "", 1)+"\n"), 0o666); err != nil {
 				t.Fatal(err)
 			}
-			// The recording is not there: what is wrong is said before it is looked for.
+			// The recording is not there: mistakes are said before it is looked for.
 			args := []string{"gear-late", "--try", "no-recording", c.flag, file}
 			var stdout, stderr bytes.Buffer
 			if code := Command(args, &stdout, &stderr); code != command.ExitInvalid {

@@ -36,7 +36,8 @@ flags:
       --aircraft TEXT  registration of the aircraft the inputs are of
       --date YYYY-MM-DD
                        date of the first row of exports that have a clock and no date;
-                       goes before the date in a file's name
+                       goes before the date in a file's name; an input that an archive
+                       holds keeps the date it was scanned with until --rescan
       --aerodromes FILE
                        codes of aerodromes (CSV: code,latitude,longitude) for what
                        flights begin and end at; others go by their position

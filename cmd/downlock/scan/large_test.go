@@ -68,7 +68,7 @@ func newLargeExport(f frame) (*largeExport, error) {
 	return e, nil
 }
 
-// add adds a flight and gives numbers a standby source with noise of its own,
+// add adds a flight, and to its numbers a standby source with noise of its own,
 // until there are 64 columns.
 func (e *largeExport) add(table export.Table, seed uint64) error {
 	noise := rand.New(rand.NewPCG(seed, 7))

@@ -8,7 +8,7 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// Tally gives the fleet as a Tally straight away, without tables: events are
+// Tally returns the fleet as a Tally straight away, without tables: events are
 // Poisson with the rate times the flights able to show them. As in the tables, one
 // flight in thirty is known in part and the larger type does without every ninth
 // rule.
@@ -38,7 +38,7 @@ func (f Fleet) tallyMonth(month int) tally.Month {
 	rates := f.baseRates()
 	each := max(1, f.flightsIn(month)/f.Aircraft)
 	m := tally.Month{Name: f.month(month).Format("2006-01"), Flights: make([]int, f.Aircraft), Cells: make([][]tally.Cell, f.Rules),
-		Values: make([][][]float64, len(measured)), Audits: make([]tally.Audit, len(warnings))}
+		Values: make([][]tally.Sample, len(measured)), Audits: make([]tally.Audit, len(warnings))}
 	for a := range m.Flights {
 		m.Flights[a] = each
 	}
@@ -64,10 +64,12 @@ func (f Fleet) tallyMonth(month int) tally.Month {
 		}
 	}
 	for n, what := range measured {
-		m.Values[n] = make([][]float64, f.Aircraft)
+		m.Values[n] = make([]tally.Sample, f.Aircraft)
 		for a := range m.Values[n] {
 			for range each {
-				m.Values[n][a] = append(m.Values[n][a], thousandths(what.mean+what.spread*source.NormFloat64()+f.slower(n, month, a)))
+				for i, value := range f.values(source, n, what.mean+f.slower(n, month, a)) {
+					m.Values[n][a].Add(value, i > 0)
+				}
 			}
 		}
 	}

@@ -27,13 +27,16 @@ type Fleet struct {
 	Aircraft int
 	Rules    int
 	Nothing  bool // nothing is wrong: every rate stays as it is
+	// Circuits: one flight in so many is of circuits, with six lift-offs and touchdowns,
+	// whose values are more alike than those of different flights; 0: none is.
+	Circuits int
 }
 
 // Million is the archive large operators reach in years: 1 million flights and
 // 45 rules.
 var Million = Fleet{Seed: 1, Flights: 1_000_000, Months: 60, First: "2021-01", Aircraft: 60, Rules: 45}
 
-// Truth is what was put in.
+// Truth holds the faults put in.
 type Truth struct {
 	DriftRule, SeasonRule, AircraftRule string
 	Aircraft                            string // the one with too many of AircraftRule
@@ -50,14 +53,36 @@ const (
 	slowPerMonth = 0.12 // s that the leg grows slower by
 )
 
-// measured are the measurements made: their mean and spread.
+// measured are the measurements made, in each of what: their mean and spread.
 var measured = []struct {
 	name, unit   string
 	mean, spread float64
+	of           detect.OpportunityKind
 }{
-	{"lift-off-airspeed", "kt", 142, 6}, {"gear-up-time", "s", 4.1, 0.9}, {"gear-up-height", "ft", 120, 35},
-	{"retraction-time", "s", 8.4, 0.35}, {"retraction-time-left", "s", 8.0, 0.35}, {"retraction-time-right", "s", 8.1, 0.35},
-	{"touchdown-airspeed", "kt", 131, 5}, {"touchdown-acceleration", "g", 1.35, 0.12},
+	{"lift-off-airspeed", "kt", 142, 6, detect.OpenLiftOff}, {"gear-up-time", "s", 4.1, 0.9, detect.OpenLiftOff}, {"gear-up-height", "ft", 120, 35, detect.OpenRetraction},
+	{"retraction-time", "s", 8.4, 0.35, detect.OpenRetraction}, {"retraction-time-left", "s", 8.0, 0.35, detect.OpenRetraction}, {"retraction-time-right", "s", 8.1, 0.35, detect.OpenRetraction},
+	{"touchdown-airspeed", "kt", 131, 5, detect.OpenTouchdown}, {"touchdown-acceleration", "g", 1.35, 0.12, detect.OpenTouchdown},
+}
+
+// The values of a flight of circuits: how many, and the share of their variance that
+// they have in common.
+const (
+	circuits = 6
+	inCommon = 0.8
+)
+
+// values makes the values of a measurement on one flight.
+func (f Fleet) values(source *rand.Rand, n int, mean float64) []float64 {
+	m := measured[n]
+	if f.Circuits == 0 || source.IntN(f.Circuits) > 0 {
+		return []float64{thousandths(mean + m.spread*source.NormFloat64())}
+	}
+	common := math.Sqrt(inCommon) * source.NormFloat64()
+	out := make([]float64, circuits)
+	for i := range out {
+		out[i] = thousandths(mean + m.spread*(common+math.Sqrt(1-inCommon)*source.NormFloat64()))
+	}
+	return out
 }
 
 const slowLeg = 4 // in measured
@@ -99,7 +124,7 @@ func (f Fleet) badAircraft() int { return f.Aircraft / 4 }
 
 var builtIn = sync.OnceValues(func() (*detect.RuleSet, error) { return detect.LoadRules() })
 
-// rules gives the first of the fleet's rules, as the built-in pack has them.
+// rules returns the first of the fleet's rules, as the built-in pack has them.
 func (f Fleet) rules() ([]*detect.Rule, error) {
 	set, err := builtIn()
 	if err != nil {
@@ -117,7 +142,7 @@ func (f Fleet) rules() ([]*detect.Rule, error) {
 	return rules, nil
 }
 
-// Truth says what is wrong with the fleet.
+// Truth returns the faults of the fleet.
 func (f Fleet) Truth() (Truth, error) {
 	rules, err := f.rules()
 	if err != nil || f.Nothing {
@@ -140,7 +165,7 @@ func (f Fleet) baseRates() []float64 {
 	return rates
 }
 
-// factor is what the base rate is multiplied by.
+// factor multiplies the base rate.
 func (f Fleet) factor(rule, month, aircraft int) float64 {
 	left := f.Months - 1 - month // months after this one
 	switch {
@@ -156,7 +181,7 @@ func (f Fleet) factor(rule, month, aircraft int) float64 {
 	return 1
 }
 
-// slower is what the slow leg takes longer by, in s.
+// slower is how much longer the slow leg takes, in s.
 func (f Fleet) slower(measurement, month, aircraft int) float64 {
 	if f.Nothing || measurement != slowLeg || aircraft != f.badAircraft() {
 		return 0

@@ -52,7 +52,7 @@ type output[T any] struct {
 	err    error
 }
 
-// newOutput begins a part, with what package archive gives its writer.
+// newOutput begins a part, with the settings of package archive's writer.
 func newOutput[T any](dir, table, month string) *output[T] {
 	o := &output[T]{}
 	folder := filepath.Join(dir, "tables", table, "month="+month)
@@ -169,7 +169,7 @@ func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
 	w.evaluations.add(row)
 }
 
-// setOpportunities gives the flight one to three opportunities of the rule, by its
+// setOpportunities notes one to three opportunities of the rule for the flight, by its
 // recording, so that rates by opportunity differ from those by flight.
 func setOpportunities(row *schemas.EvaluationRow, rule int, known float64) {
 	all, none := int32(1+(rule+int(row.Recording[0]))%3), int32(0)
@@ -194,13 +194,16 @@ var (
 
 func (w *monthWriter) measure(aircraft int, recording, id string) {
 	for n, m := range measured {
-		value := thousandths(m.mean + m.spread*w.source.NormFloat64() + w.slower(n, w.month, aircraft))
-		row := schemas.MeasurementRow{Recording: recording, FlightID: id, Measurement: m.name, Unit: m.unit,
-			Outcome: string(detect.Measured), Certainty: string(detect.Certain), Coverage: string(detect.Evaluated), Value: &value}
-		if w.source.IntN(50) == 0 {
-			row.Outcome, row.Value = string(detect.DidNotHappen), nil
+		for i, value := range w.values(w.source, n, m.mean+w.slower(n, w.month, aircraft)) {
+			number, begins, ends := int32(i+1), float64(500+700*i), float64(600+700*i)
+			row := schemas.MeasurementRow{Recording: recording, FlightID: id, Measurement: m.name, Unit: m.unit,
+				Outcome: string(detect.Measured), Certainty: string(detect.Certain), Coverage: string(detect.Evaluated), Value: &value,
+				Opportunity: string(m.of), OpportunityNumber: &number, OpportunityBeginsS: &begins, OpportunityEndsS: &ends}
+			if w.source.IntN(50) == 0 {
+				row.Outcome, row.Value = string(detect.DidNotHappen), nil
+			}
+			w.measurements.add(row)
 		}
-		w.measurements.add(row)
 	}
 }
 

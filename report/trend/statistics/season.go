@@ -7,8 +7,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Season is what a Poisson regression of monthly counts on a steady drift and
-// one wave a year gives.
+// Season is the result of a Poisson regression of monthly counts on a steady drift and
+// one wave a year.
 type Season struct {
 	DriftPerYear float64  // factor the rate changes by in a year, the season taken out
 	Drift        Interval // of that factor, 95 %

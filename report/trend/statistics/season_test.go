@@ -18,7 +18,7 @@ func simulated(source rand.Source, months int, rate, perYear, swing float64, pea
 	return rates
 }
 
-// What was put in comes out, and the interval of the drift covers it in about
+// The drift put in comes out, and its interval covers it in about
 // 95 % of 300 fleets.
 func TestSeasonComesOut(t *testing.T) {
 	source := rand.NewPCG(1, 9)

@@ -9,7 +9,7 @@ import (
 )
 
 // Merge merges sorted samples into one, sorted: the cheaper way to one where the
-// parts are needed sorted as well. It may give back the only one it was given.
+// parts are needed sorted as well. It may return the only one it was given.
 func Merge(sorted ...[]float64) []float64 {
 	switch n := len(sorted); n {
 	case 0:
@@ -79,9 +79,6 @@ func NewRanked(sorted []float64) *Ranked {
 	return r
 }
 
-// Sorted gives the pooled sample; the caller must not change it.
-func (r *Ranked) Sorted() []float64 { return r.sorted }
-
 // rankSum adds up the ranks, from 1, of sorted values of the pooled sample; equal
 // values share the mean of their ranks.
 func (r *Ranked) rankSum(part []float64) (sum float64) {
@@ -124,8 +121,8 @@ func (r *Ranked) Against(part []float64) Shift {
 	return s
 }
 
-// OuterFences are three interquartile ranges outside the quartiles; what lies
-// beyond is far out (J. Tukey, Exploratory Data Analysis, 1977).
+// OuterFences are three interquartile ranges outside the quartiles; values
+// beyond are far out (J. Tukey, Exploratory Data Analysis, 1977).
 func OuterFences(values []float64) Interval {
 	sorted := slices.Sorted(slices.Values(values))
 	q1, q3 := Quantile(sorted, 0.25), Quantile(sorted, 0.75)

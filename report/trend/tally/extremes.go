@@ -23,9 +23,9 @@ type Reading struct {
 	Value         float64
 }
 
-// Extremes reads the flights with extreme values, the most extreme first, and
-// where asked for their recordings; a Tally keeps values without their flights.
-// The error is as that of Read.
+// Extremes reads the flights with extreme values, the most extreme first and each
+// once, and their recordings where asked for; a Tally keeps values without their
+// flights. The error is as that of Read.
 func Extremes(o Options, asked []Extreme) ([][]Reading, map[string]Recording, error) {
 	names, err := months(o)
 	if err != nil {
@@ -91,8 +91,8 @@ func extremesOf(o Options, name string, asked []Extreme, found [][]Reading) erro
 
 // add appends a reading, and now and then drops those that are not extreme.
 func (a *Extreme) add(list []Reading, r Reading) []Reading {
-	// Once full, the first Most of the list are in order, and what comes after the
-	// last of them is out.
+	// Once full, the first Most of the list are of different flights and in order, and
+	// those after the last of them are out.
 	if len(list) >= a.Most && a.order(r, list[a.Most-1]) > 0 {
 		return list
 	}
@@ -102,8 +102,15 @@ func (a *Extreme) add(list []Reading, r Reading) []Reading {
 	return list
 }
 
+// keep leaves the most extreme reading of each flight.
 func (a *Extreme) keep(list []Reading) []Reading {
 	slices.SortFunc(list, a.order)
+	seen := map[string]bool{}
+	list = slices.DeleteFunc(list, func(r Reading) bool {
+		before := seen[r.Flight]
+		seen[r.Flight] = true
+		return before
+	})
 	return list[:min(len(list), a.Most)]
 }
 

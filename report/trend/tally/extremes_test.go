@@ -3,6 +3,7 @@ package tally_test
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"testing"
 
@@ -30,17 +31,18 @@ func TestExtremes(t *testing.T) {
 		{Measurement: asked, Most: most, Of: func(stratum []string) bool { return stratum[place] == "TH-440" }},
 		{Measurement: "touchdown-airspeed", Most: 1_000_000},
 		{Measurement: "nothing", Most: most},
+		{Measurement: "touchdown-airspeed", Most: most, Lowest: true},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
 
 	type reading struct {
-		flight, aircraft string
-		value            float64
+		flight, aircraft, month string
+		value                   float64
 	}
 	var all []reading
-	others := 0
+	others, landings := map[string]float64{}, 0
 	for _, month := range months {
 		aircraft := map[string]schemas.FlightRow{}
 		for _, f := range rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, month) {
@@ -50,9 +52,12 @@ func TestExtremes(t *testing.T) {
 			switch {
 			case row.Value == nil:
 			case row.Measurement == asked:
-				all = append(all, reading{row.FlightID, aircraft[row.FlightID].Aircraft, *row.Value})
+				all = append(all, reading{row.FlightID, aircraft[row.FlightID].Aircraft, month, *row.Value})
 			case row.Measurement == "touchdown-airspeed":
-				others++
+				landings++
+				if before, ok := others[row.FlightID]; !ok || *row.Value < before {
+					others[row.FlightID] = *row.Value
+				}
 			}
 		}
 		for id, r := range recordings {
@@ -61,22 +66,27 @@ func TestExtremes(t *testing.T) {
 			}
 		}
 	}
-	highest := func(keep func(reading) bool) (out []string) {
+	// extreme sorts the flights, each with its most extreme value; of equal ones the
+	// newest comes first.
+	extreme := func(sign float64, keep func(reading) bool) (out []string) {
 		list := slices.DeleteFunc(slices.Clone(all), func(r reading) bool { return !keep(r) })
-		slices.SortFunc(list, func(a, b reading) int { return cmp.Compare(b.value, a.value) })
-		for _, r := range list {
-			out = append(out, fmt.Sprint(r.flight, r.value))
+		slices.SortFunc(list, func(a, b reading) int {
+			return cmp.Or(cmp.Compare(sign*b.value, sign*a.value), cmp.Compare(b.month, a.month), cmp.Compare(a.flight, b.flight))
+		})
+		for i, r := range list {
+			if !slices.ContainsFunc(list[:i], func(before reading) bool { return before.flight == r.flight }) {
+				out = append(out, fmt.Sprint(r.flight, " ", r.value))
+			}
 		}
 		return out
 	}
-	sorted := highest(func(reading) bool { return true })
-	lowest := slices.Clone(sorted)
-	slices.Reverse(lowest)
-	ofType := highest(func(r reading) bool { return r.aircraft == "TH-440" })
+	any := func(reading) bool { return true }
+	sorted, lowest := extreme(1, any), extreme(-1, any)
+	ofType := extreme(1, func(r reading) bool { return r.aircraft == "TH-440" })
 	for i, want := range [][]string{sorted[:most], lowest[:most], ofType[:most]} {
 		var got []string
 		for _, r := range found[i] {
-			got = append(got, fmt.Sprint(r.Flight, r.Value))
+			got = append(got, fmt.Sprint(r.Flight, " ", r.Value))
 			if _, ok := recordings[r.Flight]; !ok {
 				t.Errorf("the recording of %s is not known", r.Flight)
 			}
@@ -85,7 +95,14 @@ func TestExtremes(t *testing.T) {
 			t.Errorf("extremes %d: got %v, want %v", i, got, want)
 		}
 	}
-	if len(found[3]) != others || len(found[4]) != 0 {
-		t.Errorf("asked for more than there are: %d of %d; for nothing: %d", len(found[3]), others, len(found[4]))
+	if len(found[3]) != len(others) || landings < len(others)+500 || len(found[4]) != 0 {
+		t.Errorf("asked for more than there are: %d of %d flights with %d values; for nothing: %d", len(found[3]), len(others), landings, len(found[4]))
+	}
+	// Each flight once, with its lowest.
+	slowest := slices.Sorted(maps.Values(others))
+	for i, r := range found[5] {
+		if len(found[5]) != most || r.Value != slowest[i] || r.Value != others[r.Flight] {
+			t.Errorf("lowest %d of %d is %+v, want %v", i, len(found[5]), r, slowest[i])
+		}
 	}
 }

@@ -57,7 +57,7 @@ func groupColumns(o Options, months []string) ([]string, error) {
 	return slices.Compact(by), nil
 }
 
-// groupable leaves out what is of its own in every flight: times and measures.
+// groupable leaves out columns that differ in every flight: times and measures.
 func groupable(f parquet.Field) bool {
 	switch f.Type().Kind() {
 	case parquet.ByteArray, parquet.Boolean, parquet.Int32:

@@ -68,8 +68,8 @@ func (t *Tally) add(m *monthTally, place map[string]int, rules, measurements, wa
 		}
 	}
 	for n, name := range m.measurements.names {
-		for s, values := range m.values[n] {
-			month.Values[measurements.of(name)][to[s]] = values
+		for s := range m.values[n] {
+			month.Values[measurements.of(name)][to[s]] = m.values[n][s].Sample
 		}
 	}
 	for w, name := range m.warnings.names {
@@ -84,6 +84,8 @@ func (t *Tally) add(m *monthTally, place map[string]int, rules, measurements, wa
 	maps.Copy(t.Recordings, m.recordings)
 	t.Orphans += m.orphans
 	t.Uncounted += m.uncounted
+	t.OneAFlight += m.oneAFlight
+	t.Values += m.allValues
 	t.Possible += m.possible
 	t.False += m.falseOnes
 	t.Months = append(t.Months, month)
@@ -91,12 +93,12 @@ func (t *Tally) add(m *monthTally, place map[string]int, rules, measurements, wa
 
 func (t *Tally) emptyMonth(name string) Month {
 	m := Month{Name: name, Flights: make([]int, len(t.Strata)), Audits: make([]Audit, len(t.Warnings)),
-		Cells: make([][]Cell, len(t.Rules)), Values: make([][][]float64, len(t.Measured))}
+		Cells: make([][]Cell, len(t.Rules)), Values: make([][]Sample, len(t.Measured))}
 	for r := range m.Cells {
 		m.Cells[r] = make([]Cell, len(t.Strata))
 	}
 	for n := range m.Values {
-		m.Values[n] = make([][]float64, len(t.Strata))
+		m.Values[n] = make([]Sample, len(t.Strata))
 	}
 	return m
 }

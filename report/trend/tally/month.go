@@ -19,11 +19,17 @@ type monthTally struct {
 	units                         []string
 	cells                         [][]Cell
 	events                        []Event
-	values                        [][][]float64
+	values                        [][]growing
 	audits                        []Audit
 	recordings                    map[string]Recording
 
-	orphans, uncounted, possible, falseOnes int
+	orphans, uncounted, possible, falseOnes, oneAFlight, allValues int
+}
+
+// growing is a sample and the flight of its last value.
+type growing struct {
+	Sample
+	flight string
 }
 
 // numbering numbers names as they come.
@@ -165,7 +171,7 @@ func (m *monthTally) countOpportunities(flights, rules, coverages *words, strata
 	}
 }
 
-// cellsOf gives the cells of a rule.
+// cellsOf returns the cells of a rule.
 func (m *monthTally) cellsOf(rule int) []Cell {
 	for len(m.cells) <= rule {
 		m.cells = append(m.cells, make([]Cell, len(m.strata)))
@@ -173,9 +179,10 @@ func (m *monthTally) cellsOf(rule int) []Cell {
 	return m.cells[rule]
 }
 
-// readMeasurements keeps the values that were measured.
+// readMeasurements keeps the values that were measured. Those of one flight come one
+// after the other.
 func (m *monthTally) readMeasurements(o Options) error {
-	var flights, names, units words
+	var flights, names, units, opportunities words
 	var values []float64
 	var strata []int
 	return eachGroup(partPath(o.Archive, schemas.MeasurementsTable, m.name), func(g *group) (err error) {
@@ -187,21 +194,34 @@ func (m *monthTally) readMeasurements(o Options) error {
 		if values, err = g.readFloats("value", values); err != nil {
 			return err
 		}
+		opportunities.index = opportunities.index[:0]
+		if g.chunk("opportunity") != nil { // else the month was written before it was added
+			if err := g.readWords("opportunity", &opportunities); err != nil {
+				return err
+			}
+		}
 		strata = m.stratumOfWords(&flights, strata)
 		number := make([]int, len(names.list))
 		for i, name := range names.list {
 			number[i] = m.measurements.of(name)
 		}
 		for len(m.values) < len(m.measurements.names) {
-			m.values, m.units = append(m.values, make([][]float64, len(m.strata))), append(m.units, "")
+			m.values, m.units = append(m.values, make([]growing, len(m.strata))), append(m.units, "")
 		}
 		for row, value := range values {
 			s := strata[flights.index[row]]
 			if s < 0 {
 				m.orphans++
 			} else if n := number[names.index[row]]; !math.IsNaN(value) {
-				m.values[n][s] = append(m.values[n][s], value)
+				to := &m.values[n][s]
+				flight := flights.at(row)
+				to.Add(value, flight == to.flight)
+				to.flight = flight
 				m.units[n] = units.at(row)
+				m.allValues++
+				if len(opportunities.index) == 0 || opportunities.index[row] < 0 {
+					m.oneAFlight++
+				}
 			}
 		}
 		return nil

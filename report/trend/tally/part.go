@@ -101,7 +101,7 @@ type words struct {
 	index []int32
 }
 
-// at gives the value of a row, "" where it is absent.
+// at returns the value of a row, "" where it is absent.
 func (w *words) at(row int) string {
 	if i := w.index[row]; i >= 0 {
 		return w.list[i]

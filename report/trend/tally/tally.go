@@ -66,8 +66,11 @@ type Tally struct {
 	// Uncounted are the rows of flights able to show an event that were written
 	// before opportunities were counted.
 	Uncounted int
-	Possible  int // events left out because only possible
-	False     int // events left out because review found them false
+	// OneAFlight are values of flights scanned before measurements were made in each
+	// opportunity, and Values all of them.
+	OneAFlight, Values int
+	Possible           int // events left out because only possible
+	False              int // events left out because review found them false
 }
 
 // Recording is where a flight is from.
@@ -79,14 +82,39 @@ type Recording struct {
 // Measured is one measurement.
 type Measured struct{ Name, Unit string }
 
-// Month is what one month holds.
+// Month is the content of one month.
 type Month struct {
-	Name    string        // YYYY-MM
-	Flights []int         // by stratum
-	Cells   [][]Cell      // by rule, stratum
-	Events  []Event       // in the order of the table
-	Values  [][][]float64 // by measurement, stratum; in the order of the table
-	Audits  []Audit       // by warning
+	Name    string     // YYYY-MM
+	Flights []int      // by stratum
+	Cells   [][]Cell   // by rule, stratum
+	Events  []Event    // in the order of the table
+	Values  [][]Sample // by measurement, stratum
+	Audits  []Audit    // by warning
+}
+
+// Sample holds the values of one measurement, in the order of the table.
+type Sample struct {
+	Values []float64
+	// Flights numbers the flight of each value, from 0 in the same order; nil where
+	// every value is of a flight of its own.
+	Flights []int32
+}
+
+// Add adds a value, of the flight of the value before or of another.
+func (s *Sample) Add(value float64, sameFlight bool) {
+	if sameFlight && s.Flights == nil {
+		for i := range s.Values {
+			s.Flights = append(s.Flights, int32(i))
+		}
+	}
+	if s.Flights != nil {
+		next := s.Flights[len(s.Flights)-1]
+		if !sameFlight {
+			next++
+		}
+		s.Flights = append(s.Flights, next)
+	}
+	s.Values = append(s.Values, value)
 }
 
 // Cell is the flights of one month, rule and stratum by coverage, and their
@@ -223,7 +251,7 @@ func months(o Options) ([]string, error) {
 }
 
 // mostEmpty is the number of months without a flight that a series may hold.
-// After more, what lies before is another time, or a recorder's wrong clock.
+// After more, the months before are another time, or a recorder's wrong clock.
 const mostEmpty = 24
 
 // splitDistant leaves out the months before the last long gap.

@@ -18,7 +18,7 @@ import (
 	"downlock/schemas"
 )
 
-var small = fleet.Fleet{Seed: 4, Flights: 3000, Months: 24, First: "2031-02", Aircraft: 6, Rules: 12}
+var small = fleet.Fleet{Seed: 4, Flights: 3000, Months: 24, First: "2031-02", Aircraft: 6, Rules: 12, Circuits: 5}
 
 // written is an archive of the small fleet.
 func written(t *testing.T) string {
@@ -107,10 +107,14 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 	if counted != len(m.Events) {
 		t.Errorf("%s, %s: %d events, want %d", name, m.Name, len(m.Events), counted)
 	}
-	values := map[place][]float64{}
+	values := map[place]*valuesOf{}
 	for _, v := range rowsOf[schemas.MeasurementRow](t, dir, schemas.MeasurementsTable, m.Name) {
 		if v.Value != nil {
-			values[place{v.Measurement, group[v.FlightID]}] = append(values[place{v.Measurement, group[v.FlightID]}], *v.Value)
+			at := place{v.Measurement, group[v.FlightID]}
+			if values[at] == nil {
+				values[at] = &valuesOf{byFlight: map[string][]float64{}}
+			}
+			values[at].add(v.FlightID, *v.Value)
 		}
 	}
 	for s, stratum := range got.Strata {
@@ -125,12 +129,115 @@ func checkMonth(t *testing.T, name, dir string, o tally.Options, got *tally.Tall
 			}
 		}
 		for n, measured := range got.Measured {
-			if !slices.Equal(m.Values[n][s], values[place{measured.Name, key}]) {
-				t.Errorf("%s, %s, %s, %s: other values", name, m.Name, measured.Name, key)
+			want := values[place{measured.Name, key}]
+			if want == nil {
+				want = &valuesOf{}
+			}
+			if !want.same(m.Values[n][s]) {
+				t.Errorf("%s, %s, %s, %s: got %+v, want %+v", name, m.Name, measured.Name, key, m.Values[n][s], want)
 			}
 		}
 	}
 	checkAudits(t, dir, got, m)
+}
+
+// valuesOf are the values of a measurement in order, and by flight in the order of
+// the first of each.
+type valuesOf struct {
+	all      []float64
+	flights  []string
+	byFlight map[string][]float64
+}
+
+func (v *valuesOf) add(flight string, value float64) {
+	if v.byFlight[flight] == nil {
+		v.flights = append(v.flights, flight)
+	}
+	v.all, v.byFlight[flight] = append(v.all, value), append(v.byFlight[flight], value)
+}
+
+func (v *valuesOf) same(s tally.Sample) bool {
+	if len(v.all) == len(v.flights) { // one a flight
+		return slices.Equal(s.Values, v.all) && s.Flights == nil
+	}
+	byNumber := make([][]float64, len(v.flights))
+	for i, value := range s.Values {
+		byNumber[s.Flights[i]] = append(byNumber[s.Flights[i]], value)
+	}
+	for i, flight := range v.flights {
+		if !slices.Equal(byNumber[i], v.byFlight[flight]) {
+			return false
+		}
+	}
+	return slices.Equal(s.Values, v.all) && len(s.Flights) == len(s.Values)
+}
+
+// measurementsBefore are measurements as they were before one was made in each
+// opportunity.
+type measurementsBefore struct {
+	Recording   string   `parquet:"recording,dict"`
+	FlightID    string   `parquet:"flight_id,dict"`
+	Measurement string   `parquet:"measurement,dict"`
+	Unit        string   `parquet:"unit,dict"`
+	Value       *float64 `parquet:"value,optional"`
+}
+
+// Values from before measurements were made in each opportunity are one a flight, and
+// told: of a month that has not the column, and of rows that a merge has carried
+// over.
+func TestReadMeasurementsFromBefore(t *testing.T) {
+	dir := written(t)
+	part := func(month string) string {
+		return filepath.Join(dir, "tables", schemas.MeasurementsTable, "month="+month, "part.parquet")
+	}
+	var before []measurementsBefore
+	kept := map[string]bool{}
+	for _, m := range rowsOf[schemas.MeasurementRow](t, dir, schemas.MeasurementsTable, "2031-06") {
+		if key := m.FlightID + m.Measurement; m.Value != nil && !kept[key] {
+			kept[key] = true
+			before = append(before, measurementsBefore{m.Recording, m.FlightID, m.Measurement, m.Unit, m.Value})
+		}
+	}
+	if err := parquet.WriteFile(part("2031-06"), before); err != nil {
+		t.Fatal(err)
+	}
+	rows := rowsOf[schemas.MeasurementRow](t, dir, schemas.MeasurementsTable, "2031-07")
+	carried, all := 0, len(before)
+	for i := range rows {
+		if i%7 == 0 {
+			rows[i].Opportunity, rows[i].OpportunityNumber = "", nil
+		}
+		if rows[i].Value != nil {
+			all++
+			if i%7 == 0 {
+				carried++
+			}
+		}
+	}
+	if err := parquet.WriteFile(part("2031-07"), rows); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tally.Read(tally.Options{Archive: dir, From: "2031-06", To: "2031-07"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.OneAFlight != len(before)+carried || got.Values != all || carried == 0 {
+		t.Errorf("%d of %d values are one a flight, want %d of %d", got.OneAFlight, got.Values, len(before)+carried, all)
+	}
+	several := 0
+	for n := range got.Measured {
+		for s := range got.Strata {
+			if got.Months[0].Values[n][s].Flights != nil {
+				t.Errorf("%s: a flight of the month before has several values", got.Measured[n].Name)
+			}
+			if got.Months[1].Values[n][s].Flights != nil {
+				several++
+			}
+		}
+	}
+	if several == 0 {
+		t.Error("no flight of the month after has several values")
+	}
 }
 
 func checkAudits(t *testing.T, dir string, got *tally.Tally, m *tally.Month) {
