@@ -3,10 +3,12 @@ package rules
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
 	"downlock/detect"
+	"downlock/schemas"
 )
 
 // listRules lists the rules by group.
@@ -81,6 +83,11 @@ func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 		fmt.Fprintf(to, "%-16s %s\n", name, oneLine(text))
 	}
 	item("needs", strings.Join(r.Requires, ", "))
+	for _, c := range schemas.Criteria() {
+		if slices.Contains(r.Requires, c.Name) && c.Default != "" && (r.Audit == nil || c.Lenient) {
+			item("usual criteria", c.Name+" is "+c.Default+", where the profile gives none")
+		}
+	}
 	item("systems", strings.Join(r.Systems, ", "))
 	item("opportunity", string(r.Opportunity))
 	item("follows from", strings.Join(r.FollowsFrom, ", "))
