@@ -137,10 +137,14 @@ func (t *Trend) newPage() *page {
 
 // counted says which events count.
 func (t *Trend) counted() string {
+	s := "Certain and possible events are counted."
 	if t.CertainOnly {
-		return fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
+		s = fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
 	}
-	return "Certain and possible events are counted."
+	if t.Occurrences {
+		s += fmt.Sprintf(" Events of one cause, an occurrence, count once, as the most severe of them (of equal ones the first): %s are beside one that counts.", grouped(float64(t.Beside)))
+	}
+	return s
 }
 
 // notes are what the reader must know before any number.
@@ -159,6 +163,9 @@ func (t *Trend) notes() (notes []string) {
 	}
 	if t.OneAFlight > 0 && t.OneAFlight < t.Values {
 		notes = append(notes, fmt.Sprintf("%s of %s of measurements are of flights scanned before measurements were made in each approach, landing, gear movement: of those flights one was kept, the first or the last. Where both periods differ in that, a measurement may seem to have changed. `downlock scan --rescan` measures all; --from leaves old months out.", grouped(float64(t.OneAFlight)), plural(t.Values, "values")))
+	}
+	if t.Alone > 0 {
+		notes = append(notes, fmt.Sprintf("%s were written before occurrences were noted, and each counts as one of its own. Where both periods differ in that, rates may seem to have fallen. `downlock scan --rescan` notes them; --from leaves old months out.", plural(t.Alone, "events")))
 	}
 	if !t.SameSeason() {
 		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))

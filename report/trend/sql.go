@@ -66,6 +66,12 @@ func (t *Trend) thatCount() string {
 	if t.Reviewed {
 		s += fmt.Sprintf("\n    AND event_id NOT IN (SELECT event_id FROM read_parquet(%s)\n      WHERE latest AND verdict = 'false' AND NOT outdated)", quoted(t.Archive+"/tables/verdicts/part.parquet"))
 	}
+	if t.Occurrences && t.Joined > 0 {
+		// The filters above apply before one event of each occurrence is chosen.
+		s += fmt.Sprintf("\n    AND event_id IN (SELECT event_id FROM read_parquet(%s, hive_partitioning = true, union_by_name = true, file_row_number = true)"+
+			"\n      WHERE true%s\n      QUALIFY row_number() OVER (PARTITION BY flight_id, coalesce(nullif(occurrence_id, ''), event_id)"+
+			"\n        ORDER BY severity = 'high' DESC, severity = 'medium' DESC, file_row_number) = 1)", quoted(t.Archive+"/tables/events/*/part.parquet"), s)
+	}
 	return s
 }
 

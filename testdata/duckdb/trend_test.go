@@ -21,6 +21,7 @@ func trendOf(t testing.TB, from tally.Options, o trend.Options) *trend.Trend {
 		t.Fatal(err)
 	}
 	o.Level, o.Correction, o.Archive, o.CertainOnly = 0.05, trend.Holm, from.Archive, from.CertainOnly
+	o.Occurrences = from.Occurrences
 	tr, err := trend.New(counted, o)
 	if err != nil {
 		t.Fatal(err)
@@ -97,12 +98,17 @@ func TestQueries(t *testing.T) {
 	}{
 		{tally.Options{By: []string{"aircraft"}}, trend.Options{}},
 		{tally.Options{By: []string{"aircraft"}, CertainOnly: true, Airframe: airframe}, trend.Options{AirframePattern: fleet.AirframePattern}},
+		{tally.Options{By: []string{"aircraft"}, Occurrences: true}, trend.Options{}},
+		{tally.Options{By: []string{"aircraft"}, Occurrences: true, CertainOnly: true, Rejected: rejected}, trend.Options{Reviewed: true}},
 		{tally.Options{By: []string{"aircraft", "arrival_aerodrome"}, Rejected: rejected}, trend.Options{Months: 4, Reviewed: true}},
 	} {
 		c.from.Archive = dir
 		tr := trendOf(t, c.from, c.o)
 		if c.o.Reviewed && tr.False != len(falseOnes) {
 			t.Errorf("%d events left out, want %d", tr.False, len(falseOnes))
+		}
+		if c.from.Occurrences && tr.Beside == 0 {
+			t.Error("no two events have one cause")
 		}
 		for _, q := range tr.Queries() {
 			same(t, q.Name, numbers(t, db, q.SQL), ours(tr, q.Name))

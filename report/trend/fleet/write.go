@@ -11,6 +11,7 @@ import (
 	"runtime"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -97,6 +98,7 @@ type monthWriter struct {
 	rates        []float64
 	rules        []*detect.Rule
 	source       *rand.Rand
+	occurrence   string // flight and id of the last one
 	flights      *output[schemas.FlightRow]
 	events       *output[schemas.EventRow]
 	evaluations  *output[schemas.EvaluationRow]
@@ -106,7 +108,7 @@ type monthWriter struct {
 
 func (f Fleet) writeMonth(dir string, month int, rules []*detect.Rule) error {
 	name := f.month(month).Format("2006-01")
-	w := &monthWriter{f, month, f.baseRates(), rules, f.source(month),
+	w := &monthWriter{f, month, f.baseRates(), rules, f.source(month), "",
 		newOutput[schemas.FlightRow](dir, schemas.FlightsTable, name),
 		newOutput[schemas.EventRow](dir, schemas.EventsTable, name),
 		newOutput[schemas.EvaluationRow](dir, schemas.EvaluationsTable, name),
@@ -161,7 +163,12 @@ func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
 	}
 	if w.source.Float64() < known*w.rates[rule]*w.factor(rule, w.month, aircraft) {
 		row.Events = 1
-		w.events.add(schemas.EventRow{Recording: recording, FlightID: id, EventID: eventID(id, r.ID), Rule: r.ID, Title: r.Title, Group: r.Group,
+		event := eventID(id, r.ID)
+		// Two of three events of a flight have the cause of the one before.
+		if !strings.HasPrefix(w.occurrence, id) || event[len(event)-1]%3 == 0 {
+			w.occurrence = id + event
+		}
+		w.events.add(schemas.EventRow{Recording: recording, FlightID: id, EventID: event, OccurrenceID: strings.TrimPrefix(w.occurrence, id), Rule: r.ID, Title: r.Title, Group: r.Group,
 			Severity: string(severities[min(w.source.IntN(6), 2)]), Certainty: string(certainties[min(w.source.IntN(4), 1)]),
 			Phase: string(detect.ApproachPhase), StartS: 4500, EndS: 4510})
 	}

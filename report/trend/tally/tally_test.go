@@ -2,6 +2,7 @@ package tally_test
 
 import (
 	"errors"
+	"fmt"
 	"maps"
 	"math"
 	"os"
@@ -239,6 +240,105 @@ func TestReadMeasurementsFromBefore(t *testing.T) {
 		t.Error("no flight of the month after has several values")
 	}
 }
+
+// By hand: nine events of one unlocked leg and two others in three flights.
+func TestReadOccurrencesByHand(t *testing.T) {
+	dir := written(t)
+	events := filepath.Join(dir, "tables", schemas.EventsTable, "month=2031-06", "part.parquet")
+	flights := rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, "2031-06")
+	row := func(flight int, id, occurrence, rule, severity string) schemas.EventRow {
+		return schemas.EventRow{FlightID: flights[flight].FlightID, EventID: id, OccurrenceID: occurrence, Rule: rule, Severity: severity, Certainty: "certain"}
+	}
+	var rows []schemas.EventRow
+	for i, severity := range []string{"low", "medium", "high", "high", "low", "medium", "low", "low", "high"} {
+		rows = append(rows, row(0, fmt.Sprint("E", i), "E0", fmt.Sprint("leg-", i), severity))
+	}
+	rows = append(rows, row(1, "E9", "E9", "alone", "low"), row(2, "E10", "", "before", "low"))
+	if err := parquet.WriteFile(events, rows); err != nil {
+		t.Fatal(err)
+	}
+	for occurrences, want := range map[bool][]string{
+		true:  {"leg-2 high", "alone low", "before low"}, // the first of the most severe
+		false: {"leg-0 low", "leg-1 medium", "leg-2 high", "leg-3 high", "leg-4 low", "leg-5 medium", "leg-6 low", "leg-7 low", "leg-8 high", "alone low", "before low"},
+	} {
+		got, err := tally.Read(tally.Options{Archive: dir, From: "2031-06", To: "2031-06", Occurrences: occurrences})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var counted []string
+		for _, e := range got.Months[0].Events {
+			counted = append(counted, got.Rules[e.Rule]+" "+e.Severity.String())
+		}
+		if !slices.Equal(counted, want) {
+			t.Errorf("occurrences %v: %q count, want %q", occurrences, counted, want)
+		}
+		if occurrences && (got.Beside != 8 || got.Joined != 10 || got.Alone != 1) {
+			t.Errorf("%d beside, %d joined, %d alone; want 8, 10, 1", got.Beside, got.Joined, got.Alone)
+		}
+	}
+	// A possible event leads no occurrence where certain ones alone count.
+	rows[2].Certainty = "possible"
+	if err := parquet.WriteFile(events, rows); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tally.Read(tally.Options{Archive: dir, From: "2031-06", To: "2031-06", Occurrences: true, CertainOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if first := got.Rules[got.Months[0].Events[0].Rule]; first != "leg-3" {
+		t.Errorf("%s leads, want leg-3", first)
+	}
+}
+
+// Against whole rows: of the events of each occurrence one is left, none of them more
+// severe.
+func TestReadOccurrences(t *testing.T) {
+	dir := written(t)
+	// Few flights have two events: in one month any two or three belong together.
+	rows := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, "2031-06")
+	for i := range rows {
+		rows[i].OccurrenceID = fmt.Sprint("E", i*7%(1+len(rows)/3))
+	}
+	if err := parquet.WriteFile(filepath.Join(dir, "tables", schemas.EventsTable, "month=2031-06", "part.parquet"), rows); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tally.Read(tally.Options{Archive: dir, Occurrences: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	several := 0
+	for _, m := range got.Months {
+		want := map[string]int{} // by flight, rule and severity
+		rows := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, m.Name)
+		for len(rows) > 0 {
+			id := rows[0].OccurrenceID
+			same := func(e schemas.EventRow) bool { return e.OccurrenceID == id }
+			var all []schemas.EventRow
+			for _, e := range rows {
+				if same(e) {
+					all = append(all, e)
+				}
+			}
+			several += min(1, len(all)-1)
+			slices.SortStableFunc(all, func(a, b schemas.EventRow) int { return rank[b.Severity] - rank[a.Severity] })
+			want[all[0].FlightID+all[0].Rule+all[0].Severity]++
+			rows = slices.DeleteFunc(rows, same)
+		}
+		for _, e := range m.Events {
+			want[e.Flight+got.Rules[e.Rule]+e.Severity.String()]--
+		}
+		for key, n := range want {
+			if n != 0 {
+				t.Errorf("%s: %s counts %d times too few", m.Name, key, n)
+			}
+		}
+	}
+	if several < 5 {
+		t.Errorf("%d occurrences of several events: too few to tell", several)
+	}
+}
+
+var rank = map[string]int{"low": 0, "medium": 1, "high": 2}
 
 func checkAudits(t *testing.T, dir string, got *tally.Tally, m *tally.Month) {
 	t.Helper()
