@@ -12,7 +12,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
-	"downlock/report/archive"
 	"downlock/report/review"
 	"downlock/schemas"
 )
@@ -23,7 +22,8 @@ const reviewHelp = `usage: downlock review --archive DIR [flags]
 
 Lists the events of an archive that are open: nobody has looked at them yet, they
 need follow-up, or they have changed since somebody looked; shows one event with
-its history; or sets a verdict on one. Verdicts are added and never changed or
+its history; or sets a verdict on one. Events of one cause, an occurrence, stand
+together, the most severe first. Verdicts are added and never changed or
 lost, also when the event is scanned again; the last one counts. Reports written
 after it show it: scan --archive DIR --rescan --out REPORTS.
 
@@ -41,12 +41,14 @@ set:
       --cause TEXT     why it is false: a wrong profile, a faulty sensor
       --comment TEXT   anything else; no names, it is shown as it stands
       --by NAME        who says so
+      --occurrence     the same verdict for all events of its occurrence
       --deidentify KEYFILE
                        the name becomes a token; needed where the archive was
                        scanned so
       --share          let others read and add, as the umask says
 
-On stdout: a line per event, tab-separated, after a line of headings.
+On stdout: a line per event, tab-separated, after a line of headings; occurrence is
+the most severe event of its occurrence.
 
 examples:
   downlock review --archive fleet --severity high
@@ -63,7 +65,7 @@ type reviewOptions struct {
 	all                                    bool
 	verdict, cause, comment, by            string
 	deidentify                             string
-	share                                  bool
+	share, occurrence                      bool
 }
 
 // Command runs review and returns the exit code.
@@ -82,6 +84,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.comment, "comment", "", "")
 	flags.StringVar(&o.by, "by", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
+	flags.BoolVar(&o.occurrence, "occurrence", false, "")
 	flags.BoolVar(&o.share, "share", false, "")
 	if code, done := command.ParseFlags(flags, args, reviewHelp, stdout, stderr); done {
 		return code
@@ -114,7 +117,7 @@ const (
 var reviewFlags = map[string][]string{
 	toList: {"rule", "severity", "month", "all", "export"},
 	toShow: {},
-	toSet:  {"verdict", "cause", "comment", "by", "deidentify", "share"},
+	toSet:  {"verdict", "cause", "comment", "by", "occurrence", "deidentify", "share"},
 }
 
 // mistake returns a mistake in the command line and a hint, "" when there is none.
@@ -186,9 +189,9 @@ func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 		return code
 	}
 	lines := &command.Lines{To: stdout}
-	lines.Line("event", "month", "severity", "certainty", "rule", "title", "flight", "review")
+	lines.Line("event", "month", "severity", "certainty", "rule", "title", "flight", "occurrence", "review")
 	open, all := 0, 0
-	err := archive.Events(o.archive, o.month, func(month string, e *schemas.EventRow) error {
+	err := eachOccurrence(o.archive, o.month, func(month string, e, leading *schemas.EventRow) error {
 		if o.rule != "" && e.Rule != o.rule || o.severity != "" && e.Severity != o.severity {
 			return nil
 		}
@@ -199,7 +202,7 @@ func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 		} else if !o.all {
 			return nil
 		}
-		lines.Line(e.EventID, month, e.Severity, e.Certainty, e.Rule, e.Title, e.FlightID, standing(v, seen, e))
+		lines.Line(e.EventID, month, e.Severity, e.Certainty, e.Rule, e.Title, e.FlightID, leading.EventID, standing(v, seen, e))
 		return lines.Err
 	})
 	if err == nil {
