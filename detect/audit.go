@@ -53,7 +53,8 @@ type SwitchUse struct {
 func audit(env *Tracks, w *Warning) *Audit {
 	a := &Audit{Warning: w, Coverage: Evaluated}
 	env = env.assuming(w.Optional)
-	if a.Missing, _ = env.needs(w.names()); len(a.Missing) > 0 {
+	a.Missing, _ = env.needs(w.names())
+	if a.Missing = unique(append(env.ownCriteria(w), a.Missing...)); len(a.Missing) > 0 {
 		a.Coverage = NotEvaluable
 		return a
 	}

@@ -168,6 +168,9 @@ func evaluate(env *Tracks, rule *Rule, audits map[string]*Audit, open []Opportun
 	evaluation.Missing = lackingSystems(env.flight.Profile, rule.Systems)
 	if len(evaluation.Missing) == 0 { // a type without the system records nothing of it either
 		evaluation.Missing, evaluation.Fallbacks = env.needs(rule.Requires)
+		if rule.Audit != nil {
+			evaluation.Missing = audits[rule.Audit.Warning].Missing
+		}
 	}
 	if len(evaluation.Missing) > 0 {
 		evaluation.Coverage, evaluation.Chances = NotEvaluable, Chances{All: len(open), Not: len(open)}

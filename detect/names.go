@@ -47,6 +47,9 @@ func derivedNames() map[string]derived {
 		addFlapNames(derivedTable)
 		addThrottleNames(derivedTable)
 		addEngineNames(derivedTable)
+		addBrakeNames(derivedTable)
+		addOperatingSpeed(derivedTable)
+		addBounceName(derivedTable)
 		addFlightNames(derivedTable)
 	})
 	return derivedTable
@@ -137,7 +140,7 @@ func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (p
 }
 
 // partlyNote ends the note of a fallback that leaves part of the aircraft out.
-const partlyNote = "; the other legs alone are used"
+const partlyNote = "; the others alone are used"
 
 func addThrottleNames(names map[string]derived) {
 	add := func(name, meaning string, how combination) {

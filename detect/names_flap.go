@@ -147,7 +147,7 @@ func (t *Tracks) placardFor(name string, within readings.Spans) readings.Number 
 		if i+1 < len(detents) {
 			in = readings.And(in, line.Compare(readings.Below, t.detentFrom(i+1), known))
 		}
-		n = n.Overlay(in, placard(d))
+		n = n.Overlay(in, readings.Constant(placard(d), known))
 	}
 	return n
 }

@@ -99,10 +99,13 @@ func addFlightNames(names map[string]derived) {
 			needs: func(t *Tracks) (missing, fallbacks []string) {
 				x := t.criteria[c.Name]
 				if x == nil {
-					return []string{c.Name + ": the profile gives no such criterion"}, nil
+					return []string{c.Name + noCriterion}, nil
 				}
 				missing, fallbacks = t.needs(x.Names)
 				if !c.Lenient {
+					if t.flight.Profile.Criteria[c.Name] == "" {
+						fallbacks = append(fallbacks, c.Name+" "+c.Default+UsualFigure)
+					}
 					return missing, fallbacks
 				}
 				for i, m := range missing {

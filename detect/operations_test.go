@@ -34,14 +34,15 @@ func flyRow(t testing.TB, row int, seed uint64, d *detect.Detector) (simulator.O
 		t.Fatal(err)
 	}
 	random := rand.New(rand.NewPCG(seed, uint64(row)))
+	w := newWeather(o.Flight, random)
 	var r *ingest.Recording
 	if o.Apart || len(o.Cuts) > 0 {
 		r = readBack(t, o)
 	} else {
-		r = sampled{flight: o.Flight, wanted: inVocabulary(o.Flight), sampling: anyOffset(random), change: coarse(random, newWeather(o.Flight, random).change)}.recording()
+		r = sampled{flight: o.Flight, wanted: inVocabulary(o.Flight), sampling: anyOffset(random), change: coarse(random, w.change)}.recording()
 	}
 	results := d.Detect(r)
-	o.Truth.MustNot = append(o.Truth.MustNot, unspokenOf(results, o.Truth.Must)...)
+	o.Truth.MustNot = append(o.Truth.MustNot, unspokenOf(results, o, w)...)
 	note := ""
 	if len(results) == 0 {
 		if note, err = d.WhyNoFlight(r); err != nil {
@@ -52,12 +53,13 @@ func flyRow(t testing.TB, row int, seed uint64, d *detect.Detector) (simulator.O
 }
 
 // unspokenOf are the rules of a detector that neither the simulator nor what must be
-// said speaks of: nothing happens in these flights that they are about.
-func unspokenOf(results []*detect.Result, must []simulator.Due) (out []simulator.Barred) {
+// said speaks of: nothing happens in these flights that they are about, but for what the
+// weather does.
+func unspokenOf(results []*detect.Result, o simulator.Operation, w *weather) (out []simulator.Barred) {
 	for _, r := range results {
 		for _, e := range r.Evaluations {
-			spoken := slices.Contains(simulator.Rules(), e.Rule.ID) ||
-				slices.ContainsFunc(must, func(d simulator.Due) bool { return d.Rule != nil && *d.Rule == e.Rule.ID })
+			spoken := slices.Contains(simulator.Rules(), e.Rule.ID) || o.May[e.Rule.ID] || w.makes(e.Rule.ID) ||
+				slices.ContainsFunc(o.Truth.Must, func(d simulator.Due) bool { return d.Rule != nil && *d.Rule == e.Rule.ID })
 			if b := (simulator.Barred{Rule: e.Rule.ID}); !spoken && !slices.Contains(out, b) {
 				out = append(out, b)
 			}

@@ -154,6 +154,24 @@ func TestEveryBuiltinRuleSaysWhy(t *testing.T) {
 	}
 }
 
+// TestCriteriaAreSaidOnce: what is for a criterion of the profile to say stands in no
+// built-in rule, else a type with criteria of its own has two that differ.
+func TestCriteriaAreSaidOnce(t *testing.T) {
+	set, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range set.Rules {
+		for _, name := range r.Requires {
+			switch name {
+			case "any_throttle_retarded", "all_throttles_retarded", "too_low_gear_floor", "too_low_gear_cut_off", "too_low_gear_arming_time",
+				"too_low_flaps_floor", "too_low_flaps_cut_off", "ground_proximity_arming_height", "ground_proximity_disarming_height":
+				t.Errorf("%s reads %s: a criterion of the profile says when the warning is required", r.ID, name)
+			}
+		}
+	}
+}
+
 func FuzzParseRules(f *testing.F) {
 	f.Add([]byte(userPack))
 	files, _ := filepath.Glob("testdata/packs/*.yaml")

@@ -197,6 +197,20 @@ func (t *Tracks) needs(names []string) (missing, fallbacks []string) {
 	return unique(missing), unique(fallbacks)
 }
 
+// ownCriteria lists the criteria of a warning that an audit lacks because the profile
+// does not give them: against the usual ones a right warning of another type would be
+// late or missed.
+func (t *Tracks) ownCriteria(w *Warning) (missing []string) {
+	for _, c := range schemas.Criteria() {
+		if slices.Contains(w.names(), c.Name) && !c.Lenient && t.flight.Profile.Criteria[c.Name] == "" {
+			missing = append(missing, c.Name+noCriterion)
+		}
+	}
+	return missing
+}
+
+const noCriterion = ": the profile gives no such criterion"
+
 func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 	if d, ok := derivedNames()[name]; ok {
 		return d.needs(t)

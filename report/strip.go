@@ -132,7 +132,7 @@ func (s strip) extent() (low, high, step float64) {
 }
 
 // leastExtents by unit, so that noise is not drawn as an event.
-var leastExtents = map[string]float64{"kt": 20, "ft": 60, "deg": 10, "%": 20, "ft/min": 500, "g": 0.5}
+var leastExtents = map[string]float64{"kt": 20, "ft": 60, "deg": 10, "%": 20, "ft/min": 500, "g": 0.5, "degC": 100}
 
 // numberLine is the line of a numeric parameter.
 func numberLine(p schemas.Parameter, name string) line {

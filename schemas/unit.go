@@ -38,6 +38,7 @@ var units = map[string]unit{
 	"t":      {"mass", 1000},
 	"lb":     {"mass", 0.45359237},
 	"klb":    {"mass", 453.59237},
+	"degC":   {"temperature", 1},
 	"s":      {"time", 1},
 	"min":    {"time", 60},
 	"ms":     {"time", 0.001},
@@ -52,6 +53,7 @@ var spellings = map[string]string{
 	"percent": "%", "pct": "%", "per cent": "%", "%rpm": "%",
 	"gs": "g", "m/s^2": "m/s2", "m/s²": "m/s2",
 	"lbs": "lb", "pounds": "lb", "kgs": "kg", "tons": "t", "tonnes": "t", "tonne": "t",
+	"°c": "degC", "deg c": "degC", "celsius": "degC", "c": "degC",
 	"sec": "s", "secs": "s", "seconds": "s", "second": "s", "msec": "ms", "minutes": "min",
 	"kph": "km/h", "kmh": "km/h", "fl": "FL", "mach": "1", "none": "1", "-": "1",
 }

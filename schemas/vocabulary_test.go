@@ -112,7 +112,7 @@ func TestUnitFactors(t *testing.T) {
 }
 
 func TestUnitsThatCannotBeConverted(t *testing.T) {
-	for _, c := range [][2]string{{"ft", "kt"}, {"kg", "ft"}, {"deg", "%"}, {"1", "%"}, {"furlong", "ft"}, {"ft", "furlong"}, {"", "ft"}} {
+	for _, c := range [][2]string{{"ft", "kt"}, {"kg", "ft"}, {"deg", "%"}, {"1", "%"}, {"furlong", "ft"}, {"degC", "deg"}, {"degF", "degC"}, {"ft", "furlong"}, {"", "ft"}} {
 		if f, err := UnitFactor(c[0], c[1]); err == nil {
 			t.Errorf("%q to %q: got %v and no error", c[0], c[1], f)
 		}
@@ -121,7 +121,7 @@ func TestUnitsThatCannotBeConverted(t *testing.T) {
 
 func TestUnitSpellings(t *testing.T) {
 	for spelling, want := range map[string]string{
-		"Knots": "kt", " KTS ": "kt", "FT": "ft", "feet": "ft", "fpm": "ft/min", "Deg": "deg", "°": "deg", "LBS": "lb", "pct": "%", "FL": "FL", "fl": "FL", "G": "g",
+		"Knots": "kt", " KTS ": "kt", "FT": "ft", "feet": "ft", "fpm": "ft/min", "Deg": "deg", "°": "deg", "LBS": "lb", "pct": "%", "FL": "FL", "fl": "FL", "G": "g", "Deg C": "degC", "°C": "degC", "degC": "degC",
 	} {
 		if got, ok := UnitName(spelling); !ok || got != want {
 			t.Errorf("%q: got %q, want %q", spelling, got, want)

@@ -215,20 +215,13 @@ func lookUp(table [][2]float64, x float64) float64 {
 	return a[1] + (b[1]-a[1])*(x-a[0])/(b[0]-a[0])
 }
 
-// Overlay adds a level value where a condition holds: bounds that already lie
-// there are widened to include it wherever the condition is possible.
-func (n Number) Overlay(c Condition, value float64) Number {
-	level := func(spans Spans) Curve {
-		out := make(Curve, len(spans))
-		for i, s := range spans {
-			out[i] = Piece{s.Start, s.End, value, value}
-		}
-		return out
-	}
+// Overlay adds another number where a condition holds: bounds that already lie
+// there are widened to include its own wherever the condition is possible.
+func (n Number) Overlay(c Condition, o Number) Number {
 	return Number{
-		Nominal: inOrder(n.Nominal, level(c.True)),
-		Low:     envelope(n.Low, level(c.Possible), math.Min),
-		High:    envelope(n.High, level(c.Possible), math.Max),
+		Nominal: inOrder(n.Nominal, o.Nominal.Within(c.True)),
+		Low:     envelope(n.Low, o.Low.Within(c.Possible), math.Min),
+		High:    envelope(n.High, o.High.Within(c.Possible), math.Max),
 	}
 }
 
@@ -250,13 +243,23 @@ func Lowest(a, b Number) Number {
 	return Number{envelope(a.Nominal, b.Nominal, math.Min), envelope(a.Low, b.Low, math.Min), envelope(a.High, b.High, math.Min)}
 }
 
+// Highest is the larger of the two, where both are known.
+func Highest(a, b Number) Number {
+	return Number{chosen(a.Nominal, b.Nominal, math.Max), chosen(a.Low, b.Low, math.Max), chosen(a.High, b.High, math.Max)}
+}
+
+// chosen is the one that choose takes, where both are known. Which one that is changes
+// only where the two cross: cut there.
+func chosen(a, b Curve, choose func(x, y float64) float64) Curve {
+	first := func(x, _ float64) float64 { return x }
+	crossings := combine(a, b, minus).split([]float64{0})
+	return combine(combine(a, crossings, first), b, choose)
+}
+
 // envelope is the one that choose takes where both are known, and the other where one
 // is not.
 func envelope(a, b Curve, choose func(x, y float64) float64) Curve {
-	// Which one that is changes only where the two cross: cut there.
-	first := func(x, _ float64) float64 { return x }
-	crossings := combine(a, b, minus).split([]float64{0})
-	both := combine(combine(a, crossings, first), b, choose)
+	both := chosen(a, b, choose)
 	var covered Spans
 	for _, p := range both {
 		covered = covered.add(Span{p.Start, p.End})

@@ -57,7 +57,7 @@ func operated(t *rapid.T, a quantity, another func() quantity) quantity {
 			return f(x, y), known && alsoKnown
 		}}
 	}
-	switch rapid.SampledFrom([]string{"add", "subtract", "scale", "absolute", "through"}).Draw(t, "operation") {
+	switch rapid.SampledFrom([]string{"add", "subtract", "scale", "absolute", "through", "larger"}).Draw(t, "operation") {
 	case "add":
 		return two("sum", Add, func(x, y float64) float64 { return x + y })
 	case "subtract":
@@ -65,6 +65,8 @@ func operated(t *rapid.T, a quantity, another func() quantity) quantity {
 	case "scale":
 		factor := float64(rapid.IntRange(-2, 2).Draw(t, "factor"))
 		return one(fmt.Sprint(factor, " times"), a.number.Scale(factor), func(x float64) float64 { return x * factor })
+	case "larger":
+		return two("larger", Highest, math.Max)
 	case "absolute":
 		return one("size", a.number.Absolute(), math.Abs)
 	}

@@ -23,6 +23,7 @@ var (
 	isStrut    = ending("_strut_compressed", "weight_on_wheels")
 	isDownLock = ending("gear_down_locked")
 	isUpLock   = ending("gear_up_locked")
+	isReverser = func(name string) bool { return strings.HasPrefix(name, "thrust_reverser_") }
 )
 
 // The places of a model or claim, as functions of the evidence.
@@ -69,6 +70,14 @@ func gearDownOnly(e evidence) readings.Spans {
 		return nil
 	}
 	return e.down
+}
+
+// setAndReleased says that a parameter behaves like a brake before the flight: true for
+// a while, and false on the whole of the take-off roll. One that is turned round does not.
+func setAndReleased(is readings.Condition, e evidence) bool {
+	roll := readings.Intersect(e.rolling, e.before)
+	return readings.Intersect(is.True, e.before).Seconds() >= leastSide &&
+		roll.Seconds() >= leastSide && readings.Intersect(is.False, roll).Seconds() == roll.Seconds()
 }
 
 // wrongWay is what most hints begin with.
@@ -160,10 +169,18 @@ var models = []model{
 			{true, inAir, 0, 60, "in the air"},
 			{true, inAir, 0.9, 10, "in the air"},
 		},
-		hint: wrongWay + ", 0 when set; or check the column"},
+		believed: setAndReleased,
+		hint:     wrongWay + ", 0 when set; or check the column"},
 	{id: "hydraulic-polarity", title: "low hydraulic pressure on the roll", covers: named("hydraulic_pressure_low_a", "hydraulic_pressure_low_b", "hydraulic_pressure_low_c"), means: "low",
 		claims: []claim{{true, isRolling, 0.9, 5, "on the take-off or landing roll"}},
 		hint:   wrongWay + ", 0 when low; or check the column"},
+	{id: "reverser-polarity", title: "thrust reversers before the flight and in the air", covers: isReverser, means: "out of its stowed position or selected",
+		claims: []claim{
+			{true, beforeAir, 0.9, 10, "on the ground before the flight"},
+			{true, inAir, 0.9, 10, "in the air"},
+			{true, throughout, 0.97, 60, "of the recording"},
+		},
+		hint: wrongWay + ", 1 when stowed; or check the column"},
 	{id: "speedbrake-handle", title: "speedbrake handle in the air", covers: named("speedbrake_handle"), means: "out",
 		claims: []claim{
 			{true, airWithGround, 0.6, 10, "in the air"},

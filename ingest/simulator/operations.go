@@ -14,6 +14,7 @@ type Operation struct {
 	Title  string
 	Flight *Flight
 	Truth  OperationsTruth
+	May    map[string]bool // rules that may report or not
 	// Apart: clock and date are written in rows of their own. Cuts are the times at
 	// which the recorder's clock restarts.
 	Apart bool
@@ -52,7 +53,7 @@ func FlyOperation(row int, seed uint64) (Operation, error) {
 	p.truth.Facts.BeginsInAir = f.InAir(scenario.Start)
 	p.truth.Facts.EndsInAir = f.InAir(scenario.End)
 	p.truth.MustNot = append(p.truth.MustNot, p.barred()...)
-	return Operation{Row: row, Title: o.title, Flight: f, Truth: p.truth, Apart: o.apart, Cuts: p.cuts}, nil
+	return Operation{Row: row, Title: o.title, Flight: f, Truth: p.truth, May: p.may, Apart: o.apart, Cuts: p.cuts}, nil
 }
 
 // barred lists every rule that neither must nor may report an event.

@@ -159,6 +159,7 @@ func (p *pilot) firmTouchdown() {
 	p.leg(hop/2, 3.5, p.vref-7)
 	p.leg(hop/2, 0, p.vref-9)
 	p.Airborne = append(p.Airborne, Airborne{off, p.now})
+	p.mayReport("bounced-landing") // the flicker of the switches may hide it
 	p.Loads = append(p.Loads, Load{p.now, 0.25})
 	p.fullStop()
 }

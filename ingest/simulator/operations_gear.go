@@ -51,6 +51,7 @@ func (p *pilot) warningStops() {
 	}
 	p.takeOff()
 	p.report("takeoff-speedbrake", "take-off thrust with the wrong configuration", start, p.now)
+	p.report("speedbrake-with-thrust", "the speedbrake still out in the climb", p.now, p.now+8)
 	p.soon(8, Speedbrake, 0)
 	p.climb()
 	p.circuitAndLand()

@@ -1,0 +1,29 @@
+package detect
+
+import (
+	"downlock/detect/language"
+	"downlock/detect/readings"
+)
+
+// addOperatingSpeed adds the operating speed of the gear: one limit to extend it, another
+// to retract it.
+func addOperatingSpeed(names map[string]derived) {
+	names["gear_operating_speed"] = derived{
+		kind: language.Number, unit: "kt", meaning: "highest airspeed for the gear to travel to where the lever is (VLO); none with the lever at OFF",
+		needs: func(t *Tracks) (missing, fallbacks []string) {
+			return t.needs([]string{"gear_lever", "gear_retraction_speed", "gear_extension_speed"})
+		},
+		number: func(t *Tracks, within readings.Spans) (n readings.Number) {
+			n = n.Overlay(t.State("gear_lever", "UP"), t.limit("gear_retraction_speed", within))
+			return n.Overlay(t.State("gear_lever", "DOWN"), t.limit("gear_extension_speed", within))
+		},
+	}
+}
+
+// limit is a value of the profile, also where it changes with a parameter.
+func (t *Tracks) limit(name string, within readings.Spans) readings.Number {
+	if value, ok := t.Fixed(name); ok {
+		return readings.Constant(value, within)
+	}
+	return t.Number(name, within)
+}
