@@ -3,6 +3,7 @@ package detect_test
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -162,6 +163,25 @@ func TestEveryEventIsWithinItsBounds(t *testing.T) {
 					t.Errorf("without series %d: %+v", drop, v)
 				}
 			}
+		}
+	}
+}
+
+// A rule that follows thresholds is at least low, since below the lowest it stays so;
+// lowered, medium may become low and high medium.
+func TestSeveritiesARuleCanHave(t *testing.T) {
+	for text, want := range map[string]string{
+		"high": "high", "{always: high, lowered_while: approach_given_up}": "medium high", "{always: medium, lowered_while: approach_given_up}": "low medium",
+		"{by: d, low: 0}": "low", "{by: d, low: 0, high: 3}": "low high", "{by: d, low: 0, high: 3, lowered_while: approach_given_up}": "low medium high",
+		"{by: d, low: 9, medium: 5, high: 3}": "low medium high",
+	} {
+		set, err := detect.ParseRules("one.yaml", []byte("schema: downlock rules 1\npack: one\nrules:\n  - id: one\n    title: One\n    meaning: One.\n"+
+			"    when: airborne\n    measure: [{name: d, take: duration}]\n    basis: common practice\n    severity: "+text+"\n"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Trim(fmt.Sprint(set.Rule("one").Severity.Levels()), "[]"); got != want {
+			t.Errorf("%s: %s, want %s", text, got, want)
 		}
 	}
 }

@@ -232,6 +232,37 @@ func TestClimbIsNoApproach(t *testing.T) {
 	}
 }
 
+// TestDescentCutShort: a recording that ends in a descent from level flight at 400 s. With
+// landing flap, or below 3000 ft, the aircraft is on an approach and not en route.
+func TestDescentCutShort(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		flap, ends float64 // deg from 550 s on; ft at the end, 600 s
+		phase      detect.Phase
+		begins     float64
+	}{
+		{"landing flap at 4500 ft", 30, 4500, detect.ApproachPhase, 400},
+		{"landing flap at 2000 ft", 30, 2000, detect.ApproachPhase, 400 + 200*5.0/6}, // 3000 ft on the way from 8000
+		{"flap 15 at 4500 ft", 15, 4500, detect.EnRoute, 0},
+		{"flap 15 at 2000 ft", 15, 2000, detect.ApproachPhase, 400 + 200*5.0/6},
+		{"landing flap in level flight", 30, 8000, detect.EnRoute, 0},
+	} {
+		series := append(struts(600, 100, 601),
+			sampledEvery("pressure_altitude", 1, 600, through(100, 0, 300, 8000, 400, 8000, 600, c.ends)),
+			sampledEvery("computed_airspeed", 1, 600, through(60, 0, 110, 160, 300, 220, 400, 220, 600, 150)),
+			sampledEvery("flap_handle", 1, 600, func(t float64) float64 { return c.flap * during(550, 601)(t) }))
+		f := oneFlight(t, recordingOf(600, series...))
+		last := f.Phases[len(f.Phases)-1]
+		if last.Phase != c.phase {
+			t.Errorf("%s: the recording ends in %s, want %s", c.name, last.Phase, c.phase)
+			continue
+		}
+		if c.begins > 0 && (last.Span.Start < c.begins-2 || last.Span.Start > c.begins+20) {
+			t.Errorf("%s: it begins at %v, want %v", c.name, last.Span.Start, c.begins)
+		}
+	}
+}
+
 func TestNoFlight(t *testing.T) {
 	for name, r := range map[string]*ingest.Recording{
 		"never in the air":          recordingOf(300, struts(300)...),

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -187,4 +188,33 @@ func FuzzParseRules(f *testing.F) {
 			t.Errorf("not problems: %v", err)
 		}
 	})
+}
+
+// TestCitations: of the guidance two examples were read, late landing flap and
+// reduced-flap landing, and 14 CFR 121.289 was not: the others say that they are from
+// memory. What warns of which configuration: 14 CFR 25.703(a)(1) flaps and leading-edge
+// devices, (a)(2) speed brakes, spoilers and trim (read); the parking brake is in CS-25
+// alone (from memory).
+func TestCitations(t *testing.T) {
+	set, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	fromMemory := regexp.MustCompile(`from memory\)$`)
+	for _, r := range set.Rules {
+		switch _, example, isGuidance := strings.Cut(r.Basis, "GM2 ORO.AOC.130"); {
+		case strings.Contains(example, "late landing flap"), strings.Contains(example, "reduced-flap landing"):
+		case isGuidance && !fromMemory.MatchString(example), strings.Contains(r.Basis, "121.289") && !fromMemory.MatchString(r.Basis):
+			t.Errorf("%s: %q is not said to be from memory", r.ID, r.Basis)
+		}
+	}
+	for id, paragraph := range map[string]string{
+		"takeoff-flap": "14 CFR 25.703(a)(1)", "takeoff-slats": "14 CFR 25.703(a)(1)", "takeoff-speedbrake": "14 CFR 25.703(a)(2)",
+		"takeoff-trim": "14 CFR 25.703(a)(2)", "takeoff-parking-brake": "CS 25.703(a)(3) (from memory)",
+		"lever-position-disagree": "14 CFR 25.729(e)(7)", "lever-lock-released-early": "14 CFR 25.729(b)",
+	} {
+		if !strings.Contains(set.Rule(id).Basis, paragraph) {
+			t.Errorf("%s: %q does not name %s", id, set.Rule(id).Basis, paragraph)
+		}
+	}
 }

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"downlock/detect/language"
@@ -67,6 +68,27 @@ type SeverityRule struct {
 	LoweredWhile string
 
 	loweredWhile *language.Expression
+}
+
+// Levels lists the severities an event of the rule can have, the lowest first.
+func (s SeverityRule) Levels() (out []Severity) {
+	levels := []Severity{s.Always}
+	if s.By != "" {
+		levels = []Severity{Low} // below the lowest threshold, too
+		if s.HasMedium {
+			levels = append(levels, Medium)
+		}
+		if s.HasHigh {
+			levels = append(levels, High)
+		}
+	}
+	for _, level := range []Severity{Low, Medium, High} {
+		lowered := s.LoweredWhile != "" && slices.ContainsFunc(levels, func(l Severity) bool { return l.lower() == level })
+		if lowered || slices.Contains(levels, level) {
+			out = append(out, level)
+		}
+	}
+	return out
 }
 
 // String says it in words.

@@ -8,7 +8,7 @@ func (f *Flight) healthSpans() []spanRule {
 	left, right := f.on("left strut", 1), f.on("right strut", 1)
 	rules := []spanRule{
 		{id: "extension-slow", condition: all(airborne, lasting(opening, f.value("extension_time")))},
-		{id: "retraction-slow", condition: all(airborne, lasting(closing, f.value("retraction_time")), not(f.anyDown())), atLeast: 3},
+		{id: "retraction-slow", condition: all(airborne, lasting(all(up, latched(after(begins(up), 1), f.allUp())), f.value("retraction_time")), not(f.stayedDown())), atLeast: 3},
 		{id: "slow-leg", condition: all(airborne, lasting(all(opening, f.anyDown()), f.value("leg_spread_time")))},
 		{id: "slow-leg-up", condition: all(airborne, lasting(all(closing, f.anyUp()), f.value("leg_spread_time")), after(begins(up), f.value("disagreement_time")))},
 		{id: "lever-position-disagree", condition: all(airborne, lasting(some(opening, closing), f.value("disagreement_time")))},

@@ -15,7 +15,8 @@ import (
 // preceding period's points and one, two and three of their standard deviations
 // (of the whole population) beyond it, and an alert is one point beyond the third
 // level, two in a row beyond the second or three in a row beyond the first, as
-// ICAO Doc 9859 describes (from memory). An alert stands when the newest point
+// ICAO Doc 9859 describes (from memory). A level that the user sets takes their
+// place, and an alert is one point beyond it. An alert stands when the newest point
 // completes one.
 type Status struct {
 	Indicator
@@ -71,7 +72,12 @@ func (t *Trend) judge(in Indicator) Status {
 		s.NotEnough = fmt.Sprintf("before the current points the archive has %d with a value; alert levels need %d", len(preceding), fewestPoints)
 	} else {
 		s.Mean, s.SD = stat.PopMeanStdDev(preceding, nil)
-		s.setLevels()
+		for k := range s.Levels {
+			s.Levels[k] = s.Mean + s.sign()*float64(k+1)*s.SD
+		}
+	}
+	if s.Judged() {
+		s.findAlerts()
 	}
 	s.setTarget()
 	return s
@@ -96,12 +102,20 @@ func (s *Status) sign() float64 {
 	return 1
 }
 
-// setLevels sets the levels and looks for alerts.
-func (s *Status) setLevels() {
-	sign := s.sign()
-	for k := range s.Levels {
-		s.Levels[k] = s.Mean + sign*float64(k+1)*s.SD
+// Judged reports whether the indicator has levels: the computed ones, or one set.
+func (s *Status) Judged() bool { return s.AlertLevel != nil || s.NotEnough == "" }
+
+// AlertFrom is the level of which one point beyond is an alert.
+func (s *Status) AlertFrom() float64 {
+	if s.AlertLevel != nil {
+		return *s.AlertLevel
 	}
+	return s.Levels[2]
+}
+
+// findAlerts looks for alerts among the current points.
+func (s *Status) findAlerts() {
+	sign := s.sign()
 	current := s.Points[s.Before:]
 	for i := range current {
 		trigger := s.trigger(current[:i+1], sign)
@@ -129,6 +143,8 @@ func (s *Status) trigger(points []Point, sign float64) string {
 	switch {
 	case s.AlertLevel != nil && inARow(1, *s.AlertLevel):
 		return "a point beyond the level set"
+	case s.AlertLevel != nil:
+		return ""
 	case s.SD == 0 && inARow(1, s.Mean):
 		return "a point beyond a mean that never varied"
 	case s.SD == 0:

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"downlock/detect"
 	"downlock/report/trend/tally"
 	"downlock/schemas"
 )
@@ -110,7 +111,43 @@ func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) 
 	known("measurement", in.Measurement, t.measurements)
 	in.rule = slices.Index(t.Rules, in.Rule)
 	in.measured = slices.IndexFunc(t.Measured, func(m tally.Measured) bool { return m.Name == in.Measurement })
+	for k, severity := range in.Severity {
+		if !t.canBe(in, severity) {
+			found = append(found, doc.Problem(fmt.Sprintf("%s/severity/%d", at, k), fmt.Sprintf("no event of %s is of %s severity, in the archive or by the built-in rule", in.Rule, severity),
+				fmt.Sprintf("by the built-in rule it is %s; leave the entry out to count all events", inWords(t.severities[in.Rule]))))
+		}
+	}
 	return found
+}
+
+// canBe reports whether a rule can have events of a severity: by its definition, if it
+// is built in, or because the archive has some. Of a rule of the user's own nobody knows
+// more than the archive shows.
+func (t *Trend) canBe(in *Indicator, severity string) bool {
+	levels, builtin := t.severities[in.Rule]
+	if !builtin || slices.Contains(levels, detect.Severity(severity)) {
+		return true
+	}
+	if in.rule < 0 {
+		return false
+	}
+	return slices.ContainsFunc(t.monthly[in.rule], func(c count) bool {
+		for s, n := range c.Severity {
+			if n > 0 && tally.Severity(s).String() == severity {
+				return true
+			}
+		}
+		return false
+	})
+}
+
+// inWords lists severities: low, or medium or high.
+func inWords(levels []detect.Severity) string {
+	words := make([]string, len(levels))
+	for i, l := range levels {
+		words[i] = string(l)
+	}
+	return strings.Join(words, " or ")
 }
 
 // The periods a point of an indicator may stand for.

@@ -72,6 +72,8 @@ type levelName struct {
 func (s Status) levelNames() (names []levelName) {
 	if s.NotEnough == "" {
 		names = append(names, levelName{s.Mean, "centre", "mean"})
+	}
+	if s.NotEnough == "" && s.AlertLevel == nil {
 		for k, v := range s.Levels {
 			names = append(names, levelName{v, fmt.Sprintf("alert%d", k+1), fmt.Sprintf("%d SD", k+1)})
 		}

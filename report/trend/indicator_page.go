@@ -33,7 +33,7 @@ type IndicatorRow struct {
 // Word is the status in one or two words.
 func (s Status) Word() string {
 	switch {
-	case s.NotEnough != "":
+	case !s.Judged():
 		return "not enough data"
 	case s.Alert != "":
 		return "alert"
@@ -132,7 +132,7 @@ func (v indicatorView) Count() template.HTML {
 func (v indicatorView) Words() string {
 	var parts []string
 	switch {
-	case v.NotEnough != "":
+	case !v.Judged():
 		parts = append(parts, v.NotEnough)
 	case v.Alert != "":
 		parts = append(parts, "Alert: "+v.Alert)

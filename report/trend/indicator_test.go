@@ -60,6 +60,35 @@ func TestAlertLevels(t *testing.T) {
 	}
 }
 
+// By the built-in rules gear-late is always low, gear-late-visual high, or medium where
+// the approach is given up, and too-low-gear anything. In the archive events of gear-late
+// are high. Nothing is known of a rule that is not built in.
+func TestSeverityNoEventHas(t *testing.T) {
+	tally := one([2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0})
+	tally.Rules = append(tally.Rules, "of-our-own")
+	for i := range tally.Months {
+		tally.Months[i].Cells = append(tally.Months[i].Cells, tally.Months[i].Cells[0])
+	}
+	tr, err := New(tally, Options{Level: 0.05, Correction: Holm, Months: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for text, column := range map[string]int{ // of the entry that is refused; 0: none
+		"gear-late, severity: [low]": 0, "gear-late, severity: [high]": 0, "gear-late, severity: [low, medium]": 49,
+		"gear-late-visual, severity: [medium, high]": 0, "gear-late-visual, severity: [low]": 51,
+		"too-low-gear, severity: [low, medium, high]": 0, "of-our-own, severity: [medium]": 0,
+	} {
+		_, err := tr.parseIndicators("spi.yaml", []byte("schema: downlock indicators 1\nindicators:\n  - {id: late, rule: "+text+"}\n"))
+		var problems schemas.Problems
+		switch {
+		case column == 0 && err != nil:
+			t.Errorf("%s: %v", text, err)
+		case column > 0 && (!errors.As(err, &problems) || len(problems) != 1 || problems[0].Line != 3 || problems[0].Column != column || !strings.Contains(problems[0].Cause, "severity")):
+			t.Errorf("%s: got %v, want it refused at 3:%d", text, err, column)
+		}
+	}
+}
+
 func TestTargets(t *testing.T) {
 	for extra, want := range map[string]bool{
 		", target: 16": true, ", target: 15": false, // three events are 15.789
@@ -71,6 +100,20 @@ func TestTargets(t *testing.T) {
 	}
 	if s := status(t, ", alert_level: 26", 5, 5); s.Alert != "a point beyond the level set" {
 		t.Errorf("a level of one's own: %q", s.Alert)
+	}
+	// 40 lies above the third of the computed levels, 31.6: eight events, 42.1, are beyond
+	// both, seven, 36.8, beyond the computed one alone.
+	for events, alert := range map[int]string{7: "", 8: "a point beyond the level set"} {
+		if s := status(t, ", alert_level: 40", events); s.Alert != alert {
+			t.Errorf("%d events against a level of one's own in place of the others: %q, want %q", events, s.Alert, alert)
+		}
+	}
+	if s := status(t, ", alert_level: 40", 6, 6); s.Alert != "" {
+		t.Errorf("two beyond the second level, which the one set has replaced: %q", s.Alert)
+	}
+	// One point before is too few to compute a level from, and enough for one that is set.
+	if s := status(t, ", period: quarter, alert_level: 1", 5, 5, 5); s.Alert != "a point beyond the level set" || s.NotEnough == "" {
+		t.Errorf("with few points before: %q, %q", s.Alert, s.NotEnough)
 	}
 	if s := status(t, ", severity: [low]", 3); s.Latest().Events != 0 {
 		t.Errorf("%d events of low severity, all are high", s.Latest().Events)
