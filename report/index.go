@@ -102,20 +102,11 @@ func newEntry(folder string, doc *document) FlightEntry {
 			ID: doc.Flight.ID, Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
 			Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
 			LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown, StaysOnGround: doc.Flight.StaysOnGround,
-			Events: doc.Summary.Events, Occurrences: doc.occurrences(), Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
+			Events: doc.Summary.Events, Occurrences: doc.Summary.Occurrences, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
 			Failed: len(doc.FailedChecks()),
 		},
 		tally: newFlightTally(doc),
 	}
-}
-
-// occurrences counts the causes of the events of the flight.
-func (doc *document) occurrences() int {
-	causes := map[string]bool{}
-	for _, e := range doc.Events {
-		causes[e.Occurrence] = true
-	}
-	return len(causes)
 }
 
 func newIndex(run *Run, flights *Index, failures []Failure) *index {

@@ -69,6 +69,7 @@ type document struct {
 	Possible    int       `json:"possible_left_out"`
 	False       int       `json:"false_left_out"`
 	Beside      int       `json:"same_cause_left_out"`
+	Alone       int       `json:"events_ungrouped"`
 	Findings    []Finding `json:"stands_out"`
 	Better      []Finding `json:"better"`
 	Seasonal    []Finding `json:"seasonal"`
@@ -77,12 +78,8 @@ type document struct {
 
 func (t *Trend) json() ([]byte, error) {
 	flights, events := t.totals()
-	counted := "events"
-	if t.Occurrences {
-		counted = "occurrences"
-	}
-	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, counted, t.Per(), t.Level, t.Correction, t.Tests,
-		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False, t.Beside,
+	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Nouns(), t.Per(), t.Level, t.Correction, t.Tests,
+		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False, t.Beside, t.Alone,
 		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful)}
 	text, err := json.MarshalIndent(d, "", " ")
 	return append(text, '\n'), err

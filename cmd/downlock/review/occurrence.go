@@ -9,8 +9,8 @@ import (
 )
 
 // eachOccurrence calls use with the events of an archive, those of one occurrence
-// together and the most severe first. That one is leading.
-func eachOccurrence(dir, month string, use func(month string, e, leading *schemas.EventRow) error) error {
+// together and the most severe first. It holds the events of one flight at a time.
+func eachOccurrence(dir, month string, use func(month string, e *schemas.EventRow) error) error {
 	var flight []schemas.EventRow // whose events follow each other in the table
 	of := ""                      // the month of the flight
 	flush := func() error {
@@ -24,7 +24,7 @@ func eachOccurrence(dir, month string, use func(month string, e, leading *schema
 			}
 			slices.SortStableFunc(together, func(a, b schemas.EventRow) int { return rank(&b) - rank(&a) })
 			for i := range together {
-				if err := use(of, &together[i], &together[0]); err != nil {
+				if err := use(of, &together[i]); err != nil {
 					return err
 				}
 			}
@@ -60,7 +60,7 @@ func rank(e *schemas.EventRow) int { return slices.Index(command.Severities, e.S
 
 // beside lists the other events of the occurrence of an event.
 func (o *reviewOptions) beside(found *foundEvent) (events []schemas.EventRow, err error) {
-	err = eachOccurrence(o.archive, found.month, func(_ string, e, _ *schemas.EventRow) error {
+	err = eachOccurrence(o.archive, found.month, func(_ string, e *schemas.EventRow) error {
 		same := e.FlightID == found.event.FlightID && occurrenceOf(e) == occurrenceOf(&found.event)
 		if same && e.EventID != found.event.EventID {
 			events = append(events, *e)

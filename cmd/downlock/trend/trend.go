@@ -29,6 +29,13 @@ months are compared with the same months a year before, and in them every type,
 aircraft and other group with the rest, by exact tests that allow for their
 number. Fewer than five events are called a small number and never an alarm.
 
+--count events counts every event under its own rule, for the question how often
+a rule fires. --count occurrences is for the question how often something
+happened: the events of one cause in a flight count once, under the rule of the
+most severe of them, so that nine events of one gear selected late are one. A rule
+that always follows from a more severe one then has none; so events is the usual.
+Rates, tests, charts, indicators and SQL all count the same.
+
 flags:
   -a, --archive DIR      the archive to read
   -o, --out DIR          output folder                   (default downlock-trend)
@@ -42,8 +49,7 @@ flags:
       --airframe PATTERN where no registration is known: a regular expression over
                          the recording's name, whose first group takes its place
       --certain-only     count certain events only    (default: possible ones too)
-      --count WHAT       events, or occurrences: the events of one cause count once,
-                         as the most severe of them               (default events)
+      --count WHAT       events or occurrences, see above         (default events)
       --level X          significance level                        (default 0.05)
       --correction NAME  for the number of comparisons: holm (chance of one false
                          alarm), benjamini-hochberg (share of false alarms)

@@ -41,7 +41,7 @@ func (m *monthTally) readEvents(o Options) error {
 			default:
 				number := m.rules.of(rule)
 				m.cellsOf(number)
-				e := Event{flights.at(row), phases.at(row), number, strata[flight], severityOf(severities.at(row)), isCertain}
+				e := Event{Flight: flights.at(row), Phase: phases.at(row), Rule: number, Stratum: strata[flight], Severity: severityOf(severities.at(row)), Certain: isCertain}
 				occurrence := ""
 				if len(occurrences.index) > 0 {
 					occurrence = occurrences.at(row)
@@ -70,7 +70,9 @@ func (m *monthTally) sameCause(occurrence string, e Event, leading map[string]in
 		return false
 	}
 	m.beside++
+	m.events[i].Further++
 	if e.Severity > m.events[i].Severity {
+		e.Further = m.events[i].Further
 		m.events[i] = e
 	}
 	return true

@@ -145,12 +145,13 @@ func (c *Cell) Add(d Cell) {
 	c.Opportunities += d.Opportunities
 }
 
-// Event is one event that counts.
+// Event is one event that counts, or the most severe one of an occurrence.
 type Event struct {
 	Flight, Phase string
 	Rule, Stratum int
 	Severity      Severity
 	Certain       bool
+	Further       int32 // events of the occurrence beside it; 0 where events are counted
 }
 
 // Severity is a severity as a number, to count by.

@@ -290,55 +290,87 @@ func TestReadOccurrencesByHand(t *testing.T) {
 	}
 }
 
-// Against whole rows: of the events of each occurrence one is left, none of them more
-// severe.
+// eventBefore is an event as it was before occurrences were noted.
+type eventBefore struct {
+	FlightID  string `parquet:"flight_id,dict"`
+	EventID   string `parquet:"event_id"`
+	Rule      string `parquet:"rule,dict"`
+	Title     string `parquet:"title,dict"`
+	Severity  string `parquet:"severity,dict"`
+	Certainty string `parquet:"certainty,dict"`
+	Phase     string `parquet:"phase,dict"`
+}
+
+// Against whole rows, in random archives: of the events of an occurrence that count one
+// is left, the first of the most severe, and says how many are beside it. Those of a
+// month from before occurrences were noted all are.
 func TestReadOccurrences(t *testing.T) {
-	dir := written(t)
-	// Few flights have two events: in one month any two or three belong together.
-	rows := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, "2031-06")
-	for i := range rows {
-		rows[i].OccurrenceID = fmt.Sprint("E", i*7%(1+len(rows)/3))
-	}
-	if err := parquet.WriteFile(filepath.Join(dir, "tables", schemas.EventsTable, "month=2031-06", "part.parquet"), rows); err != nil {
-		t.Fatal(err)
-	}
-	got, err := tally.Read(tally.Options{Archive: dir, Occurrences: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	several := 0
-	for _, m := range got.Months {
-		want := map[string]int{} // by flight, rule and severity
-		rows := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, m.Name)
-		for len(rows) > 0 {
-			id := rows[0].OccurrenceID
-			same := func(e schemas.EventRow) bool { return e.OccurrenceID == id }
-			var all []schemas.EventRow
-			for _, e := range rows {
-				if same(e) {
-					all = append(all, e)
+	const before = "2031-05"
+	for seed := range uint64(3) {
+		dir := t.TempDir()
+		if err := (fleet.Fleet{Seed: seed, Flights: 3000, Months: 24, First: "2031-02", Aircraft: 6, Rules: 12, Causes: 2}).Write(dir); err != nil {
+			t.Fatal(err)
+		}
+		var old []eventBefore
+		for _, e := range rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, before) {
+			old = append(old, eventBefore{e.FlightID, e.EventID, e.Rule, e.Title, e.Severity, e.Certainty, e.Phase})
+		}
+		if err := parquet.WriteFile(filepath.Join(dir, "tables", schemas.EventsTable, "month="+before, "part.parquet"), old); err != nil {
+			t.Fatal(err)
+		}
+		for _, o := range []tally.Options{{}, {CertainOnly: true}, {Rejected: func(id string) bool { return id[len(id)-1] < '6' }}} {
+			o.Archive, o.Occurrences = dir, true
+			got, err := tally.Read(o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			beside := 0
+			for _, m := range got.Months {
+				rows := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, m.Name)
+				want := onceEach(slices.DeleteFunc(rows, func(e schemas.EventRow) bool {
+					return o.CertainOnly && e.Certainty != "certain" || o.Rejected != nil && o.Rejected(e.EventID)
+				}))
+				for i, e := range m.Events {
+					beside += int(e.Further)
+					line := fmt.Sprint(e.Flight, got.Rules[e.Rule], e.Severity.String(), e.Certain, e.Phase, e.Further)
+					if i >= len(want) || line != want[i] {
+						t.Fatalf("seed %d, %s: event %d is %s", seed, m.Name, i, line)
+					}
+				}
+				if len(m.Events) != len(want) || m.Name == before && (got.Alone != len(want) || len(want) == 0) {
+					t.Errorf("seed %d, %s: %d events count, want %d; %d from before", seed, m.Name, len(m.Events), len(want), got.Alone)
 				}
 			}
-			several += min(1, len(all)-1)
-			slices.SortStableFunc(all, func(a, b schemas.EventRow) int { return rank[b.Severity] - rank[a.Severity] })
-			want[all[0].FlightID+all[0].Rule+all[0].Severity]++
-			rows = slices.DeleteFunc(rows, same)
-		}
-		for _, e := range m.Events {
-			want[e.Flight+got.Rules[e.Rule]+e.Severity.String()]--
-		}
-		for key, n := range want {
-			if n != 0 {
-				t.Errorf("%s: %s counts %d times too few", m.Name, key, n)
+			if got.Beside != beside || beside < 50 {
+				t.Errorf("seed %d: %d beside another, %d by event: too few to tell", seed, got.Beside, beside)
 			}
 		}
-	}
-	if several < 5 {
-		t.Errorf("%d occurrences of several events: too few to tell", several)
 	}
 }
 
-var rank = map[string]int{"low": 0, "medium": 1, "high": 2}
+// onceEach lists the events that count where each occurrence counts once, by looking
+// through all of them for each.
+func onceEach(rows []schemas.EventRow) (lines []string) {
+	rank := map[string]int{"low": 0, "medium": 1, "high": 2}
+	done := map[string]bool{}
+	for i, first := range rows {
+		if first.OccurrenceID != "" && done[first.OccurrenceID] {
+			continue
+		}
+		done[first.OccurrenceID] = true
+		leading, further := first, 0
+		for _, e := range rows[i+1:] {
+			if first.OccurrenceID != "" && e.OccurrenceID == first.OccurrenceID {
+				further++
+				if rank[e.Severity] > rank[leading.Severity] {
+					leading = e
+				}
+			}
+		}
+		lines = append(lines, fmt.Sprint(leading.FlightID, leading.Rule, leading.Severity, leading.Certainty == "certain", leading.Phase, further))
+	}
+	return lines
+}
 
 func checkAudits(t *testing.T, dir string, got *tally.Tally, m *tally.Month) {
 	t.Helper()
