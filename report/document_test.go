@@ -112,7 +112,7 @@ func TestReportSays(t *testing.T) {
 		// 1635.00049 rounded to three decimals; not recorded; not a number
 		`{"name":"lowest_height","unit":"ft","value":1635}`, `{"name":"pitch","unit":"deg","value":null}`, `{"name":"ratio","unit":"1","value":null}`,
 		`"summary":{"events":{"high":{"certain":1,"possible":0},"medium":{"certain":1,"possible":0},"low":{"certain":0,"possible":1}},` +
-			`"evaluations":{"evaluated":1,"partly_evaluated":1,"not_evaluable":1,"no_opportunity":1},` +
+			`"occurrences":2,"evaluations":{"evaluated":1,"partly_evaluated":1,"not_evaluable":1,"no_opportunity":1},` +
 			`"audit":{"audited":2,"exercised":1,"in_agreement":1,"not_evaluable":1,"findings":{"missed":0,"late":1,"nuisance":0,"silenced":1,"wrongly_silenced":0}},` +
 			`"measurements":{"measured":3,"did_not_happen":1,"not_recorded":1,"not_evaluable":1}}`,
 		`"warning":"gear_horn","title":"Gear warning horn","coverage":"partly evaluated","missing":[],"times_due":2,"times_sounded":1,` +

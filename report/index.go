@@ -50,6 +50,8 @@ type indexTotals struct {
 	Unsound  int         `json:"flights_with_failed_checks"`
 	Skipped  int         `json:"skipped"` // unchanged inputs, not in any count
 	Events   eventCounts `json:"events"`
+	// Occurrences are causes: the events of one are one occurrence.
+	Occurrences int `json:"occurrences"`
 	// Operations of every kind, those that never happened too.
 	Operations []operationTotal `json:"operations"`
 }
@@ -66,6 +68,7 @@ type indexFlight struct {
 	Touchdown     *instant       `json:"touchdown"`
 	StaysOnGround bool           `json:"stays_on_ground"`
 	Events        eventCounts    `json:"events"`
+	Occurrences   int            `json:"occurrences"`
 	Evaluations   coverageCounts `json:"evaluations"`
 	Audit         auditCounts    `json:"audit"`
 	Failed        int            `json:"failed_checks"` // cross-checks of the recording against the profile
@@ -99,7 +102,7 @@ func newEntry(folder string, doc *document) FlightEntry {
 			ID: doc.Flight.ID, Folder: folder, Recording: doc.Provenance.Input.Name, Number: doc.Flight.Number,
 			Aircraft: doc.Provenance.Profile.Aircraft, Start: doc.Flight.StartUTC, Month: doc.Flight.Month,
 			LiftOff: doc.Flight.LiftOff, Touchdown: doc.Flight.Touchdown, StaysOnGround: doc.Flight.StaysOnGround,
-			Events: doc.Summary.Events, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
+			Events: doc.Summary.Events, Occurrences: doc.Summary.Occurrences, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
 			Failed: len(doc.FailedChecks()),
 		},
 		tally: newFlightTally(doc),
@@ -118,6 +121,7 @@ func newIndex(run *Run, flights *Index, failures []Failure) *index {
 			idx.Totals.Unsound++
 		}
 		idx.Totals.Events.addAll(f.Events)
+		idx.Totals.Occurrences += f.Occurrences
 	}
 	for i, f := range failures {
 		idx.Failures[i] = newFailurePart(f)

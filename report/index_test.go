@@ -92,7 +92,7 @@ func TestIndex(t *testing.T) {
 	if got := strings.Count(string(files["measurements.csv"]), "\r\n"); got != 1+2*6 {
 		t.Errorf("measurements.csv has %d lines, want a header and 6 measurements of each flight", got)
 	}
-	if want := (eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}, Low: certaintyCounts{0, 2}}); idx.Totals.Events != want || idx.Totals.Flights != 2 || idx.Totals.Failures != 4 {
+	if want := (eventCounts{High: certaintyCounts{1, 0}, Medium: certaintyCounts{1, 0}, Low: certaintyCounts{0, 2}}); idx.Totals.Events != want || idx.Totals.Flights != 2 || idx.Totals.Failures != 4 || idx.Totals.Occurrences != 3 {
 		t.Errorf("totals are %+v", idx.Totals)
 	}
 	if got := idx.Failures[1]; got.Problems[0] != "north-10.csv: is empty" || len(got.Hints) != 0 {
@@ -116,7 +116,7 @@ func TestIndexPage(t *testing.T) {
 	checkSelfContained(t, p)
 	for _, want := range []string{
 		"2 flights, 4 files failed", "north-09.csv:12:3: no number: <script>alert(\"x\")</script>", "say so in the profile", "no space left", "no report was written",
-		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 1 1", "Gear late gear-late, approach 2 0 2 1 1 1 · 1 1 0 0",
+		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 2 1 1", "4 of 3 occurrences", "Gear late gear-late, approach 2 0 2 1 1 1 · 1 1 0 0",
 		"Speedbrake with landing flap speedbrake, touchdown 2 0 1 0 · · · 1 0 1 0", "Cautions",
 	} {
 		if !strings.Contains(p.text, want) {

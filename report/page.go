@@ -57,15 +57,14 @@ func shownUnit(unit string) string {
 // flightPage is the content of the template of report.html.
 type flightPage struct {
 	*document
-	Ribbons     []figure
-	Events      []eventView // in place of the document's
-	Listed      []eventView // the same, what comes of one cause together
-	Occurrences int
-	Operations  []operationPart // likewise: those of the page
-	Rules       rulesView
-	Values      measurementsView
-	Quality     qualityView
-	Left        int // events without a trace
+	Ribbons    []figure
+	Events     []eventView     // in place of the document's
+	Listed     []eventView     // the same, what comes of one cause together
+	Operations []operationPart // likewise: those of the page
+	Rules      rulesView
+	Values     measurementsView
+	Quality    qualityView
+	Left       int // events without a trace
 	// AboveAerodrome says that heights are measured from the aerodromes.
 	AboveAerodrome bool
 }
@@ -101,7 +100,7 @@ func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
 		Operations:     operationRows(doc.Operations),
 		AboveAerodrome: height.aboveAerodrome,
 	}
-	page.Listed, page.Occurrences = byOccurrence(page.Events), len(result.Occurrences)
+	page.Listed = byOccurrence(page.Events)
 	for _, e := range page.Events {
 		if e.Trace == "" {
 			page.Left++

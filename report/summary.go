@@ -5,6 +5,7 @@ import "downlock/detect"
 // summary is the counts an analyst asks for first.
 type summary struct {
 	Events       eventCounts    `json:"events"`
+	Occurrences  int            `json:"occurrences"` // the events of one cause are one
 	Evaluations  coverageCounts `json:"evaluations"`
 	Audit        auditCounts    `json:"audit"`
 	Measurements outcomeCounts  `json:"measurements"`
@@ -111,9 +112,12 @@ func (c *outcomeCounts) add(outcome string) {
 
 func newSummary(doc *document) summary {
 	var s summary
+	causes := map[string]bool{}
 	for _, e := range doc.Events {
 		s.Events.add(e.Severity, e.Certainty)
+		causes[e.Occurrence] = true
 	}
+	s.Occurrences = len(causes)
 	for _, e := range doc.Evaluations {
 		s.Evaluations.add(e.Coverage)
 	}

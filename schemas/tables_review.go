@@ -6,7 +6,7 @@ import "time"
 // months. The rule for changing tables applies to it too.
 const (
 	VerdictsTable   = "verdicts"
-	VerdictsVersion = 1
+	VerdictsVersion = 2
 )
 
 // VerdictRow is one verdict on one event. A join by event_id adds the event's rule
@@ -22,4 +22,7 @@ type VerdictRow struct {
 	Latest   bool      `parquet:"latest"`   // the one that counts
 	Outdated bool      `parquet:"outdated"` // the event has changed since
 	Gone     bool      `parquet:"gone"`     // the archive no longer has the event
+	// Since version 2: that of the event; null where the event is gone, or was written
+	// before occurrences were noted.
+	OccurrenceID string `parquet:"occurrence_id,optional,dict"`
 }

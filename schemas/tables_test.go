@@ -32,6 +32,7 @@ var tableColumns = map[string]string{
 	AuditsTable + " 1": `recording flight_id warning coverage due sounded due_seconds sounded_seconds agreement_seconds unknown_seconds
 		missed late nuisance silenced wrongly_silenced switch_uses missing.list.element`,
 	VerdictsTable + " 1": `event_id month verdict cause comment by at_utc latest outdated gone`,
+	VerdictsTable + " 2": `... occurrence_id?`,
 }
 
 // columnsOf lists the columns of a version. A version that begins with ... extends

@@ -43,7 +43,7 @@ func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, 
 		event, there := now[id]
 		for i, v := range history {
 			rows = append(rows, schemas.VerdictRow{EventID: id, Month: months[id], Verdict: string(v.Finding), Cause: v.Cause, Comment: v.Comment,
-				By: v.By, AtUTC: v.At, Latest: i == len(history)-1, Outdated: there && v.Outdated(event), Gone: !there})
+				By: v.By, AtUTC: v.At, Latest: i == len(history)-1, Outdated: there && v.Outdated(event), Gone: !there, OccurrenceID: event.OccurrenceID})
 		}
 	}
 	return rows, damaged, nil

@@ -94,6 +94,7 @@ func TestEventsWith(t *testing.T) {
 func TestVerdictTable(t *testing.T) {
 	dir := t.TempDir()
 	a, b, c := eventRow(1, "low"), eventRow(2, "high"), eventRow(3, "high")
+	b.OccurrenceID, c.OccurrenceID = b.EventID, b.EventID
 	writeEvents(t, dir, "2031-03", []schemas.EventRow{a, b, c})
 	if _, err := KeepVerdicts(dir, false); err != nil {
 		t.Fatal(err)
@@ -121,8 +122,8 @@ func TestVerdictTable(t *testing.T) {
 	at := func(minute int) time.Time { return time.Date(2031, 6, 1, 8, minute, 0, 0, time.UTC) }
 	want := []schemas.VerdictRow{
 		{EventID: a.EventID, Month: "2031-03", Verdict: "valid", By: "x", AtUTC: at(3), Latest: true},
-		{EventID: b.EventID, Month: "2031-03", Verdict: "follow-up", By: "x", AtUTC: at(1), Outdated: true},
-		{EventID: b.EventID, Month: "2031-03", Verdict: "false", Cause: "polarity", By: "y", AtUTC: at(2), Latest: true, Outdated: true},
+		{EventID: b.EventID, Month: "2031-03", Verdict: "follow-up", By: "x", AtUTC: at(1), Outdated: true, OccurrenceID: b.EventID},
+		{EventID: b.EventID, Month: "2031-03", Verdict: "false", Cause: "polarity", By: "y", AtUTC: at(2), Latest: true, Outdated: true, OccurrenceID: b.EventID},
 		{EventID: c.EventID, Verdict: "valid", By: "x", AtUTC: at(4), Latest: true, Gone: true},
 	}
 	if diff := cmp.Diff(want, read()); diff != "" {

@@ -126,7 +126,7 @@ func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []stati
 	if top == 0 {
 		top = 1
 	}
-	p := t.newPlot("Events per 1,000 "+t.Per()+" by month: "+t.title(t.Rules[rule]), "events per 1,000 "+t.Per(), 0, top)
+	p := t.newPlot(capital(t.Nouns())+" per 1,000 "+t.Per()+" by month: "+t.title(t.Rules[rule]), t.Nouns()+" per 1,000 "+t.Per(), 0, top)
 	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].High }, chart)
 	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].Low }, chart)
 	p.Line(plotLeft, p.y.At(1000*chart.Centre), plotRight, p.y.At(1000*chart.Centre), "centre")

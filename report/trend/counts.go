@@ -7,7 +7,7 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// count is the events of one rule on some flights.
+// count is the events of one rule on some flights, or the occurrences counted under it.
 type count struct {
 	tally.Cell
 	Open     float64 // what rates divide by: opportunities, or flights able
@@ -68,12 +68,13 @@ func (t *Trend) dividedBy(u unit) string {
 // compared, each counted once, because the tests take events for independent.
 const mostClumped = 1.2
 
-// unit is what comparisons of a rule count.
-type unit string
+// unit is what comparisons of a rule count: all events or occurrences, or the flights
+// that have some.
+type unit bool
 
 const (
-	ofEvents  unit = "events"
-	ofFlights unit = "flights with an event"
+	ofEvents  unit = false
+	ofFlights unit = true
 )
 
 // unit looks at all of a rule's events: the number of events is a compound

@@ -13,7 +13,8 @@ type Flight struct {
 	Month     string `json:"month"`
 	Severity  string `json:"severity,omitempty"`
 	Certainty string `json:"certainty,omitempty"`
-	Value     string `json:"value,omitempty"` // measured, with its unit
+	Further   int    `json:"further_events,omitempty"` // of the occurrence
+	Value     string `json:"value,omitempty"`          // measured, with its unit
 	Report    string `json:"report,omitempty"`
 }
 
@@ -50,7 +51,7 @@ func flight(e tally.Event, month string) Flight {
 	if e.Certain {
 		certainty = "certain"
 	}
-	return Flight{ID: e.Flight, Month: month, Severity: e.Severity.String(), Certainty: certainty}
+	return Flight{ID: e.Flight, Month: month, Severity: e.Severity.String(), Certainty: certainty, Further: int(e.Further)}
 }
 
 // measured are the flights with the highest and lowest values of a measurement in

@@ -44,9 +44,9 @@ func (t *Trend) typeOf(g *group) string {
 func (t *Trend) comparisonSQL(c *comparison) string {
 	flights, months := t.sides(c.Group, c.Group == nil)
 	of := months + " AND rule = " + quoted(t.Rules[c.Rule])
-	counted := "events"
+	counted := t.Nouns()
 	if c.Unit == ofFlights {
-		counted = "flights_with_event"
+		counted = t.flightsWith()
 	}
 	return `WITH ` + flights + `,
 able AS (
@@ -54,11 +54,11 @@ able AS (
   FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)
   WHERE ` + of + ` GROUP BY ALL),
 counted AS (
-  SELECT side, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event,
+  SELECT side, ` + t.numbersSQL() + `,
     ` + severitiesSQL + `
   FROM ` + t.table("events") + ` JOIN flights USING (flight_id)
   WHERE ` + of + t.thatCount() + ` GROUP BY ALL)
-SELECT side, coalesce(` + counted + `, 0) AS ` + counted + `,
+SELECT side, ` + noneSQL(counted) + `,
   ` + t.rateSQL(counted, t.dividedBy(c.Unit)) + `,
   coalesce(high, 0) AS high, coalesce(medium, 0) AS medium, coalesce(low, 0) AS low
 FROM able LEFT JOIN counted USING (side) ORDER BY side DESC`

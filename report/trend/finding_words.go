@@ -34,7 +34,7 @@ func (t *Trend) comparisonDetail(c *comparison) string {
 	}
 	per := t.dividedBy(c.Unit)
 	s := fmt.Sprintf("%s on %s in %s, %s per 1,000; %s %s on %s, %s per 1,000.",
-		plural(first.Events, string(c.Unit)), able(first.Flights, per), t.Name(t.Recent), decimals(first.Per1000()),
+		plural(first.Events, t.unitNouns(c.Unit)), able(first.Flights, per), t.Name(t.Recent), decimals(first.Per1000()),
 		grouped(float64(second.Events)), other, grouped(math.Round(second.Flights)), decimals(second.Per1000()))
 	if per == byOpportunities {
 		s += fmt.Sprintf(" Per 1,000 flights able to show it: %s and %s.", decimals(c.First.perFlight().Per1000()), decimals(c.Second.perFlight().Per1000()))
@@ -74,7 +74,7 @@ func (t *Trend) comparisonBeside(c *comparison) string {
 	}
 	if c.Group != nil && c.Earlier.in(c.Unit).Flights > 0 {
 		earlier := c.Earlier.in(c.Unit)
-		s += fmt.Sprintf(" Its own rate in %s: %s per 1,000 (%s).", t.Name(t.Before), decimals(earlier.Per1000()), plural(earlier.Events, string(c.Unit)))
+		s += fmt.Sprintf(" Its own rate in %s: %s per 1,000 (%s).", t.Name(t.Before), decimals(earlier.Per1000()), plural(earlier.Events, t.unitNouns(c.Unit)))
 	}
 	return s
 }

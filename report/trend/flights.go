@@ -22,6 +22,7 @@ const mostListed = 100
 // flightsPage is one of the pages.
 type flightsPage struct {
 	Subject, Title, Version string
+	Note                    string // on what is listed
 	Lists                   []flightList
 }
 
@@ -102,6 +103,9 @@ func (t *Trend) rulePages() []flightsPage {
 	pages := make([]flightsPage, len(t.Rules))
 	for r, rule := range t.Rules {
 		pages[r] = flightsPage{Subject: rule, Title: t.title(rule), Version: t.Version}
+		if t.Occurrences {
+			pages[r].Note = "Occurrences of which this is the most severe event. Those of which it is a further one count under another rule."
+		}
 	}
 	for m := len(t.Tally.Months) - 1; m >= 0; m-- {
 		month := &t.Tally.Months[m]

@@ -208,9 +208,9 @@ func (in *Indicator) dividedBy(t *Trend) string {
 func (in *Indicator) unit(t *Trend) string {
 	switch {
 	case in.Rule != "" && len(in.Severity) > 0:
-		return "events of " + strings.Join(in.Severity, " or ") + " severity per 1,000 " + in.dividedBy(t)
+		return t.Nouns() + " of " + strings.Join(in.Severity, " or ") + " severity per 1,000 " + in.dividedBy(t)
 	case in.Rule != "":
-		return "events per 1,000 " + in.dividedBy(t)
+		return t.Nouns() + " per 1,000 " + in.dividedBy(t)
 	case in.Beyond != nil:
 		return "% of values"
 	case in.measured >= 0:

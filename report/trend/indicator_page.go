@@ -73,7 +73,8 @@ func (t *Trend) WriteIndicators(dir string, in *Indicators, all []Status, sync, 
 		Statuses []indicatorView
 		Alerts   int
 		Counted  string
-	}{Indicators: in, Version: t.Version, Counted: t.counted()}
+		Nouns    string
+	}{Indicators: in, Version: t.Version, Counted: t.counted(), Nouns: t.Nouns()}
 	for _, s := range all {
 		page.Statuses = append(page.Statuses, t.viewOf(s))
 		if s.Alert != "" {
@@ -97,12 +98,12 @@ type indicatorView struct {
 	SVG  template.HTML
 	Page string // of the flights behind the newest point; "" for none
 	SQL  string
-	// Divisor is what its rate divides by.
-	Divisor string
+	// Nouns is what its rate counts, Divisor what it divides by.
+	Nouns, Divisor string
 }
 
 func (t *Trend) viewOf(s Status) indicatorView {
-	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator), Divisor: s.dividedBy(t)}
+	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator), Nouns: t.Nouns(), Divisor: s.dividedBy(t)}
 	names := t.pageNames()
 	switch {
 	case s.rule >= 0 && s.Period == aMonth && len(s.Points) > 0:
@@ -137,7 +138,7 @@ func (v indicatorView) Words() string {
 	case v.Alert != "":
 		parts = append(parts, "Alert: "+v.Alert)
 	case v.Small:
-		parts = append(parts, fmt.Sprintf("beyond a level, on fewer than %d events: no alarm", Fewest))
+		parts = append(parts, fmt.Sprintf("beyond a level, on fewer than %d %s: no alarm", Fewest, v.Nouns))
 	}
 	if len(v.Earlier) > 0 {
 		parts = append(parts, "earlier alerts: "+strings.Join(v.Earlier, ", "))

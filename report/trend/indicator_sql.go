@@ -43,11 +43,11 @@ WHERE ` + within + ` AND measurement = ` + quoted(in.Measurement) + ` AND value 
   FROM ` + t.table("evaluations") + `
   WHERE ` + within + ` AND rule = ` + quoted(in.Rule) + ` GROUP BY ALL),
 counted AS (
-  SELECT ` + point + ` AS point, count(*) AS events
+  SELECT ` + point + ` AS point, count(*) AS ` + t.Nouns() + `
   FROM ` + t.table("events") + `
   WHERE ` + within + ` AND rule = ` + quoted(in.Rule) + wanted + t.thatCount() + ` GROUP BY ALL)
-SELECT point, coalesce(events, 0) AS events, flights_able` + open + `,
-  1000 * coalesce(events, 0) / nullif(` + divisor + `, 0) AS value
+SELECT point, ` + noneSQL(t.Nouns()) + `, flights_able` + open + `,
+  1000 * coalesce(` + t.Nouns() + `, 0) / nullif(` + divisor + `, 0) AS value
 FROM able LEFT JOIN counted USING (point) ORDER BY ALL`
 }
 

@@ -22,7 +22,7 @@ type page struct {
 	*Trend
 	Span, Recent, Before, Columns, Counted string
 	Flights, Expected                      float64
-	Events                                 severityCount
+	Events                                 severityCount // or occurrences
 	LevelPercent, Sureness                 string
 	Fewest                                 int
 	Notes, Method                          []string
@@ -52,7 +52,7 @@ func (s severityCount) High() int   { return s[tally.High] }
 func (s severityCount) Medium() int { return s[tally.Medium] }
 func (s severityCount) Low() int    { return s[tally.Low] }
 
-// totals counts the flights, and the events that count.
+// totals counts the flights, and the events or occurrences.
 func (t *Trend) totals() (flights int, events severityCount) {
 	for m := range t.Tally.Months {
 		for _, n := range t.Tally.Months[m].Flights {
@@ -78,6 +78,7 @@ func (t *Trend) templates() (*template.Template, error) {
 	return template.New("").Funcs(template.FuncMap{
 		"style":       func() template.CSS { return style + template.CSS(own) },
 		"plural":      func(n any, nouns string) string { return plural(int(number(n)), nouns) },
+		"capital":     capital,
 		"whole":       func(n any) string { return grouped(number(n)) },
 		"sum":         func(a, b int) int { return a + b },
 		"decimals":    func(x any) string { return decimals(number(x)) },
@@ -137,10 +138,14 @@ func (t *Trend) newPage() *page {
 
 // counted says which events count.
 func (t *Trend) counted() string {
+	s := "Certain and possible events are counted."
 	if t.CertainOnly {
-		return fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
+		s = fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
 	}
-	return "Certain and possible events are counted."
+	if t.Occurrences {
+		s += " Those of one cause in a flight are one occurrence and count once, under the rule of the most severe of them."
+	}
+	return s
 }
 
 // notes are what the reader must know before any number.
@@ -160,6 +165,9 @@ func (t *Trend) notes() (notes []string) {
 	if t.OneAFlight > 0 && t.OneAFlight < t.Values {
 		notes = append(notes, fmt.Sprintf("%s of %s of measurements are of flights scanned before measurements were made in each approach, landing, gear movement: of those flights one was kept, the first or the last. Where both periods differ in that, a measurement may seem to have changed. `downlock scan --rescan` measures all; --from leaves old months out.", grouped(float64(t.OneAFlight)), plural(t.Values, "values")))
 	}
+	if t.Alone > 0 {
+		notes = append(notes, fmt.Sprintf("Written before occurrences were noted, so that each counts as an occurrence of its own: %s. Where both periods differ in that, rates may seem to have fallen. `downlock scan --rescan` notes occurrences; --from leaves old months out.", plural(t.Alone, "events")))
+	}
 	if !t.SameSeason() {
 		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
@@ -178,16 +186,25 @@ func (t *Trend) denominator() string {
 	return "A rate divides by opportunities: what a flight must contain for the rule to show anything, such as an approach or a landing, as many as each flight had. Those evaluated count, and of those partly evaluated the known part. Beside it stands the rate per 1,000 flights, which divides by " + flights
 }
 
+// countedOnce says how often events of one cause count.
+func (t *Trend) countedOnce() string {
+	if t.Occurrences {
+		return "Occurrences are counted: events of a flight that come of one cause (they overlap, are in one phase of flight, and one follows from another or both from a third) count once. Of those that count the most severe decides the rule, severity and phase, of equals the first. So nothing counts twice, and a rule whose events always follow from a more severe one has none. `trend --count events` counts every event under its own rule."
+	}
+	return "Every event is counted, under its own rule, also where several come of one cause. `trend --count occurrences` counts those once, under the rule of the most severe."
+}
+
 func (t *Trend) method() []string {
 	correction := "Holm's correction keeps the chance of even one false alarm among all of them at"
 	if t.Correction == BenjaminiHochberg {
 		correction = "Benjamini and Hochberg's correction keeps the expected share of false ones among the alarms at"
 	}
 	list := []string{
+		t.countedOnce(),
 		t.denominator(),
 		"Intervals of rates are exact 95 % Poisson intervals (Garwood). Two rates are compared by the exact conditional binomial test, two-sided; the interval of their ratio follows from it.",
-		fmt.Sprintf("%s comparisons were made: every rule and measurement, recent period against the earlier one and every group against the rest, and the season of every rule. %s %s %%. Comparisons with fewer than %d events in both parts together are none.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest),
-		"Where a rule's events come in clumps, several to a flight, flights with an event are compared in place of events, each counted once.",
+		fmt.Sprintf("%s comparisons were made: every rule and measurement, recent period against the earlier one and every group against the rest, and the season of every rule. %s %s %%. Comparisons with fewer than %d %s in both parts together are none.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest, t.Nouns()),
+		fmt.Sprintf("Where a rule's %s come in clumps, several to a flight, %s are compared in place of %[1]s, each counted once.", t.Nouns(), t.unitNouns(ofFlights)),
 		"Charts: three-sigma limits around the rate of the months before the recent period, following each month's number of opportunities or flights; run rules after the Western Electric handbook; exponentially weighted moving average, weight 0.2, limits at 2.962 sigma.",
 		"A season is a yearly wave in a Poisson regression that allows for a steady drift.",
 		"Measurements made in each approach, landing, gear movement, ... have as many values as the flights held of those; charts, medians and shares are of all values. The values of one flight are not independent of each other, so the rank-sum test by which measurements are compared takes one value of each flight, the median of its own (the lower of the middle two). One stands out when that is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that it is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",

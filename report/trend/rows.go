@@ -33,6 +33,9 @@ type RateRow struct {
 	OpenRate      *float64 `parquet:"per_1000_opportunities,optional" json:"per_1000_opportunities"`
 	OpenLow       *float64 `parquet:"opportunities_low,optional" json:"opportunities_low"`
 	OpenHigh      *float64 `parquet:"opportunities_high,optional" json:"opportunities_high"`
+	// Counted says what events, rates and flights_with_event are of: events, or
+	// occurrences.
+	Counted string `parquet:"counted,dict" json:"counted"`
 }
 
 func (t *Trend) rateRow(rule int, period, column, value, severity string, events int, c count) RateRow {
@@ -41,7 +44,7 @@ func (t *Trend) rateRow(rule int, period, column, value, severity string, events
 	row := RateRow{Rule: t.Rules[rule], Title: t.title(t.Rules[rule]), Period: period, Column: column, Value: value, Severity: severity,
 		Events: int64(events), FlightsWith: int64(c.With), Able: c.Able(),
 		Evaluated: int64(c.Evaluated), Partly: int64(c.Partly), NotEvaluable: int64(c.NotEvaluable),
-		Rate: finite(rate.Per1000()), Low: finite(i.Low), High: finite(i.High), Small: events < Fewest, NoOpportunity: int64(c.NoOpportunity)}
+		Rate: finite(rate.Per1000()), Low: finite(i.Low), High: finite(i.High), Small: events < Fewest, NoOpportunity: int64(c.NoOpportunity), Counted: t.Nouns()}
 	if t.PerOpportunity() {
 		open := statistics.Rate{Events: events, Flights: c.Opportunities}
 		i := open.Interval(Confidence)
@@ -84,7 +87,7 @@ type ComparisonRow struct {
 	Column    string   `parquet:"column,dict" json:"column"` // "" for the two periods
 	Value     string   `parquet:"value,dict" json:"value"`
 	Against   string   `parquet:"against,dict" json:"against"`
-	Counted   string   `parquet:"counted,dict" json:"counted"` // events, or flights with an event
+	Counted   string   `parquet:"counted,dict" json:"counted"` // events or occurrences, or flights with one
 	Count     int64    `parquet:"count" json:"count"`
 	Able      float64  `parquet:"flights_able" json:"flights_able"`
 	Count2    int64    `parquet:"against_count" json:"against_count"`
@@ -109,7 +112,7 @@ func (t *Trend) ComparisonRows() []ComparisonRow {
 	for i := range t.comparisons {
 		c := &t.comparisons[i]
 		a, b := c.First.in(c.Unit), c.Second.in(c.Unit)
-		row := ComparisonRow{Rule: t.Rules[c.Rule], Against: t.Name(t.Before), Counted: string(c.Unit),
+		row := ComparisonRow{Rule: t.Rules[c.Rule], Against: t.Name(t.Before), Counted: t.unitNouns(c.Unit),
 			Count: int64(a.Events), Able: c.First.Able(), Count2: int64(b.Events), Able2: c.Second.Able(), DividedBy: t.dividedBy(c.Unit),
 			Ratio: finite(c.Result.Ratio), Low: finite(c.Result.Interval.Low), High: finite(c.Result.Interval.High),
 			P: c.Result.P, Corrected: c.Corrected, Tested: c.tested(), Small: c.small()}
@@ -205,7 +208,8 @@ func (t *Trend) AuditRows() (rows []AuditRow) {
 	return rows
 }
 
-// EventRow is one event that was counted, with the flight it leads to.
+// EventRow is one event that was counted, or the most severe one of an occurrence,
+// with the flight it leads to.
 type EventRow struct {
 	Month     string `parquet:"month,dict" json:"month"`
 	Rule      string `parquet:"rule,dict" json:"rule"`
@@ -215,9 +219,10 @@ type EventRow struct {
 	Phase     string `parquet:"phase,dict" json:"phase"`
 	Group     string `parquet:"flight_group,dict" json:"flight_group"` // column=value of every column flights are grouped by
 	Report    string `parquet:"report" json:"report"`
+	Further   int64  `parquet:"further_events" json:"further_events"` // of the occurrence; 0 where events are counted
 }
 
-// EventRows lists every event counted.
+// EventRows lists all that was counted.
 func (t *Trend) EventRows() (rows []EventRow) {
 	groups := make([]string, len(t.Strata))
 	for s, values := range t.Strata {
@@ -231,7 +236,7 @@ func (t *Trend) EventRows() (rows []EventRow) {
 	for _, m := range t.Tally.Months {
 		for _, e := range m.Events {
 			f := flight(e, m.Name)
-			rows = append(rows, EventRow{m.Name, t.Rules[e.Rule], f.ID, f.Severity, f.Certainty, e.Phase, groups[e.Stratum], t.reports[f.ID]})
+			rows = append(rows, EventRow{m.Name, t.Rules[e.Rule], f.ID, f.Severity, f.Certainty, e.Phase, groups[e.Stratum], t.reports[f.ID], int64(e.Further)})
 		}
 	}
 	return rows

@@ -57,6 +57,17 @@ func (t *Trend) in(p Period) string {
 
 func (t *Trend) whole() Period { return Period{0, len(t.Tally.Months) - 1} }
 
+// numbersSQL counts events or occurrences, and the flights that have some.
+func (t *Trend) numbersSQL() string {
+	return "count(*) AS " + t.Nouns() + ", count(DISTINCT flight_id) AS " + t.flightsWith()
+}
+
+// flightsWith names the column of flights that have some.
+func (t *Trend) flightsWith() string { return "flights_with_" + t.Noun() }
+
+// noneSQL is a column of numbers, 0 where none was counted.
+func noneSQL(column string) string { return "coalesce(" + column + ", 0) AS " + column }
+
 // thatCount limits events to those that count.
 func (t *Trend) thatCount() string {
 	s := ""
@@ -66,6 +77,12 @@ func (t *Trend) thatCount() string {
 	if t.Reviewed {
 		s += fmt.Sprintf("\n    AND event_id NOT IN (SELECT event_id FROM read_parquet(%s)\n      WHERE latest AND verdict = 'false' AND NOT outdated)", quoted(t.Archive+"/tables/verdicts/part.parquet"))
 	}
+	if t.Occurrences && t.Joined > 0 {
+		// The filters above apply before one event of each occurrence is chosen.
+		s += fmt.Sprintf("\n    AND event_id IN (SELECT event_id FROM read_parquet(%s, hive_partitioning = true, union_by_name = true, file_row_number = true)"+
+			"\n      WHERE true%s\n      QUALIFY row_number() OVER (PARTITION BY flight_id, coalesce(nullif(occurrence_id, ''), event_id)"+
+			"\n        ORDER BY severity = 'high' DESC, severity = 'medium' DESC, file_row_number) = 1)", quoted(t.Archive+"/tables/events/*/part.parquet"), s)
+	}
 	return s
 }
 
@@ -73,24 +90,24 @@ func (t *Trend) thatCount() string {
 func (t *Trend) Queries() []Query {
 	within := t.in(t.whole())
 	queries := []Query{
-		{"totals", "Flights, and events by severity, by month", `WITH counted AS (
-  SELECT month, count(*) AS events, ` + severitiesSQL + `
+		{"totals", "Flights, and " + t.Nouns() + " by severity, by month", `WITH counted AS (
+  SELECT month, count(*) AS ` + t.Nouns() + `, ` + severitiesSQL + `
   FROM ` + t.table("events") + `
   WHERE ` + within + t.thatCount() + ` GROUP BY ALL)
-SELECT 'all' AS rules, month, count(*) AS flights, any_value(coalesce(events, 0)) AS events,
+SELECT 'all' AS rules, month, count(*) AS flights, any_value(coalesce(` + t.Nouns() + `, 0)) AS ` + t.Nouns() + `,
   any_value(coalesce(high, 0)) AS high, any_value(coalesce(medium, 0)) AS medium, any_value(coalesce(low, 0)) AS low
 FROM ` + t.table("flights") + ` LEFT JOIN counted USING (month)
 WHERE ` + within + ` GROUP BY ALL ORDER BY ALL`},
-		{"rates", "Events per 1,000 " + t.Per() + ", by rule and month", `WITH able AS (
+		{"rates", capital(t.Nouns()) + " per 1,000 " + t.Per() + ", by rule and month", `WITH able AS (
   SELECT rule, month, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + `
   WHERE ` + within + ` GROUP BY ALL),
 counted AS (
-  SELECT rule, month, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event
+  SELECT rule, month, ` + t.numbersSQL() + `
   FROM ` + t.table("events") + `
   WHERE ` + within + t.thatCount() + ` GROUP BY ALL)
-SELECT rule, month, coalesce(events, 0) AS events, coalesce(flights_with_event, 0) AS flights_with_event,
-  ` + t.rateSQL("events", t.Per()) + `
+SELECT rule, month, ` + noneSQL(t.Nouns()) + `, ` + noneSQL(t.flightsWith()) + `,
+  ` + t.rateSQL(t.Nouns(), t.Per()) + `
 FROM able LEFT JOIN counted USING (rule, month) ORDER BY ALL`},
 		{"measurements", "Quantiles of the measurements, by month", `SELECT measurement, month, ` + quantilesSQL + `
 FROM ` + t.table("measurements") + `
@@ -115,17 +132,17 @@ func (t *Trend) groupQueries(column string) []Query {
   SELECT flight_id, ` + t.columnSQL(column) + ` AS value_of_column
   FROM ` + t.table("flights") + ` WHERE ` + t.in(t.Recent) + ` AND value_of_column <> '')`
 	return []Query{
-		{"groups " + column, "Events and able flights in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
+		{"groups " + column, capital(t.Nouns()) + " and able flights in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
 able AS (
   SELECT rule, value_of_column, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)
   WHERE ` + t.in(t.Recent) + ` GROUP BY ALL),
 counted AS (
-  SELECT rule, value_of_column, count(*) AS events, count(DISTINCT flight_id) AS flights_with_event
+  SELECT rule, value_of_column, ` + t.numbersSQL() + `
   FROM ` + t.table("events") + ` JOIN flights USING (flight_id)
   WHERE ` + t.in(t.Recent) + t.thatCount() + ` GROUP BY ALL)
-SELECT rule, value_of_column, coalesce(events, 0) AS events, coalesce(flights_with_event, 0) AS flights_with_event,
-  ` + t.rateSQL("events", t.Per()) + `
+SELECT rule, value_of_column, ` + noneSQL(t.Nouns()) + `, ` + noneSQL(t.flightsWith()) + `,
+  ` + t.rateSQL(t.Nouns(), t.Per()) + `
 FROM able LEFT JOIN counted USING (rule, value_of_column) ORDER BY ALL`},
 		{"measurements " + column, "Quantiles of the measurements in " + t.Name(t.Recent) + ", by " + words, flights + `
 SELECT measurement, value_of_column, ` + quantilesSQL + `

@@ -25,6 +25,7 @@ type Options struct {
 	Archive         string
 	AirframePattern string // as the tally was read with; "" for none
 	CertainOnly     bool   // as the tally was read
+	Occurrences     bool   // as the tally was read
 	Reviewed        bool   // a review took false events out
 	Version         string
 }

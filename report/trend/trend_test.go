@@ -259,7 +259,7 @@ func TestClumps(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if row := tr.ComparisonRows()[0]; row.Counted != string(ofFlights) || row.Count != 4 || row.Count2 != 4 {
+	if row := tr.ComparisonRows()[0]; row.Counted != "flights with an event" || row.Count != 4 || row.Count2 != 4 {
 		t.Errorf("%+v", row)
 	}
 	if len(tr.Findings) > 0 {

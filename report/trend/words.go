@@ -75,6 +75,28 @@ func quantity(x float64, unit string) string {
 	return decimals(x) + " " + unit
 }
 
+// Nouns is what is counted: every event, or each occurrence once.
+func (t *Trend) Nouns() string {
+	if t.Occurrences {
+		return "occurrences"
+	}
+	return "events"
+}
+
+// Noun is one of them.
+func (t *Trend) Noun() string { return inPlural(1, t.Nouns()) }
+
+// unitNouns is what comparisons of a rule count, in words.
+func (t *Trend) unitNouns(u unit) string {
+	if u == ofFlights {
+		return "flights with an " + t.Noun()
+	}
+	return t.Nouns()
+}
+
+// capital begins a sentence.
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
 // plural writes a number with "event" or what else is counted, given in plural.
 func plural(n int, nouns string) string { return grouped(float64(n)) + " " + inPlural(n, nouns) }
 
@@ -82,6 +104,7 @@ func plural(n int, nouns string) string { return grouped(float64(n)) + " " + inP
 func inPlural(n int, nouns string) string {
 	if n == 1 {
 		nouns = strings.Replace(nouns, "events", "event", 1)
+		nouns = strings.Replace(nouns, "occurrences", "occurrence", 1)
 		nouns = strings.Replace(nouns, "flights", "flight", 1)
 		nouns = strings.Replace(nouns, "evaluations", "evaluation", 1)
 		nouns = strings.Replace(nouns, "values", "value", 1)

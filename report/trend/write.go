@@ -57,6 +57,7 @@ type document struct {
 	Before      string    `json:"before"`
 	Columns     []string  `json:"grouped_by"`
 	CertainOnly bool      `json:"certain_only"`
+	Counted     string    `json:"counted"`
 	Per         string    `json:"rates_per"`
 	Level       float64   `json:"level"`
 	Correction  string    `json:"correction"`
@@ -67,6 +68,8 @@ type document struct {
 	Distant     []string  `json:"months_left_out"`
 	Possible    int       `json:"possible_left_out"`
 	False       int       `json:"false_left_out"`
+	Beside      int       `json:"same_cause_left_out"`
+	Alone       int       `json:"events_ungrouped"`
 	Findings    []Finding `json:"stands_out"`
 	Better      []Finding `json:"better"`
 	Seasonal    []Finding `json:"seasonal"`
@@ -75,8 +78,8 @@ type document struct {
 
 func (t *Trend) json() ([]byte, error) {
 	flights, events := t.totals()
-	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Per(), t.Level, t.Correction, t.Tests,
-		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False,
+	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Nouns(), t.Per(), t.Level, t.Correction, t.Tests,
+		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False, t.Beside, t.Alone,
 		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful)}
 	text, err := json.MarshalIndent(d, "", " ")
 	return append(text, '\n'), err

@@ -62,6 +62,28 @@ func dropOpportunities(t *testing.T, path string) {
 	}
 }
 
+// dropOccurrences writes a part of events again as it was before occurrences were noted.
+func dropOccurrences(t *testing.T, path string) {
+	t.Helper()
+	type older struct {
+		Recording string `parquet:"recording,dict"`
+		FlightID  string `parquet:"flight_id,dict"`
+		EventID   string `parquet:"event_id"`
+		Rule      string `parquet:"rule,dict"`
+		Title     string `parquet:"title,dict"`
+		Severity  string `parquet:"severity,dict"`
+		Certainty string `parquet:"certainty,dict"`
+		Phase     string `parquet:"phase,dict"`
+	}
+	rows, err := parquet.ReadFile[older](path)
+	if err == nil {
+		err = parquet.WriteFile(path, rows, parquet.KeyValueMetadata("downlock.table_version", "1"))
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 // falseOnes are places in the events of a month of those that reject makes false.
 var falseOnes = []int{3, 4, 11}
 

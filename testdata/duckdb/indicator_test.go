@@ -15,14 +15,14 @@ import (
 )
 
 // The SQL of the indicators' page gives their points, also by quarter and year,
-// of some severities, and as quantiles and shares.
+// of some severities, of occurrences, and as quantiles and shares.
 func TestIndicatorQueries(t *testing.T) {
-	dir, out := t.TempDir(), t.TempDir()
-	f := fleet.Fleet{Seed: 31, Flights: 12_000, Months: 27, First: "2029-11", Aircraft: 5, Rules: 45, Circuits: 4}
+	dir := t.TempDir()
+	f := fleet.Fleet{Seed: 31, Flights: 12_000, Months: 27, First: "2029-11", Aircraft: 5, Rules: 45, Circuits: 4, Causes: 2}
 	if err := f.Write(dir); err != nil {
 		t.Fatal(err)
 	}
-	file := filepath.Join(out, "indicators.yaml")
+	file := filepath.Join(dir, "indicators.yaml")
 	text := `schema: downlock indicators 1
 indicators:
   - {id: months, rule: lever-cycled, preceding: 15}
@@ -35,7 +35,21 @@ indicators:
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	tr := trendOf(t, tally.Options{Archive: dir, CertainOnly: true}, trend.Options{})
+	counted := map[bool]int64{}
+	for _, occurrences := range []bool{false, true} {
+		counted[occurrences] = samePoints(t, tally.Options{Archive: dir, CertainOnly: true, Occurrences: occurrences}, file)
+	}
+	if counted[true] > counted[false]*9/10 {
+		t.Errorf("%d events and %d occurrences: too few have one cause", counted[false], counted[true])
+	}
+}
+
+// samePoints holds the points of the indicators of a file against DuckDB, and returns
+// the number of events in them.
+func samePoints(t *testing.T, from tally.Options, file string) (events int64) {
+	t.Helper()
+	out := t.TempDir()
+	tr := trendOf(t, from, trend.Options{})
 	in, err := tr.ReadIndicators(file)
 	if err != nil {
 		t.Fatal(err)
@@ -67,6 +81,7 @@ indicators:
 				continue
 			}
 			compared++
+			events += row.Events
 			want, got := []float64{float64(row.Events), row.Able, row.Open, number(row.Value)}, points[row.Period]
 			switch {
 			case indicator.Rule == "":
@@ -82,4 +97,5 @@ indicators:
 			t.Errorf("%s: %d points", indicator.ID, compared)
 		}
 	}
+	return events
 }

@@ -21,6 +21,7 @@ func trendOf(t testing.TB, from tally.Options, o trend.Options) *trend.Trend {
 		t.Fatal(err)
 	}
 	o.Level, o.Correction, o.Archive, o.CertainOnly = 0.05, trend.Holm, from.Archive, from.CertainOnly
+	o.Occurrences = from.Occurrences
 	tr, err := trend.New(counted, o)
 	if err != nil {
 		t.Fatal(err)
@@ -74,15 +75,17 @@ func same(t testing.TB, what string, got, want map[string][]float64) {
 // groups by other columns, certain events alone, false ones left out, and shorter
 // periods, which are a year apart. The first month has no column for aerodromes and
 // none for opportunities of measurements, as one written before there were; one flight
-// in four has several values of some measurements.
+// in four has several values of some measurements. Of the events one in five has others
+// of its cause beside it; the second month was written before that was noted.
 func TestQueries(t *testing.T) {
 	dir := t.TempDir()
-	f := fleet.Fleet{Seed: 21, Flights: 60_000, Months: 30, First: "2030-02", Aircraft: 12, Rules: 45, Circuits: 4}
+	f := fleet.Fleet{Seed: 21, Flights: 60_000, Months: 30, First: "2030-02", Aircraft: 12, Rules: 45, Causes: 5, Circuits: 4}
 	if err := f.Write(dir); err != nil {
 		t.Fatal(err)
 	}
 	dropAerodromes(t, filepath.Join(dir, "tables/flights/month=2030-02/part.parquet"))
 	dropOpportunities(t, filepath.Join(dir, "tables/measurements/month=2030-02/part.parquet"))
+	dropOccurrences(t, filepath.Join(dir, "tables/events/month=2030-03/part.parquet"))
 	reject(t, dir)
 	rejected, damaged, err := trend.FalseEvents(dir)
 	if err != nil || len(damaged) > 0 || rejected == nil {
@@ -97,12 +100,17 @@ func TestQueries(t *testing.T) {
 	}{
 		{tally.Options{By: []string{"aircraft"}}, trend.Options{}},
 		{tally.Options{By: []string{"aircraft"}, CertainOnly: true, Airframe: airframe}, trend.Options{AirframePattern: fleet.AirframePattern}},
+		{tally.Options{By: []string{"aircraft"}, Occurrences: true}, trend.Options{}},
+		{tally.Options{By: []string{"aircraft"}, Occurrences: true, CertainOnly: true, Rejected: rejected}, trend.Options{Reviewed: true}},
 		{tally.Options{By: []string{"aircraft", "arrival_aerodrome"}, Rejected: rejected}, trend.Options{Months: 4, Reviewed: true}},
 	} {
 		c.from.Archive = dir
 		tr := trendOf(t, c.from, c.o)
 		if c.o.Reviewed && tr.False != len(falseOnes) {
 			t.Errorf("%d events left out, want %d", tr.False, len(falseOnes))
+		}
+		if c.from.Occurrences && (tr.Beside < 1000 || tr.Alone == 0) {
+			t.Errorf("%d events beside another of their cause, %d from before: too few to tell", tr.Beside, tr.Alone)
 		}
 		for _, q := range tr.Queries() {
 			same(t, q.Name, numbers(t, db, q.SQL), ours(tr, q.Name))

@@ -72,6 +72,14 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	for _, l := range found.lines() {
 		lines.Line(l.name, l.value)
 	}
+	beside, err := o.beside(found)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	for _, e := range beside {
+		lines.Line("same occurrence", e.EventID+", "+e.Severity+": "+e.Title)
+	}
 	if len(history) == 0 {
 		lines.Line("review", "open: nobody has looked at it yet")
 	}
@@ -147,12 +155,32 @@ func (o *reviewOptions) set(id string, stdout io.Writer, say command.Messages) i
 		say.Failure(err)
 		return command.ExitOutput
 	}
-	at, code := o.timeOfVerdict(id, time.Now(), say)
+	events := []schemas.EventRow{found.event}
+	if o.occurrence {
+		beside, err := o.beside(found)
+		if err != nil {
+			say.Failure(err)
+			return command.ExitOutput
+		}
+		events = append(events, beside...)
+	}
+	for i := range events {
+		if code := o.setOne(&events[i], key, stdout, say); code != command.ExitDone {
+			return code
+		}
+	}
+	o.keepTable(say)
+	return command.ExitDone
+}
+
+// setOne adds the verdict on one event and writes the path of its file to stdout.
+func (o *reviewOptions) setOne(e *schemas.EventRow, key *identity.Key, stdout io.Writer, say command.Messages) int {
+	at, code := o.timeOfVerdict(e.EventID, time.Now(), say)
 	if code != command.ExitDone {
 		return code
 	}
-	v := review.Verdict{Event: id, Finding: review.Finding(o.verdict), Cause: o.cause, Comment: o.comment,
-		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: at, Evidence: review.Evidence(found.event)}
+	v := review.Verdict{Event: e.EventID, Finding: review.Finding(o.verdict), Cause: o.cause, Comment: o.comment,
+		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: at, Evidence: review.Evidence(*e)}
 	path, err := review.Write(o.archive, v, o.share)
 	if err != nil {
 		say.Failure(err)
@@ -162,7 +190,6 @@ func (o *reviewOptions) set(id string, stdout io.Writer, say command.Messages) i
 		return command.ExitUsage
 	}
 	fmt.Fprintln(stdout, command.Printable(path))
-	o.keepTable(say)
 	return command.ExitDone
 }
 

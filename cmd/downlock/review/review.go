@@ -12,7 +12,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
-	"downlock/report/archive"
 	"downlock/report/review"
 	"downlock/schemas"
 )
@@ -23,9 +22,11 @@ const reviewHelp = `usage: downlock review --archive DIR [flags]
 
 Lists the events of an archive that are open: nobody has looked at them yet, they
 need follow-up, or they have changed since somebody looked; shows one event with
-its history; or sets a verdict on one. Verdicts are added and never changed or
-lost, also when the event is scanned again; the last one counts. Reports written
-after it show it: scan --archive DIR --rescan --out REPORTS.
+its history; or sets a verdict on one. Events of one cause are one occurrence:
+the most severe comes first, the others below it, their titles indented. Verdicts
+are added and never changed or lost, also when the event is scanned again; the
+last one counts. Reports written after it show it: scan --archive DIR --rescan
+--out REPORTS.
 
 list:
       --rule ID        events of this rule alone
@@ -41,17 +42,21 @@ set:
       --cause TEXT     why it is false: a wrong profile, a faulty sensor
       --comment TEXT   anything else; no names, it is shown as it stands
       --by NAME        who says so
+      --occurrence     the same verdict on every event of the occurrence of EVENT
       --deidentify KEYFILE
                        the name becomes a token; needed where the archive was
                        scanned so
       --share          let others read and add, as the umask says
 
-On stdout: a line per event, tab-separated, after a line of headings.
+On stdout: a line per event, tab-separated, after a line of headings. The column
+occurrence is the occurrence_id of reports and tables, shared by events of one cause.
 
 examples:
   downlock review --archive fleet --severity high
   downlock review --archive fleet set E0123456789ab --verdict false \
       --cause "strut switch polarity in the profile" --by "A. Lindqvist"
+  downlock review --archive fleet set E0123456789ab --verdict valid --occurrence \
+      --by "A. Lindqvist"
 
 exit codes: 0 done, 1 some verdicts are damaged and were left out, 2 usage or no
 such event, 3 key invalid, 4 the archive could not be read or written.
@@ -63,7 +68,7 @@ type reviewOptions struct {
 	all                                    bool
 	verdict, cause, comment, by            string
 	deidentify                             string
-	share                                  bool
+	share, occurrence                      bool
 }
 
 // Command runs review and returns the exit code.
@@ -82,6 +87,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.comment, "comment", "", "")
 	flags.StringVar(&o.by, "by", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
+	flags.BoolVar(&o.occurrence, "occurrence", false, "")
 	flags.BoolVar(&o.share, "share", false, "")
 	if code, done := command.ParseFlags(flags, args, reviewHelp, stdout, stderr); done {
 		return code
@@ -114,7 +120,7 @@ const (
 var reviewFlags = map[string][]string{
 	toList: {"rule", "severity", "month", "all", "export"},
 	toShow: {},
-	toSet:  {"verdict", "cause", "comment", "by", "deidentify", "share"},
+	toSet:  {"verdict", "cause", "comment", "by", "occurrence", "deidentify", "share"},
 }
 
 // mistake returns a mistake in the command line and a hint, "" when there is none.
@@ -179,6 +185,10 @@ func reportDamaged(damaged schemas.Problems, say command.Messages) (code int) {
 	return command.ExitDone
 }
 
+// below indents the title of an event below the first of its occurrence. Ids stay as
+// they are, for scripts.
+const below = "  "
+
 // list writes a line for each event that is open, or for each event with --all.
 func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 	latest, code := o.readVerdicts(say)
@@ -186,20 +196,29 @@ func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 		return code
 	}
 	lines := &command.Lines{To: stdout}
-	lines.Line("event", "month", "severity", "certainty", "rule", "title", "flight", "review")
-	open, all := 0, 0
-	err := archive.Events(o.archive, o.month, func(month string, e *schemas.EventRow) error {
+	lines.Line("event", "month", "severity", "certainty", "rule", "title", "flight", "occurrence", "review")
+	open, all, causes := 0, 0, 0
+	above, openAbove := "", "" // the occurrences of the last line and of the last event that is open
+	err := eachOccurrence(o.archive, o.month, func(month string, e *schemas.EventRow) error {
 		if o.rule != "" && e.Rule != o.rule || o.severity != "" && e.Severity != o.severity {
 			return nil
 		}
 		all++
+		occurrence, title := occurrenceOf(e), e.Title
 		v, seen := latest[e.EventID]
 		if !seen || v.Open(*e) {
 			open++
+			if occurrence != openAbove {
+				causes, openAbove = causes+1, occurrence
+			}
 		} else if !o.all {
 			return nil
 		}
-		lines.Line(e.EventID, month, e.Severity, e.Certainty, e.Rule, e.Title, e.FlightID, standing(v, seen, e))
+		if occurrence == above {
+			title = below + title
+		}
+		above = occurrence
+		lines.Line(e.EventID, month, e.Severity, e.Certainty, e.Rule, title, e.FlightID, occurrence, standing(v, seen, e))
 		return lines.Err
 	})
 	if err == nil {
@@ -209,7 +228,7 @@ func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
 		say.Failure(err)
 		return command.ExitOutput
 	}
-	say.Note(fmt.Sprintf("%d of %s open", open, command.Count(all, "event")))
+	say.Note(fmt.Sprintf("%d of %s open, of %s", open, command.Count(all, "event"), command.Count(causes, "occurrence")))
 	return code
 }
 

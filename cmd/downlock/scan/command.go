@@ -63,7 +63,9 @@ every night:
       --metrics FILE   write them for a Prometheus node exporter's text files
       --log FORM       messages as log lines: text or json
 
-On stdout: a line per flight, tab-separated, after a line of headings.
+On stdout: a line per flight, tab-separated, after a line of headings: events by
+severity, how many of them are only possible, and occurrences, as which the events
+of one cause count once; rules not evaluable, failed checks, and the report.
 
 examples:
   downlock scan --out reports demo

@@ -19,6 +19,7 @@ type runTotals struct {
 	bytes    int64 // of the inputs read
 	flights  int
 	events   map[string]int // by severity
+	causes   int            // occurrences
 	index    report.Index
 	failures []report.Failure
 	unsound  []outcome // damaged inputs
@@ -54,6 +55,7 @@ func (t *runTotals) add(o outcome) {
 		t.index.Add(e)
 	}
 	for _, f := range o.flights {
+		t.causes += f.occurrences
 		for severity, n := range f.events {
 			t.events[severity] += n
 		}

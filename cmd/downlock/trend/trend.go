@@ -29,6 +29,13 @@ months are compared with the same months a year before, and in them every type,
 aircraft and other group with the rest, by exact tests that allow for their
 number. Fewer than five events are called a small number and never an alarm.
 
+--count events counts every event under its own rule, for the question how often
+a rule fires. --count occurrences is for the question how often something
+happened: the events of one cause in a flight count once, under the rule of the
+most severe of them, so that nine events of one gear selected late are one. A rule
+that always follows from a more severe one then has none; so events is the usual.
+Rates, tests, charts, indicators and SQL all count the same.
+
 flags:
   -a, --archive DIR      the archive to read
   -o, --out DIR          output folder                   (default downlock-trend)
@@ -42,6 +49,7 @@ flags:
       --airframe PATTERN where no registration is known: a regular expression over
                          the recording's name, whose first group takes its place
       --certain-only     count certain events only    (default: possible ones too)
+      --count WHAT       events or occurrences, see above         (default events)
       --level X          significance level                        (default 0.05)
       --correction NAME  for the number of comparisons: holm (chance of one false
                          alarm), benjamini-hochberg (share of false alarms)
@@ -66,11 +74,18 @@ exit codes: 0 done, 2 usage, 3 indicators invalid or too few months to compare,
 be written, 7 an indicator is at an alert level
 `
 
+// Values of --count.
+const (
+	countEvents      = "events"
+	countOccurrences = "occurrences"
+)
+
 // trendOptions are the flags of trend.
 type trendOptions struct {
 	tally              tally.Options
 	trend              trend.Options
 	airframe           string
+	count              string
 	out                string
 	reports            string
 	indicators         string
@@ -90,6 +105,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringArrayVar(&o.tally.By, "by", nil, "")
 	flags.StringVar(&o.airframe, "airframe", "", "")
 	flags.BoolVar(&o.tally.CertainOnly, "certain-only", false, "")
+	flags.StringVar(&o.count, "count", countEvents, "")
 	flags.Float64Var(&o.trend.Level, "level", 0.05, "")
 	flags.StringVar(&o.trend.Correction, "correction", trend.Holm, "")
 	flags.StringVar(&o.reports, "reports", "", "")
@@ -122,6 +138,8 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 		return "--out needs a folder", ""
 	case o.trend.Months < 0:
 		return fmt.Sprintf("--months %d: it takes at least one", o.trend.Months), ""
+	case o.count != countEvents && o.count != countOccurrences:
+		return "--count " + command.Quote(o.count) + " is not known", "use events or occurrences"
 	case !(o.trend.Level > 0 && o.trend.Level < 1):
 		return fmt.Sprintf("--level %v: it takes a number between 0 and 1", o.trend.Level), "0.05 is usual"
 	case o.trend.Correction != trend.Holm && o.trend.Correction != trend.BenjaminiHochberg:
@@ -144,6 +162,8 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 	}
 	o.tally.By = append(o.tally.By, tally.TypeColumn)
 	o.trend.Archive, o.trend.AirframePattern, o.trend.CertainOnly, o.trend.Version = o.tally.Archive, o.airframe, o.tally.CertainOnly, command.Version
+	o.tally.Occurrences = o.count == countOccurrences
+	o.trend.Occurrences = o.tally.Occurrences
 	o.tally.Recordings = o.reports != ""
 	return "", ""
 }

@@ -30,6 +30,9 @@ type Fleet struct {
 	// Circuits: one flight in so many is of circuits, with six lift-offs and touchdowns,
 	// whose values are more alike than those of different flights; 0: none is.
 	Circuits int
+	// Causes: one event in so many has up to eight others beside it that come of the same
+	// cause; 0: each event is an occurrence of its own.
+	Causes int
 }
 
 // Million is the archive large operators reach in years: 1 million flights and

@@ -1,6 +1,7 @@
 package fleet
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"hash/fnv"
@@ -97,6 +98,7 @@ type monthWriter struct {
 	rates        []float64
 	rules        []*detect.Rule
 	source       *rand.Rand
+	found        []schemas.EventRow // of the flight that is written
 	flights      *output[schemas.FlightRow]
 	events       *output[schemas.EventRow]
 	evaluations  *output[schemas.EvaluationRow]
@@ -106,7 +108,7 @@ type monthWriter struct {
 
 func (f Fleet) writeMonth(dir string, month int, rules []*detect.Rule) error {
 	name := f.month(month).Format("2006-01")
-	w := &monthWriter{f, month, f.baseRates(), rules, f.source(month),
+	w := &monthWriter{f, month, f.baseRates(), rules, f.source(month), nil,
 		newOutput[schemas.FlightRow](dir, schemas.FlightsTable, name),
 		newOutput[schemas.EventRow](dir, schemas.EventsTable, name),
 		newOutput[schemas.EvaluationRow](dir, schemas.EvaluationsTable, name),
@@ -138,6 +140,7 @@ func (w *monthWriter) flight(i int, recording string) {
 	for rule := range w.rules {
 		w.evaluate(rule, aircraft, recording, id)
 	}
+	w.writeEvents()
 	w.measure(aircraft, recording, id)
 	for _, warning := range warnings {
 		due, sounded := 6+w.source.Float64(), 6+w.source.Float64()
@@ -161,12 +164,47 @@ func (w *monthWriter) evaluate(rule, aircraft int, recording, id string) {
 	}
 	if w.source.Float64() < known*w.rates[rule]*w.factor(rule, w.month, aircraft) {
 		row.Events = 1
-		w.events.add(schemas.EventRow{Recording: recording, FlightID: id, EventID: eventID(id, r.ID), Rule: r.ID, Title: r.Title, Group: r.Group,
-			Severity: string(severities[min(w.source.IntN(6), 2)]), Certainty: string(certainties[min(w.source.IntN(4), 1)]),
-			Phase: string(detect.ApproachPhase), StartS: 4500, EndS: 4510})
+		event := w.event(r, recording, id, eventID(id, r.ID))
+		w.found = append(w.found, event)
+		if w.Causes > 0 && w.source.IntN(w.Causes) == 0 {
+			w.addFurther(event, rule, aircraft)
+		}
 	}
 	setOpportunities(&row, rule, known)
 	w.evaluations.add(row)
+}
+
+// event makes an event that is an occurrence of its own.
+func (w *monthWriter) event(r *detect.Rule, recording, flight, id string) schemas.EventRow {
+	return schemas.EventRow{Recording: recording, FlightID: flight, EventID: id, OccurrenceID: id, Rule: r.ID, Title: r.Title, Group: r.Group,
+		Severity: string(severities[min(w.source.IntN(6), 2)]), Certainty: string(certainties[min(w.source.IntN(4), 1)]),
+		Phase: string(detect.ApproachPhase), StartS: 4500, EndS: 4510}
+}
+
+// addFurther adds events of the same cause, of the rules that follow. They begin within
+// a minute, so that those of two causes come mixed.
+func (w *monthWriter) addFurther(first schemas.EventRow, rule, aircraft int) {
+	for k := range 1 + w.source.IntN(8) {
+		next := (rule + 1 + k) % len(w.rules)
+		if w.without(next, aircraft) {
+			continue
+		}
+		e := w.event(w.rules[next], first.Recording, first.FlightID, eventID(first.EventID, w.rules[next].ID))
+		e.OccurrenceID, e.StartS = first.EventID, first.StartS+float64(w.source.IntN(60))
+		if w.source.IntN(2) == 0 {
+			e.Phase = string(detect.Landing)
+		}
+		w.found = append(w.found, e)
+	}
+}
+
+// writeEvents writes the events of a flight in order of time.
+func (w *monthWriter) writeEvents() {
+	slices.SortStableFunc(w.found, func(a, b schemas.EventRow) int { return cmp.Compare(a.StartS, b.StartS) })
+	for _, e := range w.found {
+		w.events.add(e)
+	}
+	w.found = w.found[:0]
 }
 
 // setOpportunities notes one to three opportunities of the rule for the flight, by its

@@ -6,8 +6,9 @@ const certain = "certain"
 
 // readEvents keeps the events that count.
 func (m *monthTally) readEvents(o Options) error {
-	var flights, rules, titles, severities, certainties, phases, ids words
+	var flights, rules, titles, severities, certainties, phases, ids, occurrences words
 	var strata []int
+	leading := map[string]int{} // of each occurrence the place of the event that counts
 	return eachGroup(partPath(o.Archive, schemas.EventsTable, m.name), func(g *group) error {
 		columns := map[string]*words{"flight_id": &flights, "rule": &rules, "title": &titles,
 			"severity": &severities, "certainty": &certainties, "phase": &phases}
@@ -16,6 +17,12 @@ func (m *monthTally) readEvents(o Options) error {
 		}
 		for name, w := range columns {
 			if err := g.readWords(name, w); err != nil {
+				return err
+			}
+		}
+		occurrences.index = occurrences.index[:0]
+		if o.Occurrences && g.chunk("occurrence_id") != nil { // else the month was written before it was added
+			if err := g.readWords("occurrence_id", &occurrences); err != nil {
 				return err
 			}
 		}
@@ -34,11 +41,41 @@ func (m *monthTally) readEvents(o Options) error {
 			default:
 				number := m.rules.of(rule)
 				m.cellsOf(number)
-				m.events = append(m.events, Event{flights.at(row), phases.at(row), number, strata[flight], severityOf(severities.at(row)), isCertain})
+				e := Event{Flight: flights.at(row), Phase: phases.at(row), Rule: number, Stratum: strata[flight], Severity: severityOf(severities.at(row)), Certain: isCertain}
+				occurrence := ""
+				if len(occurrences.index) > 0 {
+					occurrence = occurrences.at(row)
+				}
+				if o.Occurrences && m.sameCause(occurrence, e, leading) {
+					continue
+				}
+				m.events = append(m.events, e)
 			}
 		}
 		return nil
 	})
+}
+
+// sameCause reports that another event of the occurrence, "" for none, is there
+// already. Of the two the more severe one then counts, of equal ones the first.
+func (m *monthTally) sameCause(occurrence string, e Event, leading map[string]int) bool {
+	if occurrence == "" {
+		m.alone++
+		return false
+	}
+	m.joined++
+	i, known := leading[occurrence]
+	if !known {
+		leading[occurrence] = len(m.events)
+		return false
+	}
+	m.beside++
+	m.events[i].Further++
+	if e.Severity > m.events[i].Severity {
+		e.Further = m.events[i].Further
+		m.events[i] = e
+	}
+	return true
 }
 
 func severityOf(word string) Severity {

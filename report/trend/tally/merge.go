@@ -88,6 +88,9 @@ func (t *Tally) add(m *monthTally, place map[string]int, rules, measurements, wa
 	t.Values += m.allValues
 	t.Possible += m.possible
 	t.False += m.falseOnes
+	t.Beside += m.beside
+	t.Joined += m.joined
+	t.Alone += m.alone
 	t.Months = append(t.Months, month)
 }
 

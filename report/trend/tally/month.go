@@ -24,6 +24,7 @@ type monthTally struct {
 	recordings                    map[string]Recording
 
 	orphans, uncounted, possible, falseOnes, oneAFlight, allValues int
+	beside, joined, alone                                          int
 }
 
 // growing is a sample and the flight of its last value.

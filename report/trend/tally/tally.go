@@ -30,6 +30,7 @@ type Options struct {
 	Archive     string
 	From, To    string   // months YYYY-MM, both included; "" for no bound
 	CertainOnly bool     // leave out events that are only possible
+	Occurrences bool     // count the events of one cause once: the most severe, of equal ones the first
 	By          []string // columns of flights to group by, beside the registration
 	// Airframe, over the recording's name, tells individual aircraft apart where no
 	// registration is known: its first group takes its place. nil for none.
@@ -71,6 +72,10 @@ type Tally struct {
 	OneAFlight, Values int
 	Possible           int // events left out because only possible
 	False              int // events left out because review found them false
+	// Beside are events left out because another one of their occurrence counts.
+	// Joined are the events that name an occurrence, where that was asked for, and
+	// Alone those written before occurrences were noted: each counts.
+	Beside, Joined, Alone int
 }
 
 // Recording is where a flight is from.
@@ -140,12 +145,13 @@ func (c *Cell) Add(d Cell) {
 	c.Opportunities += d.Opportunities
 }
 
-// Event is one event that counts.
+// Event is one event that counts, or the most severe one of an occurrence.
 type Event struct {
 	Flight, Phase string
 	Rule, Stratum int
 	Severity      Severity
 	Certain       bool
+	Further       int32 // events of the occurrence beside it; 0 where events are counted
 }
 
 // Severity is a severity as a number, to count by.

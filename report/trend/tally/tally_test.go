@@ -2,6 +2,7 @@ package tally_test
 
 import (
 	"errors"
+	"fmt"
 	"maps"
 	"math"
 	"os"
@@ -238,6 +239,137 @@ func TestReadMeasurementsFromBefore(t *testing.T) {
 	if several == 0 {
 		t.Error("no flight of the month after has several values")
 	}
+}
+
+// By hand: nine events of one unlocked leg and two others in three flights.
+func TestReadOccurrencesByHand(t *testing.T) {
+	dir := written(t)
+	events := filepath.Join(dir, "tables", schemas.EventsTable, "month=2031-06", "part.parquet")
+	flights := rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, "2031-06")
+	row := func(flight int, id, occurrence, rule, severity string) schemas.EventRow {
+		return schemas.EventRow{FlightID: flights[flight].FlightID, EventID: id, OccurrenceID: occurrence, Rule: rule, Severity: severity, Certainty: "certain"}
+	}
+	var rows []schemas.EventRow
+	for i, severity := range []string{"low", "medium", "high", "high", "low", "medium", "low", "low", "high"} {
+		rows = append(rows, row(0, fmt.Sprint("E", i), "E0", fmt.Sprint("leg-", i), severity))
+	}
+	rows = append(rows, row(1, "E9", "E9", "alone", "low"), row(2, "E10", "", "before", "low"))
+	if err := parquet.WriteFile(events, rows); err != nil {
+		t.Fatal(err)
+	}
+	for occurrences, want := range map[bool][]string{
+		true:  {"leg-2 high", "alone low", "before low"}, // the first of the most severe
+		false: {"leg-0 low", "leg-1 medium", "leg-2 high", "leg-3 high", "leg-4 low", "leg-5 medium", "leg-6 low", "leg-7 low", "leg-8 high", "alone low", "before low"},
+	} {
+		got, err := tally.Read(tally.Options{Archive: dir, From: "2031-06", To: "2031-06", Occurrences: occurrences})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var counted []string
+		for _, e := range got.Months[0].Events {
+			counted = append(counted, got.Rules[e.Rule]+" "+e.Severity.String())
+		}
+		if !slices.Equal(counted, want) {
+			t.Errorf("occurrences %v: %q count, want %q", occurrences, counted, want)
+		}
+		if occurrences && (got.Beside != 8 || got.Joined != 10 || got.Alone != 1) {
+			t.Errorf("%d beside, %d joined, %d alone; want 8, 10, 1", got.Beside, got.Joined, got.Alone)
+		}
+	}
+	// A possible event leads no occurrence where certain ones alone count.
+	rows[2].Certainty = "possible"
+	if err := parquet.WriteFile(events, rows); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tally.Read(tally.Options{Archive: dir, From: "2031-06", To: "2031-06", Occurrences: true, CertainOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if first := got.Rules[got.Months[0].Events[0].Rule]; first != "leg-3" {
+		t.Errorf("%s leads, want leg-3", first)
+	}
+}
+
+// eventBefore is an event as it was before occurrences were noted.
+type eventBefore struct {
+	FlightID  string `parquet:"flight_id,dict"`
+	EventID   string `parquet:"event_id"`
+	Rule      string `parquet:"rule,dict"`
+	Title     string `parquet:"title,dict"`
+	Severity  string `parquet:"severity,dict"`
+	Certainty string `parquet:"certainty,dict"`
+	Phase     string `parquet:"phase,dict"`
+}
+
+// Against whole rows, in random archives: of the events of an occurrence that count one
+// is left, the first of the most severe, and says how many are beside it. Those of a
+// month from before occurrences were noted all are.
+func TestReadOccurrences(t *testing.T) {
+	const before = "2031-05"
+	for seed := range uint64(3) {
+		dir := t.TempDir()
+		if err := (fleet.Fleet{Seed: seed, Flights: 3000, Months: 24, First: "2031-02", Aircraft: 6, Rules: 12, Causes: 2}).Write(dir); err != nil {
+			t.Fatal(err)
+		}
+		var old []eventBefore
+		for _, e := range rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, before) {
+			old = append(old, eventBefore{e.FlightID, e.EventID, e.Rule, e.Title, e.Severity, e.Certainty, e.Phase})
+		}
+		if err := parquet.WriteFile(filepath.Join(dir, "tables", schemas.EventsTable, "month="+before, "part.parquet"), old); err != nil {
+			t.Fatal(err)
+		}
+		for _, o := range []tally.Options{{}, {CertainOnly: true}, {Rejected: func(id string) bool { return id[len(id)-1] < '6' }}} {
+			o.Archive, o.Occurrences = dir, true
+			got, err := tally.Read(o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			beside := 0
+			for _, m := range got.Months {
+				rows := rowsOf[schemas.EventRow](t, dir, schemas.EventsTable, m.Name)
+				want := onceEach(slices.DeleteFunc(rows, func(e schemas.EventRow) bool {
+					return o.CertainOnly && e.Certainty != "certain" || o.Rejected != nil && o.Rejected(e.EventID)
+				}))
+				for i, e := range m.Events {
+					beside += int(e.Further)
+					line := fmt.Sprint(e.Flight, got.Rules[e.Rule], e.Severity.String(), e.Certain, e.Phase, e.Further)
+					if i >= len(want) || line != want[i] {
+						t.Fatalf("seed %d, %s: event %d is %s", seed, m.Name, i, line)
+					}
+				}
+				if len(m.Events) != len(want) || m.Name == before && (got.Alone != len(want) || len(want) == 0) {
+					t.Errorf("seed %d, %s: %d events count, want %d; %d from before", seed, m.Name, len(m.Events), len(want), got.Alone)
+				}
+			}
+			if got.Beside != beside || beside < 50 {
+				t.Errorf("seed %d: %d beside another, %d by event: too few to tell", seed, got.Beside, beside)
+			}
+		}
+	}
+}
+
+// onceEach lists the events that count where each occurrence counts once, by looking
+// through all of them for each.
+func onceEach(rows []schemas.EventRow) (lines []string) {
+	rank := map[string]int{"low": 0, "medium": 1, "high": 2}
+	done := map[string]bool{}
+	for i, first := range rows {
+		if first.OccurrenceID != "" && done[first.OccurrenceID] {
+			continue
+		}
+		done[first.OccurrenceID] = true
+		leading, further := first, 0
+		for _, e := range rows[i+1:] {
+			if first.OccurrenceID != "" && e.OccurrenceID == first.OccurrenceID {
+				further++
+				if rank[e.Severity] > rank[leading.Severity] {
+					leading = e
+				}
+			}
+		}
+		lines = append(lines, fmt.Sprint(leading.FlightID, leading.Rule, leading.Severity, leading.Certainty == "certain", leading.Phase, further))
+	}
+	return lines
 }
 
 func checkAudits(t *testing.T, dir string, got *tally.Tally, m *tally.Month) {
