@@ -181,8 +181,9 @@ var undecided = map[string]int{
 	// never moved, neither the legs nor the brakes tell which it was.
 	"alternate_extension_selected and speedbrake_armed exchanged":         5,
 	"hydraulic_pressure_low_b and alternate_extension_selected exchanged": 2,
-	// A spoiler armed for the take-off and a brake left on are both on at its beginning.
-	"speedbrake_armed and parking_brake exchanged": 1,
+	// A spoiler armed for the take-off and a brake left on are both on at its beginning;
+	// and a recording that has no ground in it never shows the brake at work.
+	"speedbrake_armed and parking_brake exchanged": 2,
 	// The gear is up all the time but for a failure; or the recording is a few minutes of
 	// one configuration.
 	"speedbrake_armed turned":                                      2,

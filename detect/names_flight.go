@@ -104,7 +104,7 @@ func addFlightNames(names map[string]derived) {
 				missing, fallbacks = t.needs(x.Names)
 				if !c.Lenient {
 					if t.flight.Profile.Criteria[c.Name] == "" {
-						fallbacks = append(fallbacks, c.Name+" "+c.Default+UsualFigure)
+						fallbacks = append(fallbacks, c.Name+": the usual criteria, since the profile gives none")
 					}
 					return missing, fallbacks
 				}

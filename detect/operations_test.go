@@ -115,7 +115,7 @@ func readBack(t testing.TB, o simulator.Operation) *ingest.Recording {
 var eachRow = flag.Int("each-row", 6, "how often to fly each row of ordinary operations")
 
 // Every row of ordinary operations, flown some times: what must be said is said,
-// what must not is not, and opportunities are counted. knownWrong lists what is not
+// what must not is not, and opportunities are counted. coverage.yaml lists what is not
 // right yet; what has become right and is in it fails, so that the list says no more
 // than is so.
 func TestOperations(t *testing.T) {
@@ -137,6 +137,54 @@ func TestOperations(t *testing.T) {
 	}
 }
 
+// TestOperationsAreHeld: each row of ordinary operations names the scenario that flies it
+// and cases that hold it by hand, and all of them are there.
+func TestOperationsAreHeld(t *testing.T) {
+	rows := detect.OrdinaryOperations()
+	if len(rows) != 28 || len(rows) != simulator.Operations() {
+		t.Fatalf("%d rows in coverage.yaml and %d scenarios, want 28", len(rows), simulator.Operations())
+	}
+	for i, row := range rows {
+		o, err := simulator.FlyOperation(i+1, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if o.Title != row.Scenario || row.Operation == "" {
+			t.Errorf("row %d, %q: the scenario is %q, coverage.yaml says %q", i+1, row.Operation, o.Title, row.Scenario)
+		}
+		if len(row.Cases) == 0 {
+			t.Errorf("row %d, %s: no case holds it by hand", i+1, row.Operation)
+		}
+		for _, c := range row.Cases {
+			if why := noCase(c); why != "" {
+				t.Errorf("row %d, %s: %s", i+1, row.Operation, why)
+			}
+		}
+		for _, f := range row.Faults {
+			if f.Fault == "" || f.Why == "" {
+				t.Errorf("row %d, %s: a fault without its line or its reason", i+1, row.Operation)
+			}
+		}
+	}
+}
+
+// noCase says why there is no case "FILE: NAME", "" where there is one.
+func noCase(c string) string {
+	file, name, _ := strings.Cut(c, ": ")
+	path, member := "../"+file, name
+	if !strings.Contains(file, "/") {
+		path, member = "testdata/cases/"+file, "\n-- "+name+" --\n"
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return err.Error()
+	}
+	if name == "" || !strings.Contains(string(text), member) {
+		return fmt.Sprintf("%s has no %q", file, name)
+	}
+	return ""
+}
+
 func (s score) line() string {
 	return fmt.Sprintf("missed %d; falsely certain %d, possible %d; miscounted %d", len(s.missed), len(s.certain), len(s.possible), len(s.counts))
 }
@@ -145,18 +193,18 @@ func (s score) line() string {
 // not show all that more do.
 func check(t *testing.T, name string, s score, few bool) {
 	t.Helper()
-	shown := map[wrong]bool{}
+	shown, known := map[wrong]bool{}, knownWrong()
 	unknown := s.without(func(line string) bool {
-		i := slices.IndexFunc(knownWrong, func(w wrong) bool { return w.name == name && strings.Contains(line, w.fault) })
+		i := slices.IndexFunc(known, func(w wrong) bool { return w.name == name && strings.Contains(line, w.fault) })
 		if i >= 0 {
-			shown[knownWrong[i]] = true
+			shown[known[i]] = true
 		}
 		return i >= 0
 	})
 	if !unknown.clean() {
 		t.Errorf("%s:\n%s", name, unknown.detail())
 	}
-	for _, w := range knownWrong {
+	for _, w := range known {
 		if w.name == name && !shown[w] && !few {
 			t.Errorf("%s has become right: take %q (%s) off the list of what is known to be wrong", name, w.fault, w.why)
 		}

@@ -14,7 +14,7 @@ type catalogue struct {
 	titles              map[string]string
 	rules, measurements []string
 	severities          map[string][]detect.Severity // of each built-in rule
-	audited             map[audited]string // rule that makes events of it
+	audited             map[audited]string           // rule that makes events of it
 }
 
 // audited is what an audit finds about a warning.

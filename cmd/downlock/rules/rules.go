@@ -23,7 +23,8 @@ const rulesHelp = `usage: downlock rules [flags]                       list the 
        downlock rules [flags] ID --try RECORDING    show why it found what it found
        downlock rules [flags] --test FILE...        run rule cases
        downlock rules --language                    what a rule may be written with
-       downlock rules --coverage                    rules against EASA GM2 ORO.AOC.130
+       downlock rules --coverage                    rules against EASA GM2 ORO.AOC.130,
+                                                    and ordinary operations they are held to
 
 The list gives id, title and the packs a rule is from, by group. --try takes the
 rule's condition apart: where in the flight each part of it holds in the usual
