@@ -13,7 +13,7 @@ import (
 // rule may have.
 func TestLanguageOpportunities(t *testing.T) {
 	_, field, _ := strings.Cut(languageIntroduction, "  opportunity ")
-	field, _, ok := strings.Cut(field, "\n  group,")
+	field, _, ok := strings.Cut(field, "\n  follows_from ")
 	if !ok {
 		t.Fatal("the introduction has no field opportunity")
 	}
