@@ -8,8 +8,8 @@ import (
 	"downlock/schemas"
 )
 
-// airborneCondition finds where the aircraft is in the air, from the best
-// parameters there are, and says in plain words what was used when it was not
+// airborneCondition returns where the aircraft is in the air, from the best
+// parameters there are, and names in plain words those used when they were not
 // the main struts. ok is false when nothing tells air from ground.
 func airborneCondition(s *samples.Set, p *schemas.Profile) (c readings.Condition, note string, ok bool) {
 	struts, missing := s.MainStruts(p)
@@ -121,7 +121,7 @@ func lifted(s *samples.Set, x Span) bool {
 	return known && x.Seconds() > shortestFlight
 }
 
-// airSpans lists the stays in the air. What is unknown continues what was before
+// airSpans lists the stays in the air. An unknown time continues the state before
 // it: a strut switch that drops out in cruise does not land the aircraft, and
 // one that drops out on the ramp does not lift it off.
 func airSpans(s *samples.Set, airborne readings.Condition) readings.Spans {
@@ -153,7 +153,7 @@ func wheelsDown(s *samples.Set, contact Span) bool {
 	return len(low.True) > 0
 }
 
-// timeOf finds the moment with that nominal time and gives its bounds.
+// timeOf finds the moment with that nominal time and returns its bounds.
 func timeOf(moments []readings.Moment, nominal float64) Time {
 	for _, m := range moments {
 		if math.Abs(m.Nominal-nominal) < 1e-9 {

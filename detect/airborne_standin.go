@@ -8,7 +8,7 @@ import (
 	"downlock/detect/samples"
 )
 
-// What stands in for the air/ground parameters is right to within these, in s: common
+// The stand-in for the air/ground parameters is right to within these, in s: common
 // practice.
 const (
 	rotation     = 5.0  // from the wheels leaving the ground to 10 ft

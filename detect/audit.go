@@ -4,8 +4,8 @@ import (
 	"downlock/detect/readings"
 )
 
-// Audit is one warning of one flight: what it should have done, what the
-// recording says it did, and where the two part.
+// Audit is one warning of one flight: where it should have sounded, where the
+// recording says it did, and where the two differ.
 type Audit struct {
 	Warning  *Warning
 	Coverage Coverage

@@ -7,7 +7,7 @@ import (
 	"downlock/ingest"
 )
 
-// twoHours is a flight of two hours with what the rules read most, at usual
+// twoHours is a flight of two hours with the parameters rules read most, at usual
 // rates, its numbers rough as recorded ones are.
 func twoHours() *ingest.Recording {
 	const end, up, down = 7200, 400, 6900

@@ -51,7 +51,7 @@ func firstOf(moments []readings.Moment, within Span) (Time, bool) {
 }
 
 // lastOf is the last of the moments whose nominal time lies in the span, with
-// the bounds firstOf gives the other way round.
+// the bounds of firstOf the other way round.
 func lastOf(moments []readings.Moment, within Span) (Time, bool) {
 	mirror := make([]readings.Moment, len(moments))
 	for i, m := range moments {
@@ -81,7 +81,7 @@ func endOf(c readings.Condition, nominal Span) Time {
 }
 
 // extremeTime is the time of sample i of a number, its largest or smallest among
-// those of a span. rank gives each sample its place: the smaller the more extreme.
+// those of a span. rank returns the place of a sample: the smaller the more extreme.
 // With a number known to within the accuracy the true extreme may lie among the
 // samples beside it that are within twice that, and before the next one, or where
 // there is none up to the end of the span.

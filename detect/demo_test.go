@@ -230,7 +230,7 @@ func near(t *testing.T, what string, want []float64, got []detect.Time) {
 	}
 }
 
-// seen is what must not depend on the layout of the export.
+// seen holds the results that must not depend on the layout of the export.
 type seen struct {
 	Rule      string
 	Severity  detect.Severity

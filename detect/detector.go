@@ -66,7 +66,7 @@ func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
 }
 
 // Detect finds the flights of a recording and everything in them. A recording
-// in which the aircraft never leaves the ground gives no result.
+// in which the aircraft neither leaves the ground nor begins a take-off has no result.
 func (d *Detector) Detect(r *ingest.Recording) []*Result {
 	var results []*Result
 	for result := range d.Results(r) {

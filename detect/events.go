@@ -87,8 +87,8 @@ func spanEvent(env *Tracks, rule *Rule, possible, nominal Span, sure readings.Sp
 	return e
 }
 
-// floor rounds an earliest time down to 10 µs, which takes off the length the
-// readings give to a sample.
+// floor rounds an earliest time down to 10 µs, which takes off the length of a sample
+// in the readings.
 func floor(t float64) float64 { return math.Floor(t*1e5) / 1e5 }
 
 // around is a window that holds the moment and a little on both sides, so that
@@ -98,7 +98,7 @@ func around(env *Tracks, m readings.Moment) readings.Spans {
 	return readings.Intersect(readings.Spans{stretch(m.Earliest-margin, m.Latest+margin)}, env.windows())
 }
 
-// complete fills in what follows from rule and times.
+// complete fills in the fields that follow from rule and times.
 func (e *Event) complete(env *Tracks) {
 	f := env.flight
 	sum := sha256.Sum256(fmt.Appendf(nil, "event %s %s %.3f", f.ID, e.Rule.ID, e.Start.Nominal))

@@ -62,7 +62,7 @@ func findFlights(s *samples.Set, profile *schemas.Profile, c criteria) iter.Seq2
 	}
 }
 
-// bounds is what a flight has of a recording, and its stays in the air.
+// bounds is the part of a recording that is a flight, and its stays in the air.
 type bounds struct {
 	span Span
 	air  readings.Spans
@@ -124,8 +124,8 @@ type stay struct{ begins, ends Time }
 // span is its nominal reading.
 func (s stay) span() Span { return stretch(s.begins.Nominal, s.ends.Nominal) }
 
-// stays gives the stays in the air their bounds, from the moments at which the
-// aircraft begins and ceases to be in the air. What the recording cuts off is
+// stays finds the bounds of the stays in the air, from the moments at which the
+// aircraft begins and ceases to be in the air. An end that the recording cuts off is
 // exact.
 func stays(air readings.Spans, begins, ends []readings.Moment) []stay {
 	out := make([]stay, len(air))

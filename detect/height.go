@@ -82,7 +82,7 @@ func aerodromeParts(f *Flight, air []stay, pressure *readings.Line) []aerodromeP
 	return parts
 }
 
-// elevationAccuracy is what the pressure altitude at a lift-off or touchdown may be
+// elevationAccuracy is how far the pressure altitude at a lift-off or touchdown may be
 // wrong by as that of the aerodrome: as a sample, where that is estimated, and where
 // the time is that of a stand-in, by as much as the altitude changes within its bounds.
 func (f *Flight) elevationAccuracy(pressure *readings.Line, at Time) (accuracy float64) {

@@ -37,11 +37,11 @@ func anyRate(random *rand.Rand) func(simulator.Channel) simulator.Sampling {
 	}
 }
 
-// tally counts, for one rule, what was true and what was found.
+// tally counts, for one rule, true events and those found.
 type tally struct{ happened, found, certain, falsely int }
 
-// A flight sampled at any offsets and rates: what is said to be certain
-// happened, and what happened is nowhere outside earliest and latest.
+// A flight sampled at any offsets and rates: every certain event
+// happened, and no true one lies outside earliest and latest.
 func TestAnySampling(t *testing.T) {
 	samples := 1000
 	if testing.Short() {
@@ -62,7 +62,7 @@ func TestAnySampling(t *testing.T) {
 	report(t, tallies)
 }
 
-// flown is a flight, what happens in it and what finds it.
+// flown is a flight, its true events and the detector for it.
 type flown struct {
 	flight   *simulator.Flight
 	happened []simulator.Event
@@ -107,7 +107,7 @@ func borderline(t testing.TB, random *rand.Rand) (out []flown) {
 	return out
 }
 
-// compareSampled holds what was found in one sampling against what happened.
+// compareSampled holds the events found in one sampling against the true ones.
 func compareSampled(t *testing.T, sample int, f flown, found []detect.Event, tallies map[string]*tally) {
 	t.Helper()
 	of := func(rule string) *tally {
@@ -210,7 +210,7 @@ func TestPhasesAtAnySampling(t *testing.T) {
 }
 
 // TestTimesKnownToWithinASecond: samples whose times are wrong by up to a second, each
-// parameter's its own way, as of a clock without parts of a second. What is said to
+// parameter's its own way, as of a clock without parts of a second. Events said to
 // be certain still happened, and no bounds leave the truth out.
 func TestTimesKnownToWithinASecond(t *testing.T) {
 	random := rand.New(rand.NewPCG(20310302, 6))

@@ -24,7 +24,7 @@ type derived struct {
 	kind    language.Kind
 	unit    string
 	meaning string
-	// needs lists what is missing on this flight, each in plain words, and the
+	// needs lists the parameters and values missing on this flight, in plain words, and the
 	// substitutes that are used.
 	needs     func(*Tracks) (missing, fallbacks []string)
 	condition func(*Tracks) readings.Condition
@@ -94,7 +94,7 @@ func addGearNames(names map[string]derived) {
 	add("any_strut_compressed", "_strut_compressed", "weight_on_wheels", "at least one strut is compressed", all, readings.Some)
 }
 
-// open combines the legs that are recorded. The usual reading goes by them; what the
+// open combines the legs that are recorded. The usual reading goes by them; anything the
 // others could change is not certain.
 func open(how combination, cs []readings.Condition, windows readings.Spans) readings.Condition {
 	c := how(cs, windows)
@@ -173,8 +173,8 @@ func addThrottleNames(names map[string]derived) {
 	add("all_throttles_retarded", "every throttle is retarded, as the profile defines it", readings.Every)
 }
 
-// throttleParameter is what the profile judges the throttle of an engine (from 1)
-// by, "" for nothing.
+// throttleParameter is the parameter by which the profile judges the throttle of an
+// engine (from 1), "" for none.
 func (t *Tracks) throttleParameter(engine int) string {
 	if t.flight.Profile.Throttle.Parameter == "" {
 		return ""
@@ -187,7 +187,7 @@ func (t *Tracks) retarded(engine int) readings.Condition {
 	return t.flight.signals.Compare(t.throttleParameter(engine), readings.Below, t.flight.Profile.Throttle.RetardedBelow, t.windows())
 }
 
-// Language gives every name a rule may use, in order of name.
+// Language lists every name a rule may use, in order of name.
 func Language() (names []Name, functions []language.Function) {
 	for name, d := range derivedNames() {
 		names = append(names, Name{Name: name, Kind: string(d.kind), Unit: d.unit, Meaning: d.meaning})

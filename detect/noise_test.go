@@ -13,7 +13,7 @@ import (
 	"downlock/ingest/simulator"
 )
 
-// weather is what a real flight and a real recorder add to a simulated one. The
+// weather is the noise of a real flight and a real recorder on top of a simulated one. The
 // figures are common practice: moderate turbulence, a radio altimeter over rough
 // ground, a strut switch that flickers as it works and an aircraft that bounces,
 // a recorder whose samples are a little late or early and now and then lost.
@@ -164,7 +164,7 @@ func verdict(f flown, found []detect.Event, counts map[string]*errorsOf) {
 }
 
 // cleanAndEventful splits the demonstration flights: those in which nothing
-// happens, and the others. One is in neither: in it the lever moves within the
+// happens, and the others. One is in neither: there the lever moves within the
 // flicker of the struts, so that the noise decides what happens first.
 func cleanAndEventful(t testing.TB) (clean, eventful []flown) {
 	for _, f := range demonstration(t) {

@@ -12,7 +12,7 @@ import (
 	"downlock/schemas"
 )
 
-// ObservationKind says what is odd about a recorded parameter.
+// ObservationKind is a way in which a recorded parameter is odd.
 type ObservationKind string
 
 const (

@@ -170,8 +170,8 @@ func TestObservations(t *testing.T) {
 	}
 }
 
-// What is a steady flight, a flight due north or a warning that flickers a few
-// times is not odd.
+// A steady flight, a flight due north and a warning that flickers a few
+// times are not odd.
 func TestOrdinaryIsNotOdd(t *testing.T) {
 	for name, change := range map[string]func(t float64, s *sample){
 		"ordinary": func(float64, *sample) {},
@@ -197,7 +197,7 @@ func TestOrdinaryIsNotOdd(t *testing.T) {
 	}
 }
 
-// Of the demonstration only what its scenarios put there is odd: tarnholm-17
+// The demonstration is odd only where its scenarios make it so: tarnholm-17
 // loses its radio altitude from 250 to 290 s and its flap angle for a while,
 // tarnholm-20 has a strut switch that chatters.
 func TestObservationsOfTheDemonstration(t *testing.T) {

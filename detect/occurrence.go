@@ -34,7 +34,7 @@ func (s *RuleSet) follows(id, from string, seen []string) bool {
 	return slices.ContainsFunc(r.FollowsFrom, func(cause string) bool { return s.follows(cause, from, append(seen, id)) })
 }
 
-// Occurrence is what one cause makes of a flight: its events, the most severe first.
+// Occurrence holds the events of one cause in a flight, the most severe first.
 type Occurrence struct {
 	ID     string // that of the event it begins with
 	Events []int  // places in Result.Events
@@ -43,8 +43,8 @@ type Occurrence struct {
 // nearEvents (s) is how far apart two events of one cause may be.
 const nearEvents = 60.0
 
-// occurrences puts events together that overlap, are in one phase of flight, and of
-// which one follows from the other or both from a third, and gives each event the id
+// occurrences puts events together that overlap, are in one phase of flight, and share
+// a cause: one follows from the other, or both from a third. It sets on each event the id
 // of its occurrence.
 func (s *RuleSet) occurrences(events []Event) (out []Occurrence) {
 	of := make([]int, len(events)) // the occurrence of each event

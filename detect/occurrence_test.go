@@ -45,7 +45,7 @@ func TestOneCauseIsOneOccurrence(t *testing.T) {
 	}
 }
 
-// What a pack may get wrong with causes and opportunities is said with its line.
+// Mistakes of a pack in causes and opportunities are said with their line.
 func TestWrongCausesAndOpportunities(t *testing.T) {
 	rules, err := detect.LoadRules()
 	if err != nil {

@@ -115,7 +115,7 @@ func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
 }
 
 // rollsBySpeed takes a roll for one that begins as the speed rises through that of
-// a taxi, and for rejected where it turns back above what a fast taxi reaches.
+// a taxi, and for rejected where it turns back above the speed of a fast taxi.
 func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 	for _, s := range fast.True {
 		lifts, landed := g.flies && s.End >= g.ends.Nominal, s.Start <= g.begins.Nominal

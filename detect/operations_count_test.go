@@ -72,7 +72,7 @@ func (h held) countFaults() (out []string) {
 }
 
 // factFaults are the lift-offs, beginnings of approaches and touchdowns that lie
-// outside the bounds of what was found. In more than one flight the clock may have begun anew.
+// outside the bounds found. In more than one flight the clock may have begun anew.
 func (h held) factFaults() (out []string) {
 	if len(h.results) != 1 {
 		return nil

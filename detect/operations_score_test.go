@@ -10,7 +10,7 @@ import (
 	"downlock/ingest/simulator"
 )
 
-// score is how far what was found in one recording is from the truth about it.
+// score is how far the findings in one recording are from the truth about it.
 // Each fault is a line of plain words.
 type score struct {
 	missed   []string // must be reported and is not
@@ -28,8 +28,8 @@ func (s *score) add(o score) {
 	s.possible, s.counts = append(s.possible, o.possible...), append(s.counts, o.counts...)
 }
 
-// held is what a detector found in a recording, held against the truth. Turbulence
-// and the recorder's own delays move what is found by up to slack, s.
+// held holds the findings of a detector in a recording, to compare with the truth. Turbulence
+// and the recorder's own delays move findings by up to slack, s.
 type held struct {
 	results []*detect.Result
 	note    string // what is said of a recording without a flight
@@ -125,7 +125,7 @@ func rank(s detect.Severity) int {
 	return slices.Index([]detect.Severity{detect.Low, detect.Medium, detect.High}, s)
 }
 
-// missesFact looks for what no rule says among what a flight says of itself. What
+// missesFact looks among the facts of a flight for those that no rule says. A fact that
 // nothing in a Result says is missed.
 func (h held) missesFact(due simulator.Due) string {
 	if len(h.results) == 0 && strings.Contains(h.note, due.What) {
@@ -151,7 +151,7 @@ func (h held) missesFact(due simulator.Due) string {
 	return due.What + ": nothing says such a thing"
 }
 
-// sayings tell whether a Result says what is due, by the words it begins with.
+// sayings tell whether a Result says a due fact, by the words it begins with.
 // Whoever makes a Result say more adds it here.
 var sayings = map[string]func(h held, r *detect.Result, due simulator.Due) bool{
 	"go-around": func(h held, r *detect.Result, due simulator.Due) bool {
@@ -203,7 +203,7 @@ func (h held) observed(r *detect.Result, kind detect.ObservationKind, due simula
 	})
 }
 
-// is reports whether something found at a time, with a value, is what is due.
+// is reports whether something found at a time, with a value, is the due fact.
 func (h held) is(due simulator.Due, at detect.Time, value float64, known bool) bool {
 	return h.touches(at, at, &due.Start, &due.End) && (due.Value == nil || known && math.Abs(value-*due.Value) <= due.Tolerance)
 }

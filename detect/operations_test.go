@@ -26,7 +26,7 @@ const operationSlack = 1.0
 const recordingSlack = 0.125
 
 // flyRow flies a row in the figures of a seed through weather and a recorder of its
-// own, and holds what is found against the truth.
+// own, and holds the findings against the truth.
 func flyRow(t testing.TB, row int, seed uint64, d *detect.Detector) (simulator.Operation, score) {
 	t.Helper()
 	o, err := simulator.FlyOperation(row, seed)
@@ -114,7 +114,7 @@ func readBack(t testing.TB, o simulator.Operation) *ingest.Recording {
 // eachRow: 36 make a thousand flights.
 var eachRow = flag.Int("each-row", 6, "how often to fly each row of ordinary operations")
 
-// Every row of ordinary operations, flown some times: what must be said is said,
+// Every row of ordinary operations, flown some times: all that must be said is said,
 // what must not is not, and opportunities are counted. coverage.yaml lists what is not
 // right yet; what has become right and is in it fails, so that the list says no more
 // than is so.

@@ -8,7 +8,7 @@ import (
 	"downlock/detect/readings"
 )
 
-// OpportunityKind names what a flight must contain before a rule could show
+// OpportunityKind names the thing a flight must contain before a rule could show
 // anything. A flight without one was neither evaluated nor not evaluable for the
 // rule: it had no opportunity, and no rate divides by it.
 type OpportunityKind string

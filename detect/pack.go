@@ -62,7 +62,7 @@ func (s *RuleSet) IDs() []string {
 }
 
 // LoadRules reads the built-in packs and the given files after them. A rule in a
-// later pack with the id of an earlier one changes the fields it gives; a
+// later pack with the id of an earlier one changes the fields it states; a
 // measurement takes the earlier one's place. The error is schemas.Problems, or
 // one from the file system.
 func LoadRules(files ...string) (*RuleSet, error) {
@@ -217,7 +217,7 @@ func (p *packReader) compile(path, expression string, want language.Kind) *langu
 	return x
 }
 
-// rule puts what the text gives on top of the base.
+// rule puts the fields of the text on top of the base.
 func (p *packReader) rule(path string, t ruleText, r Rule) *Rule {
 	r.ID, r.Pack, r.Packs = t.ID, p.pack, append(slices.Clone(r.Packs), p.pack)
 	for _, f := range []struct {

@@ -13,7 +13,7 @@ import (
 	"downlock/schemas"
 )
 
-// TestBadPacks reads the packs of testdata/packs. Each begins with what is to be
+// TestBadPacks reads the packs of testdata/packs. Each begins with the problem to be
 // said about it, worked out by hand: # want LINE:COLUMN CAUSE | HINT.
 func TestBadPacks(t *testing.T) {
 	files, err := filepath.Glob("testdata/packs/*.yaml")

@@ -111,7 +111,7 @@ type Result struct {
 	Evaluations   []Evaluation // one per rule, in pack order
 	Audits        []Audit      // one per warning, in pack order
 	Checks        []Check      // cross-checks of the whole recording against the profile
-	// Observations say what is odd about single parameters in this flight.
+	// Observations are about single parameters that are odd in this flight.
 	Observations []Observation
 	// Measurements holds those in force, in pack order: one of the flight, or one of
 	// each opportunity in order of time.

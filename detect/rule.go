@@ -8,7 +8,7 @@ import (
 	"downlock/detect/language"
 )
 
-// Rule is the definition of an event, as a pack gives it, checked. A rule with
+// Rule is the definition of an event in a pack, checked. A rule with
 // At finds moments at which When holds; one without finds the spans on which it
 // holds.
 type Rule struct {
@@ -32,7 +32,7 @@ type Rule struct {
 	Audit *AuditRule
 	// FollowsFrom lists rules of whose events this rule's are a consequence.
 	FollowsFrom []string
-	// Opportunity is what a flight must contain for the rule to show anything.
+	// Opportunity is the thing a flight must contain for the rule to show anything.
 	Opportunity OpportunityKind
 	Systems     []string // optional systems the type must have
 	Optional    []string // names the rule can be evaluated without
@@ -54,7 +54,7 @@ func (r *Rule) Origin() string {
 	return r.Packs[0] + ", changed by " + joinWords(r.Packs[1:])
 }
 
-// SeverityRule gives one severity for all events, or one by a measure: the
+// SeverityRule sets one severity for all events, or one by a measure: the
 // highest level whose threshold the measure has reached. Thresholds that fall
 // from low to high mean that a smaller measure is worse.
 type SeverityRule struct {
@@ -118,7 +118,7 @@ func (s SeverityRule) falls() bool {
 	return s.HasMedium && s.Medium < s.Low || s.HasHigh && s.High < s.Low
 }
 
-// of gives the severity of an event with these measures. Below the lowest
+// of returns the severity of an event with these measures. Below the lowest
 // threshold, or without the measure, it is the lowest.
 func (s SeverityRule) of(measures []Measure) Severity {
 	if s.By == "" {

@@ -15,7 +15,7 @@ import (
 
 // sampled records a simulated flight in memory, without a file: every column, or
 // those wanted (nil: all), at the sampling that is asked for. change, where
-// given, does to a column's samples what a bad recorder does.
+// given, changes a column's samples as a bad recorder does.
 type sampled struct {
 	flight   *simulator.Flight
 	wanted   map[string]bool // columns
@@ -52,7 +52,7 @@ func (s sampled) recording() *ingest.Recording {
 	return r
 }
 
-// seriesOf is what package ingest makes of a column: the canonical unit, the
+// seriesOf makes a series of a column as package ingest does: the canonical unit, the
 // accuracy of the profile, and three intervals, or what the regulation allows, as
 // the gap.
 func seriesOf(c simulator.Channel, sampling simulator.Sampling, p *schemas.Profile, times, values []float64) *ingest.Series {

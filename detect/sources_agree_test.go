@@ -56,7 +56,7 @@ func exact(s readings.Sampled) readings.Sampled {
 	return s
 }
 
-// What the curves find is what NeverApart must not deny.
+// NeverApart must not deny a difference that the curves find.
 func TestNeverApart(t *testing.T) {
 	agreed, differed := 0, 0
 	check := func(t *rapid.T) {

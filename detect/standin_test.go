@@ -13,7 +13,7 @@ import (
 	"downlock/schemas"
 )
 
-// without is what is taken out of a profile.
+// without is a part taken out of a profile.
 type without struct {
 	name    string
 	take    func(*schemas.Profile)

@@ -29,7 +29,7 @@ type comparison struct {
 	constant float64
 }
 
-// criteria are those the profile gives, or what stands for them, compiled, by name.
+// criteria are those of the profile, or the usual ones in their place, compiled, by name.
 type criteria map[string]*language.Expression
 
 func newTracks(f *Flight, c criteria) *Tracks {
@@ -160,7 +160,7 @@ func (t *Tracks) Fixed(name string) (float64, bool) {
 	return v, ok
 }
 
-// Table is a table of the profile, nil where it gives none.
+// Table is a table of the profile, nil where it has none.
 func (t *Tracks) Table(name string) [][2]float64 { return t.flight.Profile.Tables[name] }
 
 // absent says in plain words why a parameter is not there.
@@ -187,7 +187,7 @@ func quotedAll(words []string) []string {
 	return out
 }
 
-// needs lists what the names cannot do without and do not have on this flight,
+// needs lists the parameters and values that the names need and do not have on this flight,
 // and the substitutes used.
 func (t *Tracks) needs(names []string) (missing, fallbacks []string) {
 	for _, name := range names {

@@ -14,7 +14,7 @@ type Recorded struct {
 	Samples   int     // in the flight
 	Interval  float64 // s, the usual one
 	Accuracy  float64 // ±, in the parameter's unit; 0 where none is stated or estimated
-	// Estimated says in plain words what an accuracy was estimated from, "" for one that
+	// Estimated says in plain words how an accuracy was estimated, "" for one that
 	// is stated. None is estimated where nothing was compared with the parameter.
 	Estimated string
 	// Gaps are the stretches of the flight, its ends included, without samples for

@@ -18,7 +18,7 @@ type Trial struct {
 	Clauses    []Clause
 }
 
-// Clause is one expression of a rule, or what an audit makes of several.
+// Clause is one expression of a rule, or the finding of an audit on several.
 type Clause struct {
 	Role  string // "when", "at", "due" ...
 	Parts []PartReading
@@ -76,7 +76,7 @@ func (d *Detector) try(f *Flight, rule *Rule, window Span) Trial {
 	return t
 }
 
-// role is an expression and what a rule or warning has it for.
+// role is an expression and its purpose in a rule or warning.
 type role struct {
 	name string
 	of   *language.Expression
@@ -99,7 +99,7 @@ func (t *trier) clauses(roles []role) []Clause {
 	return out
 }
 
-// warning shows the expressions of a warning and what the audit makes of them.
+// warning shows the expressions of a warning and the findings of its audit.
 func (t *trier) warning(w *Warning) []Clause {
 	out := t.clauses([]role{{"due", w.due}, {"may be silenced", w.mayBeSilenced}, {"silenced", w.silenced}, {"sounded", w.sounded}, {"tolerated", w.tolerated}, {"delay", w.delay}})
 	all := t.env.windows()

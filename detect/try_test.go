@@ -100,7 +100,7 @@ func checkClauses(t *testing.T, d *Detector, rule *Rule, trial Trial) {
 	}
 }
 
-// TestTryBetween: only flights that reach into the stretch, and what is shown
+// TestTryBetween: only flights that reach into the stretch, and every figure shown
 // stays inside it.
 func TestTryBetween(t *testing.T) {
 	d, profile, rules := builtinDetector(t)

@@ -8,13 +8,13 @@ import (
 	"downlock/schemas"
 )
 
-// Warning is a warning whose criteria are held against what was recorded.
+// Warning is a warning whose criteria are held against the recording.
 type Warning struct {
 	Name  string
 	Title string
 	// Expressions: Due is where it is to sound if nobody silences it; MayBeSilenced
 	// the part of that where Silenced, the isolation switch in effect, makes it
-	// quiet; Sounded is what the recording says. MayBeSilenced and Silenced are ""
+	// quiet; Sounded where the recording has it sound. MayBeSilenced and Silenced are ""
 	// for a warning without a switch.
 	Due, MayBeSilenced, Silenced, Sounded string
 	// Tolerated is where sounding is no nuisance although it is not due: a test on the
@@ -29,7 +29,7 @@ type Warning struct {
 	due, mayBeSilenced, silenced, sounded, tolerated, delay *language.Expression
 }
 
-// Finding is what an audit can say about a stretch of time.
+// Finding is the verdict of an audit on a stretch of time.
 type Finding string
 
 const (

@@ -8,7 +8,7 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// catalogue is what rules, measurements and warnings are called: those of the
+// catalogue holds the titles of rules, measurements and warnings: those of the
 // archive, and the built-in ones, which an archive may not have seen yet.
 type catalogue struct {
 	titles              map[string]string
@@ -17,7 +17,7 @@ type catalogue struct {
 	audited             map[audited]string           // rule that makes events of it
 }
 
-// audited is what an audit finds about a warning.
+// audited is the finding of an audit about a warning.
 type audited struct {
 	Warning string
 	Finding detect.Finding
@@ -49,7 +49,7 @@ func newCatalogue(t *tally.Tally) catalogue {
 	return c
 }
 
-// title is what a rule, measurement or warning is called on the page.
+// title is the title of a rule, measurement or warning on the page.
 func (c *catalogue) title(id string) string {
 	if title := c.titles[id]; title != "" {
 		return title

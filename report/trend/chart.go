@@ -37,7 +37,7 @@ func (t *Trend) newPlot(label, unit string, low, high float64) *plot {
 	return p
 }
 
-// yAxis draws ticks with their lines, and says above them what they are in.
+// yAxis draws ticks with their lines, and their unit above them.
 func (p *plot) yAxis(y svg.Scale, right float64, unit string) {
 	step := svg.RoundStep((y.High - y.Low) / 4)
 	for _, v := range svg.Ticks(y.Low, y.High, step) {
@@ -83,7 +83,7 @@ func (p *plot) line(class string, at func(m int) float64, months int) {
 	p.Path(path, class)
 }
 
-// band fills what lies between two lines.
+// band fills the area between two lines.
 func (p *plot) band(class string, low, high func(m int) float64, months int) {
 	path := &svg.Path{}
 	for m := range months {
@@ -178,7 +178,7 @@ func (p *plot) points(months []count, chart statistics.RateChart, intervals []st
 	p.Path(signals, "signals")
 }
 
-// diamond marks what stands out by its shape, so that colour is not needed.
+// diamond marks points that stand out by its shape, so that colour is not needed.
 func diamond(p *svg.Path, x, y float64) {
 	const half = 4.0
 	p.MoveTo(x, y-half)

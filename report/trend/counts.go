@@ -54,7 +54,7 @@ func (t *Trend) Per() string {
 	return byFlights
 }
 
-// dividedBy is what the rates of a comparison divide by: flights with an event are
+// dividedBy is the divisor of the rates of a comparison: flights with an event are
 // a share of the flights.
 func (t *Trend) dividedBy(u unit) string {
 	if u == ofFlights {

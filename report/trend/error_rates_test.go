@@ -32,16 +32,16 @@ func TestAtMost(t *testing.T) {
 	}
 }
 
-// What it came to, run once with more seeds (`go test` takes fewer, and holds them to a binomial bound at one in
+// The results, run once with more seeds (`go test` takes fewer, and holds them to a binomial bound at one in
 // ten thousand): of 4,000 fleets with nothing wrong, 30 rules and more than 300 tests each, 1.0 % had any finding with Holm's
 // correction and 1.1 % with Benjamini and Hochberg's, where 5 % are stated. Of 400 fleets with a drift, a season, a bad aircraft and a
 // slow gear leg, 0.8 % had anything else; the aircraft and its leg were found in all, the drift in 81 %; the 95 % intervals of the
-// ratios left out what was put in in 5.0 % and 4.8 %. Charts without a change signal first after 90 points on average (run rules
+// ratios left out the true ones in 5.0 % and 4.8 %. Charts without a change signal first after 90 points on average (run rules
 // together) and 479 (moving average). Exact tests of small counts are below their level by nature, and measurements must differ by
 // much as well, hence the distance to 5 %.
 
-// falseOnes are what a trend calls significant, better or worse or seasonal, that
-// was not put in.
+// falseOnes are the findings a trend calls significant, better or worse or seasonal, that
+// were not put in.
 func falseOnes(tr *Trend, truth fleet.Truth) (found []Finding) {
 	slow, bad := truth.SlowLeg+" "+truth.Aircraft, truth.AircraftRule+" "+truth.Aircraft
 	for _, f := range append(append([]Finding{}, tr.Findings...), tr.Improvements...) {

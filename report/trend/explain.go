@@ -8,9 +8,9 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// explain looks whether what stands out for the whole fleet, or for a group,
-// does so only because of single aircraft that stand out themselves; then it says
-// so and ranks it after them. One bad aircraft is one thing to look at: it raises
+// explain looks whether a finding on the whole fleet, or on a group,
+// is there only because of single aircraft that stand out themselves; then it says
+// so and ranks the finding after them. One bad aircraft is one thing to look at: it raises
 // the rate of its type and of all flights, and makes the other type look better.
 func (t *Trend) explain() {
 	for _, list := range [][]Finding{t.Findings, t.Improvements} {

@@ -59,7 +59,7 @@ func flight(e tally.Event, month string) Flight {
 type measured struct{ Highest, Lowest []Flight }
 
 // ReadFlights reads the flights behind the measurements from the archive, which a
-// Tally does not keep. o is what the tally was read with. The error is as that of
+// Tally does not keep. o are the options the tally was read with. The error is as that of
 // tally.Read.
 func (t *Trend) ReadFlights(o tally.Options) error {
 	o.By = t.Columns
@@ -105,7 +105,7 @@ func (t *Trend) ReadFlights(o tally.Options) error {
 	return nil
 }
 
-// lower says that the first is what is lower.
+// lower says that the first is the lower one.
 func (s *shift) lower() bool { return s.First.Median < s.Second.Median }
 
 func flightsOf(readings []tally.Reading, unit string) (list []Flight) {

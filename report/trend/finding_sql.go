@@ -6,8 +6,8 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// The SQL of a finding gives its figures again, a row for what stands out and one
-// for what it is held against.
+// The SQL of a finding computes its figures again, a row for the side that stands out and
+// one for the other.
 
 // sides divides flights into those that stand out and those they are held
 // against. The SQL has the columns flight_id and side; months is the condition

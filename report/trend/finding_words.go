@@ -8,8 +8,8 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// The words of a finding: what changed and by how much, on how many flights, how
-// sure, and what to know beside it.
+// The words of a finding: its subject and by how much it changed, on how many flights, how
+// sure, and the facts beside it.
 
 func (t *Trend) comparisonHeadline(c *comparison) string {
 	title := t.title(t.Rules[c.Rule])
@@ -66,7 +66,7 @@ func timesBetween(i statistics.Interval) string {
 	return fmt.Sprintf("Between %s and %s times", decimals(i.Low), decimals(i.High))
 }
 
-// comparisonBeside gives severities and how the group was before.
+// comparisonBeside returns severities and the state of the group before.
 func (t *Trend) comparisonBeside(c *comparison) string {
 	s := ""
 	if c.First.Events > 0 {
@@ -125,7 +125,7 @@ func (t *Trend) shiftHeadline(s *shift) string {
 	return fmt.Sprintf("%s: median of %s %s %s than %s", t.title(m.Name), who, quantity(math.Abs(by), m.Unit), direction, than)
 }
 
-// allOfKind is what a group is held against.
+// allOfKind names the flights a group is held against.
 func (t *Trend) allOfKind(s *shift) string {
 	if s.Group.Column == tally.RegistrationColumn {
 		return "all aircraft of its type"

@@ -27,9 +27,9 @@ type Finding struct {
 	shift      *shift      // of a measurement; nil for other findings
 }
 
-// rank sorts what was found into the four lists. Strength is the smallest ratio
+// rank sorts the findings into the four lists. Strength is the smallest ratio
 // the interval allows, and for a measurement the odds that one value of it is
-// above one of the rest, so that what is surely much comes first.
+// above one of the rest, so that sure and large differences come first.
 func (t *Trend) rank() {
 	for i := range t.comparisons {
 		t.rankComparison(&t.comparisons[i])

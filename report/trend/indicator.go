@@ -12,8 +12,8 @@ import (
 	"downlock/schemas"
 )
 
-// Indicator is one safety performance indicator, as its file gives it, completed
-// with what it leaves out.
+// Indicator is one safety performance indicator, as its file states it, completed
+// with the fields it leaves out.
 type Indicator struct {
 	ID, Title      string
 	Rule           string
@@ -82,7 +82,7 @@ func (t *Trend) parseIndicators(path string, data []byte) (*Indicators, error) {
 	return out, nil
 }
 
-// checkIndicator finds what a schema cannot: names nobody knows, and entries that
+// checkIndicator finds mistakes a schema cannot: names nobody knows, and entries that
 // exclude each other.
 func (t *Trend) checkIndicator(doc *schemas.Document, at string, in *Indicator) (found schemas.Problems) {
 	clash := func(both bool, entry, other string) {
@@ -195,7 +195,7 @@ func (in *Indicator) wants(s tally.Severity) bool {
 	return len(in.Severity) == 0
 }
 
-// dividedBy is what the rate of an indicator divides by: opportunities, unless the
+// dividedBy is the divisor of the rate of an indicator: opportunities, unless the
 // file says flights, or flights from before they were counted are among those read.
 func (in *Indicator) dividedBy(t *Trend) string {
 	if in.Per == byFlights {
@@ -204,7 +204,7 @@ func (in *Indicator) dividedBy(t *Trend) string {
 	return t.Per()
 }
 
-// unit is what the values of an indicator are in.
+// unit is the unit of the values of an indicator.
 func (in *Indicator) unit(t *Trend) string {
 	switch {
 	case in.Rule != "" && len(in.Severity) > 0:

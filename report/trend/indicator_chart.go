@@ -35,7 +35,7 @@ func (s Status) draw() template.HTML {
 	return template.HTML(c.Bytes())
 }
 
-// extent is what the chart is to show, with a margin; false where nothing is.
+// extent is the range of values the chart shows, with a margin; false where there is none.
 func (s Status) extent() (low, high float64, ok bool) {
 	low, high = math.Inf(1), math.Inf(-1)
 	include := func(v float64) {
@@ -68,7 +68,7 @@ type levelName struct {
 	class, name string
 }
 
-// levelNames lists what is drawn across the chart.
+// levelNames lists the levels drawn across the chart.
 func (s Status) levelNames() (names []levelName) {
 	if s.NotEnough == "" {
 		names = append(names, levelName{s.Mean, "centre", "mean"})

@@ -116,7 +116,7 @@ func (t *Trend) viewOf(s Status) indicatorView {
 	return v
 }
 
-// Count is what the newest point rests on.
+// Count is the count the newest point rests on.
 func (v indicatorView) Count() template.HTML {
 	p := v.Latest()
 	if v.Rule == "" {
@@ -129,7 +129,7 @@ func (v indicatorView) Count() template.HTML {
 	return flightNumber(v.Page, p.Events) + template.HTML(fmt.Sprintf(" on %s %s", grouped(math.Round(p.Open)), v.Divisor))
 }
 
-// Words says what the numbers mean.
+// Words explains the numbers.
 func (v indicatorView) Words() string {
 	var parts []string
 	switch {

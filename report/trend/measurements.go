@@ -93,7 +93,7 @@ const (
 func (s *shift) effect() float64 { return max(s.Result.Above, 1-s.Result.Above) }
 
 // fewestForFences is the number of aircraft from which the spread of their
-// medians says what is far out.
+// medians says which are far out.
 const fewestForFences = 8
 
 // compareMeasurements makes all comparisons of measurements, several at a time.

@@ -148,7 +148,7 @@ func (t *Trend) counted() string {
 	return s
 }
 
-// notes are what the reader must know before any number.
+// notes are the facts the reader must know before any number.
 func (t *Trend) notes() (notes []string) {
 	if len(t.Distant) > 0 {
 		notes = append(notes, fmt.Sprintf("Left out, because more than two years without a flight follow: %s. A recorder's wrong date may be behind it; --from and --to choose the months.", strings.Join(t.Distant, ", ")))

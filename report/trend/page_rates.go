@@ -115,7 +115,7 @@ func (p *page) addSignals(rule int, c rateChart, chart statistics.RateChart, ave
 	p.Signals = append(p.Signals, s)
 }
 
-// enough says whether a count, or what was to be expected in its place, is more
+// enough says whether a count, or the one to be expected in its place, is more
 // than a small number.
 func enough(c count, centre float64) bool {
 	return c.Events >= Fewest || c.rate().Flights*centre >= Fewest

@@ -59,7 +59,7 @@ func TestSmallNumbersAreNotMarked(t *testing.T) {
 }
 
 // Other names for the aircraft, in another order, change nothing but the names:
-// an archive without identities says what one with them says.
+// an archive without identities says the same as one with them.
 func TestNamesOfAircraftDoNotMatter(t *testing.T) {
 	counted, err := medium.Tally()
 	if err != nil {

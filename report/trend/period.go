@@ -28,7 +28,7 @@ func usualMonths(have int) int {
 }
 
 // choosePeriods compares the newest months with the same months of the year
-// before, so that what comes with the season is the same in both; where the
+// before, so that effects of the season are the same in both; where the
 // archive does not reach back so far, with those right before.
 func (t *Trend) choosePeriods() error {
 	n, have := t.Options.Months, len(t.Tally.Months)
@@ -62,7 +62,7 @@ func (t *Trend) Name(p Period) string {
 // season cancels.
 func (t *Trend) SameSeason() bool { return (t.Recent.First-t.Before.First)%year == 0 }
 
-// before says what the recent period is compared with.
+// before names the period the recent one is compared with.
 func (t *Trend) before() string {
 	if t.Recent.First-t.Before.Last > 1 {
 		return "the same months a year before"

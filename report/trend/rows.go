@@ -128,7 +128,7 @@ func (t *Trend) ComparisonRows() []ComparisonRow {
 }
 
 // MeasurementRow is the distribution of a measurement in a month, or in the
-// recent period or the one before of all flights or a group, with what it was
+// recent period or the one before of all flights or a group, with the one it was
 // compared with.
 type MeasurementRow struct {
 	Measurement string   `parquet:"measurement,dict" json:"measurement"`
@@ -242,7 +242,7 @@ func (t *Trend) EventRows() (rows []EventRow) {
 	return rows
 }
 
-// finite is absent for what is no number.
+// finite is absent for a value that is no number.
 func finite(x float64) *float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil

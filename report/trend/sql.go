@@ -7,7 +7,7 @@ import (
 	"downlock/report/trend/tally"
 )
 
-// Query is SQL that gives one of the tables again, for DuckDB.
+// Query is SQL that makes one of the tables again, for DuckDB.
 type Query struct{ Name, Title, SQL string }
 
 // The flights able to show an event: one that was partly evaluated counts with
@@ -25,7 +25,7 @@ func (t *Trend) openSQL() string {
 	return ", sum(CASE WHEN coverage IN ('evaluated', 'partly evaluated') THEN opportunities_known ELSE 0 END) AS opportunities"
 }
 
-// rateSQL are the rates of what was counted, those by opportunity first, where
+// rateSQL are the rates of a count, those by opportunity first, where
 // they divide by that.
 func (t *Trend) rateSQL(counted, per string) string {
 	rate := func(by, name string) string {

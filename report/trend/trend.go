@@ -1,8 +1,8 @@
-// Package trend answers from an archive what is getting worse, where, and
+// Package trend finds in an archive the rules and measurements that get worse, where, and
 // whether it is real: rates of events per thousand opportunities, and per thousand
-// flights that could have shown them, with exact intervals; two periods and all groups of flights compared,
-// corrected for the number of comparisons; distributions of the measurements;
-// and a page that says first in words what stands out.
+// flights that could have shown them, with exact intervals; two periods and all groups of
+// flights compared, corrected for the number of comparisons; distributions of the
+// measurements; and a page that says first in words which findings stand out.
 //
 // In goes a tally.Tally, out come a Trend and its files: trend.html, flights/
 // (the flights behind the numbers, a page per rule), trend.json, and every table
@@ -43,7 +43,7 @@ const Fewest = 5
 // Confidence of every interval.
 const Confidence = 0.95
 
-// Trend is what an archive says.
+// Trend holds the findings of an archive.
 type Trend struct {
 	*tally.Tally
 	Options

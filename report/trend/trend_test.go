@@ -31,7 +31,7 @@ func trendOf(t *testing.T, f fleet.Fleet, o Options) *Trend {
 	return tr
 }
 
-// What was put in is on top, in words with the right figures, and nothing else
+// The effects put in are on top, in words with the right figures, and nothing else
 // is there; the season is called one and no drift.
 func TestInjectedEffectsAreFound(t *testing.T) {
 	truth, err := medium.Truth()

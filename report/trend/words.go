@@ -75,7 +75,7 @@ func quantity(x float64, unit string) string {
 	return decimals(x) + " " + unit
 }
 
-// Nouns is what is counted: every event, or each occurrence once.
+// Nouns names the things counted: every event, or each occurrence once.
 func (t *Trend) Nouns() string {
 	if t.Occurrences {
 		return "occurrences"
