@@ -17,6 +17,8 @@ type Audit struct {
 	DueSeconds, SoundedSeconds, AgreementSeconds float64
 	UnknownSeconds                               float64
 	Findings                                     []AuditFinding
+	// Soundings is every stretch in which it sounds, with its cause.
+	Soundings []Sounding
 	// SwitchUses is every use of the isolation switch in the air, whether or not
 	// anything came of it; nil for a warning without one.
 	SwitchUses []SwitchUse
@@ -78,11 +80,13 @@ func audit(env *Tracks, w *Warning) *Audit {
 		a.Coverage = PartlyEvaluated
 	}
 	a.quietFindings(quiet, expected, sounded, inEffect, delay)
-	cause := expected
+	tolerated := readings.Never(windows)
 	if w.tolerated != nil {
-		cause = readings.Or(expected, w.tolerated.Condition(env))
+		tolerated = w.tolerated.Condition(env)
 	}
-	a.add(Nuisance, unexpected(sounded, cause, delay, windows), 0)
+	nuisance := unexpected(sounded, readings.Or(expected, tolerated), delay, windows)
+	a.add(Nuisance, nuisance, 0)
+	a.Soundings = soundings(env, sounded, expected, tolerated, nuisance, delay)
 	if w.silenced != nil {
 		silenced := readings.And(readings.And(due, quietAllowed), readings.Not(sounded, windows))
 		a.add(Silenced, silenced, delay)

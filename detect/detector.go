@@ -148,6 +148,7 @@ func (d *Detector) flight(f *Flight) *Result {
 		return order[a.Rule] < order[b.Rule]
 	})
 	result.Occurrences = d.rules.occurrences(result.Events)
+	d.rules.nameCauses(result.Audits, result.Events)
 	return result
 }
 

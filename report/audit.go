@@ -21,7 +21,45 @@ type auditPart struct {
 	AgreementSeconds number          `json:"agreement_seconds"`
 	UnknownSeconds   number          `json:"unknown_seconds"`
 	Findings         []findingPart   `json:"findings"`
+	Soundings        []soundingPart  `json:"soundings"`
 	SwitchUses       []switchUsePart `json:"switch_uses,omitempty"`
+}
+
+// soundingPart is one stretch in which the warning sounds. Events are those it is about,
+// by id.
+type soundingPart struct {
+	Certainty string   `json:"certainty"`
+	Start     instant  `json:"start"`
+	End       instant  `json:"end"`
+	Cause     string   `json:"cause"`
+	Events    []string `json:"events"`
+	About     string   `json:"-"` // the titles of these events
+}
+
+// Seconds is how long the sounding lasts.
+func (s soundingPart) Seconds() number { return s.End.Nominal - s.Start.Nominal }
+
+// soundingsShown bounds the list of a warning that flickers, on the page.
+const soundingsShown = 20
+
+// Shown are the soundings for the page, and Further how many there are beside.
+func (a auditPart) Shown() []soundingPart { return a.Soundings[:min(len(a.Soundings), soundingsShown)] }
+func (a auditPart) Further() int          { return len(a.Soundings) - len(a.Shown()) }
+
+func soundingParts(result *detect.Result, soundings []detect.Sounding) []soundingPart {
+	f := result.Flight
+	parts := make([]soundingPart, len(soundings))
+	for i, s := range soundings {
+		var titles []string
+		for _, e := range result.Events {
+			if slices.Contains(s.Events, e.ID) {
+				titles = append(titles, clean(e.Rule.Title))
+			}
+		}
+		parts[i] = soundingPart{string(s.Certainty), newInstant(s.Start, f.Span, f.Recording.Epoch), newInstant(s.End, f.Span, f.Recording.Epoch),
+			string(s.Cause), cleanAll(s.Events), strings.Join(titles, "; ")}
+	}
+	return parts
 }
 
 type findingPart struct {
@@ -62,7 +100,7 @@ func auditParts(result *detect.Result) []auditPart {
 			Warning: clean(a.Warning.Name), Title: clean(a.Warning.Title), Coverage: string(a.Coverage), Missing: cleanAll(a.Missing),
 			Due: a.Due, Sounded: a.Sounded, DueSeconds: finite(a.DueSeconds, 0), SoundedSeconds: finite(a.SoundedSeconds, 0),
 			AgreementSeconds: finite(a.AgreementSeconds, 0), UnknownSeconds: finite(a.UnknownSeconds, 0),
-			Findings: findingParts(result.Flight, a.Findings), SwitchUses: switchUseParts(result.Flight, a.SwitchUses),
+			Findings: findingParts(result.Flight, a.Findings), Soundings: soundingParts(result, a.Soundings), SwitchUses: switchUseParts(result.Flight, a.SwitchUses),
 		}
 	}
 	return parts
