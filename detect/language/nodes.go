@@ -191,5 +191,28 @@ func (n compareNode) condition(env Environment, within readings.Spans) readings.
 			return readings.And(coarse, fine)
 		}
 	}
-	return readings.Compare(n.a.number(env, within), n.relation, n.b.number(env, within), within)
+	var c readings.Condition
+	for _, part := range inParts(within) {
+		c = c.Followed(readings.Compare(n.a.number(env, part), n.relation, n.b.number(env, part), part))
+	}
+	return c
+}
+
+// partSeconds (s) bounds what is compared at a time: a number has a piece for each of its
+// samples, in three readings, and a long flight would hold them all at once.
+const partSeconds = 1800.0
+
+// inParts cuts spans into parts that last no longer than so.
+func inParts(within readings.Spans) (parts []readings.Spans) {
+	var part readings.Spans
+	room := partSeconds
+	for _, s := range within {
+		for s.Seconds() > room {
+			cut := s.Start + room
+			parts, part, room = append(parts, append(part, readings.Span{Start: s.Start, End: cut})), nil, partSeconds
+			s.Start = cut
+		}
+		part, room = append(part, s), room-s.Seconds()
+	}
+	return append(parts, part)
 }

@@ -60,6 +60,16 @@ func (c Condition) Clip(windows Spans) Condition {
 	}
 }
 
+// Followed is the condition and what comes of it later, where nothing lies between.
+func (c Condition) Followed(later Condition) Condition {
+	return Condition{
+		Certain:  Union(c.Certain, later.Certain),
+		True:     Union(c.True, later.True),
+		False:    Union(c.False, later.False),
+		Possible: Union(c.Possible, later.Possible),
+	}
+}
+
 // Blurred is the condition when its changes are only known to within that many
 // seconds: around each, it is neither certain nor impossible.
 func (c Condition) Blurred(seconds float64, windows Spans) Condition {
