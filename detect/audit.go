@@ -17,7 +17,8 @@ type Audit struct {
 	DueSeconds, SoundedSeconds, AgreementSeconds float64
 	UnknownSeconds                               float64
 	Findings                                     []AuditFinding
-	// Soundings is every stretch in which it sounds, with its cause.
+	// Soundings is every stretch in which it sounds, with its cause, also where it could
+	// not be audited.
 	Soundings []Sounding
 	// SwitchUses is every use of the isolation switch in the air, whether or not
 	// anything came of it; nil for a warning without one.
@@ -58,6 +59,10 @@ func audit(env *Tracks, w *Warning) *Audit {
 	a.Missing, _ = env.needs(w.names())
 	if a.Missing = unique(append(env.ownCriteria(w), a.Missing...)); len(a.Missing) > 0 {
 		a.Coverage = NotEvaluable
+		if absent, _ := env.needs(w.sounded.Names); len(absent) == 0 {
+			unknown := readings.Unknown(env.windows())
+			a.Soundings = soundings(env, w.sounded.Condition(env), unknown, unknown, unknown, 0)
+		}
 		return a
 	}
 	windows := env.windows()
@@ -146,8 +151,9 @@ func findings(c readings.Condition, longerThan float64) []AuditFinding {
 		f := AuditFinding{Certainty: Possible, sure: c.Certain.Within(n), maybe: c.Possible.Within(p),
 			Start: Time{n.Start, p.Start, p.End}, End: Time{n.End, p.Start, p.End}}
 		if sure := longer(f.sure, longerThan); len(sure) > 0 {
+			// As of an event, in the history with no more than these it is one of them.
 			f.Certainty = Certain
-			f.Start.Latest, f.End.Earliest = sure[0].Start, sure[len(sure)-1].End
+			f.Start.Latest, f.End.Earliest = sure[len(sure)-1].Start, sure[0].End
 		}
 		out = append(out, f)
 	}

@@ -38,23 +38,11 @@ var layouts = []struct {
 	name  string
 	write func(exports [][]string) []string
 }{
-	{"as given", eachOf(func(lines []string) []string { return lines })},
+	{"as given", eachOf(asGiven)},
 	{"long form", eachOf(longForm)},
 	{"held columns", eachOf(heldColumns)},
-	{"elapsed resets", func(exports [][]string) []string {
-		all := exports[0][:1]
-		for _, lines := range exports {
-			all = append(all, lines[1:]...)
-		}
-		return []string{textOf(all)}
-	}},
-	{"elapsed resets, long form", func(exports [][]string) []string {
-		var all []string
-		for _, lines := range exports {
-			all = append(all, longForm(lines)[min(1, len(all)):]...)
-		}
-		return []string{textOf(all)}
-	}},
+	{"elapsed resets", allInOne(asGiven)},
+	{"elapsed resets, long form", allInOne(longForm)},
 }
 
 func textOf(lines []string) string { return strings.Join(lines, "\n") + "\n" }
@@ -67,6 +55,20 @@ func eachOf(write func([]string) []string) func([][]string) []string {
 		return out
 	}
 }
+
+// allInOne writes one export after the other below the first one's heading: elapsed
+// time begins anew with each.
+func allInOne(write func([]string) []string) func([][]string) []string {
+	return func(exports [][]string) []string {
+		var all []string
+		for _, lines := range exports {
+			all = append(all, write(lines)[min(1, len(all)):]...)
+		}
+		return []string{textOf(all)}
+	}
+}
+
+func asGiven(lines []string) []string { return lines }
 
 // longForm makes a row of each sample; date and clock are parameters like the others.
 func longForm(lines []string) []string {

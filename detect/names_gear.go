@@ -14,16 +14,8 @@ func addOperatingSpeed(names map[string]derived) {
 			return t.needs([]string{"gear_lever", "gear_retraction_speed", "gear_extension_speed"})
 		},
 		number: func(t *Tracks, within readings.Spans) (n readings.Number) {
-			n = n.Overlay(t.State("gear_lever", "UP"), t.limit("gear_retraction_speed", within))
-			return n.Overlay(t.State("gear_lever", "DOWN"), t.limit("gear_extension_speed", within))
+			n = n.Overlay(t.State("gear_lever", "UP"), t.Number("gear_retraction_speed", within))
+			return n.Overlay(t.State("gear_lever", "DOWN"), t.Number("gear_extension_speed", within))
 		},
 	}
-}
-
-// limit is a value of the profile, also where it changes with a parameter.
-func (t *Tracks) limit(name string, within readings.Spans) readings.Number {
-	if value, ok := t.Fixed(name); ok {
-		return readings.Constant(value, within)
-	}
-	return t.Number(name, within)
 }

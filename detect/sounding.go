@@ -23,7 +23,7 @@ const (
 	TestOnStand  Cause = "test on the stand"    // the aircraft stands still
 	AlsoAllowed  Cause = "where it may sound"   // beside its criteria
 	WithoutCause Cause = "without cause"
-	CauseUnknown Cause = "not known" // samples are missing
+	CauseUnknown Cause = "not known" // samples or criteria are missing
 )
 
 // soundings lists the stretches in which the warning sounds.

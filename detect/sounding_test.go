@@ -2,6 +2,7 @@ package detect_test
 
 import (
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -82,5 +83,17 @@ func TestSoundingsOnTheStand(t *testing.T) {
 	}
 	if tested < 3 {
 		t.Errorf("%d soundings: too few to tell", tested)
+	}
+}
+
+// Without criteria the horn cannot be audited. That it sounded is said all the same.
+func TestSoundingsWithoutCriteria(t *testing.T) {
+	_, shipped := shippedDetector(t)
+	p := *shipped
+	p.Criteria = maps.Clone(shipped.Criteria)
+	delete(p.Criteria, "gear_warning_silenceable")
+	r := detectorOf(t, &p).Detect(readFile(t, "../testdata/demo/tarnholm-32.csv.zst", &p))[0]
+	if got, want := soundingsOf(r, "gear_horn"), []string{"not known", "not known, landing-flap-gear-not-locked"}; !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }

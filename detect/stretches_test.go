@@ -18,18 +18,16 @@ func TestElapsedTimeBeginsAnew(t *testing.T) {
 		t.Fatal(err)
 	}
 	numbers := []int{1, 2, 3, 4, 5, 7, 8}
-	var wide, long, header string
+	var exports [][]string
 	starts := map[int]string{}
 	for _, n := range numbers {
 		lines := linesOf(t, fmt.Sprintf("../testdata/x100/flight-%d.csv.gz", n))
-		header = lines[0]
 		first := strings.Split(lines[1], ",")
 		starts[n] = first[1] + "T" + first[2] + "Z"
-		wide += strings.Join(lines[1:], "\n") + "\n"
-		long += strings.Join(longForm(lines)[1:], "\n") + "\n"
+		exports = append(exports, lines)
 	}
-	for name, text := range map[string]string{"wide": header + "\n" + wide, "long": "time_s,parameter,value\n" + long} {
-		recording, err := ingest.ReadBytes("all.csv", []byte(text), profile)
+	for name, text := range map[string][]string{"wide": allInOne(asGiven)(exports), "long": allInOne(longForm)(exports)} {
+		recording, err := ingest.ReadBytes("all.csv", []byte(text[0]), profile)
 		if err != nil {
 			t.Fatal(err)
 		}

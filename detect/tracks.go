@@ -128,6 +128,9 @@ func (t *Tracks) Number(name string, within readings.Spans) readings.Number {
 	if limit, ok := t.flight.Profile.Limits[name]; ok {
 		return readings.Through(limit.Points, t.Number(limit.By, within))
 	}
+	if value, ok := t.Fixed(name); ok {
+		return readings.Constant(value, within)
+	}
 	return t.flight.signals.Number(name, within)
 }
 

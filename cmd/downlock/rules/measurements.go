@@ -23,7 +23,7 @@ func unitWord(unit string) string {
 	return unit
 }
 
-// including says what of the time outside of the opportunity counts.
+// including names the time outside of the opportunity that counts too.
 func including(m *detect.MeasurementRule) string {
 	return map[string]string{
 		detect.IncludingBefore: "before: from the end of the one before it",

@@ -11,24 +11,24 @@ import (
 
 // batch is batch.json: the figures of a run, for whoever looks after nightly runs.
 type batch struct {
-	Schema   string         `json:"schema"`
-	Version  string         `json:"version"`
-	Began    string         `json:"began_utc"`
-	Seconds  float64        `json:"seconds"`
-	Inputs   int            `json:"inputs"`
-	Scanned  int            `json:"scanned"`
-	Skipped  int            `json:"skipped"` // unchanged
-	Unbegun  int            `json:"not_begun"`
-	Failed   int            `json:"failed"`
-	Signal   int            `json:"stopped_by_signal,omitempty"`
-	Flights  int            `json:"flights"`
-	Events   map[string]int `json:"events"` // by severity
-	Causes   int            `json:"occurrences"`
-	Bytes    int64          `json:"bytes"`
-	Rate     float64        `json:"megabytes_per_second"`
-	Code     int            `json:"exit_code"`
-	Error    string         `json:"error,omitempty"` // of writing, which ended the run
-	Failures []failedInput  `json:"failures"`
+	Schema      string         `json:"schema"`
+	Version     string         `json:"version"`
+	Began       string         `json:"began_utc"`
+	Seconds     float64        `json:"seconds"`
+	Inputs      int            `json:"inputs"`
+	Scanned     int            `json:"scanned"`
+	Skipped     int            `json:"skipped"` // unchanged
+	Unbegun     int            `json:"not_begun"`
+	Failed      int            `json:"failed"`
+	Signal      int            `json:"stopped_by_signal,omitempty"`
+	Flights     int            `json:"flights"`
+	Events      map[string]int `json:"events"` // by severity
+	Occurrences int            `json:"occurrences"`
+	Bytes       int64          `json:"bytes"`
+	Rate        float64        `json:"megabytes_per_second"`
+	Code        int            `json:"exit_code"`
+	Error       string         `json:"error,omitempty"` // of writing, which ended the run
+	Failures    []failedInput  `json:"failures"`
 }
 
 type failedInput struct {
@@ -42,7 +42,7 @@ func (t *runTotals) batch(o scanOptions) batch {
 	seconds := time.Since(t.began).Seconds()
 	b := batch{Schema: batchSchema, Version: command.Version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
 		Inputs: t.inputs, Scanned: t.scanned, Skipped: t.skipped, Unbegun: t.unbegun(), Failed: len(t.failures), Signal: t.signal,
-		Flights: t.flights, Events: map[string]int{}, Causes: t.causes, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
+		Flights: t.flights, Events: map[string]int{}, Occurrences: t.occurrences, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
 		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
 	if t.output != nil {
 		b.Error = t.output.Error()
@@ -97,7 +97,7 @@ func metricsText(s batch) []byte {
 		fmt.Sprintf(`{outcome="failed"} %d`, s.Failed), fmt.Sprintf(`{outcome="not_begun"} %d`, s.Unbegun))
 	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
 	metric("last_run_events", "Events found by the last run by severity.", events...)
-	metric("last_run_occurrences", "Occurrences found by the last run: the events of one cause are one.", fmt.Sprintf(" %d", s.Causes))
+	metric("last_run_occurrences", "Occurrences found by the last run: the events of one cause are one.", fmt.Sprintf(" %d", s.Occurrences))
 	metric("last_run_bytes", "Size of the inputs the last run read.", fmt.Sprintf(" %d", s.Bytes))
 	metric("last_run_seconds", "Time the last run took.", fmt.Sprintf(" %.3f", s.Seconds))
 	metric("last_run_exit_code", "Exit code of the last run.", fmt.Sprintf(" %d", s.Code))

@@ -12,20 +12,20 @@ import (
 
 // runTotals are the figures of a run, added up input by input.
 type runTotals struct {
-	began    time.Time
-	inputs   int // all of them, also those that could not be found
-	scanned  int // read to the end
-	skipped  int
-	bytes    int64 // of the inputs read
-	flights  int
-	events   map[string]int // by severity
-	causes   int            // occurrences
-	index    report.Index
-	failures []report.Failure
-	unsound  []outcome // damaged inputs
-	signal   int       // that stopped the run, 0 for none
-	kept     bool      // the archive holds the findings of the run
-	output   error     // the first error of writing, which ends the run
+	began       time.Time
+	inputs      int // all of them, also those that could not be found
+	scanned     int // read to the end
+	skipped     int
+	bytes       int64 // of the inputs read
+	flights     int
+	events      map[string]int // by severity
+	occurrences int            // the events of one cause are one
+	index       report.Index
+	failures    []report.Failure
+	unsound     []outcome // damaged inputs
+	signal      int       // that stopped the run, 0 for none
+	kept        bool      // the archive holds the findings of the run
+	output      error     // the first error of writing, which ends the run
 }
 
 // newRunTotals begins with the number of inputs found, and the failures to find
@@ -55,7 +55,7 @@ func (t *runTotals) add(o outcome) {
 		t.index.Add(e)
 	}
 	for _, f := range o.flights {
-		t.causes += f.occurrences
+		t.occurrences += f.occurrences
 		for severity, n := range f.events {
 			t.events[severity] += n
 		}
