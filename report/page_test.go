@@ -208,3 +208,28 @@ func TestOccurrencesStandTogether(t *testing.T) {
 		t.Errorf("the events stand at %d, %d and %d", first, second, other)
 	}
 }
+
+// TestSoundingsOnThePage: a warning that sounds 22 times in a flight is listed 20 times,
+// and the page says so; report.json has all.
+func TestSoundingsOnThePage(t *testing.T) {
+	result := fixtureResult(t)
+	exactly := func(s float64) detect.Time { return detect.Time{Nominal: s, Earliest: s, Latest: s} }
+	for i := range 22 {
+		result.Audits[0].Soundings = append(result.Audits[0].Soundings, detect.Sounding{Certainty: detect.Certain,
+			Start: exactly(61 + float64(i)), End: exactly(61.5 + float64(i)), Cause: detect.CriteriaMet, Events: []string{"E1"}})
+	}
+	p := parsePage(t, renderPage(t, result))
+	// Second 0 is 10:00:00.
+	for _, want := range []string{"Gear warning horn: when it sounded, and why",
+		"10:01:01.0 UTC, 61 s 10:01:01.5 UTC, 61.5 s 0.5 certain its criteria are met Gear late", "And 2 more; all are in report.json."} {
+		if !strings.Contains(p.text, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	if n := strings.Count(p.text, "its criteria are met"); n != 20 {
+		t.Errorf("the page lists %d soundings, want 20", n)
+	}
+	if parts := auditParts(result); len(parts[0].Soundings) != 22 {
+		t.Errorf("report.json has %d soundings, want 22", len(parts[0].Soundings))
+	}
+}
