@@ -51,7 +51,7 @@ var soundRanges = map[string]soundRange{
 // disagreements compare every further source of a parameter with the one the
 // rules use, over a flight. Where one has a gap nothing is said.
 func disagreements(f *Flight, p schemas.Parameter) (out []Observation) {
-	for _, other := range f.signals.Further() {
+	for _, other := range f.signals.Further(p.Name) {
 		if !other.Has(p.Name) {
 			continue
 		}

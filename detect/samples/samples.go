@@ -22,11 +22,12 @@ type Set struct {
 	lines      map[string]*readings.Line
 	codes      map[string]*readings.Held[uint8]
 	steps      map[string]*readings.HeldNumber
-	tops       map[string]float64 // see Top
-	estimating bool               // see EstimateAccuracies
-	estimated  map[string]bool    // parameters that were
-	unpacked   int                // samples of packed series in lines, codes and steps
-	further    []*Set             // see Further
+	tops       map[string]float64      // see Top
+	estimating bool                    // see EstimateAccuracies
+	estimated  map[string]bool         // parameters that were
+	unpacked   int                     // samples of packed series in lines, codes and steps
+	further    map[*ingest.Series]*Set // see Further
+	ofFlight   bool                    // see Within
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -93,7 +94,7 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 	s.forget()
 	out := New(piece)
 	out.distrusted, out.tops = s.distrusted, s.tops
-	out.estimating, out.estimated = s.estimating, s.estimated
+	out.estimating, out.estimated, out.ofFlight = s.estimating, s.estimated, true
 	for name := range s.distrusted {
 		delete(out.series, name)
 	}
@@ -196,19 +197,30 @@ func (s *Set) Sampled(name string) readings.Sampled {
 	return nil
 }
 
-// Further is a set for each of the recording's Alternatives, in their order, that holds
-// that source alone. They are made when first asked for, and kept.
-func (s *Set) Further() []*Set {
-	if s.further == nil {
-		for _, source := range s.Recording.Alternatives {
+// Further is a set for each of the recording's Alternatives of a parameter, in their
+// order, that holds that source alone. They are kept for the next flight; where the set
+// is one flight's alone there is none, and room is scarce.
+func (s *Set) Further(name string) (sets []*Set) {
+	for _, source := range s.Recording.Alternatives {
+		if source.Parameter.Name != name {
+			continue
+		}
+		set := s.further[source]
+		if set == nil {
 			alone := *s.Recording
 			alone.Series, alone.Alternatives = []*ingest.Series{source}, nil
-			set := New(&alone)
+			set = New(&alone)
 			set.estimating = s.estimating
-			s.further = append(s.further, set)
+			if !s.ofFlight {
+				if s.further == nil {
+					s.further = map[*ingest.Series]*Set{}
+				}
+				s.further[source] = set
+			}
 		}
+		sets = append(sets, set)
 	}
-	return s.further
+	return sets
 }
 
 // codeTrue is how a discrete that is true is recorded; a state is recorded as its
