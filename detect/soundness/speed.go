@@ -20,6 +20,7 @@ const (
 
 // speedChecks hold ground speed against airspeed, low and high.
 func speedChecks(s *samples.Set, r reference) []Check {
+	moves := movements(s) // first, so that positions and speeds are not unpacked together
 	air, ground, pressure := s.Line("computed_airspeed"), s.Line("ground_speed"), s.Line("pressure_altitude")
 	checks := []Check{
 		{ID: "ground-speed", Title: "ground speed against airspeed"},
@@ -32,18 +33,18 @@ func speedChecks(s *samples.Set, r reference) []Check {
 		}
 	}
 	if checks[0].Evidence == "" {
-		speedUnits(&checks[0], s, r, air, ground, pressure)
+		speedUnits(&checks[0], moves, r, air, ground, pressure)
 		swappedSpeeds(&checks[1], r, air, ground, pressure)
 	}
 	if air != nil && ground != nil && checks[1].Outcome != Failed {
-		speedsByPosition(&checks[1], s, air, ground)
+		speedsByPosition(&checks[1], moves, air, ground)
 	}
 	return checks
 }
 
 // speedUnits finds one of the speeds in the unit of the other, and by positions
 // which of the two is wrong.
-func speedUnits(c *Check, s *samples.Set, r reference, air, ground, pressure *readings.Line) {
+func speedUnits(c *Check, moves []movement, r reference, air, ground, pressure *readings.Line) {
 	found := speedRatio(r.air, air, ground, pressure)
 	if found.windows < leastSpeedWindows {
 		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s in the air below %.0f ft with all three; at least %d are needed", found.windows, speedWindow, lowAltitude, leastSpeedWindows)
@@ -56,7 +57,7 @@ func speedUnits(c *Check, s *samples.Set, r reference, air, ground, pressure *re
 			continue
 		}
 		c.Outcome, c.Hint = Failed, "check the units of ground_speed and computed_airspeed (kt, m/s or km/h)"
-		if travelled := positionRatio(s, ground); travelled.windows >= leastWindows {
+		if travelled := positionRatio(moves, ground); travelled.windows >= leastWindows {
 			c.Evidence += fmt.Sprintf("; by the positions it is %s times what was travelled", travelled)
 			switch {
 			case travelled.near(1, 0.2):
@@ -91,19 +92,33 @@ func densityRatio(feet float64) float64 {
 	return math.Pow(1-0.0065*0.3048*feet/288.15, 4.2559)
 }
 
-// positionRatio is a speed over the speed at which positions move.
-func positionRatio(s *samples.Set, speed *readings.Line) ratio {
+// movement is a window and the speed in kt at which positions move in it.
+type movement struct {
+	window readings.Span
+	speed  float64
+}
+
+// movements lists the windows of the recording in which positions move.
+func movements(s *samples.Set) (moves []movement) {
 	latitude, longitude := s.Line("latitude"), s.Line("longitude")
 	if latitude == nil || longitude == nil {
-		return ratio{}
+		return nil
 	}
-	var values []float64
 	const leastMiles = 1.0
 	for _, w := range windowsOf(s.Window, positionSpan) {
-		miles, known := travelled(latitude, longitude, w)
-		v, ok := speed.Mean(w.Start, w.End)
-		if known && ok && miles >= leastMiles {
-			values = append(values, v/(miles/positionSpan*3600))
+		if miles, known := travelled(latitude, longitude, w); known && miles >= leastMiles {
+			moves = append(moves, movement{w, miles / positionSpan * 3600})
+		}
+	}
+	return moves
+}
+
+// positionRatio is a speed over the speed at which positions move.
+func positionRatio(moves []movement, speed *readings.Line) ratio {
+	var values []float64
+	for _, m := range moves {
+		if v, ok := speed.Mean(m.window.Start, m.window.End); ok {
+			values = append(values, v/m.speed)
 		}
 	}
 	return newRatio(values)
@@ -136,8 +151,8 @@ const (
 
 // speedsByPosition finds airspeed and ground speed in each other's place by the distance
 // travelled.
-func speedsByPosition(c *Check, s *samples.Set, air, ground *readings.Line) {
-	byAir, byGround := positionRatio(s, air), positionRatio(s, ground)
+func speedsByPosition(c *Check, moves []movement, air, ground *readings.Line) {
+	byAir, byGround := positionRatio(moves, air), positionRatio(moves, ground)
 	if byGround.windows < leastWindows {
 		return
 	}
