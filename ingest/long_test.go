@@ -172,3 +172,20 @@ func TestLongExportBackwards(t *testing.T) {
 		t.Errorf("notes %q, want %s", backwards.Notes, want)
 	}
 }
+
+// By hand: two samples at 1 s are spread over the half second to the next, so they stand
+// at 1 and 1.25 s. 16 kt there and back in a quarter of a second is faster than 30 kt/s,
+// but truly they may lie three quarters apart. 40 kt is too much in that time, too.
+func TestSpikeAmongSpreadTimes(t *testing.T) {
+	profile := profileOf(t, "column: time", testColumns)
+	for peak, dropped := range map[int]int{116: 0, 140: 1} {
+		text := fmt.Sprintf("parameter,time,value\nCAS,0,100\nCAS,0.5,100\nCAS,1,100\nCAS,1,%d\nCAS,1.5,100\nCAS,2,100\n", peak)
+		r, err := ReadBytes("f", []byte(text), profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := r.Lookup("computed_airspeed").Dropped.Spike; got != dropped {
+			t.Errorf("%d kt: %d spikes, want %d", peak, got, dropped)
+		}
+	}
+}

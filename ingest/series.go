@@ -28,7 +28,7 @@ func (c *channel) series() (s *Series, t timing) {
 	if c.numeric {
 		c.numbers = convert(c.numbers, c.source, c.parameter, !c.borrowed)
 		s.Dropped.Range = c.dropImplausible()
-		s.Dropped.Spike = c.dropSpikes()
+		s.Dropped.Spike = c.dropSpikes(t.width)
 	}
 	s.Interval, s.Longest = intervals(c.times)
 	s.Gap = c.source.AllowedGap
@@ -122,15 +122,16 @@ func (c *channel) dropImplausible() int {
 // dropSpikes drops single samples that leave and return faster than the
 // parameter can change, while the samples on both sides agree with each other.
 // The one before is the last one kept, so that a chattering sensor is held to
-// its first level.
-func (c *channel) dropSpikes() int {
+// its first level. Two samples may lie further apart by loose, in s, where their times
+// are spread: a rate over such a time shows nothing.
+func (c *channel) dropSpikes(loose float64) int {
 	rate := c.parameter.MaxRate
 	if rate == 0 || !c.jumps(rate) {
 		return 0
 	}
 	before := 0
 	return c.filter(func(i int) bool {
-		if i == 0 || i+1 == len(c.times) || !c.isSpike(before, i, i+1, rate) {
+		if i == 0 || i+1 == len(c.times) || !c.isSpike(before, i, i+1, rate, loose) {
 			before = i
 			return true
 		}
@@ -148,11 +149,11 @@ func (c *channel) jumps(rate float64) bool {
 	return false
 }
 
-func (c *channel) isSpike(before, i, after int, rate float64) bool {
+func (c *channel) isSpike(before, i, after int, rate, loose float64) bool {
 	out, back := c.numbers[i]-c.numbers[before], c.numbers[after]-c.numbers[i]
 	return out*back < 0 &&
-		math.Abs(out) > rate*(c.times[i]-c.times[before]) &&
-		math.Abs(back) > rate*(c.times[after]-c.times[i]) &&
+		math.Abs(out) > rate*(c.times[i]-c.times[before]+loose) &&
+		math.Abs(back) > rate*(c.times[after]-c.times[i]+loose) &&
 		math.Abs(c.numbers[after]-c.numbers[before]) <= rate*(c.times[after]-c.times[before])
 }
 
