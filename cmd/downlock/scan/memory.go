@@ -9,7 +9,7 @@ import (
 
 // besidePacked is the memory in bytes that a packed recording may take besides its
 // packed samples. A few unpacked parameters, or one flight with all of them, fit in.
-const besidePacked = 200 << 20
+const besidePacked = 96 << 20
 
 // memoryLimit makes the collector work harder while packed recordings are in use.
 // Nearly all unpacked samples are garbage soon, and by default the collector waits until
