@@ -206,7 +206,7 @@ func (m *merged) compareWith(s *Series) {
 }
 
 func (m *merged) preference(s *Series) int {
-	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Column == s.Column })
+	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Name() == s.Column })
 }
 
 // finish names the whole, sorts its series and lists parameters no part has.

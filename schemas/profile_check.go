@@ -71,10 +71,17 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 		found = append(found, p.document.Problem(path+field, cause, hint))
 	}
 	numeric := parameter.Numeric()
-	if numeric && s.Unit == "" {
+	if numeric && s.Unit == "" && p.Long.Unit == "" {
 		problem("", parameter.Name+" needs a unit", fmt.Sprintf("add unit: %s, or the unit this export writes", parameter.Unit))
 	}
-	if numeric && s.Unit != "" {
+	if numeric && s.Unit == "" && p.Long.Unit != "" {
+		if f := p.first(path, "/scale", "/offset", "/points"); f != "" {
+			problem(f, parameter.Name+" takes its unit from each row, and "+f[1:]+" needs one that is the same for all", "add unit, or remove "+f[1:])
+		}
+	}
+	if s.readsDetents() {
+		found = append(found, p.checkDetentSource(path, parameter, s)...)
+	} else if numeric && s.Unit != "" {
 		if _, err := UnitFactor(s.Unit, parameter.Unit); err != nil {
 			problem("/unit", parameter.Name+": "+err.Error(), fmt.Sprintf("%s is kept in %s; give the unit the export writes", parameter.Name, parameter.Unit))
 		}
@@ -94,7 +101,11 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 			problem("/states/"+text, fmt.Sprintf("%s has no state %q", parameter.Name, state), "its states are "+strings.Join(parameter.States, ", "))
 		}
 	}
-	if parameter.Kind == Discrete {
+	found = append(found, p.checkCells(path, parameter, s)...)
+	if parameter.Kind == Discrete && s.Bit != nil && len(s.TrueWhen)+len(s.FalseWhen) == 0 {
+		s.TrueWhen, s.FalseWhen = Tokens{"1"}, Tokens{"0"}
+	}
+	if parameter.Kind == Discrete && !s.HasLevels() {
 		if len(s.TrueWhen) == 0 {
 			problem("", parameter.Name+" needs true_when", "add true_when: the cell text that means: "+parameter.Meaning)
 		} else if len(s.FalseWhen) == 0 {
@@ -108,7 +119,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 				problem("/true_when", fmt.Sprintf("%q means both true and false", t), "remove it from one of true_when and false_when")
 			}
 		}
-	} else if len(s.TrueWhen)+len(s.FalseWhen) > 0 {
+	} else if parameter.Kind != Discrete && len(s.TrueWhen)+len(s.FalseWhen) > 0 {
 		problem("/true_when", fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove true_when and false_when")
 	}
 	if _, given := p.document.nodes[path+"/scale"]; given && s.Scale == 0 {
@@ -151,6 +162,9 @@ func (p *Profile) checkFlaps() (found Problems) {
 		if p.Flaps.Detents[i].Angle <= p.Flaps.Detents[i-1].Angle {
 			found = append(found, p.document.Problem(fmt.Sprintf("/flaps/detents/%d/angle", i), "detents must come in order of angle", "sort them, smallest first"))
 		}
+	}
+	if p.usesDetents() || p.statesGiven() {
+		found = append(found, p.checkDetentStates()...)
 	}
 	return found
 }
