@@ -29,6 +29,7 @@ type channel struct {
 
 	earlier []*channel // the samples of earlier stretches
 	long    longPlace  // in a long export
+	unit    rowUnit    // of its rows
 	hold    hold       // of one stretch
 
 	seen    bool             // the export has the column

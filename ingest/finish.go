@@ -11,6 +11,7 @@ import (
 // recording finishes the reading: the first stretch, with the others in Later.
 func (r *reading) recording() (*Recording, error) {
 	r.endRows()
+	r.wantUnits()
 	selected := r.mapping.choose()
 	var problems schemas.Problems
 	for _, c := range selected.first {
