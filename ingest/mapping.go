@@ -17,7 +17,7 @@ type mapping struct {
 
 func newMapping(profile *schemas.Profile) (*mapping, error) {
 	m := &mapping{byName: map[string]*channel{}}
-	for _, parameter := range schemas.Parameters() {
+	for _, parameter := range profile.Parameters() {
 		sources := profile.Columns[parameter.Name]
 		for i := range sources {
 			detents := sources[i].Unit == schemas.DetentUnit

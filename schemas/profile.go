@@ -25,10 +25,12 @@ type Profile struct {
 	// InvalidTokens are cell texts that mean "no valid value". Every reader also
 	// knows the usual ones.
 	InvalidTokens Tokens `yaml:"invalid_tokens"`
-	Columns       map[string]Sources
-	Flaps         Flaps
-	Throttle      Throttle
-	Values        map[string]float64
+	// Own are parameters the vocabulary does not have.
+	Own      []Parameter `yaml:"parameters"`
+	Columns  map[string]Sources
+	Flaps    Flaps
+	Throttle Throttle
+	Values   map[string]float64
 	// Limits are values that change with a parameter, by the names of those values
 	// the vocabulary marks so. A profile gives each as a value or as a limit.
 	Limits map[string]Limit

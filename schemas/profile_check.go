@@ -29,6 +29,7 @@ func ParseProfile(file string, data []byte) (*Profile, error) {
 	}
 	var found Problems
 	found = append(found, p.checkTime()...)
+	found = append(found, CheckOwn(doc, p.Own)...)
 	found = append(found, p.checkColumns()...)
 	found = append(found, p.checkFlaps()...)
 	found = append(found, p.checkValues()...)
@@ -49,9 +50,9 @@ func (p *Profile) HasSystem(name string) bool { return slices.Contains(p.Systems
 func (p *Profile) checkColumns() (found Problems) {
 	for _, name := range slices.Sorted(maps.Keys(p.Columns)) {
 		path := "/columns/" + name
-		parameter, ok := LookupParameter(name)
+		parameter, ok := p.Parameter(name)
 		if !ok {
-			found = append(found, p.document.KeyProblem(path, fmt.Sprintf("unknown parameter %q", name), Suggest(name, parameterNames())))
+			found = append(found, p.document.KeyProblem(path, fmt.Sprintf("unknown parameter %q", name), Suggest(name, p.parameterNames())))
 			continue
 		}
 		_, list := p.document.nodes[path+"/0"]
@@ -219,10 +220,10 @@ func (p *Profile) checkLimit(name string, l Limit) (found Problems) {
 	if _, both := p.Values[name]; both {
 		found = append(found, p.document.KeyProblem(path, name+" is also given under values", "keep one of the two"))
 	}
-	by, ok := LookupParameter(l.By)
+	by, ok := p.Parameter(l.By)
 	switch {
 	case !ok:
-		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("unknown parameter %q", l.By), Suggest(l.By, parameterNames())))
+		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("unknown parameter %q", l.By), Suggest(l.By, p.parameterNames())))
 	case !by.Numeric():
 		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("%s is a %s, not a number", l.By, by.Kind), "name a parameter with numbers, such as pressure_altitude or gross_weight"))
 	}
@@ -260,8 +261,8 @@ func (p *Profile) fillDefaults() {
 	}
 }
 
-func parameterNames() []string {
-	return namesOf(Parameters(), func(p Parameter) string { return p.Name })
+func (p *Profile) parameterNames() []string {
+	return namesOf(p.Parameters(), func(p Parameter) string { return p.Name })
 }
 
 func namesOf[T any](entries []T, name func(T) string) []string {
