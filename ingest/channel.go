@@ -67,7 +67,12 @@ func (c *channel) addText(at float64, cell []byte) bool {
 			return true
 		}
 	} else if code := c.meaning.code(cell); code != noCode {
-		c.addCode(at, code)
+		c.times = append(c.times, at)
+		if c.numeric {
+			c.numbers = append(c.numbers, c.meaning.angles[code])
+		} else {
+			c.codes = append(c.codes, code)
+		}
 		return true
 	}
 	return c.addOddText(at, cell)

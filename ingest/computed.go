@@ -28,8 +28,12 @@ type computed struct {
 
 // newComputed returns nil for a source whose codes come from texts.
 func newComputed(source *schemas.Source) *computed {
+	low, high, field := source.Field()
+	if !field && !source.HasLevels() {
+		return nil
+	}
 	c := &computed{word: source.Word}
-	if low, high, ok := source.Field(); ok {
+	if field {
 		c.field, c.low, c.bits = true, uint(low), uint(high-low+1)
 	}
 	switch {
@@ -37,9 +41,6 @@ func newComputed(source *schemas.Source) *computed {
 		c.levels, c.upper, c.lower, c.high, c.below = true, *source.TrueAbove, *source.FalseBelow, 1, 0
 	case source.TrueBelow != nil && source.FalseAbove != nil:
 		c.levels, c.upper, c.lower, c.high, c.below = true, *source.FalseAbove, *source.TrueBelow, 0, 1
-	}
-	if !c.field && !c.levels {
-		return nil
 	}
 	return c
 }
