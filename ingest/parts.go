@@ -206,7 +206,7 @@ func (m *merged) compareWith(s *Series) {
 }
 
 func (m *merged) preference(s *Series) int {
-	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Column == s.Column })
+	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Name() == s.Column })
 }
 
 // finish names the whole, sorts its series and lists parameters no part has.
@@ -221,7 +221,7 @@ func (m *merged) finish(name string, parts int) {
 		}
 		var columns []string
 		for _, source := range m.profile.Columns[p.Name] {
-			columns = append(columns, source.Column)
+			columns = append(columns, source.Name())
 		}
 		if columns != nil {
 			m.Absent = append(m.Absent, Absent{Parameter: p.Name, Columns: columns})

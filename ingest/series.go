@@ -19,7 +19,7 @@ const gapIntervals = 3
 // series makes the Series of a channel: samples by time, in the canonical unit,
 // without the implausible ones. The channel's arrays become the Arrow buffers.
 func (c *channel) series() (s *Series, t timing) {
-	s = &Series{Parameter: c.parameter, Column: c.source.Column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
+	s = &Series{Parameter: c.parameter, Column: c.column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
 	t = c.separate()
 	if c.hold.stride > 1 {
 		c.thin()
@@ -28,7 +28,7 @@ func (c *channel) series() (s *Series, t timing) {
 	if c.numeric {
 		c.numbers = convert(c.numbers, c.source, c.parameter, !c.borrowed)
 		s.Dropped.Range = c.dropImplausible()
-		s.Dropped.Spike = c.dropSpikes(t.width)
+		s.Dropped.Spike = c.dropSpikes(max(t.width, c.width))
 	}
 	s.Interval, s.Longest = intervals(c.times)
 	s.Gap = c.source.AllowedGap

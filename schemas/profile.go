@@ -2,6 +2,7 @@ package schemas
 
 import (
 	"os"
+	"strings"
 )
 
 // Profile maps one aircraft type's export to canonical parameters. It also holds the
@@ -79,9 +80,13 @@ type LongColumns struct {
 // export is used, and the later ones are compared with it.
 type Sources []Source
 
-// Source is one export column and the meaning of its cells.
+// Source is one export column, or several with the samples of one row, and the meaning of
+// the cells.
 type Source struct {
-	Column     string
+	Column string
+	// Samples are the columns of a word that is sampled several times in a row, in place
+	// of Column: the first at the time of the row, the others evenly through it.
+	Samples    []string
 	Unit       string            // as the export writes numbers; needed for numeric parameters
 	Scale      float64           // applied before the unit conversion; 0 means 1
 	Offset     float64           // added after Scale
@@ -92,6 +97,14 @@ type Source struct {
 	AllowedGap float64           `yaml:"allowed_gap"` // seconds; 0: three typical intervals
 	TimeOffset float64           `yaml:"time_offset"` // seconds from the time of its row to the sampling of the word: its place in the frame
 	Range      *[2]float64       // plausible values in the canonical unit; replaces the vocabulary's
+}
+
+// Name is the name of the column, or of the first and the last of several.
+func (s *Source) Name() string {
+	if n := len(s.Samples); n > 0 {
+		return strings.TrimSpace(s.Samples[0]) + " … " + strings.TrimSpace(s.Samples[n-1])
+	}
+	return strings.TrimSpace(s.Column)
 }
 
 type Tokens []string
