@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -38,6 +39,9 @@ func (r *reading) readCSV(in io.Reader, size int64) error {
 	var byColumn []*channel
 	if !t.layout.long() {
 		byColumn = r.mapping.wide(t.columns)
+		if !slices.ContainsFunc(byColumn, func(c *channel) bool { return c != nil }) { // the sample columns of a row, in part
+			return r.noneMapped(t.columns)
+		}
 	}
 	if err := r.readUnitsRow(t, byColumn); err != nil {
 		return err

@@ -101,7 +101,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 			}
 			if (t.spread > 0 || c.samples != nil) && one.Len() > 0 { // the last of them may lie behind the last row
 				times := one.TimeValues()
-				out.End = max(out.End, times[len(times)-1])
+				out.End = max(out.End, times[len(times)-1]+max(one.delay, 0))
 			}
 			timings[called(c)] = t
 			width = max(width, t.width)

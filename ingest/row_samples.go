@@ -94,7 +94,7 @@ func (r *reading) rowSamples(c *channel, k int, s stretch) (whole *channel, t ti
 		}
 	}
 	whole.width = t.width
-	usual, _ := intervals(rows)
+	usual := usualRow(rows)
 	if usual == 0 && s.rows > 1 {
 		usual = (s.last - s.first) / float64(s.rows-1)
 	}
@@ -116,6 +116,20 @@ func (r *reading) rowSamples(c *channel, k int, s stretch) (whole *channel, t ti
 		}
 	}
 	return whole, t
+}
+
+// usualRow is the median interval between rows, of an even number the shorter of the two
+// in the middle: a missing row makes intervals longer, and nothing makes them shorter.
+func usualRow(rows []float64) float64 {
+	if len(rows) < 2 {
+		return 0
+	}
+	steps := make([]float64, len(rows)-1)
+	for i := range steps {
+		steps[i] = rows[i+1] - rows[i]
+	}
+	slices.Sort(steps)
+	return steps[(len(steps)-1)/2]
 }
 
 // takeSample adds a sample of another channel of the same parameter.
