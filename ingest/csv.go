@@ -50,12 +50,19 @@ func (r *reading) readCSV(in io.Reader, size int64) error {
 	r.axis.point = point
 	r.mapping.decimalMark(point)
 	t.keep = false
+	var err error
 	if t.layout.long() {
 		r.format = "long CSV"
-		return r.readLongCSV(t)
+		err = r.readLongCSV(t)
+	} else {
+		r.format = "wide CSV"
+		err = r.readWideCSV(t, byColumn)
 	}
-	r.format = "wide CSV"
-	return r.readWideCSV(t, byColumn)
+	if t.codepage {
+		r.format += ", " + windows1252
+		r.notes = append(r.notes, t.codepageNote())
+	}
+	return err
 }
 
 // openCSV finds the header and stands before the first line after it.

@@ -48,6 +48,9 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 	if raw.Time.Long.Parameter != "" {
 		raw.Format = "long CSV"
 	}
+	if t.codepage {
+		raw.Format += ", " + windows1252
+	}
 	w := csvWalk{columns: t.columns, delimiter: t.delimiter, point: h.point, places: places, lines: t.number}
 	raw.walk = func(visit RawVisitor) error {
 		_, _, err := raw.unpacked(sha256.New(), func(r *reading, c *content) error {
@@ -176,6 +179,9 @@ func (raw *Raw) walkCSV(r *reading, in io.Reader, w csvWalk, visit RawVisitor) e
 			return err
 		}
 		if !more {
+			if t.codepage {
+				r.notes = append(r.notes, t.codepageNote())
+			}
 			raw.finish(r)
 			return nil
 		}
