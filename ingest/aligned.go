@@ -143,16 +143,19 @@ func (t *csvText) align(known func(name string) bool) (names []string, gaps []ga
 	if rows == 0 {
 		return nil, nil, false
 	}
+	header := []rune(string(t.line))
+	nameOf := func(c gap) string {
+		return strings.TrimSpace(string(header[min(c.from, len(header)):min(c.to, len(header))]))
+	}
 	columns := stretches(head, body)
 	if rule != nil {
 		columns = stretches(rule, nil)
-	} else {
-		columns = joined(columns, func(c gap) bool {
-			return head.any(c.from, c.to) && body.any(c.from, c.to) || known(charsOf(t.line, c.from, c.to))
-		})
+	} else if len(columns) <= maxColumns {
+		columns = joined(columns, func(c gap) bool { return head.any(c.from, c.to) && body.any(c.from, c.to) },
+			func(c gap) bool { return c.to-c.from <= maxNameBytes && known(nameOf(c)) })
 	}
 	for i, c := range columns {
-		name := strings.TrimSpace(charsOf(t.line, c.from, c.to))
+		name := nameOf(c)
 		if name == "" {
 			return nil, nil, false
 		}
@@ -178,31 +181,40 @@ func stretches(head, body marks) (columns []gap) {
 	return columns
 }
 
-// joined joins stretches that are no column by themselves, having no name, or nothing below
-// it, to the neighbour one blank away: names and texts have blanks within them.
-func joined(columns []gap, itself func(c gap) bool) []gap {
+// joined joins stretches that are no column by themselves, having no name or nothing below
+// it, to a neighbour one blank away: names and texts have blanks within them. Known names
+// come first, whole or joined.
+func joined(columns []gap, whole func(c gap) bool, known func(c gap) bool) []gap {
 	for i := 0; i < len(columns); {
 		c := columns[i]
-		switch {
-		case itself(c):
+		if whole(c) {
 			i++
-		case i+1 < len(columns) && columns[i+1].from == c.to+1:
+			continue
+		}
+		// may returns how well the stretch joins its neighbour at j: 0 for not at all.
+		may := func(j int) int {
+			switch {
+			case j < 0 || j == len(columns):
+			case max(c.from, columns[j].from) != min(c.to, columns[j].to)+1:
+			case known(gap{min(c.from, columns[j].from), max(c.to, columns[j].to)}):
+				return 2
+			case !known(c) && !known(columns[j]):
+				return 1
+			}
+			return 0
+		}
+		switch left, right := may(i-1), may(i+1); {
+		case right > 0 && right >= left:
 			columns[i+1].from = c.from
-			columns = slices.Delete(columns, i, i+1)
-		case i > 0 && columns[i-1].to == c.from-1:
+		case left > 0:
 			columns[i-1].to = c.to
-			columns = slices.Delete(columns, i, i+1)
 		default:
 			i++
+			continue
 		}
+		columns = slices.Delete(columns, i, i+1)
 	}
 	return columns
-}
-
-// charsOf returns the characters of a line in a stretch.
-func charsOf(line []byte, from, to int) string {
-	runes := []rune(string(line))
-	return string(runes[min(from, len(runes)):min(to, len(runes))])
 }
 
 // setAligned makes the text at hand one of these columns.
@@ -219,7 +231,7 @@ func (r *reading) findAligned(t *csvText) bool {
 			continue
 		}
 		tried++
-		if names, gaps, ok := t.align(known); ok && len(names) <= maxColumns && r.layoutOf(names).time >= 0 {
+		if names, gaps, ok := t.align(known); ok && r.layoutOf(names).time >= 0 {
 			t.setAligned(names, gaps)
 			return true
 		}
@@ -230,10 +242,11 @@ func (r *reading) findAligned(t *csvText) bool {
 // findRawAligned is findRawHeader for fixed-width text.
 func (t *csvText) findRawAligned() bool {
 	var best *csvText
-	for t.number < maxHeaderLines && t.advance() && len(t.line) <= maxLineBytes {
+	for tried := 0; tried < headerSampleLines && t.number < maxHeaderLines && t.advance() && len(t.line) <= maxLineBytes; {
 		if fields := bytes.Fields(t.line); 2*len(slices.DeleteFunc(fields, isTime)) < len(fields) {
 			continue // a row
 		}
+		tried++
 		names, gaps, ok := t.align(func(string) bool { return false })
 		if !ok || best != nil && len(names) <= len(best.columns) || !allNames(names) {
 			continue

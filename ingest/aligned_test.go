@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
@@ -109,6 +110,20 @@ func TestAlignedText(t *testing.T) {
 	}
 }
 
+// A name of several words that ends with another column's name, and a column without a
+// value one blank away from a known one.
+func TestAlignedNames(t *testing.T) {
+	profile := profileOf(t, "column: time", testColumns+"  pitch_attitude: {column: NOT CAS, unit: deg}\n")
+	r := read(t, ""+
+		"CAS    NOT CAS  LEVER VHF  GEAR  time\n"+
+		"100          7                      0\n"+
+		"101.5        8  DN                  1\n", profile)
+	want := samples{"computed_airspeed": {{0, 100}, {1, 101.5}}, "pitch_attitude": {{0, 7}, {1, 8}}, "gear_lever": {{1, 2}}}
+	if diff := cmp.Diff(want, samplesOf(r)); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
 func TestAlignedTextWrong(t *testing.T) {
 	profile := profileOf(t, "column: time", testColumns)
 	head := "time    CAS  LEVER\n   0    100  UP\n   1    101  DN\n"
@@ -124,6 +139,8 @@ func TestAlignedTextWrong(t *testing.T) {
 		{"nothing mapped", "time  X   Y\n   0  1   2\n", 1, 0, "has none of the columns test.yaml maps"},
 		{"names only", "time  CAS\n", 0, 0, `has no time column "time"`},
 		{"prose", "the time is now\nand CAS is no speed of its own\n", 0, 0, `has no time column "time"`},
+		{"too many columns", "time  CAS" + strings.Repeat("  A", maxColumns-1) + "\n0     100" + strings.Repeat("  1", maxColumns-1) + "\n", 1, 1, "a header of 10001 columns; at most 10000 are read"},
+		{"too long a line", head + strings.Repeat("   2    100  UP\n", alignedLines) + "   2    100" + strings.Repeat(" ", maxLineBytes) + "UP\n", alignedLines + 4, 1, "a line of more than 1048576 bytes"},
 		{"a NUL byte", head + "   2 \x00  100  UP\n", 4, 6, "a NUL byte"},
 	} {
 		_, err := ReadBytes("f.txt", []byte(tt.text), profile)
@@ -218,6 +235,27 @@ func TestAlignedTextSurveyed(t *testing.T) {
 	}
 	if want := []string{"0 0 100", "1 0 DN", "0 1 101.5", "1 1 NOT UP", "1 2 DN"}; !slices.Equal(want, []string(cells)) {
 		t.Errorf("cells %q, want %q", cells, want)
+	}
+}
+
+// A hostile text costs no more time than its size: names without end, one blank apart.
+func TestAlignedHostile(t *testing.T) {
+	profile := profileOf(t, "column: time", testColumns)
+	for name, text := range map[string]string{
+		"words":        strings.Repeat("time"+strings.Repeat(" A", 100_000)+"\n", 18) + "0\n",
+		"one long":     strings.Repeat("time "+strings.Repeat("A", 200_000)+"\n", 18) + "0\n",
+		"most columns": strings.Repeat("time"+strings.Repeat(" A", maxColumns-2)+"\n", 100) + "0\n",
+	} {
+		begin := time.Now()
+		_, err := ReadBytes("f.txt", []byte(text), profile)
+		problemsOf(t, err)
+		_, err = OpenRawBytes("f.txt", []byte(text))
+		problemsOf(t, err)
+		if took := time.Since(begin); took > 20*time.Second {
+			t.Errorf("%s takes %s", name, took)
+		} else {
+			t.Logf("%s takes %s", name, took)
+		}
 	}
 }
 

@@ -124,7 +124,7 @@ func (r *reading) findHeader(t *csvText) error {
 		}
 		for _, delimiter := range delimiters {
 			if n := 1 + bytes.Count(t.line, []byte{delimiter}); n > maxColumns {
-				return t.problem(0, fmt.Sprintf("a header of %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
+				return t.tooMany(n)
 			}
 			columns := headerCells(t.line, delimiter)
 			if len(columns) > len(widest) {
@@ -151,6 +151,9 @@ func (r *reading) findHeader(t *csvText) error {
 	}
 	if t.failure() == nil {
 		if *t = begin; r.findAligned(t) {
+			if len(t.columns) > maxColumns {
+				return t.tooMany(len(t.columns))
+			}
 			if l := r.layoutOf(t.columns); !l.long() && !r.mapsAny(t.columns) {
 				p := r.noneMapped(t.columns)
 				p.Line = t.number
@@ -246,6 +249,11 @@ func (t *csvText) endLine(end, next int, ended bool) {
 // tooLong is the problem of a line that is longer than the limit.
 func (t *csvText) tooLong() error {
 	return t.problem(0, fmt.Sprintf("a line of more than %d bytes", maxLineBytes), "is this a CSV export? its lines should end in a line feed")
+}
+
+// tooMany is the problem of a header with more columns than the limit.
+func (t *csvText) tooMany(n int) error {
+	return t.problem(0, fmt.Sprintf("a header of %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
 }
 
 // problem makes a problem at a byte offset into the line at hand.

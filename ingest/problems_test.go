@@ -131,7 +131,7 @@ func TestDamagedFiles(t *testing.T) {
 				t.Fatal(err)
 			}
 			whole := b.Bytes()
-			if layout != export.WideCSV && layout != export.LongCSV || compression != export.Plain {
+			if layout != export.WideCSV && layout != export.LongCSV && layout != export.FixedWidth || compression != export.Plain {
 				for _, n := range []int{len(whole) - 1, len(whole) / 2, 12} {
 					_, err := ReadBytes("cut", whole[:n], profile)
 					for _, p := range problemsOf(t, err) {
