@@ -15,6 +15,10 @@ import (
 // alignedLines is how many lines below the names show the gaps.
 const alignedLines = 1000
 
+// fewerLines are tried one after the other: a row that is not aligned is told once it is
+// read, where those before it show the columns.
+var fewerLines = []int{alignedLines, 20, 2}
+
 // gap is the place between two columns, in characters: from the first to before the last.
 type gap struct{ from, to int }
 
@@ -120,14 +124,15 @@ func (m marks) any(from, to int) bool {
 }
 
 // align finds the columns of fixed-width text below the line at hand, taken for its names,
-// some of which may be known; ok is false where there are not two of them, each with a name.
-func (t *csvText) align(known func(name string) bool) (names []string, gaps []gap, ok bool) {
+// some of which may be known, in so many lines; ok is false where there are not two of them,
+// each with a name.
+func (t *csvText) align(lines int, known func(name string) bool) (names []string, gaps []gap, ok bool) {
 	var head, body, rule marks
 	if !head.add(t.line) {
 		return nil, nil, false
 	}
 	ahead, rows := *t, 0
-	for n := 0; n < alignedLines && ahead.advance() && len(ahead.line) <= maxLineBytes; n++ {
+	for n := 0; n < lines && ahead.advance() && len(ahead.line) <= maxLineBytes; n++ {
 		switch {
 		case len(bytes.TrimSpace(ahead.line)) == 0:
 		case isRule(ahead.line):
@@ -231,9 +236,11 @@ func (r *reading) findAligned(t *csvText) bool {
 			continue
 		}
 		tried++
-		if names, gaps, ok := t.align(known); ok && r.layoutOf(names).time >= 0 {
-			t.setAligned(names, gaps)
-			return true
+		for _, lines := range fewerLines {
+			if names, gaps, ok := t.align(lines, known); ok && r.layoutOf(names).time >= 0 {
+				t.setAligned(names, gaps)
+				return true
+			}
 		}
 	}
 	return false
@@ -247,7 +254,7 @@ func (t *csvText) findRawAligned() bool {
 			continue // a row
 		}
 		tried++
-		names, gaps, ok := t.align(func(string) bool { return false })
+		names, gaps, ok := t.align(alignedLines, func(string) bool { return false })
 		if !ok || best != nil && len(names) <= len(best.columns) || !allNames(names) {
 			continue
 		}

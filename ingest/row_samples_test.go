@@ -81,8 +81,10 @@ func TestRowSamples(t *testing.T) {
 		if math.Abs(r.End-tt.end) > 1e-9 {
 			t.Errorf("%s: ends at %g, want %g", tt.name, r.End, tt.end)
 		}
-		if len(r.Series) > 0 && r.Series[0].Column == "" {
-			t.Errorf("%s: a series without a column", tt.name)
+		for _, s := range r.Series {
+			if s.Parameter.Name == "radio_altitude" && (s.Column != "RA_1 … RA_4" || !slices.Equal(s.Samples, []string{"RA_1", "RA_2", "RA_3", "RA_4"})) {
+				t.Errorf("%s: column %q of %q", tt.name, s.Column, s.Samples)
+			}
 		}
 		checkSound(t, r)
 	}
@@ -197,6 +199,25 @@ func TestRowSamplesAreTheSame(t *testing.T) {
 			}
 			if diff := cmp.Diff(samplesOf(want), samplesOf(got)); diff != "" {
 				t.Errorf("%s, packed above %d: (-a row for each time +a row a second):\n%.2000s", layout, packAbove, diff)
+			}
+			if packAbove > 0 { // a stretch of it, as a flight is unpacked
+				part, err := got.Between(100, 140)
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, s := range part.Series {
+					all := samplesOf(want)[s.Parameter.Name]
+					times := s.TimeValues()
+					from := slices.IndexFunc(all, func(one [2]float64) bool { return one[0] == times[0] })
+					if from < 0 || times[0] > 100 || times[len(times)-1] < 136 {
+						t.Fatalf("%s: %s between 100 and 140 s is from %g to %g", layout, s.Parameter.Name, times[0], times[len(times)-1])
+					}
+					for i, one := range samplesOf(part)[s.Parameter.Name] {
+						if one != all[from+i] {
+							t.Fatalf("%s: %s: %v, want %v", layout, s.Parameter.Name, one, all[from+i])
+						}
+					}
+				}
 			}
 			for i, s := range got.Series {
 				if w := want.Series[i]; s.Interval != w.Interval || s.Gap != w.Gap || s.TimeAccuracy != w.TimeAccuracy || s.Dropped != w.Dropped {

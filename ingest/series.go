@@ -20,6 +20,9 @@ const gapIntervals = 3
 // without the implausible ones. The channel's arrays become the Arrow buffers.
 func (c *channel) series() (s *Series, t timing) {
 	s = &Series{Parameter: c.parameter, Column: c.column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
+	for _, one := range c.samples {
+		s.Samples = append(s.Samples, one.column)
+	}
 	t = c.separate()
 	if c.hold.stride > 1 {
 		c.thin()
