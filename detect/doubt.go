@@ -37,9 +37,12 @@ func doubtful(result *Result, env *Tracks) {
 	})
 }
 
-// placeOf is the place of a parameter in the dictionary.
+// placeOf is the place of a parameter in the dictionary; others come after all of it.
 func placeOf(parameter string) int {
-	return slices.IndexFunc(schemas.Parameters(), func(p schemas.Parameter) bool { return p.Name == parameter })
+	if at := slices.IndexFunc(schemas.Parameters(), func(p schemas.Parameter) bool { return p.Name == parameter }); at >= 0 {
+		return at
+	}
+	return len(schemas.Parameters())
 }
 
 // unconfirmed are the parameters that no check could tell anything about.

@@ -50,7 +50,7 @@ func observations(f *Flight) []Observation {
 			out = append(out, Observation{kind, name, spans, fmt.Sprintf(format, args...)})
 		}
 	}
-	for _, p := range schemas.Parameters() {
+	for _, p := range f.Profile.Parameters() {
 		name := p.Name
 		if !f.signals.Has(name) {
 			continue

@@ -152,6 +152,12 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 	if err != nil {
 		return err
 	}
+	var units *column
+	if l.unit >= 0 {
+		if units, err = r.load(file, l.unit); err != nil {
+			return err
+		}
+	}
 	names := &nameList{seen: map[string]bool{}}
 	for row, at := range times {
 		if !timed[row] {
@@ -178,11 +184,33 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 		for c := head; c != nil; c = c.also {
 			c.seen = true
 		}
-		if values.has(row) {
-			r.addCell(head, at, values, row)
+		if !values.has(row) {
+			continue
+		}
+		for c := head; c != nil && units != nil; c = c.also {
+			c.unit.mark = len(c.numbers)
+		}
+		r.addCell(head, at, values, row)
+		for c := head; c != nil && units != nil; c = c.also {
+			if len(c.numbers) > c.unit.mark {
+				r.believeCell(c, units, row)
+			}
 		}
 	}
 	return r.checkLong(names)
+}
+
+// believeCell converts the sample a row has added from the unit of the row.
+func (r *reading) believeCell(c *channel, units *column, row int) {
+	var text []byte
+	if units.has(row) && units.texts != nil {
+		text = []byte(units.texts[row])
+	}
+	factor, cause, hint := c.believe(text)
+	if cause != "" && c.problem == nil {
+		c.problem = r.problem(fmt.Sprintf("row %d, column %q: %s", row+1, units.name, cause), hint)
+	}
+	c.scaleLast(c.unit.mark, factor)
 }
 
 // addCell adds a cell to every channel of a chain.

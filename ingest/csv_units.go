@@ -79,6 +79,9 @@ func (r *reading) otherUnit(c *channel, spelling, place string) string {
 		r.notes = append(r.notes, fmt.Sprintf("%s: unit %q of column %q is not known; the profile's %s was used", place, clip(spelling), c.column, c.source.Unit))
 		return ""
 	}
+	if c.plain && c.source.Unit == "" {
+		return c.takeUnit(spelling)
+	}
 	if mapped, _ := schemas.UnitName(c.source.Unit); mapped == stated {
 		return ""
 	}

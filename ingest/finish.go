@@ -11,6 +11,7 @@ import (
 // recording finishes the reading: the first stretch, with the others in Later.
 func (r *reading) recording() (*Recording, error) {
 	r.endRows()
+	r.wantUnits()
 	selected := r.mapping.choose()
 	var problems schemas.Problems
 	for _, source := range selected.first {
@@ -98,6 +99,9 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 			all = append(all, one)
 			if n := one.Len() + one.Dropped.Total(); one.Dropped.Range*10 > n {
 				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", one.Dropped.Range, n, c.parameter.Name, one.Column))
+			}
+			if one.undecided > 0 {
+				out.Notes = append(out.Notes, fmt.Sprintf("%d samples of %s lie between its two levels with no known state before them, and say nothing", one.undecided, c.parameter.Name))
 			}
 			if (t.spread > 0 || c.samples != nil) && one.Len() > 0 { // the last of them may lie behind the last row
 				times := one.TimeValues()

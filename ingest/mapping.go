@@ -16,15 +16,19 @@ type mapping struct {
 
 func newMapping(profile *schemas.Profile) (*mapping, error) {
 	m := &mapping{byName: map[string]*channel{}}
-	for _, parameter := range schemas.Parameters() {
+	for _, parameter := range profile.Parameters() {
 		sources := profile.Columns[parameter.Name]
 		for i := range sources {
-			if parameter.Numeric() {
+			detents := sources[i].Unit == schemas.DetentUnit
+			if parameter.Numeric() && sources[i].Unit != "" && !detents {
 				if _, err := schemas.UnitFactor(sources[i].Unit, parameter.Unit); err != nil {
 					return nil, &schemas.Problem{File: profile.File, Cause: parameter.Name + ": " + err.Error(), Hint: "give the unit the export writes"}
 				}
 			}
 			for _, c := range newChannels(parameter, &sources[i], profile.InvalidTokens) {
+				if detents {
+					c.readDetents(profile.Flaps.Detents)
+				}
 				m.channels = append(m.channels, c)
 				c.also = m.byName[c.column]
 				m.byName[c.column] = c

@@ -24,6 +24,8 @@ type meaning struct {
 	numbers        map[float64]uint8
 	invalidNumbers []float64
 	invalidTexts   map[string]bool // in lower case
+	computed       *computed       // the code comes from a number; nil for most columns
+	angles         []float64       // of flap detents, by code; nil for other columns
 }
 
 // usualInvalid are cell texts that mean "no valid value" in any export (common
@@ -41,6 +43,7 @@ func newMeaning(parameter schemas.Parameter, source *schemas.Source, invalidToke
 	for _, token := range source.TrueWhen {
 		m.addToken(token, 1)
 	}
+	m.computed = newComputed(source)
 	for token, state := range source.States {
 		for i, known := range parameter.States {
 			if known == state {
@@ -63,6 +66,12 @@ func newMeaning(parameter schemas.Parameter, source *schemas.Source, invalidToke
 
 func (m *meaning) addToken(token string, code uint8) {
 	token = strings.TrimSpace(token)
+	if m.computed != nil {
+		if v, ok := parseDecimal([]byte(token), '.'); ok {
+			m.numbers[v] = code
+		}
+		return
+	}
 	m.texts[token] = code
 	if len(token) == 1 {
 		m.single[token[0]] = code
@@ -84,6 +93,9 @@ func (m *meaning) code(cell []byte) uint8 {
 	if len(cell) == 1 && m.single[cell[0]] != noCode {
 		return m.single[cell[0]]
 	}
+	if m.computed != nil {
+		return m.computedCode(cell)
+	}
 	if code, ok := m.texts[string(cell)]; ok {
 		return code
 	}
@@ -97,6 +109,9 @@ func (m *meaning) code(cell []byte) uint8 {
 }
 
 func (m *meaning) codeOfNumber(v float64) uint8 {
+	if m.computed != nil {
+		return m.codeOfWritten(v)
+	}
 	if code, ok := m.numbers[v]; ok {
 		return code
 	}
@@ -136,6 +151,14 @@ func (c *channel) unreadable(cell, profileFile string) (cause, hint string) {
 	quoted := strconv.Quote(clip(cell))
 	invalid := fmt.Sprintf("if %s means no valid value, add it to invalid_tokens", quoted)
 	name := c.parameter.Name
+	switch {
+	case c.meaning.computed != nil:
+		cause, hint = c.meaning.computed.unreadable(quoted, c.source, name, profileFile)
+		return fmt.Sprintf("column %q: %s", c.source.Column, cause), hint + "; " + invalid
+	case c.meaning.angles != nil:
+		return fmt.Sprintf("column %q: %s is no flap detent for %s; the profile's detents are written %s", c.source.Column, quoted, name, c.meaning.detentTexts()),
+			fmt.Sprintf("in %s add %s to the states of its detent under flaps; %s", profileFile, quoted, invalid)
+	}
 	switch c.parameter.Kind {
 	case schemas.Discrete:
 		return fmt.Sprintf("column %q: %s is neither true nor false for %s", c.column, quoted, name),

@@ -214,7 +214,7 @@ func (m *merged) finish(name string, parts int) {
 	m.Name = name
 	m.Format = fmt.Sprintf("%d parts: %s", parts, strings.Join(m.formats, "; "))
 	ordered := make([]*Series, 0, len(m.Series))
-	for _, p := range schemas.Parameters() {
+	for _, p := range m.profile.Parameters() {
 		if i, ok := m.place[p.Name]; ok {
 			ordered = append(ordered, m.Series[i])
 			continue
@@ -229,7 +229,7 @@ func (m *merged) finish(name string, parts int) {
 	}
 	m.Series = ordered
 	places := map[string]int{}
-	for i, p := range schemas.Parameters() {
+	for i, p := range m.profile.Parameters() {
 		places[p.Name] = i
 	}
 	slices.SortStableFunc(m.Alternatives, func(a, b *Series) int {

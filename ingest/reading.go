@@ -103,7 +103,7 @@ func (r *reading) timeColumn() string {
 
 // layout says where in an export the columns lie that are no parameters; -1
 // for one it does not have.
-type layout struct{ time, date, clock, parameter, value int }
+type layout struct{ time, date, clock, parameter, value, unit int }
 
 func (r *reading) layoutOf(columns []string) layout {
 	find := func(name string) int {
@@ -112,7 +112,7 @@ func (r *reading) layoutOf(columns []string) layout {
 		}
 		return slices.Index(columns, strings.TrimSpace(name))
 	}
-	l := layout{time: find(r.timeColumn()), date: find(r.profile.Time.Date), clock: -1, parameter: find(r.profile.Long.Parameter), value: find(r.profile.Long.Value)}
+	l := layout{time: find(r.timeColumn()), date: find(r.profile.Time.Date), clock: -1, parameter: find(r.profile.Long.Parameter), value: find(r.profile.Long.Value), unit: find(r.profile.Long.Unit)}
 	if r.profile.Time.Column != "" {
 		l.clock = find(r.profile.Time.Clock)
 	}

@@ -43,9 +43,9 @@ func (c *channel) columns() []*channel {
 	return c.samples
 }
 
-// sameColumn reports whether two channels read one column, or the same ones.
+// sameColumn reports whether two channels read the same of one column, or of the same ones.
 func (c *channel) sameColumn(o *channel) bool {
-	return slices.EqualFunc(c.columns(), o.columns(), func(a, b *channel) bool { return a.column == b.column })
+	return c.source.FieldName() == o.source.FieldName() && slices.EqualFunc(c.columns(), o.columns(), func(a, b *channel) bool { return a.column == b.column })
 }
 
 // present reports whether the export has the source. One with a part of its columns is

@@ -2,7 +2,6 @@ package schemas
 
 import (
 	"os"
-	"strings"
 )
 
 // Profile maps one aircraft type's export to canonical parameters. It also holds the
@@ -26,10 +25,12 @@ type Profile struct {
 	// InvalidTokens are cell texts that mean "no valid value". Every reader also
 	// knows the usual ones.
 	InvalidTokens Tokens `yaml:"invalid_tokens"`
-	Columns       map[string]Sources
-	Flaps         Flaps
-	Throttle      Throttle
-	Values        map[string]float64
+	// Own are parameters the vocabulary does not have.
+	Own      []Parameter `yaml:"parameters"`
+	Columns  map[string]Sources
+	Flaps    Flaps
+	Throttle Throttle
+	Values   map[string]float64
 	// Limits are values that change with a parameter, by the names of those values
 	// the vocabulary marks so. A profile gives each as a value or as a limit.
 	Limits map[string]Limit
@@ -74,6 +75,8 @@ type UTCParameters struct{ Year, Month, Day, Hour, Minute, Second string }
 type LongColumns struct {
 	Parameter string
 	Value     string
+	// Unit is the column with the unit of each row, where the export has one.
+	Unit string
 }
 
 // Sources is one column, or several in order of preference. The first one in the
@@ -87,7 +90,7 @@ type Source struct {
 	// Samples are the columns of a word that is sampled several times in a row, in place
 	// of Column: the first at the time of the row, the others evenly through it.
 	Samples    []string
-	Unit       string            // as the export writes numbers; needed for numeric parameters
+	Unit       string            // as the export writes numbers; needed for numeric parameters, see NeedsUnit; DetentUnit for a flap lever
 	Scale      float64           // applied before the unit conversion; 0 means 1
 	Offset     float64           // added after Scale
 	TrueWhen   Tokens            `yaml:"true_when"`  // cells that mean true
@@ -97,16 +100,15 @@ type Source struct {
 	AllowedGap float64           `yaml:"allowed_gap"` // seconds; 0: three typical intervals
 	TimeOffset float64           `yaml:"time_offset"` // seconds from the time of its row to the sampling of the word: its place in the frame
 	Range      *[2]float64       // plausible values in the canonical unit; replaces the vocabulary's
+
+	// Points lead from what the export writes, rising, to values in Unit. Straight lines
+	// join them; the first and the last line go on beyond the ends.
+	Points   [][2]float64
+	Levels   `yaml:",inline"`
+	WordBits `yaml:",inline"`
 }
 
-// Name is the name of the column, or of the first and the last of several.
-func (s *Source) Name() string {
-	if n := len(s.Samples); n > 0 {
-		return strings.TrimSpace(s.Samples[0]) + " … " + strings.TrimSpace(s.Samples[n-1])
-	}
-	return strings.TrimSpace(s.Column)
-}
-
+// Tokens are cell texts.
 type Tokens []string
 
 // UnmarshalYAML takes a scalar or a list.
@@ -149,12 +151,14 @@ type Flaps struct {
 }
 
 // Detent is one flap setting. It may belong to several classes: up, takeoff,
-// intermediate, landing. Placard is the highest airspeed in kt; 0: none.
+// intermediate, landing. Placard is the highest airspeed in kt; 0: none. States are
+// the cell texts for it in a column whose unit is DetentUnit; default: its name.
 type Detent struct {
 	Name    string
 	Angle   float64
 	Classes []string
 	Placard float64
+	States  Tokens
 }
 
 // Throttle says when a throttle counts as retarded: when Parameter is below
