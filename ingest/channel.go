@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"slices"
+	"strings"
 
 	"downlock/schemas"
 )
@@ -13,6 +14,7 @@ import (
 type channel struct {
 	parameter schemas.Parameter
 	source    *schemas.Source
+	column    string // that it reads
 	meaning   meaning
 	numeric   bool
 	plain     bool // numeric, and its cells are the numbers
@@ -35,10 +37,14 @@ type channel struct {
 	seen    bool             // the export has the column
 	problem *schemas.Problem // the first cell that could not be read
 	also    *channel         // another parameter that reads the same column
+
+	samples []*channel // one for each column of a row of several samples, itself the first; else nil
+	behind  bool       // it reads one of those columns and is not the first
+	width   float64    // s the times of their rows were spread over, at most
 }
 
 func newChannel(parameter schemas.Parameter, source *schemas.Source, invalidTokens []string) *channel {
-	c := &channel{parameter: parameter, source: source, numeric: parameter.Numeric(), meaning: newMeaning(parameter, source, invalidTokens)}
+	c := &channel{parameter: parameter, source: source, column: strings.TrimSpace(source.Column), numeric: parameter.Numeric(), meaning: newMeaning(parameter, source, invalidTokens)}
 	c.special = len(c.meaning.invalidNumbers) > 0
 	c.plain = c.numeric
 	return c
@@ -55,9 +61,6 @@ func (c *channel) readDetents(detents []schemas.Detent) {
 		}
 	}
 }
-
-// sameColumn reports whether two channels read the same of one column.
-func (c *channel) sameColumn(o *channel) bool { return c.source.Name() == o.source.Name() }
 
 // addText adds a cell that is not empty; false when it has no meaning.
 func (c *channel) addText(at float64, cell []byte) bool {

@@ -76,7 +76,7 @@ func (r *reading) otherUnit(c *channel, spelling, place string) string {
 	}
 	stated, known := schemas.UnitName(spelling)
 	if !known {
-		r.notes = append(r.notes, fmt.Sprintf("%s: unit %q of column %q is not known; the profile's %s was used", place, clip(spelling), c.source.Column, c.source.Unit))
+		r.notes = append(r.notes, fmt.Sprintf("%s: unit %q of column %q is not known; the profile's %s was used", place, clip(spelling), c.column, c.source.Unit))
 		return ""
 	}
 	if c.plain && c.source.Unit == "" {
@@ -85,7 +85,7 @@ func (r *reading) otherUnit(c *channel, spelling, place string) string {
 	if mapped, _ := schemas.UnitName(c.source.Unit); mapped == stated {
 		return ""
 	}
-	return fmt.Sprintf("column %q is in %s here, but the profile says %s", c.source.Column, spelling, c.source.Unit)
+	return fmt.Sprintf("column %q is in %s here, but the profile says %s", c.column, spelling, c.source.Unit)
 }
 
 func (r *reading) otherTimeUnit(spelling string) string {

@@ -45,6 +45,21 @@ func FuzzReadCSV(f *testing.F) {
 	})
 }
 
+func FuzzReadRowSamples(f *testing.F) {
+	for _, text := range []string{
+		"time,CAS,RA_1,RA_2,RA_3,RA_4,W[0],W[1]\n0,100,1,2,3,4,0,1\n1,,,6,bad,8,,0\n9,101,1,1,1,1,1,1\n",
+		"time,RA_1,RA_2,RA_3,RA_4\n00:00:01,1,2,3,4\n00:00:01,5,6,7,8\n00:00:00,1,,,\n",
+		"time,parameter,value\n0,RA_1,1\n0,RA_2,2\n0,RA_3,3\n0,RA_4,4\n-50,RA_1,5\n",
+		"time,RA_1,RA_2,RA_3,RA_4\n1e12,1,2,3,4\n1000000000000.0001,5,6,7,8\n",
+	} {
+		f.Add([]byte(text))
+	}
+	profile := profileOf(f, "column: time", sampledColumns)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		fuzzRead(t, data, "samples of rows", func() (*Recording, error) { return ReadBytes("f.csv", data, profile) })
+	})
+}
+
 func FuzzReadColumnar(f *testing.F) {
 	table := export.Table{TimeName: "time", Columns: []export.Column{
 		{Name: "CAS", Times: []float64{0, 1}, Numbers: []float64{100, 101}},

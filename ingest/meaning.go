@@ -161,17 +161,17 @@ func (c *channel) unreadable(cell, profileFile string) (cause, hint string) {
 	}
 	switch c.parameter.Kind {
 	case schemas.Discrete:
-		return fmt.Sprintf("column %q: %s is neither true nor false for %s", c.source.Column, quoted, name),
+		return fmt.Sprintf("column %q: %s is neither true nor false for %s", c.column, quoted, name),
 			fmt.Sprintf("in %s add %s to true_when or false_when of %s; %s", profileFile, quoted, name, invalid)
 	case schemas.State:
-		return fmt.Sprintf("column %q: %s is no known state of %s", c.source.Column, quoted, name),
+		return fmt.Sprintf("column %q: %s is no known state of %s", c.column, quoted, name),
 			fmt.Sprintf("in %s add %s: %s under states of %s; %s", profileFile, quoted, strings.Join(c.parameter.States, " or "), name, invalid)
 	}
 	hint = fmt.Sprintf("in %s check the column of %s; %s", profileFile, name, invalid)
 	if strings.ContainsAny(cell, ",.") && strings.ContainsAny(cell, "0123456789") {
 		hint = fmt.Sprintf("numbers of this file are written with %q as decimal mark and no thousands separator; %s", c.meaning.point, invalid)
 	}
-	return fmt.Sprintf("column %q: %s is not a number, and %s needs numbers in %s", c.source.Column, quoted, name, c.source.Unit), hint
+	return fmt.Sprintf("column %q: %s is not a number, and %s needs numbers in %s", c.column, quoted, name, c.source.Unit), hint
 }
 
 // clip shortens a text from a file for a message.

@@ -221,7 +221,7 @@ func (m *merged) finish(name string, parts int) {
 		}
 		var columns []string
 		for _, source := range m.profile.Columns[p.Name] {
-			columns = append(columns, source.Column)
+			columns = append(columns, source.Name())
 		}
 		if columns != nil {
 			m.Absent = append(m.Absent, Absent{Parameter: p.Name, Columns: columns})

@@ -40,11 +40,12 @@ func samplesOf(r *Recording) samples {
 	out := samples{}
 	for _, s := range r.Series {
 		list := [][2]float64{}
+		numbers, codes := s.Numbers(), s.Codes() // of a packed series unpacked at every call
 		for i, at := range s.TimeValues() {
 			if s.Parameter.Numeric() {
-				list = append(list, [2]float64{at, s.Numbers()[i]})
+				list = append(list, [2]float64{at, numbers[i]})
 			} else {
-				list = append(list, [2]float64{at, float64(s.Codes()[i])})
+				list = append(list, [2]float64{at, float64(codes[i])})
 			}
 		}
 		out[s.Parameter.Name] = list

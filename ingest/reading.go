@@ -150,8 +150,8 @@ func (r *reading) noneMapped(columns []string) *schemas.Problem {
 	hint := "is this the profile for this export?"
 	others := slices.DeleteFunc(slices.Clone(columns), func(name string) bool { return name == r.timeColumn() })
 	for _, c := range r.mapping.channels {
-		if s := suggest(c.source.Column, others); s != "" {
-			hint = fmt.Sprintf("for %s, mapped to %q: %s; %s", c.parameter.Name, c.source.Column, s, hint)
+		if s := suggest(c.column, others); s != "" {
+			hint = fmt.Sprintf("for %s, mapped to %q: %s; %s", c.parameter.Name, c.column, s, hint)
 			break
 		}
 	}

@@ -20,6 +20,9 @@ const gapIntervals = 3
 // without the implausible ones. The channel's arrays become the Arrow buffers.
 func (c *channel) series() (s *Series, t timing) {
 	s = &Series{Parameter: c.parameter, Column: c.source.Name(), Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
+	for _, one := range c.samples {
+		s.Samples = append(s.Samples, one.column)
+	}
 	t = c.separate()
 	if c.hold.stride > 1 {
 		c.thin()
@@ -32,7 +35,7 @@ func (c *channel) series() (s *Series, t timing) {
 		s.Step = writtenStep(c.numbers, c.source, c.parameter)
 		c.numbers = convert(c.numbers, c.source, c.parameter, !c.borrowed)
 		s.Dropped.Range = c.dropImplausible()
-		s.Dropped.Spike = c.dropSpikes(t.width)
+		s.Dropped.Spike = c.dropSpikes(max(t.width, c.width))
 	}
 	s.Interval, s.Longest = intervals(c.times)
 	s.Gap = c.gap(s.Interval)

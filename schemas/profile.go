@@ -83,9 +83,13 @@ type LongColumns struct {
 // export is used, and the later ones are compared with it.
 type Sources []Source
 
-// Source is one export column and the meaning of its cells.
+// Source is one export column, or several with the samples of one row, and the meaning of
+// the cells.
 type Source struct {
-	Column     string
+	Column string
+	// Samples are the columns of a word that is sampled several times in a row, in place
+	// of Column: the first at the time of the row, the others evenly through it.
+	Samples    []string
 	Unit       string            // as the export writes numbers; needed for numeric parameters, see NeedsUnit; DetentUnit for a flap lever
 	Scale      float64           // applied before the unit conversion; 0 means 1
 	Offset     float64           // added after Scale

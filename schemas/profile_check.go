@@ -71,6 +71,14 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 	problem := func(field, cause, hint string) {
 		found = append(found, p.document.Problem(path+field, cause, hint))
 	}
+	if s.Column != "" && len(s.Samples) > 0 {
+		problem("/samples", parameter.Name+" has both column and samples", "keep column where a row has one sample, samples where it has several")
+	}
+	for i, name := range s.Samples {
+		if slices.Contains(s.Samples[:i], name) {
+			problem(fmt.Sprintf("/samples/%d", i), fmt.Sprintf("%s: column %q stands twice", parameter.Name, name), "name each column of the row once, in the order of its samples")
+		}
+	}
 	numeric := parameter.Numeric()
 	if numeric && s.Unit == "" && p.Long.Unit == "" {
 		problem("", parameter.Name+" needs a unit", fmt.Sprintf("add unit: %s, or the unit this export writes", parameter.Unit))

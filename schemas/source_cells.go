@@ -197,9 +197,13 @@ func (s *Source) FieldName() string {
 	return fmt.Sprintf("bits %d to %d", low, high)
 }
 
-// Name names what the source reads: its column, with the bits of a packed word.
+// Name names what the source reads: its column, or the first and the last of several, with
+// the bits of a packed word.
 func (s *Source) Name() string {
 	column := strings.TrimSpace(s.Column)
+	if n := len(s.Samples); n > 0 {
+		column = strings.TrimSpace(s.Samples[0]) + " … " + strings.TrimSpace(s.Samples[n-1])
+	}
 	if field := s.FieldName(); field != "" {
 		return column + " " + field
 	}

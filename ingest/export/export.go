@@ -1,10 +1,10 @@
 // Package export writes recordings in the layouts package ingest reads: wide and long
-// CSV, wide and long Parquet, wide Arrow IPC. It writes demo data and test data. The
-// input is a Table, in which each column has its own samples. The output has the same
-// bytes every time.
+// CSV, fixed-width text, wide and long Parquet, wide Arrow IPC. It writes demo data and
+// test data. The input is a Table, in which each column has its own samples. The output has
+// the same bytes every time.
 //
 // Every layout carries equal data: each number is first rounded to its column's
-// decimals. CSV, Parquet and Arrow files all hold that rounded number. Times are
+// decimals. Text, Parquet and Arrow files all hold that rounded number. Times are
 // rounded to a millisecond.
 package export
 
@@ -29,9 +29,11 @@ const (
 	WideParquet Layout = "wide Parquet" // like wide CSV, null without a sample
 	LongParquet Layout = "long Parquet" // like long CSV; every value as text
 	WideArrow   Layout = "wide Arrow"   // like wide Parquet, as an Arrow IPC file
+
+	FixedWidth Layout = "wide fixed-width text" // like wide CSV, with columns aligned by blanks
 )
 
-var Layouts = []Layout{WideCSV, LongCSV, WideParquet, LongParquet, WideArrow}
+var Layouts = []Layout{WideCSV, LongCSV, FixedWidth, WideParquet, LongParquet, WideArrow}
 
 // Compression is the compression of the whole file.
 type Compression string
@@ -111,6 +113,8 @@ func (t *Table) write(w io.Writer, layout Layout) error {
 		return t.wideCSV(w)
 	case LongCSV:
 		return t.longCSV(w)
+	case FixedWidth:
+		return t.fixedWidth(w)
 	case WideParquet:
 		return t.wideParquet(w)
 	case LongParquet:
