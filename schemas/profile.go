@@ -83,6 +83,7 @@ type Sources []Source
 type Source struct {
 	Column     string
 	Unit       string            // as the export writes numbers; needed for numeric parameters
+	StatedUnit string            `yaml:"stated_unit"` // as the export's header says it; "": Unit, in any known spelling
 	Scale      float64           // applied before the unit conversion; 0 means 1
 	Offset     float64           // added after Scale
 	TrueWhen   Tokens            `yaml:"true_when"`  // cells that mean true
