@@ -29,8 +29,10 @@ const (
 	WideParquet Layout = "wide Parquet" // like wide CSV, null without a sample
 	LongParquet Layout = "long Parquet" // like long CSV; every value as text
 	WideArrow   Layout = "wide Arrow"   // like wide Parquet, as an Arrow IPC file
+	MATLAB      Layout = "MATLAB 5"     // a struct per parameter, with samples at a steady rate from time 0 on: see matlab
 )
 
+// Layouts are those of any table; MATLAB needs columns of a steady rate.
 var Layouts = []Layout{WideCSV, LongCSV, WideParquet, LongParquet, WideArrow}
 
 // Compression is the compression of the whole file.
@@ -117,6 +119,8 @@ func (t *Table) write(w io.Writer, layout Layout) error {
 		return t.longParquet(w)
 	case WideArrow:
 		return t.wideArrow(w)
+	case MATLAB:
+		return t.matlab(w)
 	}
 	return fmt.Errorf("unknown layout %q", layout)
 }
