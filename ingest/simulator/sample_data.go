@@ -26,6 +26,7 @@ func SampleFlights() ([]DemoFile, error) {
 		{"sample-2.mat", "gear and flap extended above their speeds", fastApproach(), sampleFormat, false},
 	} {
 		e.scenario.Name, e.scenario.Seed = e.name, 1
+		e.scenario.Faults.NotRecorded = []string{"gear lever", "flap handle", "gear horn", "too low gear", "too low flaps", "too low terrain"}
 		e.scenario.Epoch = e.scenario.Epoch.Add(300 * time.Millisecond)
 		flight, err := New(e.scenario, &fourEngined)
 		if err != nil {
