@@ -20,6 +20,9 @@ type formats struct {
 // openContent chooses the format by the first bytes. It returns whether the
 // content is UTF-16 text.
 func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
+	if c.workbook != nil {
+		return false, r.readWorkbook(c.workbook, to.csv)
+	}
 	head, err := c.peek(128)
 	switch {
 	case err != nil:

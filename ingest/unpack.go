@@ -35,6 +35,8 @@ type content struct {
 	limit   int64
 	count   int64 // bytes handed on
 	close   func()
+
+	workbook []byte // the whole of it, where the content is one
 }
 
 // unpack takes gzip, zstd and zip off, each known by its first bytes.
@@ -60,10 +62,14 @@ func unpack(file string, raw *stream, limit int64) (*content, error) {
 			c.close, in = z.Close, z
 		}
 	case "zip":
-		in, c.close, err = openZip(file, packed, min(limit, maxContentBytes))
+		in, err = c.openZip(packed, min(limit, maxContentBytes))
 	}
 	if err != nil {
 		return nil, c.problem(err)
+	}
+	if c.workbook != nil {
+		c.packing = ""
+		return c, nil
 	}
 	c.in = bufio.NewReaderSize(in, peekBytes)
 	if again, err := packingOf(c.in); err == nil && again != "" {

@@ -27,6 +27,7 @@ type Profile struct {
 	InvalidTokens Tokens `yaml:"invalid_tokens"`
 	Columns       map[string]Sources
 	Flaps         Flaps
+	Sheet         string // of a workbook with several; "": the one with the time column
 	Throttle      Throttle
 	Values        map[string]float64
 	// Limits are values that change with a parameter, by the names of those values
