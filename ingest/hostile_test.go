@@ -185,7 +185,7 @@ func TestZip(t *testing.T) {
 		{"a name that leads elsewhere", map[string][]byte{"../../etc/<script>.csv": csv}, "", ""},
 		{"two", map[string][]byte{"a\n.csv": csv, "b.csv": csv}, `with 2 files in it: `, "unpack it"},
 		{"none", map[string][]byte{}, "no file in it", "pack the export again"},
-		{"a spreadsheet", map[string][]byte{"[Content_Types].xml": csv}, "a spreadsheet", "save it as CSV"},
+		{"a spreadsheet", map[string][]byte{"[Content_Types].xml": csv}, "an office document", "save the sheet as .xlsx or CSV"},
 		{"packed twice", map[string][]byte{"a.zip": zipped(t, map[string][]byte{"a.csv": csv})}, "is packed twice: zip in zip", "unpack the outer one"},
 		{"empty", map[string][]byte{"a.csv": nil}, "is empty", "export the recording again"},
 	} {

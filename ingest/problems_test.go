@@ -39,7 +39,7 @@ func problemsOf(t testing.TB, err error) schemas.Problems {
 
 // wholeFile are damages that have no place: an end that is missing, a library's
 // word that a file is none of its kind.
-var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^column |^the (gzip|zstd|zip) data")
+var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^is not a readable workbook: (zip: |it has no part |part .*: )|^column |^the (gzip|zstd|zip) data")
 
 // Every problem has its place, cause and hint; the places are counted by hand.
 func TestProblems(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
 
+	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
 
@@ -72,11 +73,21 @@ func unpack(file string, raw *stream, limit int64) (*content, error) {
 		return c, nil
 	}
 	c.in = bufio.NewReaderSize(in, peekBytes)
-	if again, err := packingOf(c.in); err == nil && again != "" {
-		c.close()
-		return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is packed twice: %s in %s", again, c.packing), Hint: "unpack the outer one"}
+	again, err := packingOf(c.in)
+	if err != nil || again == "" {
+		return c, nil
 	}
-	return c, nil
+	if head, _ := c.in.Peek(64); workbook.Begins(head) {
+		if _, err := c.openZip(c.in, min(limit, maxContentBytes)); err != nil {
+			c.close()
+			return nil, c.problem(err)
+		}
+		if c.workbook != nil {
+			return c, nil
+		}
+	}
+	c.close()
+	return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is packed twice: %s in %s", again, c.packing), Hint: "unpack the outer one"}
 }
 
 // packingOf names the packing of the bytes ahead, "" for nothing known.

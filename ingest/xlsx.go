@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"downlock/ingest/workbook"
@@ -29,12 +30,9 @@ func (r *reading) readWorkbook(content []byte, csv func(in io.Reader, size int64
 			return r.bookProblem(err)
 		}
 		defer in.rows.Close()
-		r.place = "row"
+		r.place, r.sheet = "row", in.rows
 		err = csv(in, 0)
 		r.format = strings.Replace(r.format, "CSV", "XLSX", 1)
-		if in.rows.Pending > 0 {
-			r.notes = append(r.notes, fmt.Sprintf("sheet %q: %d formulas have no stored result, the first in %s; open the workbook in a spreadsheet program and save it", clip(sheet.Name), in.rows.Pending, in.rows.FirstPending))
-		}
 		for _, c := range r.mapping.channels {
 			c.problem = inSheet(c.problem, book, sheet)
 		}
@@ -56,7 +54,13 @@ func (r *reading) bookProblem(err error) error {
 	if errors.As(err, &large) {
 		return r.problem(err.Error(), "save the sheet as CSV, split by flight or by day")
 	}
-	return r.problem(fmt.Sprintf("is not a readable workbook: %v", err), damagedHint)
+	cause := strings.Map(func(c rune) rune {
+		if unicode.IsPrint(c) {
+			return c
+		}
+		return '?'
+	}, err.Error())
+	return r.problem("is not a readable workbook: "+cause, damagedHint)
 }
 
 // sheetProblem names sheet and cell in the problems of a sheet.

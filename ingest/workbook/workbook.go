@@ -224,19 +224,19 @@ type decoder struct {
 func (b *Book) open(part string, limit int64) (*decoder, error) {
 	f := b.parts[strings.ToLower(part)]
 	if f == nil {
-		return nil, fmt.Errorf("it has no part %q", part)
+		return nil, fmt.Errorf("it has no part %q", clip(part))
 	}
 	if f.UncompressedSize64 > uint64(limit) {
 		return nil, &TooLargeError{part, limit}
 	}
 	source, err := f.Open()
 	if err != nil {
-		return nil, fmt.Errorf("part %q: %w", part, err)
+		return nil, fmt.Errorf("part %q: %w", clip(part), err)
 	}
 	d := &decoder{part: part, source: source, limit: limit}
 	d.xml = xml.NewDecoder(d)
 	d.xml.CharsetReader = func(charset string, _ io.Reader) (io.Reader, error) {
-		return nil, fmt.Errorf("is written in %s, not in UTF-8", charset)
+		return nil, fmt.Errorf("it is written in %q, not in UTF-8", clip(charset))
 	}
 	return d, nil
 }
@@ -248,7 +248,7 @@ type TooLargeError struct {
 }
 
 func (e *TooLargeError) Error() string {
-	return fmt.Sprintf("part %q of it unpacks to more than %d MiB", e.Part, e.Limit>>20)
+	return fmt.Sprintf("part %q of it unpacks to more than %d bytes", clip(e.Part), e.Limit)
 }
 
 func (d *decoder) close() { d.source.Close() }
@@ -275,12 +275,12 @@ func (d *decoder) next() (xml.Token, error) {
 	case errors.Is(err, io.EOF), errors.As(err, &large):
 		return nil, err
 	case err != nil:
-		return nil, fmt.Errorf("part %q: %w", d.part, err)
+		return nil, fmt.Errorf("part %q, %d bytes into it: %w", clip(d.part), d.xml.InputOffset(), err)
 	}
 	switch token.(type) {
 	case xml.StartElement:
 		if d.depth++; d.depth > mostDepth {
-			return nil, fmt.Errorf("part %q: more than %d elements inside each other", d.part, mostDepth)
+			return nil, fmt.Errorf("part %q: more than %d elements inside each other", clip(d.part), mostDepth)
 		}
 	case xml.EndElement:
 		d.depth--
@@ -322,7 +322,7 @@ func (d *decoder) textOf(wanted func(element string) bool) (string, error) {
 		case xml.CharData:
 			if take {
 				if out.Len()+len(t) > mostToken {
-					return "", fmt.Errorf("part %q: a text of more than %d bytes", d.part, mostToken)
+					return "", fmt.Errorf("part %q: a text of more than %d bytes", clip(d.part), mostToken)
 				}
 				out.Write(t)
 			}
