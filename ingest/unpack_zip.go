@@ -28,15 +28,16 @@ func (c *content) openZip(in *bufio.Reader, limit int64) (io.Reader, error) {
 	}
 	var whole bytes.Buffer
 	whole.Grow(int(min(max(c.raw.size, 0), limit)) + bytes.MinRead)
+	most := limit
 	if mayBeBook {
-		limit = min(limit, workbook.MostBytes)
+		most = min(limit, workbook.MostBytes)
 	}
-	if n, err := whole.ReadFrom(io.LimitReader(in, limit+1)); err != nil {
+	if n, err := whole.ReadFrom(io.LimitReader(in, most+1)); err != nil {
 		return nil, err
-	} else if n > limit && mayBeBook {
-		return nil, largeWorkbook(c.file, "is a workbook")
 	} else if n > limit {
 		return nil, tooLarge(c.file, limit)
+	} else if n > most {
+		return nil, largeWorkbook(c.file, "is a workbook")
 	}
 	archive, err := zip.NewReader(bytes.NewReader(whole.Bytes()), int64(whole.Len()))
 	if err != nil {

@@ -51,8 +51,13 @@ func (r *reading) sheetLimit() int64 {
 // bookProblem makes an error of the workbook reader a problem of the file.
 func (r *reading) bookProblem(err error) error {
 	var large *workbook.TooLargeError
-	if errors.As(err, &large) {
-		return r.problem(err.Error(), "save the sheet as CSV, split by flight or by day")
+	switch {
+	case errors.As(err, &large) && large.Limit == r.sheetLimit():
+		p := tooLarge(r.file, large.Limit)
+		p.Hint += "; as CSV it takes a fraction of that"
+		return p
+	case errors.As(err, &large):
+		return r.problem(large.Error()+", the most that is read", "save the sheet as CSV")
 	}
 	cause := strings.Map(func(c rune) rune {
 		if unicode.IsPrint(c) {
