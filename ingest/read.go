@@ -14,8 +14,8 @@ import (
 )
 
 // Read reads one export within the default limits: wide or long CSV (UTF-8 or
-// UTF-16), Parquet, an Arrow IPC file or a MATLAB 5 file, plain or packed with
-// gzip, zstd or zip, all told apart by their content. A fault the user can mend
+// UTF-16), a sheet of an .xlsx workbook, Parquet, an Arrow IPC file or a MATLAB 5 file,
+// plain or packed with gzip, zstd or zip, all told apart by their content. A fault the user can mend
 // comes back as *schemas.Problem or schemas.Problems; other errors are the file
 // system's.
 func Read(path string, profile *schemas.Profile) (*Recording, error) {
