@@ -26,7 +26,7 @@ import (
 const (
 	MostRows    = 1 << 20
 	MostColumns = 1 << 14
-	MostBytes   = 128 << 20 // of a file, which is held as a whole
+	MostBytes   = 96 << 20 // of a file, which is held as a whole
 
 	mostPart  = 32 << 20 // bytes, unpacked, of a part that is held as a whole
 	mostToken = 1 << 20  // bytes of one tag or text
