@@ -220,4 +220,12 @@ func TestMATClock(t *testing.T) {
 			t.Errorf("begun at %s: %q", begin, r.Notes)
 		}
 	}
+	// Three days without a date agree on one beginning.
+	r, err := ReadBytes("f.mat", clockFile(t, time.Date(2031, 1, 1, 10, 57, 30, 0, time.UTC), 3*secondsPerDay, 0.01, 0), profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Notes) != 1 || !strings.HasPrefix(r.Notes[0], "the recording begins at 10:57:30 UTC") {
+		t.Errorf("three days: %q", r.Notes)
+	}
 }

@@ -250,6 +250,7 @@ func TestFaults(t *testing.T) {
 	}{
 		{"cut off", `<row><c><v>1`, map[string]string{"xl/worksheets/one.xml": "<worksheet><sheetData><row><c><v>1"}, "unexpected EOF"},
 		{"ends after a row", "", map[string]string{"xl/worksheets/one.xml": "<worksheet><sheetData><row><c><v>1</v></c></row>"}, "unexpected EOF"},
+		{"an empty part", "", map[string]string{"xl/worksheets/one.xml": " "}, "unexpected EOF"},
 		{"tags that do not match", `<row><c><v>1</c></v></row>`, nil, "closed by </c>"},
 		{"rows that go back", `<row r="5"/><row r="5"/>`, nil, `row "5" after row 5`},
 		{"a row beyond the last", `<row r="1048577"/>`, nil, `row "1048577" after row 0`},
