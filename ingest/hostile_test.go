@@ -207,6 +207,8 @@ func TestZip(t *testing.T) {
 		{"two", map[string][]byte{"a\n.csv": csv, "b.csv": csv}, `with 2 files in it: `, "unpack it"},
 		{"none", map[string][]byte{}, "no file in it", "pack the export again"},
 		{"a spreadsheet", map[string][]byte{"[Content_Types].xml": csv}, "an office document", "save the sheet as .xlsx or CSV"},
+		{"a spreadsheet of another kind", map[string][]byte{"mimetype": csv, "content.xml": csv}, "an office document", "save the sheet as .xlsx or CSV"},
+		{"a binary workbook", map[string][]byte{"[Content_Types].xml": csv, "xl/workbook.bin": csv, "xl/worksheets/sheet1.bin": csv}, "an office document", "save the sheet as .xlsx or CSV"},
 		{"packed twice", map[string][]byte{"a.zip": zipped(t, map[string][]byte{"a.csv": csv})}, "is packed twice: zip in zip", "unpack the outer one"},
 		{"empty", map[string][]byte{"a.csv": nil}, "is empty", "export the recording again"},
 	} {

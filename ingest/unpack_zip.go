@@ -79,7 +79,7 @@ func onlyExport(file string, entries []*zip.File) (*zip.File, *schemas.Problem) 
 	var names []string
 	for _, e := range entries {
 		name := strings.ReplaceAll(e.Name, `\`, "/")
-		if name == "[Content_Types].xml" {
+		if name == "[Content_Types].xml" || name == "mimetype" {
 			return nil, &schemas.Problem{File: file, Cause: "is an office document, and no workbook of sheets of cells (.xlsx)", Hint: "save the sheet as .xlsx or CSV"}
 		}
 		hidden := strings.HasPrefix(path.Base(name), ".") || strings.HasPrefix(name, "__MACOSX/")

@@ -135,7 +135,8 @@ func TestWorkbookProblems(t *testing.T) {
 		{"two exports", "", workbookOf(t, map[string]sheetRows{"A": plainRows, "B": plainRows}, "A", "B"), `is a workbook with 2 sheets that may hold the export: "A", "B"`, "test.yaml (sheet: A)"},
 		{"a sheet that is not there", "data", workbookOf(t, map[string]sheetRows{"Data": plainRows}, "Data"), `has no sheet "data"; it has: "Data"`, `did you mean "Data"?`},
 		{"no data", "", workbookOf(t, nil, "Empty"), `without a sheet of data; its sheets are: "Empty"`, "again"},
-		{"a large file", "", append(workbookOf(t, nil, "Empty"), make([]byte, workbook.MostBytes)...), "is a workbook of 96 MiB; workbooks of at most 96 MiB are read", "save the sheet as CSV"},
+		{"a workbook with a password", "", []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)), "or a workbook with a password", "save the sheet as .xlsx without a password"},
+		{"a large file", "", append(workbookOf(t, nil, "Empty"), make([]byte, workbook.MostBytes)...), "is a workbook of 48 MiB; workbooks of at most 48 MiB are read", "save the sheet as CSV"},
 	} {
 		profile := profileOf(t, "column: time", testColumns)
 		profile.Sheet = tt.sheet

@@ -26,17 +26,21 @@ import (
 const (
 	MostRows    = 1 << 20
 	MostColumns = 1 << 14
-	MostBytes   = 96 << 20 // of a file, which is held as a whole
+	MostBytes   = 48 << 20 // of a file, which is held as a whole
 
 	mostPart  = 32 << 20 // bytes, unpacked, of a part that is held as a whole
 	mostToken = 1 << 20  // bytes of one tag or text
 	mostDepth = 100      // elements inside each other
 )
 
-// Is reports whether a zip archive with these entries is a workbook.
+// Is reports whether a zip archive with these entries is a workbook, and not one of the
+// binary kind (.xlsb), which is another format.
 func Is(names []string) bool {
 	contents, sheets := false, false
 	for _, name := range names {
+		if strings.EqualFold(name, "xl/workbook.bin") {
+			return false
+		}
 		contents = contents || strings.EqualFold(name, "[Content_Types].xml")
 		sheets = sheets || strings.HasPrefix(strings.ToLower(name), "xl/worksheets/")
 	}
