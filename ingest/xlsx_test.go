@@ -136,7 +136,7 @@ func TestWorkbookProblems(t *testing.T) {
 		{"a sheet that is not there", "data", workbookOf(t, map[string]sheetRows{"Data": plainRows}, "Data"), `has no sheet "data"; it has: "Data"`, `did you mean "Data"?`},
 		{"no data", "", workbookOf(t, nil, "Empty"), `without a sheet of data; its sheets are: "Empty"`, "again"},
 		{"a workbook with a password", "", []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)), "or a workbook with a password", "save the sheet as .xlsx without a password"},
-		{"a large file", "", append(workbookOf(t, nil, "Empty"), make([]byte, workbook.MostBytes)...), "is a workbook of 48 MiB; workbooks of at most 48 MiB are read", "save the sheet as CSV"},
+		{"a large file", "", append(workbookOf(t, nil, "Empty"), make([]byte, workbook.MostBytes)...), "is a workbook of 64 MiB; workbooks of at most 64 MiB are read", "save the sheet as CSV"},
 	} {
 		profile := profileOf(t, "column: time", testColumns)
 		profile.Sheet = tt.sheet

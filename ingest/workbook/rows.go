@@ -40,6 +40,10 @@ func (b *Book) Rows(s Sheet) (*Rows, error) {
 	return &Rows{book: b, decoder: d, sheet: s.Name}, nil
 }
 
+// Part is how much of the sheet has been read, from 0 to 1, by what the file says of its
+// size.
+func (r *Rows) Part() float64 { return float64(r.decoder.read) / float64(max(r.decoder.size, 1)) }
+
 func (r *Rows) Close() { r.decoder.close() }
 
 // Next returns the next row with its number, from 1, and its cells, which are good until

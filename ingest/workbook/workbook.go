@@ -26,7 +26,7 @@ import (
 const (
 	MostRows    = 1 << 20
 	MostColumns = 1 << 14
-	MostBytes   = 48 << 20 // of a file, which is held as a whole
+	MostBytes   = 64 << 20 // of a file, which is held as a whole
 
 	mostPart  = 32 << 20 // bytes, unpacked, of a part that is held as a whole
 	mostToken = 1 << 20  // bytes of one tag or text
@@ -219,8 +219,9 @@ type decoder struct {
 	part   string
 	source io.ReadCloser
 	limit  int64
-	read   int64 // bytes
-	token  int64 // bytes read before the token at hand
+	size   uint64 // of it, unpacked, as the file says
+	read   int64  // bytes
+	token  int64  // bytes read before the token at hand
 	depth  int
 	xml    *xml.Decoder
 }
@@ -237,7 +238,7 @@ func (b *Book) open(part string, limit int64) (*decoder, error) {
 	if err != nil {
 		return nil, fmt.Errorf("part %q: %w", clip(part), err)
 	}
-	d := &decoder{part: part, source: source, limit: limit}
+	d := &decoder{part: part, source: source, limit: limit, size: f.UncompressedSize64}
 	d.xml = xml.NewDecoder(d)
 	d.xml.CharsetReader = func(charset string, _ io.Reader) (io.Reader, error) {
 		return nil, fmt.Errorf("it is written in %q, not in UTF-8", clip(charset))

@@ -241,6 +241,34 @@ func TestCells(t *testing.T) {
 	}
 }
 
+// How much of a sheet has been read is known to the decoder's own 4 KiB and those of a
+// row.
+func TestPart(t *testing.T) {
+	b, err := Open(made(t, strings.Repeat(`<row><c><v>1</v></c></row>`, 10_000), nil), 1<<20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := b.Rows(b.Sheets[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close()
+	for range 5000 {
+		if _, _, err := rows.Next(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := rows.Part(); got < 0.48 || got > 0.55 {
+		t.Errorf("%v of it after half of its rows", got)
+	}
+	for err == nil {
+		_, _, err = rows.Next()
+	}
+	if got := rows.Part(); got != 1 {
+		t.Errorf("%v of it at its end", got)
+	}
+}
+
 func TestFaults(t *testing.T) {
 	deep := strings.Repeat("<a>", mostDepth+1)
 	for _, c := range []struct {
