@@ -18,6 +18,9 @@ type formats struct {
 // openContent chooses the format by the first bytes. It returns whether the
 // content is UTF-16 text.
 func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
+	if c.workbook != nil {
+		return false, r.readWorkbook(c.workbook, to.csv)
+	}
 	head, err := c.peek(foreignPeeked)
 	other, hint := notAnExport(head)
 	switch {
@@ -25,6 +28,8 @@ func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
 		return false, err
 	case len(head) == 0:
 		return false, r.problem("is empty", "the readout may have failed; export the recording again")
+	case bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")):
+		return false, r.problem("is an office document of the old binary format (.xls), or a workbook with a password", "save the sheet as .xlsx without a password, or as CSV")
 	case bytes.HasPrefix(head, []byte("PAR1")):
 		return false, openWhole(r, c, "Parquet", r.openParquet, to.columnar)
 	case bytes.HasPrefix(head, []byte("ARROW1")):

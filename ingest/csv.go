@@ -106,7 +106,7 @@ func (t *csvText) failure() error {
 	at := max(t.nul, t.start)
 	line := t.data[bytes.LastIndexByte(t.data[:at], '\n')+1 : at]
 	return &schemas.Problem{File: t.file, Line: t.number + bytes.Count(t.data[t.start:at], []byte{'\n'}), Column: utf8.RuneCount(line) + 1,
-		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), Parquet, Arrow IPC or MATLAB 5 files"}
+		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), .xlsx workbooks, Parquet, Arrow IPC or MATLAB 5 files"}
 }
 
 // delimiters are what may stand between cells.

@@ -180,6 +180,9 @@ func (r *reading) tallies() (notes []string) {
 			notes = append(notes, fmt.Sprintf(t.format, rowCount(t.count), r.place, t.first))
 		}
 	}
+	if r.sheet != nil && r.sheet.Pending > 0 {
+		notes = append(notes, fmt.Sprintf("%d formulas have no stored result, the first in cell %s; open the workbook in a spreadsheet program and save it", r.sheet.Pending, r.sheet.FirstPending))
+	}
 	return notes
 }
 

@@ -88,7 +88,7 @@ func (m *meaning) addToken(token string, code uint8) {
 
 // code returns the meaning of a cell of a discrete or state parameter, or noCode. The
 // text counts first, then the text whatever its case, then equality as a
-// number ("1" is "1.0").
+// number ("1" is "1.0" and TRUE).
 func (m *meaning) code(cell []byte) uint8 {
 	if len(cell) == 1 && m.single[cell[0]] != noCode {
 		return m.single[cell[0]]
@@ -104,6 +104,12 @@ func (m *meaning) code(cell []byte) uint8 {
 	}
 	if v, ok := parseDecimal(cell, m.point); ok {
 		return m.codeOfNumber(v)
+	}
+	switch { // as a spreadsheet writes 1 and 0 of a switch
+	case bytes.EqualFold(cell, []byte("true")):
+		return m.codeOfNumber(1)
+	case bytes.EqualFold(cell, []byte("false")):
+		return m.codeOfNumber(0)
 	}
 	return noCode
 }

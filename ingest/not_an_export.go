@@ -13,7 +13,6 @@ var otherFiles = []struct {
 }{
 	{"%PDF-", "a PDF document", "it is for printing: export the recording as CSV"},
 	{"{\\rtf", "a text document (RTF)", "save it as plain text, or export the recording as CSV"},
-	{"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a spreadsheet or another office document of the old kind (.xls, .doc)", "open it and save the sheet as CSV"},
 	{"\x89PNG\r\n", "a picture (PNG)", "name the export it was made of"},
 	{"\xff\xd8\xff", "a picture (JPEG)", "name the export it was made of"},
 	{"SQLite format 3\x00", "an SQLite database", "export the recording's table as CSV or Parquet"},

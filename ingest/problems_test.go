@@ -39,7 +39,7 @@ func problemsOf(t testing.TB, err error) schemas.Problems {
 
 // wholeFile are damages that have no place: an end that is missing, a library's
 // word that a file is none of its kind.
-var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^column |^the (gzip|zstd|zip) data")
+var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^is not a readable workbook: (zip: |it has no part |part .*: )|^column |^the (gzip|zstd|zip) data")
 
 // Every problem has its place, cause and hint; the places are counted by hand.
 func TestProblems(t *testing.T) {
@@ -57,6 +57,8 @@ func TestProblems(t *testing.T) {
 		{"nothing mapped, long header", long + "\n", 1, 0, "none of the columns", "right profile|is this the profile"},
 		{"nothing mapped, long", "time,parameter,value\n0,cas,1\n0,B,2\n", 0, 0, `it has: "cas", "B"`, `did you mean "cas"?`},
 		{"a unit that contradicts", "time,CAS,ALT\ns,kt,m\n0,1,2\n", 2, 6, `column "ALT" is in m here, but the profile says ft`, "under pressure_altitude in test.yaml"},
+		{"a unit that is not known", "time,CAS,ALT\ns,kt,COUNTS\n0,1,2\n", 2, 6, `column "ALT" is in "COUNTS" here, a unit that is not known, and the profile says ft for pressure_altitude`,
+			`under pressure_altitude in test.yaml add stated_unit: "COUNTS" if that is another way to write ft; if it is not, add to it the scale and offset`},
 		{"a time unit that contradicts", "time,CAS\nms,kt\n0,1\n", 2, 1, `time column "time" is in ms here, but the profile says s`, "under time"},
 		{"a text among numbers", "time,CAS,LEVER\n0,1,\n1,fast,UP\n", 3, 3, `column "CAS": "fast" is not a number, and computed_airspeed needs numbers in kt`, `if "fast" means no valid value, add it to invalid_tokens`},
 		{"a thousands separator", "time;CAS;LEVER\n0.0;1.5;\n1.0;1,500.5;UP\n", 3, 5, `"1,500.5" is not a number`, "'.' as decimal mark"},

@@ -61,6 +61,9 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 	w := csvWalk{columns: t.columns, delimiter: t.delimiter, point: h.point, places: places, lines: t.number, gaps: t.gaps}
 	raw.walk = func(visit RawVisitor) error {
 		_, _, err := raw.unpacked(sha256.New(), func(r *reading, c *content) error {
+			if c.workbook != nil {
+				return r.readWorkbook(c.workbook, func(in io.Reader, _ int64) error { return raw.walkCSV(r, in, w, visit) })
+			}
 			head, err := c.peek(128)
 			if err != nil {
 				return err

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"downlock/ingest/compact"
+	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
 
@@ -25,8 +26,9 @@ type reading struct {
 	limit   int64   // bytes of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
 
-	place     string // what notes count: line, or row of a columnar file
-	rows      int    // rows with a time
+	sheet     *workbook.Rows // of a workbook
+	place     string         // what notes count: line, or row of a columnar file
+	rows      int            // rows with a time
 	follow    follow
 	current   stretch   // the one at hand
 	earlier   []stretch // those before it

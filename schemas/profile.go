@@ -29,6 +29,7 @@ type Profile struct {
 	Own      []Parameter `yaml:"parameters"`
 	Columns  map[string]Sources
 	Flaps    Flaps
+	Sheet    string // of a workbook with several; "": the one with the time column
 	Throttle Throttle
 	Values   map[string]float64
 	// Limits are values that change with a parameter, by the names of those values
@@ -91,6 +92,7 @@ type Source struct {
 	// of Column: the first at the time of the row, the others evenly through it.
 	Samples    []string
 	Unit       string            // as the export writes numbers; needed for numeric parameters, see NeedsUnit; DetentUnit for a flap lever
+	StatedUnit string            `yaml:"stated_unit"` // as the export's header says it; "": Unit, in any known spelling
 	Scale      float64           // applied before the unit conversion; 0 means 1
 	Offset     float64           // added after Scale
 	TrueWhen   Tokens            `yaml:"true_when"`  // cells that mean true
