@@ -64,6 +64,8 @@ examples:
   downlock columns demo/tarnholm-08.csv.gz --out tarnholm-08.parquet
   DuckDB  SELECT parameter, unit, count(*), min(value), max(value) FROM 'tarnholm-08.parquet'
           WHERE distrusted IS NULL AND source_rank = 1 GROUP BY ALL
+          SELECT decode(value)::JSON FROM parquet_kv_metadata('tarnholm-08.parquet')
+          WHERE decode(key) = 'downlock.columns'
   pandas  pd.read_parquet('tarnholm-08.parquet').query('source_rank == 1').pivot(
               index=['stretch', 'time_s'], columns='parameter', values='value')
 
