@@ -32,6 +32,9 @@ type canonicalSource struct {
 	series  *Series // once it has all its samples
 }
 
+// canonicalFormat is the format of such a file for people, before its kind.
+const canonicalFormat = "canonical columns, "
+
 // canonicalColumns are the columns of a row that are read back.
 var canonicalColumns = []string{"stretch", "parameter", "source_rank", "time_s", "value"}
 
@@ -40,7 +43,7 @@ const rewrittenHint = "write it again from the export with `downlock columns`; i
 // readCanonical reads a file of canonical columns; metadata is what it says of itself.
 // The profile's columns have no say.
 func (r *reading) readCanonical(file columnar, kind, metadata string) error {
-	r.format, r.place = "canonical columns, "+kind, "row"
+	r.format, r.place = canonicalFormat+kind, "row"
 	c := &canonicalReading{reading: r}
 	if err := json.Unmarshal([]byte(metadata), &c.stated); err != nil {
 		return r.problem(fmt.Sprintf("says that it holds canonical columns, and its metadata is no JSON of them: %s", clip(err.Error())), rewrittenHint)
