@@ -226,3 +226,22 @@ func TestCutFile(t *testing.T) {
 		}
 	}
 }
+
+// FuzzColumnsFile: any bytes in place of a file of columns are read or refused.
+func FuzzColumnsFile(f *testing.F) {
+	r, p, d := smallColumns(f)
+	for _, kind := range []columns.Kind{columns.Parquet, columns.Arrow} {
+		whole, err := os.ReadFile(written(f, r, p, d, kind))
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(whole)
+	}
+	f.Fuzz(func(t *testing.T, file []byte) {
+		_, err := ingest.ReadBytes("f", file, p)
+		var problem *schemas.Problem
+		if err != nil && (!errors.As(err, &problem) || problem.Cause == "") {
+			t.Fatalf("%v", err)
+		}
+	})
+}
