@@ -36,8 +36,11 @@ func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	return a, nil
 }
 
-// load loads every batch; the garbage collector takes them back.
+// load loads every batch, once; the garbage collector takes them back.
 func (a *arrowFile) load() error {
+	if a.records != nil {
+		return nil
+	}
 	for i := range a.file.NumRecords() {
 		record, err := a.file.RecordAt(i)
 		if err != nil {
