@@ -13,6 +13,13 @@ type columnar interface {
 	// column loads one column; the error names the reason it cannot be read.
 	column(index int) (*column, error)
 	rows() int
+	// load makes columns and rows ready.
+	load() error
+	// metadata is what a file of canonical columns says of itself; "" for another file.
+	// Of such a file parts are loaded one by one: some columns, by their names.
+	metadata() string
+	parts() int
+	part(index int, names []string) ([]*column, error)
 }
 
 // column is one loaded column. Numbers or texts has an entry per row.
@@ -60,6 +67,9 @@ func (c *column) appendCell(from *column, row int) {
 
 // readColumnar reads a wide or long export from a columnar file.
 func (r *reading) readColumnar(file columnar, kind string) error {
+	if metadata := file.metadata(); metadata != "" {
+		return r.readCanonical(file, kind, metadata)
+	}
 	names := file.names()
 	if err := r.checkSize(file); err != nil {
 		return err
@@ -130,6 +140,9 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 // checkSize refuses a columnar file beyond the limits.
 func (r *reading) checkSize(file columnar) error {
 	r.place = "row"
+	if err := file.load(); err != nil {
+		return r.problem(err.Error(), damagedHint)
+	}
 	if n := len(file.names()); n > maxColumns {
 		return r.problem(fmt.Sprintf("has %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
 	}

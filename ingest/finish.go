@@ -10,6 +10,9 @@ import (
 
 // recording finishes the reading: the first stretch, with the others in Later.
 func (r *reading) recording() (*Recording, error) {
+	if r.canonical != nil {
+		return r.canonical, nil
+	}
 	r.endRows()
 	r.wantUnits()
 	selected := r.mapping.choose()

@@ -197,6 +197,12 @@ func TestDecompressionLimit(t *testing.T) {
 // emptyColumns claims rows and columns and has none.
 type emptyColumns struct{ columns, count int }
 
+func (e emptyColumns) load() error      { return nil }
+func (e emptyColumns) metadata() string { return "" }
+func (e emptyColumns) parts() int       { return 0 }
+func (e emptyColumns) part(int, []string) ([]*column, error) {
+	return nil, nil
+}
 func (e emptyColumns) names() []string             { return append(make([]string, e.columns-1), "time") }
 func (e emptyColumns) rows() int                   { return e.count }
 func (e emptyColumns) column(int) (*column, error) { return &column{}, nil }

@@ -48,6 +48,8 @@ type reading struct {
 
 	unmapped bool // the export has no column the profile maps
 
+	canonical *Recording // the recording of a file of canonical columns
+
 	packAbove int  // samples; 0: it is not packed
 	packing   bool // it is
 	packer    compact.Packer
