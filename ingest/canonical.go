@@ -108,9 +108,9 @@ func (c *canonicalReading) listSources() error {
 
 // newSource makes the channel of a source from the metadata.
 func (c *canonicalReading) newSource(stated *schemas.CanonicalParameter) (*channel, error) {
-	parameter, known := schemas.LookupParameter(stated.Parameter)
+	parameter, known := c.profile.Parameter(stated.Parameter)
 	if !known {
-		return nil, fmt.Errorf("its metadata lists the parameter %q, which this downlock does not know", clip(stated.Parameter))
+		return nil, fmt.Errorf("its metadata lists the parameter %q, which neither this downlock nor the profile knows", clip(stated.Parameter))
 	}
 	if stated.Kind != parameter.Kind || stated.Unit != parameter.Unit || !slices.Equal(stated.States, parameter.States) {
 		return nil, fmt.Errorf("its metadata has %s as %q in %q with %d states; here it is %q in %q with the states %q", parameter.Name,

@@ -23,7 +23,7 @@ func plausibleRanges(s *samples.Set, profile *schemas.Profile) Check {
 	c := Check{ID: "plausible-range", Title: "values against the range their parameter can have", Outcome: NotPossible, Parameters: []string{}}
 	var wrong, evidence, columns []string
 	checked := 0
-	for _, parameter := range schemas.Parameters() {
+	for _, parameter := range profile.Parameters() {
 		series := s.Series(parameter.Name)
 		if series == nil || !parameter.Numeric() {
 			continue

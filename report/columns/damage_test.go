@@ -80,7 +80,7 @@ func TestChangedFiles(t *testing.T) {
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			parameter(s).Parameter = "airspeed"
 			return r
-		}, `the parameter "airspeed", which this downlock does not know`},
+		}, `the parameter "airspeed", which neither this downlock nor the profile knows`},
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			parameter(s).Unit = "km/h"
 			return r
