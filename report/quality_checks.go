@@ -84,3 +84,14 @@ func (d *document) Odd() int {
 	}
 	return n
 }
+
+// Unsure lists the parameters of which nothing in the recording shows that the profile
+// reads the right column the right way round, in words.
+func (d *document) Unsure() (parameters []string) {
+	for _, o := range d.Observations {
+		if o.Kind == string(detect.Unconfirmed) || o.Kind == string(detect.Unexplained) {
+			parameters = append(parameters, words(o.Parameter))
+		}
+	}
+	return parameters
+}

@@ -111,3 +111,23 @@ func TestFailedChecksInTheIndex(t *testing.T) {
 		t.Errorf("said without need, or %v", err)
 	}
 }
+
+// Parameters of which nothing shows that they are read rightly stand by name at the top.
+func TestUnsureColumnsStandOnTop(t *testing.T) {
+	r := checkedResult(t)
+	r.Observations = append(r.Observations,
+		detect.Observation{Kind: detect.Unconfirmed, Parameter: "gear_horn", Spans: []detect.Span{{Start: 0, End: 90}}, Evidence: "too little"},
+		detect.Observation{Kind: detect.Unexplained, Parameter: "parking_brake", Spans: []detect.Span{{Start: 0, End: 9}}, Evidence: "never"})
+	data, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head, _, _ := strings.Cut(string(data), `id="quality"`)
+	if want := "<b>Look at the columns of gear horn, parking brake</b>: nothing here shows that they are read rightly"; !strings.Contains(head, want) {
+		t.Errorf("the page does not say at its top: %s", want)
+	}
+	data, err = renderFlight(newDocument(fixtureRun(t), checkedResult(t)), checkedResult(t))
+	if err != nil || strings.Contains(string(data), "Look at the column") {
+		t.Errorf("it says so where nothing is unsure (%v)", err)
+	}
+}
