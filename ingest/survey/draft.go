@@ -12,11 +12,10 @@ import (
 // force, doubtful ones are commented out, and every decision of the user is marked
 // DECIDE. schemas.ParseProfile accepts the text unless all suggestions are doubtful:
 // then the user has to choose first. Without any suggestion Draft returns a problem.
-func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
-	d := draft{survey: s}
-	if len(suggestions) == 0 {
-		return "", &schemas.Problem{File: s.Name, Cause: "no column could be recognised, neither by its name nor by what it does",
-			Hint: "`downlock inspect` shows what stands in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+func (s *Survey) Draft(suggestions []Suggestion, openings ...Opening) (string, error) {
+	d := draft{survey: s, openings: openings}
+	if err := s.recognised(suggestions); err != nil {
+		return "", err
 	}
 	d.top(suggestions)
 	d.time()
@@ -26,10 +25,26 @@ func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
 	return d.text.String(), nil
 }
 
+// Opening is a set of entries to fill in and the rules that can then be evaluated.
+type Opening struct {
+	Fill  []string // names of values, tables and criteria; flaps, throttle; systems: NAME
+	Said  string   // such as: filling these 4 opens 12 rules
+	Rules []string
+}
+
+func (s *Survey) recognised(suggestions []Suggestion) error {
+	if len(suggestions) == 0 {
+		return &schemas.Problem{File: s.Name, Cause: "no column could be recognised, neither by its name nor by what it does",
+			Hint: "`downlock inspect` shows what stands in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+	}
+	return nil
+}
+
 // draft is a profile text under construction.
 type draft struct {
-	survey *Survey
-	text   strings.Builder
+	survey   *Survey
+	openings []Opening
+	text     strings.Builder
 }
 
 func (d *draft) line(format string, args ...any) {

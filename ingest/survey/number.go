@@ -116,7 +116,7 @@ func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
 func (j *judge) relate(suggestions []Suggestion) {
 	find := func(name string) *Suggestion {
 		for i := range suggestions {
-			if suggestions[i].Parameter == name && suggestions[i].Confidence != Doubtful {
+			if suggestions[i].Parameter == name && (suggestions[i].Confidence != Doubtful || suggestions[i].named >= likelyScore) {
 				return &suggestions[i]
 			}
 		}
@@ -157,6 +157,8 @@ func (j *judge) relate(suggestions []Suggestion) {
 				return
 			}
 			vertical.Unit, vertical.Scale = known.unit, known.scale
+			vertical.score = vertical.named // its values fit after all
+			vertical.settle()
 			vertical.Decide = []string{fmt.Sprintf("against the pressure altitude it is recorded %s: check the unit and scale given here", known.meaning)}
 		}
 	}

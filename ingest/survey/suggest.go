@@ -34,6 +34,7 @@ type Suggestion struct {
 	Decide []string `json:"decide"`
 
 	score float64
+	named float64 // the score of its name alone
 }
 
 // Suggest compares every column with every canonical parameter. For each parameter it
@@ -95,7 +96,7 @@ func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Sugges
 	if score < leastScore || c.Samples == 0 {
 		return out, false
 	}
-	out = Suggestion{Parameter: p.Name, Column: c.Name, Decide: []string{}, score: score}
+	out = Suggestion{Parameter: p.Name, Column: c.Name, Decide: []string{}, score: score, named: score}
 	out.Evidence = []string{fmt.Sprintf("the name reads as %q", plain.Replace(strings.Join(said, " ")))}
 	if strings.HasSuffix(p.Name, "_strut_compressed") && slices.ContainsFunc(said, isNumber) {
 		out.atMostLikely()
