@@ -255,20 +255,48 @@ func seenIn(results []*detect.Result) (out []seen) {
 func sameInEveryLayout(t *testing.T, table export.Table, original []*detect.Result, detector *detect.Detector, profile *schemas.Profile) {
 	t.Helper()
 	want := seenIn(original)
-	for _, layout := range export.Layouts {
+	same := func(name string, layout export.Layout, table export.Table, profile *schemas.Profile) {
 		var b bytes.Buffer
 		if err := export.Write(&b, export.Format{Layout: layout}, table); err != nil {
 			t.Fatal(err)
 		}
 		r, err := ingest.ReadBytes("flight", b.Bytes(), profile)
 		if err != nil {
-			t.Errorf("%s: %v", layout, err)
-			continue
+			t.Errorf("%s: %v", name, err)
+			return
 		}
 		if diff := cmp.Diff(want, seenIn(detector.Detect(r))); diff != "" {
-			t.Errorf("%s: events differ (-original +%s):\n%s", layout, layout, diff)
+			t.Errorf("%s: events differ (-original +%s):\n%s", name, name, diff)
 		}
 	}
+	for _, layout := range export.Layouts {
+		same(string(layout), layout, table, profile)
+	}
+	rows, places, err := export.SampledRows(table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, layout := range []export.Layout{export.WideCSV, export.WideParquet} {
+		same(string(layout)+", a row per second", layout, rows, sampledProfile(profile, places))
+	}
+}
+
+// sampledProfile maps every source to the columns of export.SampledRows.
+func sampledProfile(profile *schemas.Profile, places map[string]export.RowSamples) *schemas.Profile {
+	out := *profile
+	out.Columns = map[string]schemas.Sources{}
+	for name, sources := range profile.Columns {
+		for _, s := range sources {
+			if place, ok := places[s.Column]; ok {
+				s.TimeOffset += place.Offset
+				if s.Column = place.Columns[0]; len(place.Columns) > 1 {
+					s.Column, s.Samples = "", place.Columns
+				}
+			}
+			out.Columns[name] = append(out.Columns[name], s)
+		}
+	}
+	return &out
 }
 
 func TestDemoInEveryLayout(t *testing.T) {

@@ -42,8 +42,8 @@ func (d *Detector) TrustProfile() { d.trusting = true }
 // expressions.
 func New(profile *schemas.Profile, rules *RuleSet) (*Detector, error) {
 	d := &Detector{profile: profile, rules: rules, criteria: criteria{}}
-	var found schemas.Problems
-	words := withoutCriteria()
+	found := checkProfileOwn(profile, rules)
+	words := withoutCriteria(profile.Own)
 	for _, c := range schemas.Criteria() {
 		text := profile.Criteria[c.Name]
 		if text == "" {
@@ -120,6 +120,7 @@ func (d *Detector) flights(r *ingest.Recording) iter.Seq2[*Flight, error] {
 
 func (d *Detector) flight(f *Flight) *Result {
 	env := newTracks(f, d.criteria)
+	env.own = d.rules.Own
 	result := &Result{Flight: f, Tracks: env, Opportunities: opportunities(env), Checks: f.checks, Observations: observations(f)}
 	audits := map[string]*Audit{}
 	for _, w := range d.rules.Warnings {

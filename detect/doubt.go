@@ -14,22 +14,30 @@ import (
 type doubt struct{ parameter, why string }
 
 // doubtful takes the certainty from findings that rest on such a parameter, and says so
-// in an observation. The findings stay: most profiles are right.
+// in an observation. The findings stay: most profiles are right. What is merely
+// unexplained, and what a rule can do without, is said and takes nothing.
 func doubtful(result *Result, env *Tracks) {
 	doubts := append(unconfirmed(result.Checks), mistakable(result.Audits, env)...)
 	told := map[string]bool{}
 	for i := range result.Events {
 		e := &result.Events[i]
-		rest := restOn(e.Rule, result.Audits, env.criteria)
+		rest, optional := restOn(e.Rule, result.Audits, env.criteria), env.criteria.names(e.Rule.Optional)
 		for _, d := range doubts {
-			if e.Certainty != Certain || !slices.Contains(rest, d.parameter) {
+			switch {
+			case e.Certainty == Certain && slices.Contains(rest, d.parameter):
+				e.Certainty, e.Sure = Possible, nil
+			case e.Certainty != Certain || !slices.Contains(optional, d.parameter):
 				continue
 			}
-			e.Certainty, e.Sure = Possible, nil
 			if !told[d.parameter] {
 				told[d.parameter] = true
 				result.Observations = append(result.Observations, Observation{Unconfirmed, d.parameter, readings.Spans{env.flight.Span}, d.why})
 			}
+		}
+	}
+	for _, d := range strays(result.Audits, env) {
+		if !told[d.parameter] {
+			result.Observations = append(result.Observations, Observation{Unexplained, d.parameter, d.where, d.why})
 		}
 	}
 	sort.SliceStable(result.Observations, func(i, j int) bool {
@@ -37,9 +45,12 @@ func doubtful(result *Result, env *Tracks) {
 	})
 }
 
-// placeOf is the place of a parameter in the dictionary.
+// placeOf is the place of a parameter in the dictionary; others come after all of it.
 func placeOf(parameter string) int {
-	return slices.IndexFunc(schemas.Parameters(), func(p schemas.Parameter) bool { return p.Name == parameter })
+	if at := slices.IndexFunc(schemas.Parameters(), func(p schemas.Parameter) bool { return p.Name == parameter }); at >= 0 {
+		return at
+	}
+	return len(schemas.Parameters())
 }
 
 // unconfirmed are the parameters that no check could tell anything about.

@@ -187,12 +187,13 @@ func (t *Tracks) retarded(engine int) readings.Condition {
 	return t.flight.signals.Compare(t.throttleParameter(engine), readings.Below, t.flight.Profile.Throttle.RetardedBelow, t.windows())
 }
 
-// Language lists every name a rule may use, in order of name.
-func Language() (names []Name, functions []language.Function) {
+// Language lists every name a rule may use, in order of name, with parameters that packs
+// declare.
+func Language(own []schemas.Parameter) (names []Name, functions []language.Function) {
 	for name, d := range derivedNames() {
 		names = append(names, Name{Name: name, Kind: string(d.kind), Unit: d.unit, Meaning: d.meaning})
 	}
-	for _, p := range schemas.Parameters() {
+	for _, p := range slices.Concat(schemas.Parameters(), own) {
 		if _, isDerived := derivedNames()[p.Name]; !isDerived {
 			t := parameterType(p)
 			kind := string(t.Kind)
@@ -247,10 +248,10 @@ func vocabulary() *language.Vocabulary {
 	return vocabularyTable
 }
 
-// withoutCriteria is a copy of the vocabulary without the profile's criteria:
-// none can refer to itself or to a later one.
-func withoutCriteria() *language.Vocabulary {
-	v := &language.Vocabulary{Names: maps.Clone(vocabulary().Names), Tables: vocabulary().Tables}
+// withoutCriteria is a copy of the vocabulary, with the profile's own parameters, without
+// its criteria: none can refer to itself or to a later one.
+func withoutCriteria(own []schemas.Parameter) *language.Vocabulary {
+	v := &language.Vocabulary{Names: maps.Clone(withOwn(own).Names), Tables: vocabulary().Tables}
 	for _, c := range schemas.Criteria() {
 		delete(v.Names, c.Name)
 	}

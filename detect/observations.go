@@ -30,6 +30,10 @@ const (
 	// that no finding that rests on it is certain.
 	Unconfirmed ObservationKind = "unconfirmed"
 
+	// Unexplained: it is true, and nothing in the flight shows the cause or the effect that
+	// its meaning implies. Another may stand in its column.
+	Unexplained ObservationKind = "unexplained"
+
 	SourcesDisagree ObservationKind = "sources disagree" // the source in use and a further one say different things
 )
 
@@ -50,7 +54,7 @@ func observations(f *Flight) []Observation {
 			out = append(out, Observation{kind, name, spans, fmt.Sprintf(format, args...)})
 		}
 	}
-	for _, p := range schemas.Parameters() {
+	for _, p := range f.Profile.Parameters() {
 		name := p.Name
 		if !f.signals.Has(name) {
 			continue

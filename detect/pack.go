@@ -35,6 +35,8 @@ type Pack struct {
 // RuleSet is every rule in force, from all packs.
 type RuleSet struct {
 	Packs []Pack
+	// Own are the parameters the packs declare, beyond the canonical ones.
+	Own   []schemas.Parameter
 	Rules []*Rule // in pack order, those switched off left out
 	// Warnings are those whose criteria are held against the recording.
 	Warnings []*Warning
@@ -97,6 +99,7 @@ func ParseRules(file string, data []byte) (*RuleSet, error) {
 // packText is a pack as written.
 type packText struct {
 	Pack         string
+	Parameters   []schemas.Parameter
 	Warnings     []warningText
 	Rules        []ruleText
 	Measurements []measurementText
@@ -153,6 +156,8 @@ func (set *RuleSet) add(file string, data []byte) error {
 	sum := sha256.Sum256(data)
 	set.Packs = append(set.Packs, Pack{Name: text.Pack, File: file, SHA256: hex.EncodeToString(sum[:])})
 	reader := packReader{doc: doc, pack: text.Pack, set: set}
+	reader.addOwn(text.Parameters)
+	reader.words = withOwn(set.Own)
 	for i, t := range text.Warnings {
 		set.addWarning(reader.warning(fmt.Sprintf("/warnings/%d", i), t))
 	}
@@ -200,6 +205,7 @@ type packReader struct {
 	doc   *schemas.Document
 	pack  string
 	set   *RuleSet
+	words *language.Vocabulary
 	found schemas.Problems
 }
 
@@ -209,7 +215,7 @@ func (p *packReader) problem(path, cause, hint string) {
 
 // compile compiles the expression at a path.
 func (p *packReader) compile(path, expression string, want language.Kind) *language.Expression {
-	x, err := language.Compile(expression, vocabulary(), want)
+	x, err := language.Compile(expression, p.words, want)
 	var mistake *language.Error
 	if errors.As(err, &mistake) {
 		p.found = append(p.found, p.doc.TextProblem(path, mistake.Offset, mistake.Cause, mistake.Hint))
@@ -292,7 +298,7 @@ func (p *packReader) opportunity(path, text string) OpportunityKind {
 
 // With is the set with one more pack on top; the set itself is not changed.
 func (set *RuleSet) With(file string, data []byte) (*RuleSet, error) {
-	more := &RuleSet{Packs: slices.Clone(set.Packs), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings),
+	more := &RuleSet{Packs: slices.Clone(set.Packs), Own: slices.Clone(set.Own), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings),
 		Measurements: slices.Clone(set.Measurements)}
 	if err := more.add(file, data); err != nil {
 		return nil, err

@@ -63,14 +63,14 @@ func (p *packReader) checkWhole(path string, r *Rule) {
 	if r.Audit != nil {
 		p.checkAudit(path, r)
 	}
-	known := vocabulary()
+	known := p.words
 	for i, name := range r.Optional {
 		if _, ok := known.Names[name]; !ok {
 			p.problem(fmt.Sprintf("%s/optional/%d", path, i), fmt.Sprintf("unknown name %q", name), schemas.Suggest(name, nameList(known)))
 		}
 	}
 	for i, name := range r.Trace {
-		if _, ok := schemas.LookupParameter(name); !ok {
+		if _, ok := schemas.FindParameter(name, p.set.Own); !ok {
 			p.problem(fmt.Sprintf("%s/trace/%d", path, i), fmt.Sprintf("unknown parameter %q", name), schemas.Suggest(name, nameList(known)))
 		}
 	}

@@ -85,6 +85,11 @@ func TestCrossChecksFindWrongProfiles(t *testing.T) {
 		{"flap angle in radians", one, x100, []string{"flap angle, unit: deg", "flap angle, unit: deg, scale: 0.017453292519943295"}, "flap-handle-against-angle", []string{"flap_handle", "flap_angle"}},
 		{"flap handle taken from N1", seven, demo, []string{"flap_handle: {column: flap handle", "flap_handle: {column: N1 1"}, "flap-detents", []string{"flap_handle"}},
 
+		{"flap angle in counts", seven, demo, []string{"flap angle, unit: deg", "flap angle, unit: deg, scale: 24.4, offset: 2438"}, "plausible-range", []string{"flap_angle"}},
+		{"pressure altitude not zeroed", seven, demo, []string{"pressure altitude, unit: ft", "pressure altitude, unit: ft, offset: 65536"}, "plausible-range", []string{"pressure_altitude"}},
+		{"radio altitude in counts, in Arrow", demoDir + "tarnholm-05.arrow.zst", demo, []string{"radio height, unit: ft", "radio height, unit: ft, offset: 9000"}, "plausible-range", []string{"radio_altitude"}},
+		{"flap handle beyond the range the profile gives", seven, demo, []string{"flap handle, unit: deg", "flap handle, unit: deg, range: [100, 200]"}, "plausible-range", []string{"flap_handle"}},
+
 		{"throttles taken from N1", seven, demo, []string{"throttle_angle_1: {column: throttle 1, unit: deg", "throttle_angle_1: {column: N1 1, unit: deg",
 			"throttle_angle_2: {column: throttle 2, unit: deg", "throttle_angle_2: {column: N1 2, unit: deg"}, "throttle-level", []string{"throttle_angle_1", "throttle_angle_2"}},
 		{"throttles as fractions", seven, demo, []string{"throttle 1, unit: deg", "throttle 1, unit: deg, scale: 0.01", "throttle 2, unit: deg", "throttle 2, unit: deg, scale: 0.01"},
@@ -176,5 +181,21 @@ func TestCrossChecksPassRightProfiles(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// The check fails at 19 samples of 20 out of range, not at 18, and not for fewer
+// samples than it needs.
+func TestPlausibleRange(t *testing.T) {
+	for _, c := range []struct {
+		dropped, kept int
+		want          detect.CheckOutcome
+	}{{19, 1, detect.Failed}, {18, 2, detect.Passed}, {20, 0, detect.Failed}, {19, 0, detect.NotPossible}} {
+		flap := sampledEvery("flap_angle", 1, float64(c.kept-1), through(0, 10))
+		flap.Dropped.Range = c.dropped
+		r := recordingOf(800, append(struts(800, 100, 700), flap)...)
+		if got := checkOf(t, r, "plausible-range"); got.Outcome != c.want {
+			t.Errorf("%d of %d out of range: %+v, want it %s", c.dropped, c.dropped+c.kept, got, c.want)
+		}
 	}
 }

@@ -20,7 +20,8 @@ type Tracks struct {
 	criteria   criteria
 	conditions map[string]readings.Condition
 	compared   map[comparison]readings.Condition
-	off        map[string]bool // discretes taken as never true
+	off        map[string]bool     // discretes taken as never true
+	own        []schemas.Parameter // that packs declare
 }
 
 type comparison struct {
@@ -44,7 +45,7 @@ const UsualFigure = ", the usual figure: the profile gives none"
 func (t *Tracks) assuming(optional []string) *Tracks {
 	off := map[string]bool{}
 	for _, name := range optional {
-		if p, ok := schemas.LookupParameter(name); ok && !p.Numeric() && !t.Has(name) {
+		if p, ok := schemas.FindParameter(name, t.own); ok && !p.Numeric() && !t.Has(name) {
 			off[name] = true
 		}
 	}
@@ -52,7 +53,7 @@ func (t *Tracks) assuming(optional []string) *Tracks {
 		return t
 	}
 	other := newTracks(t.flight, t.criteria)
-	other.off = off
+	other.off, other.own = off, t.own
 	return other
 }
 
@@ -63,6 +64,9 @@ func ReadTracks(f *Flight) *Tracks {
 	f.signals.EstimateAccuracies()
 	return newTracks(f, nil)
 }
+
+// Parameters lists the canonical parameters and the profile's own.
+func (t *Tracks) Parameters() []schemas.Parameter { return t.flight.Profile.Parameters() }
 
 // Window is the flight, in seconds on the recording's axis.
 func (t *Tracks) Window() readings.Span { return t.flight.Span }

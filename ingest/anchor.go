@@ -119,6 +119,16 @@ func (a *anchors) epoch() (epoch time.Time, ok bool) {
 	return epoch, agreed > 0
 }
 
+// mostVotes is the beginning most dates agree on, the earliest of several.
+func mostVotes(votes map[time.Time]int) (begin time.Time, agreed int) {
+	for at, n := range votes {
+		if n > agreed || n == agreed && at.Before(begin) {
+			begin, agreed = at, n
+		}
+	}
+	return begin, agreed
+}
+
 // onDay is UTC at second 0 where the time at is on the day, and zero the time of day
 // at second 0.
 func onDay(day time.Time, at, zero float64) time.Time {

@@ -9,16 +9,18 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
+
+	"downlock/schemas"
 )
 
 // arrowFile reads the flat columns of an Arrow IPC file.
 type arrowFile struct {
+	file    *ipc.FileReader
 	labels  []string
 	records []arrow.Record
 	total   int
 }
 
-// openArrow loads every batch; the garbage collector takes them back.
 func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	if err := checkArrowFooter(content); err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
@@ -27,21 +29,61 @@ func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	if err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
-	a := &arrowFile{}
+	a := &arrowFile{file: file}
 	for _, field := range file.Schema().Fields() {
 		a.labels = append(a.labels, field.Name)
 	}
-	for i := range file.NumRecords() {
-		record, err := file.RecordAt(i)
+	return a, nil
+}
+
+// load loads every batch, once; the garbage collector takes them back.
+func (a *arrowFile) load() error {
+	if a.records != nil {
+		return nil
+	}
+	for i := range a.file.NumRecords() {
+		record, err := a.file.RecordAt(i)
 		if err != nil {
-			return nil, r.problem(fmt.Sprintf("batch %d cannot be read: %v", i+1, err), damagedHint)
+			return fmt.Errorf("batch %d cannot be read: %w", i+1, err)
 		}
 		a.records = append(a.records, record)
 		if a.total += int(min(record.NumRows(), maxRows+1)); a.total > maxRows {
 			break // checkSize refuses it
 		}
 	}
-	return a, nil
+	return nil
+}
+
+func (a *arrowFile) metadata() string {
+	metadata := a.file.Schema().Metadata()
+	text, _ := metadata.GetValue(schemas.CanonicalKey)
+	return text
+}
+
+func (a *arrowFile) parts() int { return a.file.NumRecords() }
+
+func (a *arrowFile) part(index int, names []string) (columns []*column, err error) {
+	record, err := a.file.RecordAt(index)
+	if err != nil {
+		return nil, fmt.Errorf("batch %d cannot be read: %w", index+1, err)
+	}
+	defer record.Release()
+	rows := int(record.NumRows())
+	for _, name := range names {
+		at := slices.Index(a.labels, name)
+		if at < 0 {
+			return nil, missingColumn(name)
+		}
+		c := &column{}
+		if err := c.appendArrow(record.Column(at), rows+1); err != nil { // a copy: the batch is let go of
+			return nil, fmt.Errorf("column %q cannot be read: %w", name, err)
+		}
+		if c.rows() != rows {
+			return nil, fmt.Errorf("column %q has %d cells, batch %d %d rows", name, c.rows(), index+1, rows)
+		}
+		columns = append(columns, c)
+	}
+	return columns, nil
 }
 
 func (a *arrowFile) names() []string { return a.labels }

@@ -148,6 +148,9 @@ func openArrowFile(t *testing.T, data []byte) *arrowFile {
 		t.Fatal(err)
 	}
 	file, err := r.openArrow(data)
+	if err == nil {
+		err = file.load()
+	}
 	if err != nil {
 		t.Fatal(err)
 	}

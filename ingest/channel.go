@@ -14,8 +14,10 @@ import (
 type channel struct {
 	parameter schemas.Parameter
 	source    *schemas.Source
+	column    string // that it reads
 	meaning   meaning
 	numeric   bool
+	plain     bool // numeric, and its cells are the numbers
 	special   bool // some numbers mean "no valid value"
 
 	times   []float64
@@ -29,34 +31,51 @@ type channel struct {
 
 	earlier []*channel // the samples of earlier stretches
 	long    longPlace  // in a long export
+	unit    rowUnit    // of its rows
 	hold    hold       // of one stretch
 
 	seen    bool             // the export has the column
 	problem *schemas.Problem // the first cell that could not be read
 	also    *channel         // another parameter that reads the same column
+
+	samples []*channel // one for each column of a row of several samples, itself the first; else nil
+	behind  bool       // it reads one of those columns and is not the first
+	width   float64    // s the times of their rows were spread over, at most
 }
 
 func newChannel(parameter schemas.Parameter, source *schemas.Source, invalidTokens []string) *channel {
-	c := &channel{parameter: parameter, source: source, numeric: parameter.Numeric(), meaning: newMeaning(parameter, source, invalidTokens)}
+	c := &channel{parameter: parameter, source: source, column: strings.TrimSpace(source.Column), numeric: parameter.Numeric(), meaning: newMeaning(parameter, source, invalidTokens)}
 	c.special = len(c.meaning.invalidNumbers) > 0
+	c.plain = c.numeric
 	return c
 }
 
-// sameColumn reports whether two channels read one column.
-func (c *channel) sameColumn(o *channel) bool {
-	return strings.TrimSpace(c.source.Column) == strings.TrimSpace(o.source.Column)
+// readDetents has the channel take detents for their angles.
+func (c *channel) readDetents(detents []schemas.Detent) {
+	c.plain = false
+	c.meaning.angles = []float64{}
+	for i, d := range detents {
+		c.meaning.angles = append(c.meaning.angles, d.Angle)
+		for _, text := range d.States {
+			c.meaning.addToken(text, uint8(i))
+		}
+	}
 }
 
 // addText adds a cell that is not empty; false when it has no meaning.
 func (c *channel) addText(at float64, cell []byte) bool {
-	if c.numeric {
+	if c.plain {
 		if v, ok := parseDecimal(cell, c.meaning.point); ok {
 			c.addNumeric(at, v)
 			return true
 		}
 	} else if code := c.meaning.code(cell); code != noCode {
 		c.times = append(c.times, at)
-		c.codes = append(c.codes, code)
+		if c.numeric {
+			c.numbers = append(c.numbers, c.meaning.angles[code])
+		} else {
+			c.codes = append(c.codes, code)
+		}
 		return true
 	}
 	return c.addOddText(at, cell)
@@ -80,13 +99,12 @@ func (c *channel) addOddText(at float64, cell []byte) bool {
 // addNumber adds a cell of a file that holds numbers as such; false when it has
 // no meaning.
 func (c *channel) addNumber(at, v float64) bool {
-	if c.numeric {
+	if c.plain {
 		c.addNumeric(at, v)
 		return true
 	}
 	if code := c.meaning.codeOfNumber(v); code != noCode {
-		c.times = append(c.times, at)
-		c.codes = append(c.codes, code)
+		c.addCode(at, code)
 		return true
 	}
 	if c.meaning.isInvalidNumber(v) {
@@ -96,12 +114,21 @@ func (c *channel) addNumber(at, v float64) bool {
 	return false
 }
 
+func (c *channel) addCode(at float64, code uint8) {
+	c.times = append(c.times, at)
+	if c.numeric {
+		c.numbers = append(c.numbers, c.meaning.angles[code])
+		return
+	}
+	c.codes = append(c.codes, code)
+}
+
 // borrow has the channels of a chain take a column and the times of its rows as their
 // samples without a copy, where every cell is one. It reports whether they did. What
 // changes samples later makes them its own first.
 func (c *channel) borrow(times []float64, from *column) bool {
 	for b := c; b != nil; b = b.also {
-		if !b.numeric || from.text || from.valid != nil || slices.ContainsFunc(from.numbers, b.isToken) {
+		if !b.plain || from.text || from.valid != nil || slices.ContainsFunc(from.numbers, b.isToken) {
 			return false
 		}
 	}

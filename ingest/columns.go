@@ -13,6 +13,13 @@ type columnar interface {
 	// column loads one column; the error names the reason it cannot be read.
 	column(index int) (*column, error)
 	rows() int
+	// load makes columns and rows ready.
+	load() error
+	// metadata is what a file of canonical columns says of itself; "" for another file.
+	// Of such a file parts are loaded one by one: some columns, by their names.
+	metadata() string
+	parts() int
+	part(index int, names []string) ([]*column, error)
 }
 
 // column is one loaded column. Numbers or texts has an entry per row.
@@ -60,6 +67,9 @@ func (c *column) appendCell(from *column, row int) {
 
 // readColumnar reads a wide or long export from a columnar file.
 func (r *reading) readColumnar(file columnar, kind string) error {
+	if metadata := file.metadata(); metadata != "" {
+		return r.readCanonical(file, kind, metadata)
+	}
 	names := file.names()
 	if err := r.checkSize(file); err != nil {
 		return err
@@ -130,6 +140,9 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 // checkSize refuses a columnar file beyond the limits.
 func (r *reading) checkSize(file columnar) error {
 	r.place = "row"
+	if err := file.load(); err != nil {
+		return r.problem(err.Error(), damagedHint)
+	}
 	if n := len(file.names()); n > maxColumns {
 		return r.problem(fmt.Sprintf("has %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
 	}
@@ -151,6 +164,12 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 	values, err := r.load(file, l.value)
 	if err != nil {
 		return err
+	}
+	var units *column
+	if l.unit >= 0 {
+		if units, err = r.load(file, l.unit); err != nil {
+			return err
+		}
 	}
 	names := &nameList{seen: map[string]bool{}}
 	for row, at := range times {
@@ -178,11 +197,33 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 		for c := head; c != nil; c = c.also {
 			c.seen = true
 		}
-		if values.has(row) {
-			r.addCell(head, at, values, row)
+		if !values.has(row) {
+			continue
+		}
+		for c := head; c != nil && units != nil; c = c.also {
+			c.unit.mark = len(c.numbers)
+		}
+		r.addCell(head, at, values, row)
+		for c := head; c != nil && units != nil; c = c.also {
+			if len(c.numbers) > c.unit.mark {
+				r.believeCell(c, units, row)
+			}
 		}
 	}
 	return r.checkLong(names)
+}
+
+// believeCell converts the sample a row has added from the unit of the row.
+func (r *reading) believeCell(c *channel, units *column, row int) {
+	var text []byte
+	if units.has(row) && units.texts != nil {
+		text = []byte(units.texts[row])
+	}
+	factor, cause, hint := c.believe(text)
+	if cause != "" && c.problem == nil {
+		c.problem = r.problem(fmt.Sprintf("row %d, column %q: %s", row+1, units.name, cause), hint)
+	}
+	c.scaleLast(c.unit.mark, factor)
 }
 
 // addCell adds a cell to every channel of a chain.

@@ -126,6 +126,9 @@ func TestColumnsOfEveryType(t *testing.T) {
 			rt.Fatal(err)
 		}
 		fromArrow, err := r.openArrow(arrowBatches(t, record, rapid.IntRange(1, 3).Draw(rt, "batches")))
+		if err == nil {
+			err = fromArrow.load()
+		}
 		if err != nil {
 			rt.Fatal(err)
 		}

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"io"
 
-	"golang.org/x/text/encoding/unicode"
-
 	"downlock/ingest/matlab"
 )
 
@@ -20,12 +18,18 @@ type formats struct {
 // openContent chooses the format by the first bytes. It returns whether the
 // content is UTF-16 text.
 func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
-	head, err := c.peek(128)
+	if c.workbook != nil {
+		return false, r.readWorkbook(c.workbook, to.csv)
+	}
+	head, err := c.peek(foreignPeeked)
+	other, hint := notAnExport(head)
 	switch {
 	case err != nil:
 		return false, err
 	case len(head) == 0:
 		return false, r.problem("is empty", "the readout may have failed; export the recording again")
+	case bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")):
+		return false, r.problem("is an office document of the old binary format (.xls), or a workbook with a password", "save the sheet as .xlsx without a password, or as CSV")
 	case bytes.HasPrefix(head, []byte("PAR1")):
 		return false, openWhole(r, c, "Parquet", r.openParquet, to.columnar)
 	case bytes.HasPrefix(head, []byte("ARROW1")):
@@ -35,16 +39,11 @@ func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
 	case matlab.IsHDF5(head):
 		return false, r.problem("is a MATLAB file of version 7.3, which is another format (HDF5)", "save it again with the option -v7")
 	}
+	if other != "" {
+		return false, r.problem(other, hint)
+	}
 	in, size, utf16 := textOf(c, head)
 	return utf16, to.csv(in, size)
-}
-
-// textOf reads UTF-16 as UTF-8, and all else as it is.
-func textOf(c *content, head []byte) (in io.Reader, size int64, utf16 bool) {
-	if order, mark, ok := utf16Order(head); ok {
-		return unicode.UTF16(order, mark).NewDecoder().Reader(c), 0, true
-	}
-	return c, c.sizeHint(), false
 }
 
 // openWhole opens a columnar file, which its library needs whole.
@@ -56,32 +55,6 @@ func openWhole[F columnar](r *reading, c *content, kind string, open func(conten
 		}
 		return use(file, kind)
 	})
-}
-
-// utf16Order knows UTF-16 by its byte-order mark, or by a header of Latin
-// letters, where every other byte is NUL.
-func utf16Order(head []byte) (order unicode.Endianness, mark unicode.BOMPolicy, ok bool) {
-	switch {
-	case bytes.HasPrefix(head, []byte{0xff, 0xfe}):
-		return unicode.LittleEndian, unicode.ExpectBOM, true
-	case bytes.HasPrefix(head, []byte{0xfe, 0xff}):
-		return unicode.BigEndian, unicode.ExpectBOM, true
-	case len(head) < 8:
-		return unicode.BigEndian, unicode.IgnoreBOM, false
-	}
-	var nul [2]int
-	for i, b := range head[:len(head)&^1] {
-		if b == 0 {
-			nul[i%2]++
-		}
-	}
-	switch pairs := len(head) / 2; {
-	case nul[0] == 0 && nul[1] == pairs:
-		return unicode.LittleEndian, unicode.IgnoreBOM, true
-	case nul[1] == 0 && nul[0] == pairs:
-		return unicode.BigEndian, unicode.IgnoreBOM, true
-	}
-	return unicode.BigEndian, unicode.IgnoreBOM, false
 }
 
 // readWhole runs a reader that needs the whole file.

@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -19,14 +20,16 @@ type csvText struct {
 	delimiter byte
 	columns   []string // the header's names, trimmed, without blank ones at the end
 	layout    layout
+	gaps      []gap // of fixed-width text; nil: cells have a delimiter
 
 	// The line at hand.
-	start  int    // its offset
-	next   int    // offset of the line after it
-	line   []byte // without its line end; good until the next one is asked for
-	number int    // from 1
-	joined int    // lines joined to it, because a quoted cell runs on
-	ended  bool   // it has a line end
+	start   int    // its offset
+	next    int    // offset of the line after it
+	line    []byte // without its line end; good until the next one is asked for
+	number  int    // from 1
+	joined  int    // lines joined to it, because a quoted cell runs on
+	ended   bool   // it has a line end
+	crossed int    // of fixed-width text: offset where it has no gap, -1 for none
 }
 
 // readCSV reads a wide or long CSV export.
@@ -38,20 +41,32 @@ func (r *reading) readCSV(in io.Reader, size int64) error {
 	var byColumn []*channel
 	if !t.layout.long() {
 		byColumn = r.mapping.wide(t.columns)
+		if !slices.ContainsFunc(byColumn, func(c *channel) bool { return c != nil }) { // the sample columns of a row, in part
+			return r.noneMapped(t.columns)
+		}
 	}
+	t.skipRule()
 	if err := r.readUnitsRow(t, byColumn); err != nil {
 		return err
 	}
+	t.skipRule()
 	point := t.decimalMark()
 	r.axis.point = point
 	r.mapping.decimalMark(point)
 	t.keep = false
+	var err error
 	if t.layout.long() {
-		r.format = "long CSV"
-		return r.readLongCSV(t)
+		r.format = "long " + t.kind()
+		err = r.readLongCSV(t)
+	} else {
+		r.format = "wide " + t.kind()
+		err = r.readWideCSV(t, byColumn)
 	}
-	r.format = "wide CSV"
-	return r.readWideCSV(t, byColumn)
+	if t.codepage {
+		r.format += ", " + windows1252
+		r.notes = append(r.notes, t.codepageNote())
+	}
+	return err
 }
 
 // openCSV finds the header and stands before the first line after it.
@@ -91,21 +106,25 @@ func (t *csvText) failure() error {
 	at := max(t.nul, t.start)
 	line := t.data[bytes.LastIndexByte(t.data[:at], '\n')+1 : at]
 	return &schemas.Problem{File: t.file, Line: t.number + bytes.Count(t.data[t.start:at], []byte{'\n'}), Column: utf8.RuneCount(line) + 1,
-		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), Parquet, Arrow IPC or MATLAB 5 files"}
+		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), .xlsx workbooks, Parquet, Arrow IPC or MATLAB 5 files"}
 }
+
+// delimiters are what may stand between cells.
+var delimiters = []byte{',', ';', '\t', '|'}
 
 // findHeader looks for the first line with the time column and something to
 // read, or else for the first with the time column, below preamble lines.
 func (r *reading) findHeader(t *csvText) error {
 	var widest []string
 	var fallback *csvText
+	begin := *t
 	for t.number < maxHeaderLines && t.advance() {
 		if len(t.line) > maxLineBytes {
 			return t.tooLong()
 		}
-		for _, delimiter := range []byte{',', ';', '\t'} {
+		for _, delimiter := range delimiters {
 			if n := 1 + bytes.Count(t.line, []byte{delimiter}); n > maxColumns {
-				return t.problem(0, fmt.Sprintf("a header of %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
+				return t.tooMany(n)
 			}
 			columns := headerCells(t.line, delimiter)
 			if len(columns) > len(widest) {
@@ -129,6 +148,19 @@ func (r *reading) findHeader(t *csvText) error {
 		p := r.noneMapped(fallback.columns)
 		p.Line = fallback.number
 		return p
+	}
+	if t.failure() == nil {
+		if *t = begin; r.findAligned(t) {
+			if len(t.columns) > maxColumns {
+				return t.tooMany(len(t.columns))
+			}
+			if l := r.layoutOf(t.columns); !l.long() && !r.mapsAny(t.columns) {
+				p := r.noneMapped(t.columns)
+				p.Line = t.number
+				return p
+			}
+			return nil
+		}
 	}
 	return r.noTime(widest)
 }
@@ -158,7 +190,13 @@ func (t *csvText) advance() bool {
 	t.start = t.next
 	t.number += 1 + t.joined
 	t.joined = 0
-	return t.takeLine()
+	if !t.takeLine() {
+		return false
+	}
+	if t.gaps != nil {
+		t.cutColumns()
+	}
+	return true
 }
 
 // join adds the next line to the line at hand; false at the end of the data.
@@ -213,6 +251,11 @@ func (t *csvText) tooLong() error {
 	return t.problem(0, fmt.Sprintf("a line of more than %d bytes", maxLineBytes), "is this a CSV export? its lines should end in a line feed")
 }
 
+// tooMany is the problem of a header with more columns than the limit.
+func (t *csvText) tooMany(n int) error {
+	return t.problem(0, fmt.Sprintf("a header of %d columns; at most %d are read", n, maxColumns), "export fewer parameters")
+}
+
 // problem makes a problem at a byte offset into the line at hand.
 func (t *csvText) problem(offset int, cause, hint string) *schemas.Problem {
 	p := &schemas.Problem{File: t.file, Line: t.number, Cause: cause, Hint: hint}
@@ -221,6 +264,9 @@ func (t *csvText) problem(offset int, cause, hint string) *schemas.Problem {
 	}
 	if len(t.line) <= maxSource {
 		p.Source = string([]rune(string(t.line))) // a byte that is no UTF-8 becomes one character, as it counts
+		if t.gaps != nil {
+			p.Source = strings.ReplaceAll(p.Source, "\t", " ")
+		}
 	}
 	return p
 }

@@ -6,6 +6,9 @@ func (r *reading) readLongCSV(t *csvText) error {
 	wanted := make([]uint8, len(t.columns))
 	wanted[t.layout.parameter], wanted[t.layout.value] = 1, 1
 	r.axis.midnight = midnightStepLong
+	if t.layout.unit >= 0 {
+		wanted[t.layout.unit] = 1
+	}
 	rows := newCSVRows(r, t, wanted)
 	names := &nameList{seen: map[string]bool{}}
 	for {
@@ -46,11 +49,27 @@ func (r *reading) readLongCSV(t *csvText) error {
 			if value == nil {
 				continue
 			}
+			before := len(channel.numbers)
 			if text := rows.splitter.textOf(value); !channel.addText(at, text) {
 				r.fail(t, channel, value, text)
+			} else if t.layout.unit >= 0 && len(channel.numbers) > before {
+				r.believeRow(t, channel, rows, value, before)
 			}
 		}
 	}
+}
+
+// believeRow converts the sample a row has added from the unit of the row.
+func (r *reading) believeRow(t *csvText, c *channel, rows *csvRows, value *cell, before int) {
+	factor, cause, hint := c.believe(rows.trimmed(t.layout.unit))
+	if cause != "" && c.problem == nil {
+		at := value
+		if unit := rows.find(t.layout.unit); unit != nil {
+			at = unit
+		}
+		c.problem = t.problem(int(at.at), cause, hint)
+	}
+	c.scaleLast(before, factor)
 }
 
 // checkLong wants at least one mapped parameter in a long export.

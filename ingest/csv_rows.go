@@ -47,7 +47,7 @@ func (rows *csvRows) next() (at float64, more bool, err error) {
 		if len(rows.cells) == 0 {
 			continue
 		}
-		if width < len(t.columns) {
+		if width < len(t.columns) && t.gaps == nil {
 			r.short.add(t.number)
 		}
 		at, timed, err := rows.time()
@@ -78,6 +78,10 @@ func (rows *csvRows) cut() (width, extra int, err error) {
 	t := rows.text
 	if len(t.line) > maxLineBytes {
 		return 0, 0, t.tooLong()
+	}
+	if t.gaps != nil && t.crossed >= 0 {
+		return 0, 0, t.problem(t.crossed, "the columns are not aligned here: no blank between two of them, or a tab",
+			"the text was read as columns aligned by blanks below their names; export it with a separator between the cells")
 	}
 	if !t.quoted || bytes.IndexByte(t.line, '"') < 0 {
 		rows.cells, width, extra = rows.splitter.split(t.line)

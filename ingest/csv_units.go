@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"downlock/schemas"
@@ -13,7 +14,7 @@ const maxSniffedLines = 1000
 
 // readUnitsRow passes over a row of units after the header: one whose time cell
 // is no time, and that has at least one known unit. A unit that is not the
-// profile's is an error, one that is not known a note.
+// profile's is an error, as is one that is not known.
 func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
 	row := *t
 	if !row.advance() || len(row.line) > maxLineBytes {
@@ -37,8 +38,8 @@ func (r *reading) readUnitsRow(t *csvText, byColumn []*channel) error {
 			continue
 		}
 		for channel := byColumn[c.column]; channel != nil; channel = channel.also {
-			if cause := r.otherUnit(channel, spelling, fmt.Sprintf("line %d", t.number)); cause != "" {
-				problems = append(problems, t.problem(int(c.at), cause, fmt.Sprintf("give the unit the export writes under %s in %s", channel.parameter.Name, r.profileName())))
+			if cause, hint := r.otherUnit(channel, spelling); cause != "" {
+				problems = append(problems, t.problem(int(c.at), cause, hint))
 			}
 		}
 	}
@@ -68,21 +69,41 @@ func bareUnit(text []byte) string {
 	return strings.TrimSpace(strings.Trim(strings.TrimSpace(string(text)), "()[]"))
 }
 
-// otherUnit is the cause where the export states another unit than the profile;
-// a unit that is not known is noted with the place.
-func (r *reading) otherUnit(c *channel, spelling, place string) string {
+// otherUnit is the cause and the hint where the export states another unit than the
+// profile, or one that is not known: nothing tells then what the numbers are.
+func (r *reading) otherUnit(c *channel, spelling string) (cause, hint string) {
 	if !c.numeric || spelling == "" || isFiller([]byte(spelling)) || strings.EqualFold(spelling, "none") {
-		return ""
+		return "", ""
+	}
+	name, written, column := c.parameter.Name, strconv.Quote(clip(spelling)), fmt.Sprintf("column %q", c.column)
+	if expected := bareUnit([]byte(c.source.StatedUnit)); expected != "" {
+		if sameUnit(expected, spelling) {
+			return "", ""
+		}
+		return fmt.Sprintf("%s is in %s here, but the profile says that the export states %q", column, written, expected),
+			fmt.Sprintf("correct stated_unit under %s in %s, and with it unit, scale and offset", name, r.profileName())
+	}
+	if c.plain && c.source.Unit == "" {
+		return c.takeUnit(spelling), fmt.Sprintf("give the unit the export writes under %s in %s, and stated_unit as it spells it", name, r.profileName())
 	}
 	stated, known := schemas.UnitName(spelling)
 	if !known {
-		r.notes = append(r.notes, fmt.Sprintf("%s: unit %q of column %q is not known; the profile's %s was used", place, clip(spelling), c.source.Column, c.source.Unit))
-		return ""
+		return fmt.Sprintf("%s is in %s here, a unit that is not known, and the profile says %s for %s", column, written, c.source.Unit, name),
+			fmt.Sprintf("under %s in %s add stated_unit: %s if that is another way to write %s; if it is not, add to it the scale and offset that make %s of these numbers",
+				name, r.profileName(), written, c.source.Unit, c.source.Unit)
 	}
 	if mapped, _ := schemas.UnitName(c.source.Unit); mapped == stated {
-		return ""
+		return "", ""
 	}
-	return fmt.Sprintf("column %q is in %s here, but the profile says %s", c.source.Column, spelling, c.source.Unit)
+	return fmt.Sprintf("%s is in %s here, but the profile says %s", column, spelling, c.source.Unit),
+		fmt.Sprintf("give the unit the export writes under %s in %s", name, r.profileName())
+}
+
+// sameUnit reports whether two spellings are one unit, known or not.
+func sameUnit(a, b string) bool {
+	x, known := schemas.UnitName(a)
+	y, _ := schemas.UnitName(b)
+	return strings.EqualFold(a, b) || known && x == y
 }
 
 func (r *reading) otherTimeUnit(spelling string) string {

@@ -45,6 +45,9 @@ func (r *reading) ahead(t *csvText) float64 {
 		return 0
 	}
 	whole := float64(t.read()) * float64(r.raw.size) / float64(r.raw.handed)
+	if r.sheet != nil { // the file is read as a whole, the sheet is not
+		whole = float64(t.read()) / max(r.sheet.Part(), 1e-9)
+	}
 	if whole > mostGrowth*float64(r.raw.size) {
 		return 0
 	}

@@ -21,6 +21,10 @@ type window struct {
 	done   bool  // nothing follows data
 	err    error // in could not be read on, or holds no text
 	nul    int   // offset of a NUL byte in data, -1 for none
+
+	encoded   bool // the encoding is known: a byte beyond ASCII was there
+	codepage  bool // it is Windows-1252
+	firstRune rune // of those beyond ASCII, where it is
 }
 
 func newWindow(in io.Reader, size int64) *window {
@@ -66,6 +70,9 @@ func (w *window) fill() bool {
 			w.err = err
 			return false
 		}
+	}
+	if !w.encoded && w.findEncoding(old) {
+		return w.fill()
 	}
 	w.quoted = bytes.IndexByte(w.data, '"') >= 0
 	if i := bytes.IndexByte(w.data[old:], 0); i >= 0 {

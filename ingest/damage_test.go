@@ -45,7 +45,7 @@ func specimens(t testing.TB) (all []specimen) {
 			}
 			s := specimen{name: string(layout), data: b.Bytes(), profile: profile, budget: 24 << 20, checked: compression != export.Plain}
 			switch layout {
-			case export.WideCSV, export.LongCSV:
+			case export.WideCSV, export.LongCSV, export.FixedWidth:
 				s.cutReads = compression == export.Plain
 			case export.WideParquet, export.LongParquet:
 				s.budget = 180 << 20 // a page may claim 128 MiB

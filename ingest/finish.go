@@ -10,12 +10,18 @@ import (
 
 // recording finishes the reading: the first stretch, with the others in Later.
 func (r *reading) recording() (*Recording, error) {
+	if r.canonical != nil {
+		return r.canonical, nil
+	}
 	r.endRows()
+	r.wantUnits()
 	selected := r.mapping.choose()
 	var problems schemas.Problems
-	for _, c := range selected.first {
-		if c.problem != nil {
-			problems = append(problems, c.problem)
+	for _, source := range selected.first {
+		for _, c := range source.columns() {
+			if c.problem != nil {
+				problems = append(problems, c.problem)
+			}
 		}
 	}
 	if len(problems) > 0 {
@@ -28,6 +34,7 @@ func (r *reading) recording() (*Recording, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.notes = append(r.notes, selected.notes...)
 	r.notes = append(r.notes, selected.dropUnreadable()...)
 	var all []*Recording
 	days := make([][]string, len(stretches))
@@ -64,30 +71,44 @@ func (r *reading) stretches() ([]stretch, error) {
 func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error) {
 	out := &Recording{Epoch: s.epoch, Month: s.month, Start: s.first, End: s.last, Absent: selected.absent, Stretch: k}
 	timings := map[string]timing{}
-	var held []*channel
+	held := map[*channel]*channel{} // of those with one column
+	var rows []*channel
 	for _, c := range append(selected.first[:len(selected.first):len(selected.first)], selected.further...) {
-		held = append(held, c.piece(k))
+		if c.samples == nil {
+			held[c] = c.piece(k)
+			rows = append(rows, held[c])
+		}
 	}
-	out.Notes = append(out.Notes, findHolds(held)...)
+	out.Notes = append(out.Notes, findHolds(rows)...)
 	scratch, width := &channel{}, 0.0
 	if r.sharing > 0 {
 		width = 1
 	}
 	take := func(channels []*channel, called func(*channel) string) (all []*Series, err error) {
-		for range channels {
-			c := held[0]
-			held = held[1:]
-			one, t := r.seriesOf(c, scratch)
+		for _, c := range channels {
+			from, apart := held[c], timing{}
+			if c.samples != nil {
+				if from, apart = r.rowSamples(c, k, s); apart.conflict {
+					return nil, r.conflictProblem(apart)
+				}
+			}
+			one, t := r.seriesOf(from, scratch)
 			if t.conflict {
-				return nil, r.conflictProblem(c, t.at)
+				return nil, r.conflictProblem(t)
+			}
+			if c.samples != nil {
+				t = apart
 			}
 			all = append(all, one)
 			if n := one.Len() + one.Dropped.Total(); one.Dropped.Range*10 > n {
 				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", one.Dropped.Range, n, c.parameter.Name, one.Column))
 			}
-			if t.spread > 0 && one.Len() > 0 { // the last of them may lie behind the last row
+			if one.undecided > 0 {
+				out.Notes = append(out.Notes, fmt.Sprintf("%d samples of %s lie between its two levels with no known state before them, and say nothing", one.undecided, c.parameter.Name))
+			}
+			if (t.spread > 0 || c.samples != nil) && one.Len() > 0 { // the last of them may lie behind the last row
 				times := one.TimeValues()
-				out.End = max(out.End, times[len(times)-1])
+				out.End = max(out.End, times[len(times)-1]+max(one.delay, 0))
 			}
 			timings[called(c)] = t
 			width = max(width, t.width)
@@ -98,7 +119,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 	if out.Series, err = take(selected.first, func(c *channel) string { return c.parameter.Name }); err != nil {
 		return nil, err
 	}
-	if out.Alternatives, err = take(selected.further, func(c *channel) string { return fmt.Sprintf("%s from %q", c.parameter.Name, c.source.Column) }); err != nil {
+	if out.Alternatives, err = take(selected.further, func(c *channel) string { return fmt.Sprintf("%s from %q", c.parameter.Name, c.source.Name()) }); err != nil {
 		return nil, err
 	}
 	if width > 0 && (r.axis.form == formClock || r.axis.form == formInstant) {
@@ -161,6 +182,9 @@ func (r *reading) tallies() (notes []string) {
 		if t.count > 0 {
 			notes = append(notes, fmt.Sprintf(t.format, rowCount(t.count), r.place, t.first))
 		}
+	}
+	if r.sheet != nil && r.sheet.Pending > 0 {
+		notes = append(notes, fmt.Sprintf("%d formulas have no stored result, the first in cell %s; open the workbook in a spreadsheet program and save it", r.sheet.Pending, r.sheet.FirstPending))
 	}
 	return notes
 }

@@ -54,7 +54,8 @@ const (
 type Limits struct {
 	// MaxBytes is the largest export that is read, in bytes after unpacking; 0:
 	// DefaultMaxBytes. A CSV export is read in pieces and takes little more memory
-	// than the samples kept of it; the other formats are read as a whole, of at
+	// than the samples kept of it, as is the sheet of a workbook, whose file is held as a
+	// whole; the other formats are read as a whole, of at
 	// most 2 GiB.
 	MaxBytes int64
 	// PackAbove is how many samples a recording may have before it is kept packed, in

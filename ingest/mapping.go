@@ -3,7 +3,6 @@ package ingest
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"downlock/schemas"
 )
@@ -17,19 +16,23 @@ type mapping struct {
 
 func newMapping(profile *schemas.Profile) (*mapping, error) {
 	m := &mapping{byName: map[string]*channel{}}
-	for _, parameter := range schemas.Parameters() {
+	for _, parameter := range profile.Parameters() {
 		sources := profile.Columns[parameter.Name]
 		for i := range sources {
-			if parameter.Numeric() {
+			detents := sources[i].Unit == schemas.DetentUnit
+			if parameter.Numeric() && sources[i].Unit != "" && !detents {
 				if _, err := schemas.UnitFactor(sources[i].Unit, parameter.Unit); err != nil {
 					return nil, &schemas.Problem{File: profile.File, Cause: parameter.Name + ": " + err.Error(), Hint: "give the unit the export writes"}
 				}
 			}
-			c := newChannel(parameter, &sources[i], profile.InvalidTokens)
-			m.channels = append(m.channels, c)
-			column := strings.TrimSpace(sources[i].Column)
-			c.also = m.byName[column]
-			m.byName[column] = c
+			for _, c := range newChannels(parameter, &sources[i], profile.InvalidTokens) {
+				if detents {
+					c.readDetents(profile.Flaps.Detents)
+				}
+				m.channels = append(m.channels, c)
+				c.also = m.byName[c.column]
+				m.byName[c.column] = c
+			}
 		}
 	}
 	return m, nil
@@ -47,6 +50,7 @@ type selection struct {
 	first   []*channel // each parameter's first source the export has
 	further []*channel // the sources after it that the export has too
 	absent  []Absent   // the parameters it has no source of
+	notes   []string   // on sources it has in part
 }
 
 // choose sorts the sources by the columns the export has.
@@ -58,11 +62,18 @@ func (m *mapping) choose() (s selection) {
 		var have []*channel
 		for end < len(m.channels) && m.channels[end].parameter.Name == name {
 			c := m.channels[end]
-			columns = append(columns, c.source.Column)
-			if c.seen && !slices.ContainsFunc(have, c.sameColumn) {
+			end++
+			if c.behind {
+				continue
+			}
+			columns = append(columns, c.source.Name())
+			whole, note := c.present()
+			if note != "" {
+				s.notes = append(s.notes, note)
+			}
+			if whole && !slices.ContainsFunc(have, c.sameColumn) {
 				have = append(have, c)
 			}
-			end++
 		}
 		if len(have) > 0 {
 			s.first, s.further = append(s.first, have[0]), append(s.further, have[1:]...)
@@ -78,15 +89,18 @@ func (m *mapping) choose() (s selection) {
 // and says so: they are there to be compared, and cost no file.
 func (s *selection) dropUnreadable() (notes []string) {
 	s.further = slices.DeleteFunc(s.further, func(c *channel) bool {
-		if c.problem == nil {
-			return false
+		for _, c := range c.columns() {
+			if c.problem == nil {
+				continue
+			}
+			where := ""
+			if c.problem.Line > 0 {
+				where = fmt.Sprintf("line %d: ", c.problem.Line)
+			}
+			notes = append(notes, fmt.Sprintf("column %q is a further source of %s and is not compared: %s%s", c.column, c.parameter.Name, where, c.problem.Cause))
+			return true
 		}
-		where := ""
-		if c.problem.Line > 0 {
-			where = fmt.Sprintf("line %d: ", c.problem.Line)
-		}
-		notes = append(notes, fmt.Sprintf("column %q is a further source of %s and is not compared: %s%s", c.source.Column, c.parameter.Name, where, c.problem.Cause))
-		return true
+		return false
 	})
 	return notes
 }
@@ -101,10 +115,12 @@ func (m *mapping) wide(columns []string) []*channel {
 	}
 	s := m.choose()
 	byColumn := make([]*channel, len(columns))
-	for _, c := range slices.Concat(s.first, s.further) {
-		i := slices.Index(columns, strings.TrimSpace(c.source.Column))
-		c.also = byColumn[i]
-		byColumn[i] = c
+	for _, source := range slices.Concat(s.first, s.further) {
+		for _, c := range source.columns() {
+			i := slices.Index(columns, c.column)
+			c.also = byColumn[i]
+			byColumn[i] = c
+		}
 	}
 	return byColumn
 }

@@ -107,9 +107,8 @@ func (r *reading) addMAT(head *channel, p *matParameter) error {
 	n := p.data.Len()
 	for c := head; c != nil; c = c.also {
 		c.seen = true
-		if cause := r.otherUnit(c, p.units, fmt.Sprintf("variable %q", p.name)); cause != "" {
-			return &schemas.Problem{File: r.file, Cause: fmt.Sprintf("at byte %d: %s", p.offset, cause),
-				Hint: fmt.Sprintf("give the unit the export writes under %s in %s", c.parameter.Name, r.profileName())}
+		if cause, hint := r.otherUnit(c, p.units); cause != "" {
+			return r.problem(fmt.Sprintf("at byte %d: %s", p.offset, cause), hint)
 		}
 		c.times = slices.Grow(c.times, n)
 		if c.numeric {

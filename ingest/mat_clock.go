@@ -2,18 +2,20 @@ package ingest
 
 import (
 	"fmt"
+	"slices"
 	"time"
 )
 
 // setMATClock sets the UTC time of the file's beginning from the parameters of
 // the clock. Its parts are sampled one after the other and drop out now and
-// then, so the beginning is what most samples of the second agree on.
+// then, so the beginning is the one most samples of the second allow.
 func (r *reading) setMATClock(c *matClock) {
 	second := c.parameters[c.names.Second]
 	if second == nil {
 		return
 	}
-	votes := map[time.Time]int{}
+	var votes []time.Duration // since base
+	var base time.Time
 	dated := false
 	for i := range second.data.Len() {
 		at := second.at(i)
@@ -23,24 +25,26 @@ func (r *reading) setMATClock(c *matClock) {
 		}
 		day, ok := c.date(at)
 		if ok && !dated { // votes without a date are worth nothing beside those with one
-			dated, votes = true, map[time.Time]int{}
+			dated, votes = true, votes[:0]
 		}
-		if ok == dated {
-			clock := time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(s)*time.Second
-			begin := day.Add(clock - time.Duration(at*float64(time.Second))).Round(time.Millisecond)
-			if !ok {
-				begin = time.Date(1, 1, 2, begin.Hour(), begin.Minute(), begin.Second(), begin.Nanosecond(), time.UTC)
-			}
-			votes[begin]++
+		if ok != dated {
+			continue
 		}
+		clock := time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(s)*time.Second
+		begin := day.Add(clock - time.Duration(at*float64(time.Second))).Round(time.Millisecond)
+		if len(votes) == 0 {
+			base = begin
+		}
+		vote := begin.Sub(base)
+		if !dated { // the nearest day: a clock alone starts anew at midnight
+			vote -= vote.Round(24 * time.Hour)
+		}
+		votes = append(votes, vote)
 	}
-	begin, agreed := mostVotes(votes)
-	total := 0
-	for _, n := range votes {
-		total += n
-	}
-	if 2*agreed < total {
-		r.notes = append(r.notes, fmt.Sprintf("the UTC clock does not run on with the samples: only %d of its %d seconds agree on the beginning, and times of day may be wrong", agreed, total))
+	after, agreed := commonBeginning(votes)
+	begin := base.Add(after)
+	if 2*agreed < len(votes) {
+		r.notes = append(r.notes, fmt.Sprintf("the UTC clock does not run on with the samples: only %d of its %d seconds agree on the beginning, and times of day may be wrong", agreed, len(votes)))
 	}
 	switch {
 	case agreed == 0:
@@ -68,11 +72,20 @@ func (c *matClock) date(at float64) (day time.Time, ok bool) {
 	return time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC), true
 }
 
-// mostVotes is the beginning most samples agree on, the earliest of several.
-func mostVotes(votes map[time.Time]int) (begin time.Time, agreed int) {
-	for at, n := range votes {
-		if n > agreed || n == agreed && at.Before(begin) {
-			begin, agreed = at, n
+// commonBeginning is the beginning most samples of a clock allow, and how many do. A
+// clock in whole seconds says that up to a second more has passed: a sample that sees it
+// change allows the beginning it shows and later ones, and one between two changes an
+// earlier one than it can have been. So it is the latest that is shown of those within a
+// second, and right to the interval between samples. Of several the earliest is taken.
+func commonBeginning(votes []time.Duration) (begin time.Duration, agreed int) {
+	slices.Sort(votes)
+	first := 0
+	for i, vote := range votes {
+		for vote-votes[first] >= time.Second {
+			first++
+		}
+		if n := i + 1 - first; n > agreed {
+			begin, agreed = vote, n
 		}
 	}
 	return begin, agreed

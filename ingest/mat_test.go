@@ -1,13 +1,19 @@
 package ingest
 
 import (
+	"bytes"
+	"fmt"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
+	"downlock/ingest/export"
 	"downlock/schemas"
 )
 
@@ -83,13 +89,25 @@ func TestMATCircuit(t *testing.T) {
 	}
 	checkSound(t, r)
 	checkSamples(t, r, []sample{
-		{"left_gear_down_locked", 85, 1}, {"left_gear_down_locked", 86, 0}, {"left_gear_down_locked", 306, 1},
+		{"gear_down_locked", 85, 1}, {"gear_down_locked", 86, 0}, {"gear_down_locked", 306, 1},
 		{"gear_up_locked", 94, 0}, {"gear_up_locked", 95, 1}, {"gear_up_locked", 296, 0},
-		{"left_strut_compressed", 79.75, 1}, {"left_strut_compressed", 80, 0}, {"right_strut_compressed", 415, 0}, {"right_strut_compressed", 415.25, 1},
-		{"weight_on_wheels", 79.5, 1}, {"weight_on_wheels", 80, 0},
+		{"left_strut_compressed", 79.5, 1}, {"left_strut_compressed", 80, 0}, {"right_strut_compressed", 415, 0}, {"right_strut_compressed", 415.5, 1},
+		{"weight_on_wheels", 79, 1}, {"weight_on_wheels", 80, 0},
 		{"pressure_altitude", 0, 340}, {"pressure_altitude", 200, 3940}, {"radio_altitude", 300, 2158}, {"radio_altitude", 200, 2500},
-		{"throttle_angle_3", 100, 42.6}, {"flap_angle", 115, 5}, {"computed_airspeed", 65, 70},
+		{"throttle_angle_3", 100, 42.6}, {"computed_airspeed", 65, 70},
 	})
+	// Counts are whole, of 33/(3660-2438) deg each: 0, 5 and 30 deg to half a count.
+	for at, want := range map[float64]float64{200: 0, 115: 5, 400: 30} {
+		flap := r.Lookup("flap_angle")
+		if i := slices.Index(flap.TimeValues(), at); i < 0 || math.Abs(flap.Numbers()[i]-want) > 0.0136 {
+			t.Errorf("the flap angle at %v s is not %v deg", at, want)
+		}
+	}
+	for name, interval := range map[string]float64{"radio_altitude": 0.125, "computed_airspeed": 0.25, "flap_angle": 1, "left_strut_compressed": 0.5, "nose_strut_compressed": 0.25} {
+		if got := r.Lookup(name).Interval; got != interval {
+			t.Errorf("%s every %v s, want %v", name, got, interval)
+		}
+	}
 	if !r.Epoch.IsZero() {
 		t.Errorf("epoch %v of a file without a date", r.Epoch)
 	}
@@ -114,6 +132,8 @@ func TestMATProblems(t *testing.T) {
 	}{
 		{"nothing mapped", "  mach: {column: alt, unit: \"1\"}\n", data, `has none of the columns test.yaml maps; it has: "ALT", "RALT"`, `did you mean "ALT"?`},
 		{"another unit", "  pressure_altitude: {column: ALT, unit: m}\n", data, `at byte 128: column "ALT" is in FEET here, but the profile says m`, "under pressure_altitude in test.yaml"},
+		{"a unit that is not known", "  flap_angle: {column: FLAP, unit: deg}\n", data, `column "FLAP" is in "COUNTS" here, a unit that is not known, and the profile says deg for flap_angle`, `add stated_unit: "COUNTS" if`},
+		{"another unit than stated_unit", "  pressure_altitude: {column: ALT, unit: ft, stated_unit: FL}\n", data, `column "ALT" is in "FEET" here, but the profile says that the export states "FL"`, "stated_unit under pressure_altitude"},
 		{"no meaning", "  gear_lever: {column: LGDN, states: {0: DOWN}}\n", data, `: column "LGDN": "1" is no known state of gear_lever`, "under states of gear_lever"},
 		{"cut off", testColumns, data[:3000], "is not a readable MATLAB file: at byte ", "damaged"},
 		{"version 7.3", testColumns, []byte("MATLAB 7.3 MAT-file, Platform: any, Created on: a day"), "version 7.3", "-v7"},
@@ -123,5 +143,89 @@ func TestMATProblems(t *testing.T) {
 		if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, tt.cause) || !strings.Contains(p.Hint, tt.hint) || p.File != "f.mat" {
 			t.Errorf("%s: %+v, want %s and %s", tt.name, *p, tt.cause, tt.hint)
 		}
+	}
+}
+
+// clockFile is a MATLAB export of a recording that begins at an instant, with a clock in
+// whole seconds and a date at their rates, as a recorder samples them.
+func clockFile(t testing.TB, begin time.Time, seconds int, clockRate, dateRate float64) []byte {
+	t.Helper()
+	table := export.Table{Columns: []export.Column{{Name: "ALT", Unit: "FEET"}}}
+	for i := range seconds {
+		table.Columns[0].Times, table.Columns[0].Numbers = append(table.Columns[0].Times, float64(i)), append(table.Columns[0].Numbers, 1000)
+	}
+	for _, part := range []struct {
+		name string
+		rate float64
+		of   func(time.Time) int
+	}{
+		{"GMT_HOUR", clockRate, time.Time.Hour}, {"GMT_MINUTE", clockRate, time.Time.Minute}, {"GMT_SEC", clockRate, time.Time.Second},
+		{"DATE_YEAR", dateRate, time.Time.Year}, {"DATE_MONTH", dateRate, func(t time.Time) int { return int(t.Month()) }}, {"DATE_DAY", dateRate, time.Time.Day},
+	} {
+		if part.rate == 0 {
+			continue
+		}
+		c := export.Column{Name: part.name}
+		for i := range int(float64(seconds) * part.rate) {
+			at := float64(i) / part.rate
+			c.Times, c.Numbers = append(c.Times, at), append(c.Numbers, float64(part.of(begin.Add(time.Duration(at*float64(time.Second))))))
+		}
+		table.Columns = append(table.Columns, c)
+	}
+	var out bytes.Buffer
+	if err := export.Write(&out, export.Format{Layout: export.MATLAB}, table); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// A clock in whole seconds, sampled so many times a second, tells the beginning to the
+// interval between samples, and not later than it was: of the beginnings its samples
+// show the latest is the nearest. Over midnight the slow date lags behind.
+func TestMATClock(t *testing.T) {
+	profile := profileOf(t, "utc: {year: DATE_YEAR, month: DATE_MONTH, day: DATE_DAY, hour: GMT_HOUR, minute: GMT_MINUTE, second: GMT_SEC}", "  pressure_altitude: {column: ALT, unit: ft}\n")
+	for _, rate := range []float64{1, 2, 4, 8} {
+		for _, hour := range []string{"10:57:30", "23:59:50", "23:58:59"} {
+			for ms := range 10 {
+				clock, err := time.Parse("2006-01-02 15:04:05", "2031-12-30 "+hour)
+				if err != nil {
+					t.Fatal(err)
+				}
+				begin := clock.Add(time.Duration(ms*100) * time.Millisecond)
+				r, err := ReadBytes("f.mat", clockFile(t, begin, 120, rate, 0.25), profile)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if late := begin.Sub(r.Epoch).Seconds(); late < 0 || late >= 1/rate {
+					t.Errorf("%v Hz, begun at %s: taken for %s", rate, begin.Format("15:04:05.000"), r.Epoch.Format("2006-01-02 15:04:05.000"))
+				}
+				if len(r.Notes) != 0 {
+					t.Errorf("notes %q", r.Notes)
+				}
+			}
+		}
+	}
+	// Without a date the time of day alone is known, over midnight too: 30.7 s show
+	// 30 at 0 s and 31 at 0.5 s, so the beginning is at 30.5 s or later.
+	for begin, want := range map[string]string{"10:57:30.7": "10:57:30", "23:59:59.9": "23:59:59", "00:00:00.2": "00:00:00"} {
+		at, err := time.Parse("15:04:05", begin)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := ReadBytes("f.mat", clockFile(t, at.AddDate(2031, 0, 0), 120, 2, 0), profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(r.Notes) != 1 || !strings.HasPrefix(r.Notes[0], fmt.Sprintf("the recording begins at %s UTC; its date is not recorded", want)) {
+			t.Errorf("begun at %s: %q", begin, r.Notes)
+		}
+	}
+	// Three days without a date agree on one beginning.
+	r, err := ReadBytes("f.mat", clockFile(t, time.Date(2031, 1, 1, 10, 57, 30, 0, time.UTC), 3*secondsPerDay, 0.01, 0), profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Notes) != 1 || !strings.HasPrefix(r.Notes[0], "the recording begins at 10:57:30 UTC") {
+		t.Errorf("three days: %q", r.Notes)
 	}
 }

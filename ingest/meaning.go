@@ -24,6 +24,8 @@ type meaning struct {
 	numbers        map[float64]uint8
 	invalidNumbers []float64
 	invalidTexts   map[string]bool // in lower case
+	computed       *computed       // the code comes from a number; nil for most columns
+	angles         []float64       // of flap detents, by code; nil for other columns
 }
 
 // usualInvalid are cell texts that mean "no valid value" in any export (common
@@ -41,6 +43,7 @@ func newMeaning(parameter schemas.Parameter, source *schemas.Source, invalidToke
 	for _, token := range source.TrueWhen {
 		m.addToken(token, 1)
 	}
+	m.computed = newComputed(source)
 	for token, state := range source.States {
 		for i, known := range parameter.States {
 			if known == state {
@@ -63,6 +66,12 @@ func newMeaning(parameter schemas.Parameter, source *schemas.Source, invalidToke
 
 func (m *meaning) addToken(token string, code uint8) {
 	token = strings.TrimSpace(token)
+	if m.computed != nil {
+		if v, ok := parseDecimal([]byte(token), '.'); ok {
+			m.numbers[v] = code
+		}
+		return
+	}
 	m.texts[token] = code
 	if len(token) == 1 {
 		m.single[token[0]] = code
@@ -79,10 +88,13 @@ func (m *meaning) addToken(token string, code uint8) {
 
 // code returns the meaning of a cell of a discrete or state parameter, or noCode. The
 // text counts first, then the text whatever its case, then equality as a
-// number ("1" is "1.0").
+// number ("1" is "1.0" and TRUE).
 func (m *meaning) code(cell []byte) uint8 {
 	if len(cell) == 1 && m.single[cell[0]] != noCode {
 		return m.single[cell[0]]
+	}
+	if m.computed != nil {
+		return m.computedCode(cell)
 	}
 	if code, ok := m.texts[string(cell)]; ok {
 		return code
@@ -93,10 +105,19 @@ func (m *meaning) code(cell []byte) uint8 {
 	if v, ok := parseDecimal(cell, m.point); ok {
 		return m.codeOfNumber(v)
 	}
+	switch { // as a spreadsheet writes 1 and 0 of a switch
+	case bytes.EqualFold(cell, []byte("true")):
+		return m.codeOfNumber(1)
+	case bytes.EqualFold(cell, []byte("false")):
+		return m.codeOfNumber(0)
+	}
 	return noCode
 }
 
 func (m *meaning) codeOfNumber(v float64) uint8 {
+	if m.computed != nil {
+		return m.codeOfWritten(v)
+	}
 	if code, ok := m.numbers[v]; ok {
 		return code
 	}
@@ -136,19 +157,27 @@ func (c *channel) unreadable(cell, profileFile string) (cause, hint string) {
 	quoted := strconv.Quote(clip(cell))
 	invalid := fmt.Sprintf("if %s means no valid value, add it to invalid_tokens", quoted)
 	name := c.parameter.Name
+	switch {
+	case c.meaning.computed != nil:
+		cause, hint = c.meaning.computed.unreadable(quoted, c.source, name, profileFile)
+		return fmt.Sprintf("column %q: %s", c.source.Column, cause), hint + "; " + invalid
+	case c.meaning.angles != nil:
+		return fmt.Sprintf("column %q: %s is no flap detent for %s; the profile's detents are written %s", c.source.Column, quoted, name, c.meaning.detentTexts()),
+			fmt.Sprintf("in %s add %s to the states of its detent under flaps; %s", profileFile, quoted, invalid)
+	}
 	switch c.parameter.Kind {
 	case schemas.Discrete:
-		return fmt.Sprintf("column %q: %s is neither true nor false for %s", c.source.Column, quoted, name),
+		return fmt.Sprintf("column %q: %s is neither true nor false for %s", c.column, quoted, name),
 			fmt.Sprintf("in %s add %s to true_when or false_when of %s; %s", profileFile, quoted, name, invalid)
 	case schemas.State:
-		return fmt.Sprintf("column %q: %s is no known state of %s", c.source.Column, quoted, name),
+		return fmt.Sprintf("column %q: %s is no known state of %s", c.column, quoted, name),
 			fmt.Sprintf("in %s add %s: %s under states of %s; %s", profileFile, quoted, strings.Join(c.parameter.States, " or "), name, invalid)
 	}
 	hint = fmt.Sprintf("in %s check the column of %s; %s", profileFile, name, invalid)
 	if strings.ContainsAny(cell, ",.") && strings.ContainsAny(cell, "0123456789") {
 		hint = fmt.Sprintf("numbers of this file are written with %q as decimal mark and no thousands separator; %s", c.meaning.point, invalid)
 	}
-	return fmt.Sprintf("column %q: %s is not a number, and %s needs numbers in %s", c.source.Column, quoted, name, c.source.Unit), hint
+	return fmt.Sprintf("column %q: %s is not a number, and %s needs numbers in %s", c.column, quoted, name, c.source.Unit), hint
 }
 
 // clip shortens a text from a file for a message.

@@ -135,7 +135,15 @@ func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Ser
 	}
 	s, _ = work.series()
 	scratch.times, scratch.numbers, scratch.codes, scratch.chosen = work.times, work.numbers, work.codes, work.chosen
-	if s.Len() < store.times.count {
+	switch {
+	case work.meaning.computed != nil && work.meaning.computed.levels: // the store has codes that are not settled
+		settled := work
+		settled.times, settled.codes = slices.Clone(s.TimeValues()), slices.Clone(s.Codes())
+		settled.pack(packer, true)
+		if store = settled.packed; store == nil {
+			store = newPacked()
+		}
+	case s.Len() < store.times.count:
 		store = store.only(packer, s.TimeValues(), c.numeric)
 	}
 	c.packed = nil

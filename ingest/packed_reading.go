@@ -10,7 +10,11 @@ import (
 func (r *reading) checkSamples() error {
 	total, most := 0, 0
 	for _, c := range r.mapping.channels {
-		total, most = total+c.whole(), max(most, c.count())
+		one := 0
+		for _, c := range c.columns() {
+			one += c.count()
+		}
+		total, most = total+c.whole(), max(most, one)
 	}
 	r.packing = r.packing || r.packAbove > 0 && total > r.packAbove
 	size := 0
@@ -45,6 +49,9 @@ func excess(packing bool, total, most, size int) string {
 // seriesOf makes the Series of a channel. It is packed where the channel is; the
 // scratch channel lends the arrays for that.
 func (r *reading) seriesOf(c, scratch *channel) (s *Series, t timing) {
+	if c.samples != nil && r.packing {
+		c.pack(&r.packer, true)
+	}
 	if c.packed == nil {
 		return c.series()
 	}

@@ -14,6 +14,8 @@ import (
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/encoding"
 	"github.com/parquet-go/parquet-go/format"
+
+	"downlock/schemas"
 )
 
 // parquetFile reads the flat columns of a Parquet file: those that are neither
@@ -54,20 +56,67 @@ func (p *parquetFile) column(index int) (*column, error) {
 		return nil, err
 	}
 	c := &column{}
-	for i, group := range p.file.RowGroups() {
-		described := &p.file.Metadata().RowGroups[i]
-		if err := checkPages(p.content, &described.Columns[leaf.Index()].MetaData, described.NumRows); err != nil {
-			return nil, err
-		}
-		if err := p.readChunk(group.ColumnChunks()[leaf.Index()], c, take); err != nil {
+	for i := range p.file.RowGroups() {
+		if err := p.readGroup(leaf, i, c, take, p.rows()); err != nil {
 			return nil, err
 		}
 	}
 	return c, nil
 }
 
+// readGroup appends the cells of a column in one row group; the column has so many rows
+// in the end.
+func (p *parquetFile) readGroup(leaf *parquet.Column, group int, c *column, take takeValues, rows int) error {
+	described := &p.file.Metadata().RowGroups[group]
+	if err := checkPages(p.content, &described.Columns[leaf.Index()].MetaData, described.NumRows); err != nil {
+		return err
+	}
+	return p.readChunk(p.file.RowGroups()[group].ColumnChunks()[leaf.Index()], c, take, rows)
+}
+
+func (p *parquetFile) load() error { return nil }
+
+func (p *parquetFile) metadata() string {
+	text, _ := p.file.Lookup(schemas.CanonicalKey)
+	return text
+}
+
+func (p *parquetFile) parts() int { return len(p.file.RowGroups()) }
+
+// maxPartRows bounds a row group of canonical columns: other programs that write them
+// again make groups of about a million.
+const maxPartRows = 4 << 20
+
+func (p *parquetFile) part(index int, names []string) (columns []*column, err error) {
+	rows := p.file.Metadata().RowGroups[index].NumRows
+	if rows < 0 || rows > maxPartRows {
+		return nil, fmt.Errorf("row group %d has %d rows; at most %d are read", index+1, rows, maxPartRows)
+	}
+	for _, name := range names {
+		at := slices.Index(p.labels, name)
+		if at < 0 {
+			return nil, missingColumn(name)
+		}
+		c := &column{}
+		take, err := parquetValues(p.columns[at].Type())
+		if err == nil {
+			err = p.readGroup(p.columns[at], index, c, take, int(rows))
+		}
+		if err == nil && c.rows() != int(rows) {
+			err = fmt.Errorf("it has %d cells, row group %d %d rows", c.rows(), index+1, rows)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("column %q cannot be read: %w", name, err)
+		}
+		columns = append(columns, c)
+	}
+	return columns, nil
+}
+
+func missingColumn(name string) error { return fmt.Errorf("it has no column %q", name) }
+
 // readChunk appends the cells of one column chunk.
-func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, c *column, take takeValues) error {
+func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, c *column, take takeValues, rows int) error {
 	pages := chunk.Pages()
 	defer pages.Close()
 	var distinct *column // values of the dictionary
@@ -85,11 +134,11 @@ func (p *parquetFile) readChunk(chunk parquet.ColumnChunk, c *column, take takeV
 		}
 		c.appendPage(page, distinct, take)
 		parquet.Release(page)
-		if c.rows() > p.rows() {
-			return fmt.Errorf("more cells than the file's %d rows", p.rows())
+		if c.rows() > rows {
+			return fmt.Errorf("more cells than the file's %d rows", rows)
 		}
 		if !c.text {
-			c.numbers = slices.Grow(c.numbers, p.rows()-len(c.numbers)) // at once, after the first page
+			c.numbers = slices.Grow(c.numbers, rows-len(c.numbers)) // at once, after the first page
 		}
 	}
 }

@@ -206,7 +206,7 @@ func (m *merged) compareWith(s *Series) {
 }
 
 func (m *merged) preference(s *Series) int {
-	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Column == s.Column })
+	return slices.IndexFunc(m.profile.Columns[s.Parameter.Name], func(source schemas.Source) bool { return source.Name() == s.Column })
 }
 
 // finish names the whole, sorts its series and lists parameters no part has.
@@ -214,14 +214,14 @@ func (m *merged) finish(name string, parts int) {
 	m.Name = name
 	m.Format = fmt.Sprintf("%d parts: %s", parts, strings.Join(m.formats, "; "))
 	ordered := make([]*Series, 0, len(m.Series))
-	for _, p := range schemas.Parameters() {
+	for _, p := range m.profile.Parameters() {
 		if i, ok := m.place[p.Name]; ok {
 			ordered = append(ordered, m.Series[i])
 			continue
 		}
 		var columns []string
 		for _, source := range m.profile.Columns[p.Name] {
-			columns = append(columns, source.Column)
+			columns = append(columns, source.Name())
 		}
 		if columns != nil {
 			m.Absent = append(m.Absent, Absent{Parameter: p.Name, Columns: columns})
@@ -229,7 +229,7 @@ func (m *merged) finish(name string, parts int) {
 	}
 	m.Series = ordered
 	places := map[string]int{}
-	for i, p := range schemas.Parameters() {
+	for i, p := range m.profile.Parameters() {
 		places[p.Name] = i
 	}
 	slices.SortStableFunc(m.Alternatives, func(a, b *Series) int {

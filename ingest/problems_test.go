@@ -39,7 +39,7 @@ func problemsOf(t testing.TB, err error) schemas.Problems {
 
 // wholeFile are damages that have no place: an end that is missing, a library's
 // word that a file is none of its kind.
-var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^column |^the (gzip|zstd|zip) data")
+var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^is not a readable workbook: (zip: |it has no part |part .*: )|^column |^the (gzip|zstd|zip) data")
 
 // Every problem has its place, cause and hint; the places are counted by hand.
 func TestProblems(t *testing.T) {
@@ -57,6 +57,8 @@ func TestProblems(t *testing.T) {
 		{"nothing mapped, long header", long + "\n", 1, 0, "none of the columns", "right profile|is this the profile"},
 		{"nothing mapped, long", "time,parameter,value\n0,cas,1\n0,B,2\n", 0, 0, `it has: "cas", "B"`, `did you mean "cas"?`},
 		{"a unit that contradicts", "time,CAS,ALT\ns,kt,m\n0,1,2\n", 2, 6, `column "ALT" is in m here, but the profile says ft`, "under pressure_altitude in test.yaml"},
+		{"a unit that is not known", "time,CAS,ALT\ns,kt,COUNTS\n0,1,2\n", 2, 6, `column "ALT" is in "COUNTS" here, a unit that is not known, and the profile says ft for pressure_altitude`,
+			`under pressure_altitude in test.yaml add stated_unit: "COUNTS" if that is another way to write ft; if it is not, add to it the scale and offset`},
 		{"a time unit that contradicts", "time,CAS\nms,kt\n0,1\n", 2, 1, `time column "time" is in ms here, but the profile says s`, "under time"},
 		{"a text among numbers", "time,CAS,LEVER\n0,1,\n1,fast,UP\n", 3, 3, `column "CAS": "fast" is not a number, and computed_airspeed needs numbers in kt`, `if "fast" means no valid value, add it to invalid_tokens`},
 		{"a thousands separator", "time;CAS;LEVER\n0.0;1.5;\n1.0;1,500.5;UP\n", 3, 5, `"1,500.5" is not a number`, "'.' as decimal mark"},
@@ -68,7 +70,7 @@ func TestProblems(t *testing.T) {
 		{"a time unlike the others", "time,CAS\n1,1\n00:00:02,1\n", 3, 1, `"00:00:02" is no time like the ones before it`, "HH:MM:SS"},
 		{"a number beyond all bounds", "time,CAS\n0,1e400\n", 2, 3, `"1e400" is not a number`, "invalid_tokens"},
 		{"a time no number holds", "time,CAS\n1e400,1\n", 2, 1, `"1e400" is no time`, "HH:MM:SS"},
-		{"bytes that are no UTF-8", "time,LEVER\n0,\xff\xfe\n", 2, 3, `"\xff\xfe" is no known state`, "under states"},
+		{"bytes that are no UTF-8 are Windows-1252", "time,LEVER\n0,\xff\xfe\n", 2, 3, `"ÿþ" is no known state`, "under states"},
 		{"half a zip archive", "PK\x03\x04half", 0, 0, "the zip data cannot be read, after 0 bytes", "damaged"},
 		{"gzip of nothing", "\x1f\x8b", 0, 0, "the gzip data ends too soon, after 0 bytes", "damaged"},
 		{"a time beyond all bounds", "time,CAS\n1e300,1\n", 2, 1, "out of all bounds", "HH:MM:SS"},
@@ -131,7 +133,7 @@ func TestDamagedFiles(t *testing.T) {
 				t.Fatal(err)
 			}
 			whole := b.Bytes()
-			if layout != export.WideCSV && layout != export.LongCSV || compression != export.Plain {
+			if layout != export.WideCSV && layout != export.LongCSV && layout != export.FixedWidth || compression != export.Plain {
 				for _, n := range []int{len(whole) - 1, len(whole) / 2, 12} {
 					_, err := ReadBytes("cut", whole[:n], profile)
 					for _, p := range problemsOf(t, err) {
@@ -195,6 +197,12 @@ func TestDecompressionLimit(t *testing.T) {
 // emptyColumns claims rows and columns and has none.
 type emptyColumns struct{ columns, count int }
 
+func (e emptyColumns) load() error      { return nil }
+func (e emptyColumns) metadata() string { return "" }
+func (e emptyColumns) parts() int       { return 0 }
+func (e emptyColumns) part(int, []string) ([]*column, error) {
+	return nil, nil
+}
 func (e emptyColumns) names() []string             { return append(make([]string, e.columns-1), "time") }
 func (e emptyColumns) rows() int                   { return e.count }
 func (e emptyColumns) column(int) (*column, error) { return &column{}, nil }

@@ -9,6 +9,7 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"downlock/schemas"
@@ -134,6 +135,9 @@ func (raw *Raw) open(r *reading, c *content) error {
 		mat:      func(content []byte) error { return raw.openMAT(r, content) },
 		csv:      func(in io.Reader, _ int64) error { return raw.openCSV(r, in) },
 	})
+	if c.workbook != nil {
+		raw.Format = strings.Replace(raw.Format, "CSV", "XLSX", 1)
+	}
 	if utf16 {
 		raw.Format += ", UTF-16"
 	}

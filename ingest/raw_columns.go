@@ -18,6 +18,9 @@ func (raw *Raw) openColumnar(r *reading, file columnar, kind string) error {
 		h.addColumn(i, c, min(file.rows(), headRows))
 	}
 	time, ok := h.findTime()
+	if file.metadata() != "" {
+		time, ok = canonicalTime(), true
+	}
 	if !ok {
 		return noRawTime(r, file.names())
 	}
@@ -26,6 +29,9 @@ func (raw *Raw) openColumnar(r *reading, file columnar, kind string) error {
 	places := raw.takeColumns(h)
 	if raw.Time.Long.Parameter != "" {
 		raw.Format = "long " + kind
+	}
+	if file.metadata() != "" {
+		raw.Format = canonicalFormat + kind
 	}
 	raw.walk = func(visit RawVisitor) error {
 		w, err := raw.reading()
@@ -36,6 +42,14 @@ func (raw *Raw) openColumnar(r *reading, file columnar, kind string) error {
 		return guarded(w, kind, func() error { return raw.walkColumnar(w, file, places, visit) })
 	}
 	return nil
+}
+
+// canonicalTime is how a file of canonical columns is surveyed: as a long export.
+func canonicalTime() (t RawTime) {
+	t.Column, t.Unit, t.Form = "time_s", "s", "seconds"
+	t.Long.Parameter, t.Long.Value = "parameter", "value"
+	t.Evidence = []string{"the file says that downlock wrote it"}
+	return t
 }
 
 // walkColumnar visits the rows, then the cells column by column.

@@ -19,17 +19,24 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 	t := &csvText{window: newWindow(in, 0), file: r.file}
 	t.more(0)
 	t.skipMark()
-	if !t.findRawHeader() {
+	begin := *t
+	if !t.findRawHeader() && t.failure() == nil {
+		*t = begin
+		t.findRawAligned()
+	}
+	if t.columns == nil {
 		if err := t.failure(); err != nil {
 			return err
 		}
 		return r.problem("has no line that looks like a header: names, with rows of as many cells below",
-			"a survey reads CSV with ; , or tab between the cells, Parquet and Arrow IPC files")
+			"a survey reads CSV with , ; | or tab between the cells, text in columns aligned by blanks, Parquet and Arrow IPC files")
 	}
 	if len(t.columns) > maxColumns {
 		return t.problem(0, fmt.Sprintf("the header has %d columns; at most %d are read", len(t.columns), maxColumns), "export fewer parameters")
 	}
+	t.skipRule()
 	units := t.takeUnits()
+	t.skipRule()
 	h := newHead(t.columns, units)
 	ahead := *t
 	h.point = t.decimalMark()
@@ -43,14 +50,20 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 		return noRawTime(r, t.columns)
 	}
 	raw.Time = time
-	raw.Format = "wide CSV"
+	raw.Format = "wide " + t.kind()
 	places := raw.takeColumns(h)
 	if raw.Time.Long.Parameter != "" {
-		raw.Format = "long CSV"
+		raw.Format = "long " + t.kind()
 	}
-	w := csvWalk{columns: t.columns, delimiter: t.delimiter, point: h.point, places: places, lines: t.number}
+	if t.codepage {
+		raw.Format += ", " + windows1252
+	}
+	w := csvWalk{columns: t.columns, delimiter: t.delimiter, point: h.point, places: places, lines: t.number, gaps: t.gaps}
 	raw.walk = func(visit RawVisitor) error {
 		_, _, err := raw.unpacked(sha256.New(), func(r *reading, c *content) error {
+			if c.workbook != nil {
+				return r.readWorkbook(c.workbook, func(in io.Reader, _ int64) error { return raw.walkCSV(r, in, w, visit) })
+			}
 			head, err := c.peek(128)
 			if err != nil {
 				return err
@@ -68,7 +81,7 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 func (t *csvText) findRawHeader() bool {
 	var best *csvText
 	for t.number < maxHeaderLines && t.advance() {
-		for _, delimiter := range []byte{',', ';', '\t'} {
+		for _, delimiter := range delimiters {
 			columns := headerCells(t.line, delimiter)
 			if len(columns) < 2 || best != nil && len(columns) <= len(best.columns) || !allNames(columns) {
 				continue
@@ -148,6 +161,7 @@ type csvWalk struct {
 	point     byte  // decimal mark
 	places    []int // of the columns, among those that are no time
 	lines     int   // up to the header, or the units below it
+	gaps      []gap // of fixed-width text
 }
 
 // walkCSV hands every row and cell to the visitor.
@@ -158,6 +172,7 @@ func (raw *Raw) walkCSV(r *reading, in io.Reader, w csvWalk, visit RawVisitor) e
 	for t.number < w.lines && t.advance() {
 	}
 	t.keep = false
+	t.gaps = w.gaps
 	point, places := w.point, w.places
 	r.axis.point = point
 	t.layout = r.layoutOf(t.columns)
@@ -176,6 +191,9 @@ func (raw *Raw) walkCSV(r *reading, in io.Reader, w csvWalk, visit RawVisitor) e
 			return err
 		}
 		if !more {
+			if t.codepage {
+				r.notes = append(r.notes, t.codepageNote())
+			}
 			raw.finish(r)
 			return nil
 		}

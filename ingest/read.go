@@ -13,11 +13,11 @@ import (
 	"downlock/schemas"
 )
 
-// Read reads one export within the default limits: wide or long CSV (UTF-8 or
-// UTF-16), Parquet, an Arrow IPC file or a MATLAB 5 file, plain or packed with
-// gzip, zstd or zip, all told apart by their content. A fault the user can mend
-// comes back as *schemas.Problem or schemas.Problems; other errors are the file
-// system's.
+// Read reads one export within the default limits: wide or long CSV or fixed-width text
+// (UTF-8, UTF-16 or Windows-1252), a sheet of an .xlsx workbook, Parquet, an Arrow IPC file
+// or a MATLAB 5 file, plain or packed with gzip, zstd or zip, all told apart by their
+// content. A fault the user can mend comes back as *schemas.Problem or schemas.Problems;
+// other errors are the file system's.
 func Read(path string, profile *schemas.Profile) (*Recording, error) {
 	return Limits{}.Read(path, profile)
 }

@@ -40,11 +40,12 @@ func samplesOf(r *Recording) samples {
 	out := samples{}
 	for _, s := range r.Series {
 		list := [][2]float64{}
+		numbers, codes := s.Numbers(), s.Codes() // of a packed series unpacked at every call
 		for i, at := range s.TimeValues() {
 			if s.Parameter.Numeric() {
-				list = append(list, [2]float64{at, s.Numbers()[i]})
+				list = append(list, [2]float64{at, numbers[i]})
 			} else {
-				list = append(list, [2]float64{at, float64(s.Codes()[i])})
+				list = append(list, [2]float64{at, float64(codes[i])})
 			}
 		}
 		out[s.Parameter.Name] = list
@@ -247,5 +248,27 @@ func TestRecordingFacts(t *testing.T) {
 	}
 	if s := r.Series[0]; s.Interval != 0 || s.Gap != 1 {
 		t.Errorf("interval %v, gap %v; want 0 and the vocabulary's 1", s.Interval, s.Gap)
+	}
+}
+
+// A unit the profile expects is believed whatever it is, and then no other.
+func TestStatedUnit(t *testing.T) {
+	profile := profileOf(t, "column: time", `
+  flap_angle: {column: FLAP, unit: deg, stated_unit: counts, scale: 0.5, offset: -50}
+  computed_airspeed: {column: CAS, unit: kt, stated_unit: M/S}
+`)
+	for _, units := range []string{"s,COUNTS,m/sec", "s,[Counts],", "s,,(m/s)", "s,-,-"} {
+		r := read(t, "time,FLAP,CAS\n"+units+"\n0,100,140\n1,160,141\n", profile)
+		// (160 x 0.5 - 50) deg = 30 deg; the airspeed is kt, as unit says.
+		want := samples{"flap_angle": {{0, 0}, {1, 30}}, "computed_airspeed": {{0, 140}, {1, 141}}}
+		if diff := cmp.Diff(want, samplesOf(r)); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", units, diff)
+		}
+	}
+	_, err := ReadBytes("test.csv", []byte("time,FLAP,CAS\ns,deg,kt\n0,10,140\n"), profile)
+	problems := problemsOf(t, err)
+	if len(problems) != 2 || !strings.Contains(problems[0].Cause, `column "FLAP" is in "deg" here, but the profile says that the export states "counts"`) ||
+		!strings.Contains(problems[1].Hint, "correct stated_unit under computed_airspeed in test.yaml") {
+		t.Errorf("%v", err)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"downlock/ingest/compact"
+	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
 
@@ -25,8 +26,9 @@ type reading struct {
 	limit   int64   // bytes of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
 
-	place     string // what notes count: line, or row of a columnar file
-	rows      int    // rows with a time
+	sheet     *workbook.Rows // of a workbook
+	place     string         // what notes count: line, or row of a columnar file
+	rows      int            // rows with a time
 	follow    follow
 	current   stretch   // the one at hand
 	earlier   []stretch // those before it
@@ -45,6 +47,8 @@ type reading struct {
 	unnamed   tally // rows of a long export without a parameter name
 
 	unmapped bool // the export has no column the profile maps
+
+	canonical *Recording // the recording of a file of canonical columns
 
 	packAbove int  // samples; 0: it is not packed
 	packing   bool // it is
@@ -103,7 +107,7 @@ func (r *reading) timeColumn() string {
 
 // layout says where in an export the columns lie that are no parameters; -1
 // for one it does not have.
-type layout struct{ time, date, clock, parameter, value int }
+type layout struct{ time, date, clock, parameter, value, unit int }
 
 func (r *reading) layoutOf(columns []string) layout {
 	find := func(name string) int {
@@ -112,7 +116,7 @@ func (r *reading) layoutOf(columns []string) layout {
 		}
 		return slices.Index(columns, strings.TrimSpace(name))
 	}
-	l := layout{time: find(r.timeColumn()), date: find(r.profile.Time.Date), clock: -1, parameter: find(r.profile.Long.Parameter), value: find(r.profile.Long.Value)}
+	l := layout{time: find(r.timeColumn()), date: find(r.profile.Time.Date), clock: -1, parameter: find(r.profile.Long.Parameter), value: find(r.profile.Long.Value), unit: find(r.profile.Long.Unit)}
 	if r.profile.Time.Column != "" {
 		l.clock = find(r.profile.Time.Clock)
 	}
@@ -150,8 +154,8 @@ func (r *reading) noneMapped(columns []string) *schemas.Problem {
 	hint := "is this the profile for this export?"
 	others := slices.DeleteFunc(slices.Clone(columns), func(name string) bool { return name == r.timeColumn() })
 	for _, c := range r.mapping.channels {
-		if s := suggest(c.source.Column, others); s != "" {
-			hint = fmt.Sprintf("for %s, mapped to %q: %s; %s", c.parameter.Name, c.source.Column, s, hint)
+		if s := suggest(c.column, others); s != "" {
+			hint = fmt.Sprintf("for %s, mapped to %q: %s; %s", c.parameter.Name, c.column, s, hint)
 			break
 		}
 	}

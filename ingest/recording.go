@@ -25,7 +25,7 @@ type Recording struct {
 	Format string    // for people: "wide CSV, gzip"
 	Epoch  time.Time // UTC at time 0; zero where the export has no date
 	Start  float64   // time of the first row, s
-	End    float64   // time of the last row, s
+	End    float64   // time of the last row, or of the last sample in it, s
 	Series []*Series // one per mapped parameter the export has, in vocabulary order
 	// Alternatives are the further sources of parameters in Series that the export
 	// has too, in vocabulary order and then that of preference. They are there to be
@@ -52,7 +52,8 @@ type Recording struct {
 // the methods unpack the samples anew at every call.
 type Series struct {
 	Parameter schemas.Parameter
-	Column    string         // the export's column it came from
+	Column    string         // the export's column it came from, as Source.Name returns it
+	Samples   []string       // the columns of the samples of a row, where it came from several; else nil
 	Times     *array.Float64 // s
 	Values    arrow.Array    // *array.Float64 for numbers in Parameter.Unit; *array.Uint8 for a discrete (0, 1) or a state (index into Parameter.States)
 	Interval  float64        // typical sampling interval (median), s; 0 with fewer than two samples
@@ -68,11 +69,16 @@ type Series struct {
 	// find it certain everywhere from t - TimeAccuracy to t + TimeAccuracy.
 	TimeAccuracy float64
 	Dropped      Dropped
+	// Step is the step the export writes where a table of points makes steps of several
+	// sizes of it: the largest, in Parameter.Unit. 0 elsewhere: the values show it.
+	Step float64
 
 	packed *packed         // the samples, where they are packed: Times and Values are nil
 	source *schemas.Source // for their conversion
 	shifts []float64       // s, added to their times one after the other
 	delay  float64         // s, to be added yet
+
+	undecided int // samples between two levels before any known state
 }
 
 // Dropped counts samples that were not valid.

@@ -77,6 +77,7 @@ type timing struct {
 	same     int     // samples left out that stand there twice, the same
 	conflict bool    // different samples at one time, in different places of the file
 	at       float64 // of the conflict
+	column   string  // of the conflict
 }
 
 // separate has the channel's times rise strictly: samples sorted by time, those of
@@ -96,7 +97,7 @@ func (c *channel) separate() (t timing) {
 		if to-from > 1 {
 			kept, ok := c.oneBlock(order, from, to, width == 0)
 			if !ok {
-				t.conflict, t.at = true, c.times[from]
+				t.conflict, t.at, t.column = true, c.times[from], c.column
 				return t
 			}
 			for i := range to - from {
@@ -151,12 +152,12 @@ func smallestStep(times []float64) float64 {
 }
 
 // conflictProblem is the problem of different samples at one time.
-func (r *reading) conflictProblem(c *channel, at float64) error {
+func (r *reading) conflictProblem(t timing) error {
 	where := ""
 	if r.backwards.first > 0 {
 		where = fmt.Sprintf("%s %d: time steps back, and ", r.place, r.backwards.first)
 	}
-	return r.problem(fmt.Sprintf("%scolumn %q has different values at the same time, %s", where, c.source.Column, r.clockText(at)),
+	return r.problem(fmt.Sprintf("%scolumn %q has different values at the same time, %s", where, t.column, r.clockText(t.at)),
 		"which is right cannot be told: take the rows that do not belong there out of the export, or name a finer time column under time in "+r.profileName())
 }
 

@@ -19,24 +19,36 @@ const gapIntervals = 3
 // series makes the Series of a channel: samples by time, in the canonical unit,
 // without the implausible ones. The channel's arrays become the Arrow buffers.
 func (c *channel) series() (s *Series, t timing) {
-	s = &Series{Parameter: c.parameter, Column: c.source.Column, Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
+	s = &Series{Parameter: c.parameter, Column: c.source.Name(), Accuracy: c.source.Accuracy, Dropped: Dropped{Token: c.tokens}}
+	for _, one := range c.samples {
+		s.Samples = append(s.Samples, one.column)
+	}
 	t = c.separate()
 	if c.hold.stride > 1 {
 		c.thin()
 	}
 	s.setHold(c.hold, c.source)
+	if c.meaning.computed != nil && c.meaning.computed.levels {
+		s.undecided = c.settle()
+	}
 	if c.numeric {
+		s.Step = writtenStep(c.numbers, c.source, c.parameter)
 		c.numbers = convert(c.numbers, c.source, c.parameter, !c.borrowed)
 		s.Dropped.Range = c.dropImplausible()
-		s.Dropped.Spike = c.dropSpikes(t.width)
+		s.Dropped.Spike = c.dropSpikes(max(t.width, c.width))
 	}
 	s.Interval, s.Longest = intervals(c.times)
-	s.Gap = c.source.AllowedGap
-	if s.Gap == 0 {
-		s.Gap = max(gapIntervals*s.Interval, c.parameter.LongestInterval)
-	}
+	s.Gap = c.gap(s.Interval)
 	s.setSamples(c)
 	return s, t
+}
+
+// gap is the longest interval between samples that is not a gap, by the typical one.
+func (c *channel) gap(typical float64) float64 {
+	if c.source.AllowedGap > 0 {
+		return c.source.AllowedGap
+	}
+	return max(gapIntervals*typical, c.parameter.LongestInterval)
 }
 
 // setSamples makes the channel's arrays the series' own.
@@ -83,21 +95,36 @@ func permuted[T any](values []T, order []int) []T {
 	return out
 }
 
-// convert returns the numbers in the canonical unit: scale, offset, then unit. It changes
-// them in place or not at all.
+// unitFactor is the factor from the source's unit to the parameter's: 1 for detents and
+// for a source without a sample, whose unit is not known. newMapping has refused units
+// without one.
+func unitFactor(source *schemas.Source, parameter schemas.Parameter) float64 {
+	if factor, err := schemas.UnitFactor(source.Unit, parameter.Unit); err == nil {
+		return factor
+	}
+	return 1
+}
+
+// convert returns the numbers in the canonical unit: points, or scale and offset, then
+// unit. It changes them in place or not at all.
 func convert(numbers []float64, source *schemas.Source, parameter schemas.Parameter, inPlace bool) []float64 {
-	// newMapping has refused units without a factor.
-	factor, _ := schemas.UnitFactor(source.Unit, parameter.Unit)
+	factor := unitFactor(source, parameter)
 	scale, offset := source.Scale, source.Offset
 	if scale == 0 {
 		scale = 1
 	}
-	if scale == 1 && offset == 0 && factor == 1 {
+	if scale == 1 && offset == 0 && factor == 1 && source.Points == nil {
 		return numbers
 	}
 	out := numbers
 	if !inPlace {
 		out = make([]float64, len(numbers))
+	}
+	if source.Points != nil {
+		for i, v := range numbers {
+			out[i] = alongPoints(source.Points, v) * factor
+		}
+		return out
 	}
 	for i, v := range numbers {
 		scaled := float64(v * scale) // the conversion keeps every machine from fusing the two steps

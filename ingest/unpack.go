@@ -10,6 +10,7 @@ import (
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
 
+	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
 
@@ -35,6 +36,8 @@ type content struct {
 	limit   int64
 	count   int64 // bytes handed on
 	close   func()
+
+	workbook []byte // the whole of it, where the content is one
 }
 
 // unpack takes gzip, zstd and zip off, each known by its first bytes.
@@ -60,17 +63,31 @@ func unpack(file string, raw *stream, limit int64) (*content, error) {
 			c.close, in = z.Close, z
 		}
 	case "zip":
-		in, c.close, err = openZip(file, packed, min(limit, maxContentBytes))
+		in, err = c.openZip(packed, min(limit, maxContentBytes))
 	}
 	if err != nil {
 		return nil, c.problem(err)
 	}
-	c.in = bufio.NewReaderSize(in, peekBytes)
-	if again, err := packingOf(c.in); err == nil && again != "" {
-		c.close()
-		return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is packed twice: %s in %s", again, c.packing), Hint: "unpack the outer one"}
+	if c.workbook != nil {
+		c.packing = ""
+		return c, nil
 	}
-	return c, nil
+	c.in = bufio.NewReaderSize(in, peekBytes)
+	again, err := packingOf(c.in)
+	if err != nil || again == "" {
+		return c, nil
+	}
+	if head, _ := c.in.Peek(64); workbook.Begins(head) {
+		if _, err := c.openZip(c.in, min(limit, maxContentBytes)); err != nil {
+			c.close()
+			return nil, c.problem(err)
+		}
+		if c.workbook != nil {
+			return c, nil
+		}
+	}
+	c.close()
+	return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is packed twice: %s in %s", again, c.packing), Hint: "unpack the outer one"}
 }
 
 // packingOf names the packing of the bytes ahead, "" for nothing known.

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bufio"
 	"bytes"
 	"fmt"
 	"io"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/klauspost/compress/zip"
 
+	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
 
@@ -17,27 +19,57 @@ const encrypted = 1
 
 // openZip opens the one export in a zip archive, whose directory stands at its
 // end, so that it is read as a whole. The names in it are shown and used for
-// nothing else.
-func openZip(file string, in io.Reader, limit int64) (content io.Reader, closeIt func(), err error) {
+// nothing else. The archive may be a workbook, which is content itself.
+func (c *content) openZip(in *bufio.Reader, limit int64) (io.Reader, error) {
+	head, _ := in.Peek(64)
+	mayBeBook := workbook.Begins(head)
+	if mayBeBook && c.raw.size > workbook.MostBytes {
+		return nil, largeWorkbook(c.file, fmt.Sprintf("is a workbook of %d MiB", c.raw.size>>20))
+	}
 	var whole bytes.Buffer
-	if n, err := whole.ReadFrom(io.LimitReader(in, limit+1)); err != nil {
-		return nil, nil, err
+	whole.Grow(int(min(max(c.raw.size, 0), limit)) + bytes.MinRead)
+	most := limit
+	if mayBeBook {
+		most = min(limit, workbook.MostBytes)
+	}
+	if n, err := whole.ReadFrom(io.LimitReader(in, most+1)); err != nil {
+		return nil, err
 	} else if n > limit {
-		return nil, nil, tooLarge(file, limit)
+		return nil, tooLarge(c.file, limit)
+	} else if n > most {
+		return nil, largeWorkbook(c.file, "is a workbook")
 	}
 	archive, err := zip.NewReader(bytes.NewReader(whole.Bytes()), int64(whole.Len()))
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	entry, problem := onlyExport(file, archive.File)
+	names := make([]string, len(archive.File))
+	for i, f := range archive.File {
+		names[i] = f.Name
+	}
+	if workbook.Is(names) {
+		if whole.Len() > workbook.MostBytes {
+			return nil, largeWorkbook(c.file, fmt.Sprintf("is a workbook of %d MiB", whole.Len()>>20))
+		}
+		c.workbook = whole.Bytes()
+		return bytes.NewReader(nil), nil
+	}
+	entry, problem := onlyExport(c.file, archive.File)
 	if problem != nil {
-		return nil, nil, problem
+		return nil, problem
 	}
 	opened, err := entry.Open()
 	if err != nil {
-		return nil, nil, fmt.Errorf("%q in it: %w", clip(entry.Name), err)
+		return nil, fmt.Errorf("%q in it: %w", clip(entry.Name), err)
 	}
-	return opened, func() { opened.Close() }, nil
+	c.close = func() { opened.Close() }
+	return opened, nil
+}
+
+// largeWorkbook is the problem of a workbook beyond what is held in memory as a whole.
+func largeWorkbook(file, cause string) *schemas.Problem {
+	return &schemas.Problem{File: file, Cause: fmt.Sprintf("%s; workbooks of at most %d MiB are read", cause, workbook.MostBytes>>20),
+		Hint: "save the sheet as CSV, which may be of any size and is read many times faster"}
 }
 
 // onlyExport picks the one file of an archive, besides folders and the hidden
@@ -47,8 +79,8 @@ func onlyExport(file string, entries []*zip.File) (*zip.File, *schemas.Problem) 
 	var names []string
 	for _, e := range entries {
 		name := strings.ReplaceAll(e.Name, `\`, "/")
-		if name == "[Content_Types].xml" {
-			return nil, &schemas.Problem{File: file, Cause: "is a spreadsheet or another office document", Hint: "save it as CSV"}
+		if name == "[Content_Types].xml" || name == "mimetype" {
+			return nil, &schemas.Problem{File: file, Cause: "is an office document, and no workbook of sheets of cells (.xlsx)", Hint: "save the sheet as .xlsx or CSV"}
 		}
 		hidden := strings.HasPrefix(path.Base(name), ".") || strings.HasPrefix(name, "__MACOSX/")
 		if hidden || strings.HasSuffix(name, "/") || e.Mode().IsDir() {

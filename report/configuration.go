@@ -77,7 +77,7 @@ func usedParameters(rule *detect.Rule, tracks *detect.Tracks) []schemas.Paramete
 		named[word] = true
 	}
 	var used []schemas.Parameter
-	for _, p := range schemas.Parameters() {
+	for _, p := range tracks.Parameters() {
 		if named[p.Name] && tracks.Has(p.Name) {
 			used = append(used, p)
 		}

@@ -118,7 +118,7 @@ func TestEditDistance(t *testing.T) {
 			t.Errorf("%q to %q: got %d, want %d", c.a, c.b, got, c.want)
 		}
 	}
-	if got := Suggest("zzzzzz", parameterNames()); got != "" {
+	if got := Suggest("zzzzzz", (&Profile{}).parameterNames()); got != "" {
 		t.Errorf("suggested %q for nonsense", got)
 	}
 }

@@ -25,10 +25,13 @@ type Profile struct {
 	// InvalidTokens are cell texts that mean "no valid value". Every reader also
 	// knows the usual ones.
 	InvalidTokens Tokens `yaml:"invalid_tokens"`
-	Columns       map[string]Sources
-	Flaps         Flaps
-	Throttle      Throttle
-	Values        map[string]float64
+	// Own are parameters the vocabulary does not have.
+	Own      []Parameter `yaml:"parameters"`
+	Columns  map[string]Sources
+	Flaps    Flaps
+	Sheet    string // of a workbook with several; "": the one with the time column
+	Throttle Throttle
+	Values   map[string]float64
 	// Limits are values that change with a parameter, by the names of those values
 	// the vocabulary marks so. A profile gives each as a value or as a limit.
 	Limits map[string]Limit
@@ -73,16 +76,23 @@ type UTCParameters struct{ Year, Month, Day, Hour, Minute, Second string }
 type LongColumns struct {
 	Parameter string
 	Value     string
+	// Unit is the column with the unit of each row, where the export has one.
+	Unit string
 }
 
 // Sources is one column, or several in order of preference. The first one in the
 // export is used, and the later ones are compared with it.
 type Sources []Source
 
-// Source is one export column and the meaning of its cells.
+// Source is one export column, or several with the samples of one row, and the meaning of
+// the cells.
 type Source struct {
-	Column     string
-	Unit       string            // as the export writes numbers; needed for numeric parameters
+	Column string
+	// Samples are the columns of a word that is sampled several times in a row, in place
+	// of Column: the first at the time of the row, the others evenly through it.
+	Samples    []string
+	Unit       string            // as the export writes numbers; needed for numeric parameters, see NeedsUnit; DetentUnit for a flap lever
+	StatedUnit string            `yaml:"stated_unit"` // as the export's header says it; "": Unit, in any known spelling
 	Scale      float64           // applied before the unit conversion; 0 means 1
 	Offset     float64           // added after Scale
 	TrueWhen   Tokens            `yaml:"true_when"`  // cells that mean true
@@ -92,8 +102,15 @@ type Source struct {
 	AllowedGap float64           `yaml:"allowed_gap"` // seconds; 0: three typical intervals
 	TimeOffset float64           `yaml:"time_offset"` // seconds from the time of its row to the sampling of the word: its place in the frame
 	Range      *[2]float64       // plausible values in the canonical unit; replaces the vocabulary's
+
+	// Points lead from what the export writes, rising, to values in Unit. Straight lines
+	// join them; the first and the last line go on beyond the ends.
+	Points   [][2]float64
+	Levels   `yaml:",inline"`
+	WordBits `yaml:",inline"`
 }
 
+// Tokens are cell texts.
 type Tokens []string
 
 // UnmarshalYAML takes a scalar or a list.
@@ -136,12 +153,14 @@ type Flaps struct {
 }
 
 // Detent is one flap setting. It may belong to several classes: up, takeoff,
-// intermediate, landing. Placard is the highest airspeed in kt; 0: none.
+// intermediate, landing. Placard is the highest airspeed in kt; 0: none. States are
+// the cell texts for it in a column whose unit is DetentUnit; default: its name.
 type Detent struct {
 	Name    string
 	Angle   float64
 	Classes []string
 	Placard float64
+	States  Tokens
 }
 
 // Throttle says when a throttle counts as retarded: when Parameter is below

@@ -29,6 +29,7 @@ func ParseProfile(file string, data []byte) (*Profile, error) {
 	}
 	var found Problems
 	found = append(found, p.checkTime()...)
+	found = append(found, CheckOwn(doc, p.Own)...)
 	found = append(found, p.checkColumns()...)
 	found = append(found, p.checkFlaps()...)
 	found = append(found, p.checkValues()...)
@@ -49,9 +50,9 @@ func (p *Profile) HasSystem(name string) bool { return slices.Contains(p.Systems
 func (p *Profile) checkColumns() (found Problems) {
 	for _, name := range slices.Sorted(maps.Keys(p.Columns)) {
 		path := "/columns/" + name
-		parameter, ok := LookupParameter(name)
+		parameter, ok := p.Parameter(name)
 		if !ok {
-			found = append(found, p.document.KeyProblem(path, fmt.Sprintf("unknown parameter %q", name), Suggest(name, parameterNames())))
+			found = append(found, p.document.KeyProblem(path, fmt.Sprintf("unknown parameter %q", name), Suggest(name, p.parameterNames())))
 			continue
 		}
 		_, list := p.document.nodes[path+"/0"]
@@ -70,11 +71,26 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 	problem := func(field, cause, hint string) {
 		found = append(found, p.document.Problem(path+field, cause, hint))
 	}
+	if s.Column != "" && len(s.Samples) > 0 {
+		problem("/samples", parameter.Name+" has both column and samples", "keep column where a row has one sample, samples where it has several")
+	}
+	for i, name := range s.Samples {
+		if slices.Contains(s.Samples[:i], name) {
+			problem(fmt.Sprintf("/samples/%d", i), fmt.Sprintf("%s: column %q stands twice", parameter.Name, name), "name each column of the row once, in the order of its samples")
+		}
+	}
 	numeric := parameter.Numeric()
-	if numeric && s.Unit == "" {
+	if numeric && s.Unit == "" && p.Long.Unit == "" {
 		problem("", parameter.Name+" needs a unit", fmt.Sprintf("add unit: %s, or the unit this export writes", parameter.Unit))
 	}
-	if numeric && s.Unit != "" {
+	if numeric && s.Unit == "" && p.Long.Unit != "" {
+		if f := p.first(path, "/scale", "/offset", "/points"); f != "" {
+			problem(f, parameter.Name+" takes its unit from each row, and "+f[1:]+" needs one that is the same for all", "add unit, or remove "+f[1:])
+		}
+	}
+	if s.readsDetents() {
+		found = append(found, p.checkDetentSource(path, parameter, s)...)
+	} else if numeric && s.Unit != "" {
 		if _, err := UnitFactor(s.Unit, parameter.Unit); err != nil {
 			problem("/unit", parameter.Name+": "+err.Error(), fmt.Sprintf("%s is kept in %s; give the unit the export writes", parameter.Name, parameter.Unit))
 		}
@@ -94,7 +110,11 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 			problem("/states/"+text, fmt.Sprintf("%s has no state %q", parameter.Name, state), "its states are "+strings.Join(parameter.States, ", "))
 		}
 	}
-	if parameter.Kind == Discrete {
+	found = append(found, p.checkCells(path, parameter, s)...)
+	if parameter.Kind == Discrete && s.Bit != nil && len(s.TrueWhen)+len(s.FalseWhen) == 0 {
+		s.TrueWhen, s.FalseWhen = Tokens{"1"}, Tokens{"0"}
+	}
+	if parameter.Kind == Discrete && !s.HasLevels() {
 		if len(s.TrueWhen) == 0 {
 			problem("", parameter.Name+" needs true_when", "add true_when: the cell text that means: "+parameter.Meaning)
 		} else if len(s.FalseWhen) == 0 {
@@ -108,7 +128,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 				problem("/true_when", fmt.Sprintf("%q means both true and false", t), "remove it from one of true_when and false_when")
 			}
 		}
-	} else if len(s.TrueWhen)+len(s.FalseWhen) > 0 {
+	} else if parameter.Kind != Discrete && len(s.TrueWhen)+len(s.FalseWhen) > 0 {
 		problem("/true_when", fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove true_when and false_when")
 	}
 	if _, given := p.document.nodes[path+"/scale"]; given && s.Scale == 0 {
@@ -151,6 +171,9 @@ func (p *Profile) checkFlaps() (found Problems) {
 		if p.Flaps.Detents[i].Angle <= p.Flaps.Detents[i-1].Angle {
 			found = append(found, p.document.Problem(fmt.Sprintf("/flaps/detents/%d/angle", i), "detents must come in order of angle", "sort them, smallest first"))
 		}
+	}
+	if p.usesDetents() || p.statesGiven() {
+		found = append(found, p.checkDetentStates()...)
 	}
 	return found
 }
@@ -205,10 +228,10 @@ func (p *Profile) checkLimit(name string, l Limit) (found Problems) {
 	if _, both := p.Values[name]; both {
 		found = append(found, p.document.KeyProblem(path, name+" is also given under values", "keep one of the two"))
 	}
-	by, ok := LookupParameter(l.By)
+	by, ok := p.Parameter(l.By)
 	switch {
 	case !ok:
-		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("unknown parameter %q", l.By), Suggest(l.By, parameterNames())))
+		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("unknown parameter %q", l.By), Suggest(l.By, p.parameterNames())))
 	case !by.Numeric():
 		found = append(found, p.document.Problem(path+"/by", fmt.Sprintf("%s is a %s, not a number", l.By, by.Kind), "name a parameter with numbers, such as pressure_altitude or gross_weight"))
 	}
@@ -246,8 +269,8 @@ func (p *Profile) fillDefaults() {
 	}
 }
 
-func parameterNames() []string {
-	return namesOf(Parameters(), func(p Parameter) string { return p.Name })
+func (p *Profile) parameterNames() []string {
+	return namesOf(p.Parameters(), func(p Parameter) string { return p.Name })
 }
 
 func namesOf[T any](entries []T, name func(T) string) []string {

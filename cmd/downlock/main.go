@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 
+	"downlock/cmd/downlock/columns"
 	"downlock/cmd/downlock/command"
 	"downlock/cmd/downlock/demo"
 	"downlock/cmd/downlock/inspect"
@@ -30,6 +31,7 @@ flight-recorder exports.
 usage:
   downlock scan [flags] INPUT...   read exports, write a report for every flight
   downlock inspect FILE...         what stands in an export; suggest a profile
+  downlock columns INPUT --out F   parameters as understood, for pandas, DuckDB and R
   downlock demo DIR                write the invented demo exports into DIR
   downlock rules [ID]              list the rules, or explain one
   downlock trend --archive DIR     what is getting worse over months and aircraft
@@ -70,6 +72,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return scan.Command(args[1:], stdout, stderr)
 	case "inspect":
 		return inspect.Command(args[1:], stdout, stderr)
+	case "columns":
+		return columns.Command(args[1:], stdout, stderr)
 	case "demo":
 		return demo.Command(args[1:], stdout, stderr)
 	case "rules":
@@ -88,6 +92,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return command.ExitDone
 	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, demo, rules, trend, review or prune; `downlock --help` says what each does")
+	say.Hint("use scan, inspect, columns, demo, rules, trend, review or prune; `downlock --help` says what each does")
 	return command.ExitUsage
 }

@@ -37,9 +37,10 @@ type Case struct {
 	None        []string
 	Evaluations []Evaluation
 	Measures    []Measure
-	profile     *member        // nil: the caller's
-	rules       *member        // nil: the caller's alone
-	lines       map[string]int // of the first line that names a rule
+	profile     *member             // nil: the caller's
+	rules       *member             // nil: the caller's alone
+	own         []schemas.Parameter // beyond the canonical ones
+	lines       map[string]int      // of the first line that names a rule
 }
 
 // member is a profile or pack in a case file. below is the line above its first.
@@ -80,10 +81,11 @@ const (
 	rulesName   = "rules.yaml"
 )
 
-// Parse reads a case file, in the order of its members. The error is
-// schemas.Problems, with a line for each mistake.
-func Parse(file string, data []byte) ([]*Case, error) {
+// Parse reads a case file, in the order of its members; own are parameters that packs
+// outside the file declare. The error is schemas.Problems, with a line for each mistake.
+func Parse(file string, data []byte, own ...schemas.Parameter) ([]*Case, error) {
 	archive := txtar.Parse(data)
+	own = append(slices.Clone(own), declared(archive)...)
 	var profile, rules *member
 	var found schemas.Problems
 	var cases []*Case
@@ -96,7 +98,7 @@ func Parse(file string, data []byte) ([]*Case, error) {
 		case rulesName:
 			rules = &member{f.Data, line - 1}
 		default:
-			c, problems := parseCase(file, f.Name, string(f.Data), line)
+			c, problems := parseCase(file, f.Name, string(f.Data), line, own)
 			cases, found = append(cases, c), append(found, problems...)
 		}
 		line += strings.Count(string(f.Data), "\n")
@@ -113,8 +115,23 @@ func Parse(file string, data []byte) ([]*Case, error) {
 	return cases, nil
 }
 
-func parseCase(file, name, text string, line int) (*Case, schemas.Problems) {
-	c := &Case{File: file, Name: name, Values: map[string]float64{}, lines: map[string]int{}}
+// declared lists the parameters that a profile or rule pack in the file declares. Their
+// mistakes are found when they are read.
+func declared(archive *txtar.Archive) (own []schemas.Parameter) {
+	for _, f := range archive.Files {
+		var text struct{ Parameters []schemas.Parameter }
+		if f.Name != profileName && f.Name != rulesName {
+			continue
+		}
+		if doc, err := schemas.ParseDocument(f.Name, f.Data); err == nil && doc.Decode(&text) == nil {
+			own = append(own, text.Parameters...)
+		}
+	}
+	return own
+}
+
+func parseCase(file, name, text string, line int, own []schemas.Parameter) (*Case, schemas.Problems) {
+	c := &Case{File: file, Name: name, Values: map[string]float64{}, own: own, lines: map[string]int{}}
 	var found schemas.Problems
 	scanner := bufio.NewScanner(strings.NewReader(text))
 	for ; scanner.Scan(); line++ {
@@ -176,7 +193,7 @@ func (c *Case) line(word, rest string) error {
 		c.Values[f[0]] = v
 		return err
 	case "series":
-		s, err := parseSeries(rest)
+		s, err := parseSeries(rest, c.own)
 		c.Series = append(c.Series, s)
 		return err
 	case "event":

@@ -13,16 +13,16 @@ import (
 const mostSamples = 8 * 3600
 
 // parseSeries reads PARAMETER every S from T [accuracy A] [gap G]: VALUES.
-func parseSeries(text string) (Series, error) {
+func parseSeries(text string, own []schemas.Parameter) (Series, error) {
 	head, values, ok := strings.Cut(text, ":")
 	f := strings.Fields(head)
 	if !ok || len(f) < 5 {
 		return Series{}, fmt.Errorf("write series PARAMETER every S from T: VALUES")
 	}
-	p, known := schemas.LookupParameter(f[0])
+	p, known := schemas.FindParameter(f[0], own)
 	if !known {
 		var names []string
-		for _, p := range schemas.Parameters() {
+		for _, p := range slices.Concat(schemas.Parameters(), own) {
 			names = append(names, p.Name)
 		}
 		return Series{}, &unknownError{"parameter", f[0], names}

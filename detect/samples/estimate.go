@@ -24,7 +24,11 @@ func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
 	}
 	l.Margins = func() []float64 {
 		s.estimated[series.Parameter.Name] = true
-		return accuracy.Margins(l.Times, l.Values, l.Gap)
+		margins := accuracy.Margins(l.Times, l.Values, l.Gap)
+		for i := range margins {
+			margins[i] = max(margins[i], series.Step/2)
+		}
+		return margins
 	}
 }
 
@@ -36,5 +40,7 @@ func (s *Set) Estimate(p schemas.Parameter, within readings.Span) (e accuracy.Es
 		return e, false
 	}
 	from, to := l.Within(within)
-	return accuracy.Of(l.Times[from:to], l.Values[from:to], l.Gap), true
+	e = accuracy.Of(l.Times[from:to], l.Values[from:to], l.Gap)
+	e.Resolution = max(e.Resolution, s.series[p.Name].Step)
+	return e, true
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"downlock/detect/samples"
-	"downlock/schemas"
 )
 
 // columnsTwice finds a column that two parameters read alike: of one of them, and
@@ -17,9 +16,9 @@ func columnsTwice(s *samples.Set, before []Check) Check {
 	c := Check{ID: "column-twice", Title: "one column for two parameters", Outcome: Passed, Parameters: []string{},
 		Evidence: "each parameter reads a column of its own, or another value of it"}
 	var all []string
-	for _, parameter := range schemas.Parameters() {
-		if s.Has(parameter.Name) && !failed(before, parameter.Name) {
-			all = append(all, parameter.Name)
+	for _, series := range s.Recording.Series {
+		if name := series.Parameter.Name; s.Has(name) && !failed(before, name) {
+			all = append(all, name)
 		}
 	}
 	var evidence []string

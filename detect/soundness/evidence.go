@@ -14,6 +14,9 @@ type evidence struct {
 	reference
 	wheels   readings.Spans // on the ground by speed and height, or by most of the struts as well
 	before   readings.Spans // on the wheels, before the first time it is surely in the air
+	after    readings.Spans // on the wheels, fast, after the last time it is surely in the air
+	last     readings.Spans // surely in the air, before that end
+	high     readings.Spans // far above any voice's radio altitude
 	rolling  readings.Spans // on the ground, faster than any taxi and slower than any flight
 	up, down readings.Spans // the legs are up, or down, and have been for longer than they travel
 	// allLocked is where every recorded down-lock says that the gear is down, for as long.
@@ -22,11 +25,13 @@ type evidence struct {
 }
 
 const (
-	surelyRolling = 80.0 // kt; none of the aircraft the profiles are meant for flies at it
-	rollingHeight = 20.0 // ft of radio altitude; with the two speeds it is a roll
-	legsTravel    = 15.0 // s; a usual time of travel: common practice
-	leastSteady   = 5.0  // s beyond it
-	clearLead     = 3    // votes; legs under way are not told by so many
+	surelyRolling = 80.0   // kt; none of the aircraft the profiles are meant for flies at it
+	rollingHeight = 20.0   // ft of radio altitude; with the two speeds it is a roll
+	legsTravel    = 15.0   // s; a usual time of travel: common practice
+	leastSteady   = 5.0    // s beyond it
+	farHigh       = 1500.0 // ft of radio altitude; a voice of the gear or the flap speaks below a thousand
+	lastOfAir     = 30.0   // s in the air before the last touchdown
+	clearLead     = 3      // votes; legs under way are not told by so many
 )
 
 func newEvidence(s *samples.Set) evidence {
@@ -35,6 +40,14 @@ func newEvidence(s *samples.Set) evidence {
 	e.before = e.wheels
 	if len(e.air) > 0 {
 		e.before = e.wheels.Within(readings.Span{Start: s.Window[0].Start, End: e.air[0].Start})
+	}
+	if n := len(e.air); n > 0 {
+		e.after = e.wheels.Within(readings.Span{Start: e.air[n-1].End, End: s.Window[len(s.Window)-1].End})
+		e.last = e.air.Within(readings.Span{Start: e.air[n-1].End - lastOfAir, End: e.air[n-1].End})
+		e.after = readings.Intersect(e.after, s.Compare(e.speed, readings.Above, surelySlow, s.Window).True)
+	}
+	if s.Has("radio_altitude") {
+		e.high = s.Compare("radio_altitude", readings.Above, farHigh, s.Window).True
 	}
 	e.rolling = rolling(s)
 	e.up, e.down = gearByVotes(s, e.reference, e.wheels)

@@ -14,7 +14,7 @@ import (
 // and nothing else but a strut does, it is the column.
 const (
 	stuckShare   = 0.4  // of the air compressed
-	leastStuck   = 20.0 // s of it
+	leastStuck   = 8.0  // s of it
 	followsShare = 0.95 // of the ground compressed, and of the air not
 )
 

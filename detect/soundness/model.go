@@ -26,6 +26,9 @@ type model struct {
 	// believed says that a parameter shows by itself that it is read rightly, whatever the
 	// claims; nil: none does.
 	believed func(readings.Condition, evidence) bool
+	// shown says that the recording shows which way round a parameter is read; nil: it
+	// does where there is enough to hold it against.
+	shown func(readings.Condition, evidence) bool
 	// begins is where a parameter does not always become true.
 	begins      func(evidence) readings.Spans
 	beginsWords string
@@ -148,7 +151,7 @@ func (m model) contradiction(is readings.Condition, e evidence) (how string, tol
 			return fmt.Sprintf("%s %d times, each time %s", m.means, n, m.beginsWords), true
 		}
 	}
-	return "", told
+	return "", told && (m.shown == nil || m.shown(is, e))
 }
 
 // leastSelected (s) is longer than a switch is touched.

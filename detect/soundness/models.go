@@ -32,11 +32,14 @@ func inAir(e evidence) readings.Spans         { return e.air }
 func onGround(e evidence) readings.Spans      { return e.ground }
 func wheelsDown(e evidence) readings.Spans    { return e.wheels }
 func beforeAir(e evidence) readings.Spans     { return e.before }
+func approaching(e evidence) readings.Spans   { return e.last }
+func landed(e evidence) readings.Spans        { return e.after }
 func isRolling(e evidence) readings.Spans     { return e.rolling }
 func gearUp(e evidence) readings.Spans        { return e.up }
 func gearDown(e evidence) readings.Spans      { return e.down }
 func gearDownInAir(e evidence) readings.Spans { return readings.Intersect(e.down, e.air) }
 func allLocked(e evidence) readings.Spans     { return e.allLocked }
+func farAbove(e evidence) readings.Spans      { return e.high }
 func anywhere(e evidence) readings.Spans      { return readings.Union(e.air, e.ground) }
 
 // throughout is the whole recording, where it is surely in the air or on the ground at
@@ -80,6 +83,21 @@ func setAndReleased(is readings.Condition, e evidence) bool {
 		roll.Seconds() >= leastSide && readings.Intersect(is.False, roll).Seconds() == roll.Seconds()
 }
 
+// closedAtRest says that doors are closed where the legs are up, or where they are down.
+// An alternate extension leaves them open with the gear down alone.
+func closedAtRest(is readings.Condition, e evidence) bool {
+	up, _ := shareOf(is, e.up)
+	down, _ := shareOf(is, e.down)
+	return max(up, down) >= 1-reversed
+}
+
+// disarmedAfter says that a speedbrake is armed at some time, and not after a touchdown,
+// when it is out.
+func disarmedAfter(is readings.Condition, e evidence) bool {
+	share, _ := shareOf(is, e.after)
+	return share <= reversedToo && len(is.True) > 0
+}
+
 // wrongWay is what most hints begin with.
 const wrongWay = "turn true_when round: some exports write the state of the circuit"
 
@@ -120,7 +138,8 @@ var models = []model{
 			{false, gearUpOnly, 0.9, 5, "with the gear up"},
 			{false, throughout, 0.99, 60, "of the recording"},
 		},
-		hint: wrongWay + ", 1 when open; or check the column"},
+		shown: closedAtRest,
+		hint:  wrongWay + ", 1 when open; or check the column"},
 	{id: "tilt-polarity", title: "trucks against speed and height", covers: ending("_truck_tilted"), means: "tilted",
 		on: gearDownInAir, off: wheelsDown, claims: []claim{{true, onGround, 0.9, 10, "on the ground"}},
 		hint: wrongWay + ", 1 when level"},
@@ -137,8 +156,11 @@ var models = []model{
 		},
 		hint: wrongWay + ", 0 when on; or check the column"},
 	{id: "ground-proximity-on-ground", title: "voices of the ground-proximity system on the roll", covers: named("gpws_too_low_gear", "gpws_too_low_flaps", "gpws_too_low_terrain"), means: "on",
-		claims: []claim{{true, isRolling, 0, 3, "on the take-off or landing roll"}},
-		hint:   "check the column: below 30 ft the voices are inhibited"},
+		claims: []claim{
+			{true, isRolling, 0, 3, "on the take-off or landing roll"},
+			{true, farAbove, 0, 3, "far above the ground by radio altitude"},
+		},
+		hint: "check the column: the voices belong to the last thousand feet above the ground, and below 30 ft they are inhibited"},
 	{id: "takeoff-warning-in-air", title: "take-off configuration warning in the air", covers: named("takeoff_configuration_warning"), means: "on",
 		claims: []claim{{true, inAir, 0, 10, "in the air"}},
 		hint:   "check the column: the warning stops at lift-off"},
@@ -153,7 +175,7 @@ var models = []model{
 		},
 		hint: wrongWay + ", 0 when on; or check the column"},
 	{id: "lever-lock-override", title: "override of the lever lock with the gear down", covers: named("gear_lever_lock_override"), means: "on",
-		claims: []claim{{true, gearDown, 0.9, 15, "with the gear down"}},
+		claims: []claim{{true, gearDown, 0.9, 10, "with the gear down"}},
 		hint:   "check the column: the override is held for the moment of the selection"},
 	{id: "flap-override-polarity", title: "flap override of the ground-proximity system before the flight", covers: named("gpws_flap_override"), means: "on",
 		claims: []claim{{true, beforeAir, 0.5, 30, "on the ground before the flight"}},
@@ -164,6 +186,8 @@ var models = []model{
 		on: gearDownInAir, off: gearUp,
 		claims: []claim{{true, gearUp, 0.97, 300, "with the gear up"}},
 		hint:   wrongWay + ", 0 when armed; or check the column"},
+	{id: "speedbrake-arming-landing", title: "arming of the speedbrake before and after a touchdown", covers: named("speedbrake_armed"), means: "armed",
+		on: approaching, off: landed, shown: disarmedAfter, hint: wrongWay + ", 0 when armed; or check the column"},
 	{id: "parking-brake-polarity", title: "parking brake in the air", covers: named("parking_brake"), means: "set",
 		claims: []claim{
 			{true, inAir, 0, 60, "in the air"},

@@ -27,6 +27,7 @@ const (
 type reference struct {
 	air, ground readings.Spans
 	by          string // the parameters used, in plain words
+	speed       string // the one speed among them
 }
 
 func newReference(s *samples.Set) reference {
@@ -42,6 +43,7 @@ func newReference(s *samples.Set) reference {
 	}
 	r := reference{
 		by:     speed,
+		speed:  speed,
 		air:    s.Compare(speed, readings.Above, surelyFast, s.Window).True,
 		ground: s.Compare(speed, readings.Below, surelySlow, s.Window).True,
 	}

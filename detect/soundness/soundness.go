@@ -54,6 +54,7 @@ func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
 	checks = append(checks, flapChecks(s, profile)...)
 	checks = append(checks, engineChecks(s, r, profile)...)
 	checks = append(checks, columnsTwice(s, checks))
+	checks = append(checks, plausibleRanges(s, profile))
 	for _, c := range checks {
 		if c.Outcome == Failed {
 			for _, name := range c.Parameters {

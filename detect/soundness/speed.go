@@ -34,7 +34,7 @@ func speedChecks(s *samples.Set, r reference) []Check {
 	}
 	if checks[0].Evidence == "" {
 		speedUnits(&checks[0], moves, r, air, ground, pressure)
-		swappedSpeeds(&checks[1], r, air, ground, pressure)
+		swappedSpeeds(&checks[1], r, checks[0].Outcome != Failed, air, ground, pressure)
 	}
 	if air != nil && ground != nil && checks[1].Outcome != Failed {
 		speedsByPosition(&checks[1], moves, air, ground)
@@ -147,13 +147,15 @@ func travelled(latitude, longitude *readings.Line, w readings.Span) (miles float
 const (
 	leastScatter = 0.02 // of half of the windows; positions alone may make as much
 	lessScatter  = 0.5  // so much less is another speed
+
+	leastByPosition = 4 // windows; wind and density change the airspeed by more than leastScatter in as many
 )
 
 // speedsByPosition finds airspeed and ground speed in each other's place by the distance
 // travelled.
 func speedsByPosition(c *Check, moves []movement, air, ground *readings.Line) {
 	byAir, byGround := positionRatio(moves, air), positionRatio(moves, ground)
-	if byGround.windows < leastWindows {
+	if byGround.windows < leastByPosition {
 		return
 	}
 	said := fmt.Sprintf("the ground speed scatters by %.1f %% around what was travelled, the airspeed by %.1f %% (half of %d windows of %.0f s)",
@@ -171,7 +173,7 @@ func speedsByPosition(c *Check, moves []movement, air, ground *readings.Line) {
 // swappedSpeeds finds airspeed and ground speed in each other's place: high up
 // the true airspeed is half as much again as the computed one and more, so a
 // ground speed that is far below it all the time has the wrong column.
-func swappedSpeeds(c *Check, r reference, air, ground, pressure *readings.Line) {
+func swappedSpeeds(c *Check, r reference, inTheirUnits bool, air, ground, pressure *readings.Line) {
 	const high = 25000.0 // ft; the true airspeed is 1.5 times the computed one there
 	var values []float64
 	aloft := pressure.Compare(readings.Above, high, r.air).True
@@ -184,6 +186,11 @@ func swappedSpeeds(c *Check, r reference, air, ground, pressure *readings.Line) 
 		}
 	}
 	found := newRatio(values)
+	if wind := headwind(r, air, ground, pressure, high); wind.windows >= leastWindWindows && wind.low > mostHeadwind && inTheirUnits {
+		c.Outcome, c.Hint = Failed, "exchange the columns of ground_speed and computed_airspeed"
+		c.Evidence = fmt.Sprintf("below %.0f ft the two make a headwind of %.0f kt (median of %d windows)", high, wind.middle, wind.windows)
+		return
+	}
 	if found.windows < leastSpeedWindows {
 		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s above %.0f ft; at least %d are needed", found.windows, speedWindow, high, leastSpeedWindows)
 		return
@@ -195,4 +202,26 @@ func swappedSpeeds(c *Check, r reference, air, ground, pressure *readings.Line) 
 	if found.high < 0.75 {
 		c.Outcome, c.Hint = Failed, "exchange the columns of ground_speed and computed_airspeed"
 	}
+}
+
+// A headwind of so many kt below the jet streams, in three quarters of the windows, is
+// none: common practice.
+const (
+	mostHeadwind     = 150.0
+	leastWindWindows = 5
+)
+
+// headwind is the true airspeed less the ground speed in kt, in windows in the air below
+// a pressure altitude in ft.
+func headwind(r reference, air, ground, pressure *readings.Line, below float64) ratio {
+	var values []float64
+	for _, w := range windowsOf(pressure.Compare(readings.Below, below, r.air).True, speedWindow) {
+		a, ok1 := air.Mean(w.Start, w.End)
+		g, ok2 := ground.Mean(w.Start, w.End)
+		h, ok3 := pressure.At(w.Start)
+		if ok1 && ok2 && ok3 && h < below {
+			values = append(values, a/math.Sqrt(densityRatio(h))-g)
+		}
+	}
+	return newRatio(values)
 }

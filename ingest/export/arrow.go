@@ -43,7 +43,7 @@ func (t *Table) wideArrow(w io.Writer) error {
 	}
 	record := b.NewRecord()
 	defer record.Release()
-	out, err := ipc.NewFileWriter(&positioned{w: w}, ipc.WithSchema(schema))
+	out, err := ipc.NewFileWriter(&Positioned{W: w}, ipc.WithSchema(schema))
 	if err != nil {
 		return err
 	}
@@ -77,19 +77,21 @@ func appendText(b array.Builder, text string) {
 	b.(*array.StringBuilder).Append(text)
 }
 
-// positioned tells the IPC writer its position, for which alone the writer seeks.
-type positioned struct {
-	w   io.Writer
+// Positioned writes to W and tells the IPC writer its position, for which alone that
+// writer seeks.
+type Positioned struct {
+	W   io.Writer
 	pos int64
 }
 
-func (p *positioned) Write(b []byte) (int, error) {
-	n, err := p.w.Write(b)
+func (p *Positioned) Write(b []byte) (int, error) {
+	n, err := p.W.Write(b)
 	p.pos += int64(n)
 	return n, err
 }
 
-func (p *positioned) Seek(offset int64, whence int) (int64, error) {
+// Seek only returns the position.
+func (p *Positioned) Seek(offset int64, whence int) (int64, error) {
 	if offset != 0 || whence != io.SeekCurrent {
 		return 0, errors.New("this output cannot move back")
 	}

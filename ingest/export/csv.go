@@ -13,42 +13,49 @@ func (t *Table) wideCSV(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	calendar := t.calendar()
-	header, units := []string{t.TimeName}, []string{"s"}
-	if calendar != nil {
-		header, units = append(header, DateColumn, ClockColumn), append(units, "", "")
-	}
-	first := len(header)
-	for _, c := range t.Columns {
-		header, units = append(header, c.Name), append(units, c.Unit)
-	}
-	if err := out.Write(header); err != nil {
-		return err
-	}
-	if t.UnitsRow {
-		if err := out.Write(units); err != nil {
-			return err
-		}
-	}
-	row := make([]string, len(header))
-	cursors := t.cursors()
-	for _, at := range t.grid() {
-		row[0] = timeText(at)
-		if calendar != nil {
-			row[1], row[2] = calendar.cells(at)
-		}
-		for i := range cursors {
-			row[first+i] = ""
-			if n := cursors[i].take(at); n >= 0 {
-				row[first+i] = cursors[i].column.text(n)
-			}
-		}
-		if err := out.Write(row); err != nil {
+	for cells := range t.wideCells() {
+		if err := out.Write(cells); err != nil {
 			return err
 		}
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// wideCells yields the header, the row of units where there is one, and the rows of a wide
+// export; the cells are good until the next ones.
+func (t *Table) wideCells() func(yield func(cells []string) bool) {
+	return func(yield func(cells []string) bool) {
+		calendar := t.calendar()
+		header, units := []string{t.TimeName}, []string{"s"}
+		if calendar != nil {
+			header, units = append(header, DateColumn, ClockColumn), append(units, "", "")
+		}
+		first := len(header)
+		for _, c := range t.Columns {
+			header, units = append(header, c.Name), append(units, c.Unit)
+		}
+		if !yield(header) || t.UnitsRow && !yield(units) {
+			return
+		}
+		row := make([]string, len(header))
+		cursors := t.cursors()
+		for _, at := range t.grid() {
+			row[0] = timeText(at)
+			if calendar != nil {
+				row[1], row[2] = calendar.cells(at)
+			}
+			for i := range cursors {
+				row[first+i] = ""
+				if n := cursors[i].take(at); n >= 0 {
+					row[first+i] = cursors[i].column.text(n)
+				}
+			}
+			if !yield(row) {
+				return
+			}
+		}
+	}
 }
 
 func (t *Table) longCSV(w io.Writer) error {

@@ -1,10 +1,10 @@
 // Package export writes recordings in the layouts package ingest reads: wide and long
-// CSV, wide and long Parquet, wide Arrow IPC. It writes demo data and test data. The
-// input is a Table, in which each column has its own samples. The output has the same
-// bytes every time.
+// CSV, fixed-width text, wide and long Parquet, wide Arrow IPC, wide and long workbooks,
+// and MATLAB files. It writes demo data and test data. The input is a Table, in which each
+// column has its own samples. The output has the same bytes every time.
 //
 // Every layout carries equal data: each number is first rounded to its column's
-// decimals. CSV, Parquet and Arrow files all hold that rounded number. Times are
+// decimals. Text, Parquet and Arrow files all hold that rounded number. Times are
 // rounded to a millisecond.
 package export
 
@@ -29,9 +29,15 @@ const (
 	WideParquet Layout = "wide Parquet" // like wide CSV, null without a sample
 	LongParquet Layout = "long Parquet" // like long CSV; every value as text
 	WideArrow   Layout = "wide Arrow"   // like wide Parquet, as an Arrow IPC file
+	WideXLSX    Layout = "wide XLSX"    // like wide CSV, as the one sheet of a workbook
+	LongXLSX    Layout = "long XLSX"    // like long CSV
+	MATLAB      Layout = "MATLAB 5"     // a struct per parameter, with samples at a steady rate from time 0 on: see matlab
+
+	FixedWidth Layout = "wide fixed-width text" // like wide CSV, with columns aligned by blanks
 )
 
-var Layouts = []Layout{WideCSV, LongCSV, WideParquet, LongParquet, WideArrow}
+// Layouts are those of any table; MATLAB needs columns of a steady rate.
+var Layouts = []Layout{WideCSV, LongCSV, FixedWidth, WideParquet, LongParquet, WideArrow, WideXLSX, LongXLSX}
 
 // Compression is the compression of the whole file.
 type Compression string
@@ -111,12 +117,20 @@ func (t *Table) write(w io.Writer, layout Layout) error {
 		return t.wideCSV(w)
 	case LongCSV:
 		return t.longCSV(w)
+	case FixedWidth:
+		return t.fixedWidth(w)
 	case WideParquet:
 		return t.wideParquet(w)
 	case LongParquet:
 		return t.longParquet(w)
 	case WideArrow:
 		return t.wideArrow(w)
+	case WideXLSX:
+		return t.wideXLSX(w)
+	case LongXLSX:
+		return t.longXLSX(w)
+	case MATLAB:
+		return t.matlab(w)
 	}
 	return fmt.Errorf("unknown layout %q", layout)
 }

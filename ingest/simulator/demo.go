@@ -75,7 +75,7 @@ func files(profileName string, list []entry) ([]DemoFile, error) {
 
 // Bytes returns the content of the file on disk.
 func (d DemoFile) Bytes() ([]byte, error) {
-	table := d.Flight.Record()
+	table := d.table()
 	var b bytes.Buffer
 	write := export.Write
 	if d.Clock {
@@ -85,6 +85,14 @@ func (d DemoFile) Bytes() ([]byte, error) {
 		return nil, fmt.Errorf("%s: %w", d.Name, err)
 	}
 	return b.Bytes(), nil
+}
+
+// table is the recording as the file's recorder samples it.
+func (d DemoFile) table() export.Table {
+	if d.Format.Layout == export.MATLAB {
+		return d.Flight.recordSample()
+	}
+	return d.Flight.Record()
 }
 
 // day is a departure in the invented year of the demonstration.

@@ -42,6 +42,14 @@ func TestShippedFilesAreReproduced(t *testing.T) {
 	for _, d := range formats {
 		shipped(t, "formats", d)
 	}
+	sample, err := SampleFlights()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range sample {
+		shipped(t, "mat", d)
+	}
+	compare(t, "mat/truth.json", truthJSON(t, sample))
 }
 
 // shipped makes a file twice and compares the two with each other and with the

@@ -125,24 +125,38 @@ func (f *Flight) allUp() known {
 	return all(ks[0], ks[1:]...)
 }
 
-// flapClass holds where the flap handle is in a detent of a class.
+// inDetent holds where the flap handle is in a detent or, where the handle is not
+// recorded, where the surface has reached it and not the next one.
+func (f *Flight) inDetent(i int) known {
+	detents := f.Profile.Flaps.Detents
+	if f.recorded("flap handle") {
+		return f.on("flap handle", detents[i].Angle)
+	}
+	reached := f.above("flap angle", f.detentFrom(i))
+	if i+1 < len(detents) {
+		reached = all(reached, not(f.above("flap angle", f.detentFrom(i+1))))
+	}
+	return reached
+}
+
+// flapClass holds where the flap is in a detent of a class.
 func (f *Flight) flapClass(class string) known {
 	var ks []known
-	for _, d := range f.Profile.Flaps.Detents {
+	for i, d := range f.Profile.Flaps.Detents {
 		if slices.Contains(d.Classes, class) {
-			ks = append(ks, f.on("flap handle", d.Angle))
+			ks = append(ks, f.inDetent(i))
 		}
 	}
 	return oneOf(ks)
 }
 
-// abovePlacard holds where the airspeed is above the placard of the detent in which
-// the flap handle is, or of one the surface has reached.
+// abovePlacard holds where the airspeed is above the placard of the detent the flap is in,
+// or of one the surface has reached.
 func (f *Flight) abovePlacard() known {
 	var ks []known
 	for i, d := range f.Profile.Flaps.Detents {
 		if d.Placard > 0 {
-			out := oneOf([]known{f.on("flap handle", d.Angle), f.above("flap angle", f.detentFrom(i))})
+			out := oneOf([]known{f.inDetent(i), f.above("flap angle", f.detentFrom(i))})
 			ks = append(ks, all(out, f.above("airspeed", d.Placard)))
 		}
 	}

@@ -4,6 +4,7 @@ package simulator
 // the horn cut-out may silence it and is operated, and where it sounds.
 type warning struct {
 	prefix                 string // of its rules
+	column                 string // one that is not recorded has no findings
 	due, allowed, isolated known
 	sounds, tolerated      known // tolerated: it may sound there although it is not required
 	silenceable            bool
@@ -17,10 +18,10 @@ func (f *Flight) warnings() []warning {
 	slow := func(kt float64) known { return f.below("airspeed", kt) } // from that speed up the voice is too low terrain
 	thrust := all(f.mainCompressed(), f.thrust(), wrong)
 	return []warning{
-		{"gear-horn", some(landing, intermediate), all(intermediate, not(landing), cutout), cutout, f.on("gear horn", 1), f.stationary(), true},
-		{"too-low-gear-alert", all(f.tooLowGear(), slow(190)), nothing, nothing, f.on("too low gear", 1), some(f.belowGearFloor(), f.stationary()), false},
-		{"too-low-flaps-alert", all(f.tooLowFlaps(), slow(159)), nothing, nothing, f.on("too low flaps", 1), some(f.belowFlapsFloor(), f.stationary()), false},
-		{"takeoff-warning", all(f.takeOffRun(), wrong, not(before(f.liftOffs(), 6))), nothing, nothing, f.on("take-off warning", 1), some(thrust, f.stationary()), false},
+		{"gear-horn", "gear horn", some(landing, intermediate), all(intermediate, not(landing), cutout), cutout, f.on("gear horn", 1), f.stationary(), true},
+		{"too-low-gear-alert", "too low gear", all(f.tooLowGear(), slow(190)), nothing, nothing, f.on("too low gear", 1), some(f.belowGearFloor(), f.stationary()), false},
+		{"too-low-flaps-alert", "too low flaps", all(f.tooLowFlaps(), slow(159)), nothing, nothing, f.on("too low flaps", 1), some(f.belowFlapsFloor(), f.stationary()), false},
+		{"takeoff-warning", "take-off warning", all(f.takeOffRun(), wrong, not(before(f.liftOffs(), 6))), nothing, nothing, f.on("take-off warning", 1), some(thrust, f.stationary()), false},
 	}
 }
 
@@ -33,6 +34,9 @@ func (f *Flight) auditEvents() []Event {
 	delay := f.value("warning_delay")
 	var events []Event
 	for _, w := range f.warnings() {
+		if !f.recorded(w.column) {
+			continue
+		}
 		expected := all(w.due, not(w.allowed))
 		quiet := all(expected, not(w.sounds))
 		for _, s := range f.within(quiet.really).atLeast(delay) {

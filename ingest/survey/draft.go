@@ -179,11 +179,15 @@ func (d *draft) columns(suggestions []Suggestion) {
 		for _, decision := range s.Decide {
 			d.comment("  ", "DECIDE: %s.", decision)
 		}
-		mark := ""
+		mark, entries := "", s.source()
 		if s.Confidence == Doubtful {
 			mark = "# "
 		}
-		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(s.source(), ", "))
+		if unit := d.foreignUnit(s); unit != "" {
+			d.comment("  ", "DECIDE: the file states the unit %s, which is not known: give the scale and offset that make %s of its numbers.", quoted(unit), s.Unit)
+			mark, entries = "# ", append(entries, "stated_unit: "+quoted(unit), "scale: NUMBER", "offset: NUMBER")
+		}
+		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(entries, ", "))
 	}
 	d.line("")
 	var left []*Column
@@ -199,6 +203,19 @@ func (d *draft) columns(suggestions []Suggestion) {
 		}
 		d.line("")
 	}
+}
+
+// foreignUnit is the unit the file states for the column of a number, where it is none of
+// the known ones; a reader refuses it without the user's word.
+func (d *draft) foreignUnit(s Suggestion) string {
+	c := d.survey.Column(s.Column)
+	if c == nil || s.Unit == "" || c.Unit == "" {
+		return ""
+	}
+	if _, known := schemas.UnitName(c.Unit); known {
+		return ""
+	}
+	return c.Unit
 }
 
 // source returns the entries of the mapping.

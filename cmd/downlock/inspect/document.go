@@ -94,11 +94,13 @@ type checkPart struct {
 func newMapping(d *detect.Detector, r *ingest.Recording, s *survey.Survey) *mappingPart {
 	m := &mappingPart{Parameters: []foundPart{}, Absent: []absentColumns{}, Unmapped: []string{}, Rules: []rulePart{}, Checks: []checkPart{}}
 	used := map[string]bool{}
-	for _, further := range r.Alternatives {
-		used[further.Column] = true
+	for _, one := range slices.Concat(r.Series, r.Alternatives) {
+		used[one.Column] = true
+		for _, column := range one.Samples {
+			used[column] = true
+		}
 	}
 	for _, one := range r.Series {
-		used[one.Column] = true
 		p := one.Parameter
 		m.Parameters = append(m.Parameters, foundPart{
 			Parameter: p.Name, Column: one.Column, Samples: one.Len(), Dropped: one.Dropped.Total(),

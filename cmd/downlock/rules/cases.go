@@ -27,7 +27,7 @@ func testRules(o rulesOptions, files []string, set *detect.RuleSet, stdout io.Wr
 	var cases []*rulecase.Case
 	code := command.ExitDone
 	for _, file := range files {
-		some, err := readCases(file)
+		some, err := readCases(file, set.Own)
 		if err != nil {
 			say.Failure(err)
 			code = command.ExitInvalid
@@ -56,7 +56,7 @@ func testRules(o rulesOptions, files []string, set *detect.RuleSet, stdout io.Wr
 	return code
 }
 
-func readCases(file string) ([]*rulecase.Case, error) {
+func readCases(file string, own []schemas.Parameter) ([]*rulecase.Case, error) {
 	info, err := os.Stat(file)
 	if err != nil {
 		return nil, err
@@ -68,7 +68,7 @@ func readCases(file string) ([]*rulecase.Case, error) {
 	if err != nil {
 		return nil, err
 	}
-	return rulecase.Parse(file, data)
+	return rulecase.Parse(file, data, own...)
 }
 
 // rulesProfile returns the profile of the command line, or the shipped one.

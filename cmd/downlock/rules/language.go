@@ -9,6 +9,7 @@ import (
 
 	"downlock/detect"
 	"downlock/detect/rulecase"
+	"downlock/schemas"
 )
 
 // languageIntroduction explains expressions. A test loads the pack in it.
@@ -18,8 +19,8 @@ var languageIntroduction string
 
 // writeLanguage writes everything a rule and its cases may be written with. The
 // functions and names are listed from the code.
-func writeLanguage(to io.Writer) {
-	names, functions := detect.Language()
+func writeLanguage(to io.Writer, own []schemas.Parameter) {
+	names, functions := detect.Language(own)
 	io.WriteString(to, languageIntroduction+"\n"+rulecase.Notation)
 	fmt.Fprint(to, "\nfunctions\n")
 	table := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)

@@ -92,7 +92,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	case o.test:
 		return testRules(o, flags.Args(), set, stdout, say)
 	case o.language:
-		writeLanguage(stdout)
+		writeLanguage(stdout, set.Own)
 	case o.coverage:
 		writeCoverage(stdout, set)
 	case o.measurements && flags.NArg() == 0:

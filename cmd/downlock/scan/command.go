@@ -23,8 +23,8 @@ flight with report.html, report.json and events.csv, and over all of them
 index.html, index.json and events.csv.
 
 An export is CSV (wide: a column per parameter; long: time, parameter, value),
-plain, gzip, zstd or alone in a zip; Parquet (wide or long); an Arrow IPC file; or
-a MATLAB level 5 file. The content decides, not the name.
+plain, gzip, zstd or alone in a zip; a sheet of an .xlsx workbook; Parquet (wide or
+long); an Arrow IPC file; or a MATLAB level 5 file. The content decides, not the name.
 
 flags:
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data

@@ -15,7 +15,7 @@ import (
 
 // exportEndings are the endings of names that files of a folder must have to be read. A
 // file on the command line is read whatever its name. The content decides its format.
-var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", ".arrow", ".feather", ".ipc", ".mat", ".zip"}
+var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", ".arrow", ".feather", ".ipc", ".mat", ".xlsx", ".xlsm", ".zip"}
 
 // foundInputs are the inputs that the arguments name.
 type foundInputs struct {
