@@ -18,8 +18,8 @@ const (
 
 // Decision returns the entry of a profile that would remedy a reason of
 // Evaluation.Missing: the name of a value, table or criterion, "flaps", "throttle", or
-// "systems: " with the name of one. ok is false for a reason that no entry remedies,
-// such as a parameter that is not recorded. A profile that lists its systems has
+// "systems". ok is false for a reason that no entry remedies, such as a parameter that is
+// not recorded. A profile that lists its systems has
 // decided about them.
 func Decision(reason string, p *schemas.Profile) (entry string, ok bool) {
 	for _, end := range []string{noValue, noTable, noCriterion} {
@@ -33,8 +33,8 @@ func Decision(reason string, p *schemas.Profile) (entry string, ok bool) {
 	case reason == noThrottle:
 		return "throttle", true
 	}
-	if system, found := strings.CutPrefix(reason, noSystem); found && p.Systems == nil {
-		return "systems: " + strings.ReplaceAll(system, " ", "_"), true
+	if strings.HasPrefix(reason, noSystem) && p.Systems == nil {
+		return "systems", true
 	}
 	return "", false
 }

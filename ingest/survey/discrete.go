@@ -104,7 +104,7 @@ func rare(parameter string) bool {
 // true.
 func (j *judge) discrete(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	if c.Distinct > 2 {
-		return false
+		return j.position(out, c, p)
 	}
 	out.evidence("%d %s: %s", c.Distinct, plural(c.Distinct, "value"), strings.Join(stateTexts(c), " "))
 	if c.Numeric && !slices.ContainsFunc(stateTexts(c), func(t string) bool { return t == "0" || t == "1" }) {

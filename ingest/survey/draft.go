@@ -27,7 +27,7 @@ func (s *Survey) Draft(suggestions []Suggestion, openings ...Opening) (string, e
 
 // Opening is a set of entries to fill in and the rules that can then be evaluated.
 type Opening struct {
-	Fill  []string // names of values, tables and criteria; flaps, throttle; systems: NAME
+	Fill  []string // names of values, tables and criteria; flaps, throttle, systems
 	Said  string   // such as: filling these 4 opens 12 rules
 	Rules []string
 }
@@ -172,6 +172,9 @@ func (d *draft) columns(suggestions []Suggestion) {
 	used := map[string]bool{}
 	for _, s := range suggestions {
 		used[s.Column] = true
+		for _, name := range s.Samples {
+			used[name] = true
+		}
 		d.comment("  ", "%s: %s.", s.Confidence, strings.Join(s.Evidence, "; "))
 		if text := s.accuracy(d.survey.Column(s.Column)); text != "" {
 			d.comment("  ", "%s", text)
@@ -180,11 +183,10 @@ func (d *draft) columns(suggestions []Suggestion) {
 			d.comment("  ", "DECIDE: %s.", decision)
 		}
 		mark, entries := "", s.source()
-		if s.Confidence == Doubtful {
-			mark = "# "
+		if s.Confidence == Doubtful || s.Unit == schemas.DetentUnit {
+			mark = "# " // detents need the entries of flaps
 		}
 		if unit := d.foreignUnit(s); unit != "" {
-			d.comment("  ", "DECIDE: the file states the unit %s, which is not known: give the scale and offset that make %s of its numbers.", quoted(unit), s.Unit)
 			mark, entries = "# ", append(entries, "stated_unit: "+quoted(unit), "scale: NUMBER", "offset: NUMBER")
 		}
 		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(entries, ", "))
@@ -220,13 +222,7 @@ func (d *draft) foreignUnit(s Suggestion) string {
 
 // source returns the entries of the mapping.
 func (s Suggestion) source() []string {
-	entries := []string{"column: " + quoted(s.Column)}
-	if s.Unit != "" {
-		entries = append(entries, "unit: "+quoted(s.Unit))
-	}
-	if s.Scale != 0 {
-		entries = append(entries, fmt.Sprintf("scale: %g", s.Scale))
-	}
+	var entries []string
 	add := func(name string, texts []string) {
 		if len(texts) > 0 {
 			all := make([]string, len(texts))
@@ -234,6 +230,23 @@ func (s Suggestion) source() []string {
 				all[i] = quoted(t)
 			}
 			entries = append(entries, name+": ["+strings.Join(all, ", ")+"]")
+		}
+	}
+	if add("samples", s.Samples); len(s.Samples) == 0 {
+		entries = append(entries, "column: "+quoted(s.Column))
+	}
+	if s.Unit != "" {
+		entries = append(entries, "unit: "+quoted(s.Unit))
+	}
+	if s.Scale != 0 {
+		entries = append(entries, fmt.Sprintf("scale: %g", s.Scale))
+	}
+	for _, level := range []struct {
+		name string
+		at   *float64
+	}{{"true_above", s.TrueAbove}, {"false_below", s.FalseBelow}, {"true_below", s.TrueBelow}, {"false_above", s.FalseAbove}} {
+		if level.at != nil {
+			entries = append(entries, fmt.Sprintf("%s: %g", level.name, *level.at))
 		}
 	}
 	add("true_when", s.TrueWhen)
@@ -275,14 +288,14 @@ func (d *draft) flaps(suggestions []Suggestion) {
 		if s.Parameter != "flap_handle" || c == nil || c.Distinct > statesKept || c.Distinct < 2 {
 			continue
 		}
-		d.comment("", "Detents the flap handle was seen in. DECIDE: the classes (up, takeoff, intermediate, landing) and the placard speed of each,")
+		d.comment("", "Detents the flap handle was seen in. DECIDE: the angles, the classes (up, takeoff, intermediate, landing) and the placard speed of each,")
 		d.comment("", "and the detents this recording does not show; then take the comment marks off.")
 		d.comment("", "flaps:")
 		d.comment("", "  parameters: [flap_handle]")
 		d.comment("", "  tolerance: 1")
 		d.comment("", "  detents:")
-		for _, text := range stateTexts(c) {
-			d.comment("", "    - {name: %s, angle: %s, classes: []}", quoted(text), text)
+		for _, text := range detentTexts(c) {
+			d.comment("", "    - {name: %s, angle: %s, classes: []}", quoted(text), detentAngle(text))
 		}
 	}
 }

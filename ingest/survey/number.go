@@ -12,7 +12,11 @@ import (
 // number judges a column of numbers: its unit and its range.
 func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	if !c.Numeric {
-		return false
+		return out.detents(c)
+	}
+	if p.Name == "flap_handle" && c.Unit == "" && countsDetents(c) {
+		out.atMostLikely()
+		out.decide("0 to %s may count detents and not be degrees: say unit: detent, with the angles under flaps, if so", short(c.Largest))
 	}
 	if p.Kind == schemas.Continuous && c.Distinct <= 2 && c.Changes > 0 && isBinary(c) {
 		return false // a switch whose name is like that of a measured value
@@ -29,7 +33,7 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	}
 	if stated != "" {
 		out.score = min(out.score, leastScore)
-		out.decide("the export states the unit %q, which is not known here: find out what it is", stated)
+		out.decide("the export states the unit %q, which is not known: give the scale and offset that make %s of its numbers", stated, out.Unit)
 	}
 	factor, err := schemas.UnitFactor(out.Unit, p.Unit)
 	if err != nil {

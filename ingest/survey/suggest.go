@@ -23,11 +23,16 @@ type Suggestion struct {
 	Parameter  string            `json:"parameter"`
 	Column     string            `json:"column"`
 	Confidence Confidence        `json:"confidence"`
+	Samples    []string          `json:"samples,omitempty"` // the columns of one row's samples, Column the first
 	Unit       string            `json:"unit,omitempty"`
 	Scale      float64           `json:"scale,omitempty"` // 0: none
 	TrueWhen   []string          `json:"true_when,omitempty"`
 	FalseWhen  []string          `json:"false_when,omitempty"`
 	States     map[string]string `json:"states,omitempty"`
+	TrueAbove  *float64          `json:"true_above,omitempty"`
+	FalseBelow *float64          `json:"false_below,omitempty"`
+	TrueBelow  *float64          `json:"true_below,omitempty"`
+	FalseAbove *float64          `json:"false_above,omitempty"`
 	Evidence   []string          `json:"evidence"`
 	// Decide lists the points the user has to decide or check before using the
 	// mapping.
@@ -44,10 +49,14 @@ func (s *Survey) Suggest() []Suggestion {
 	speed, height := s.reference()
 	j := judge{survey: s, phases: s.phases(speed, height), speed: speed, height: height}
 	fromZero := slices.ContainsFunc(s.Columns, func(c Column) bool { return strings.Contains(c.Name, "[0]") })
+	sampled := s.sampled()
 	var all []Suggestion
 	for i := range s.Columns {
 		c := &s.Columns[i]
 		said := wordsOf(counted(bareName(c.Name), fromZero))
+		if w := sampled[c.Name]; w != nil {
+			said = wordsOf(w.name)
+		}
 		for _, p := range schemas.Parameters() {
 			if one, ok := j.judge(c, said, p); ok {
 				all = append(all, one)
@@ -55,6 +64,13 @@ func (s *Survey) Suggest() []Suggestion {
 		}
 	}
 	all = append(all, j.byBehaviour()...)
+	all = slices.DeleteFunc(all, func(one Suggestion) bool { return sampled[one.Column] != nil && sampled[one.Column].columns[0] != one.Column })
+	for i := range all {
+		if w := sampled[all[i].Column]; w != nil {
+			all[i].Samples = w.columns
+			all[i].evidence("%d columns hold the samples of one row: the last is ahead of the first by as much as the values change", len(w.columns))
+		}
+	}
 	slices.SortStableFunc(all, func(a, b Suggestion) int { return cmp.Compare(b.score, a.score) })
 	taken, given := map[string]bool{}, map[string]bool{}
 	out := []Suggestion{}

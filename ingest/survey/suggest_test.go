@@ -154,7 +154,7 @@ func TestInvertedCircuitsAreRecognised(t *testing.T) {
 // LGDN is 0 when down and locked and WOW 1 in the air.
 func TestSuggestionsForTheMATLABLayout(t *testing.T) {
 	s := surveyFile(t, "../../testdata/mat/circuit.mat")
-	want := map[string]string{"CAS": "computed_airspeed", "ALT": "pressure_altitude", "RALT": "radio_altitude", "FLAP": "flap_angle", "PLA_3": "throttle_angle_3",
+	want := map[string]string{"CAS": "computed_airspeed", "ALT": "pressure_altitude", "RALT": "radio_altitude", "PLA_3": "throttle_angle_3",
 		"N1_4": "engine_n1_4", "LGDN": "gear_down_locked", "LGUP": "gear_up_locked", "WOW": "weight_on_wheels", "NSQT": "nose_strut_compressed",
 		"TOCW": "takeoff_configuration_warning", "MW": "master_warning", "LATP": "latitude"}
 	suggestions := s.Suggest()
