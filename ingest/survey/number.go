@@ -22,16 +22,17 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 		return false // a switch whose name is like that of a measured value
 	}
 	unit, stated := statedUnit(c)
-	if unit != "" {
+	switch {
+	case unit != "":
 		if _, err := schemas.UnitFactor(unit, p.Unit); err != nil {
 			return false
 		}
 		out.Unit = unit
 		out.evidence("the export states the unit %s", unit)
-	} else {
+	case stated == "":
 		out.guessUnit(c, p)
-	}
-	if stated != "" {
+	default:
+		out.Unit = p.Unit
 		out.score = min(out.score, leastScore)
 		out.decide("the export states the unit %q, which is not known: give the scale and offset that make %s of its numbers", stated, out.Unit)
 	}

@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"slices"
 	"strings"
 
 	"downlock/schemas"
@@ -41,6 +42,17 @@ func (j *judge) position(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	out.atMostLikely()
 	out.decide("a leg at the end of its travel is taken for locked: check the levels")
 	return true
+}
+
+// legPosition adds the meaning of a position's end to a name that is only that of a
+// leg, such as Gear_Left_Position, where the values are a position.
+func legPosition(c *Column, said []string) []string {
+	leg := func(word string) bool { return slices.Contains([]string{"left", "right", "nose"}, word) }
+	other := func(word string) bool { return !leg(word) && word != "gear" && word != "main" && word != "body" }
+	if c.Numeric && c.Distinct > 2 && slices.Contains(said, "gear") && slices.ContainsFunc(said, leg) && !slices.ContainsFunc(said, other) {
+		return append(slices.Clone(said), "down", "locked")
+	}
+	return said
 }
 
 func number(v float64) *float64 { return &v }

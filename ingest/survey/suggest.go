@@ -57,6 +57,7 @@ func (s *Survey) Suggest() []Suggestion {
 		if w := sampled[c.Name]; w != nil {
 			said = wordsOf(w.name)
 		}
+		said = legPosition(c, said)
 		for _, p := range schemas.Parameters() {
 			if one, ok := j.judge(c, said, p); ok {
 				all = append(all, one)
@@ -64,7 +65,9 @@ func (s *Survey) Suggest() []Suggestion {
 		}
 	}
 	all = append(all, j.byBehaviour()...)
-	all = slices.DeleteFunc(all, func(one Suggestion) bool { return sampled[one.Column] != nil && sampled[one.Column].columns[0] != one.Column })
+	all = slices.DeleteFunc(all, func(one Suggestion) bool {
+		return sampled[one.Column] != nil && sampled[one.Column].columns[0] != one.Column
+	})
 	for i := range all {
 		if w := sampled[all[i].Column]; w != nil {
 			all[i].Samples = w.columns

@@ -168,6 +168,10 @@ func TestSuggestionsForTheMATLABLayout(t *testing.T) {
 		if (one.Column == "LGDN" || one.Column == "WOW") && !slices.Equal(one.TrueWhen, []string{"0"}) {
 			t.Errorf("%s is true when %v, want 0", one.Column, one.TrueWhen)
 		}
+		// Counts are no unit, so the column is left to the user.
+		if one.Column == "FLAP" && (one.Parameter != "flap_angle" || one.Confidence != Doubtful || !strings.Contains(strings.Join(one.Decide, " "), `the unit "COUNTS"`)) {
+			t.Errorf("FLAP is suggested for %s (%s): %v", one.Parameter, one.Confidence, one.Decide)
+		}
 		if one.Column == "PH" {
 			t.Errorf("the flight phase is suggested for %s", one.Parameter)
 		}
