@@ -70,7 +70,7 @@ func (d *draft) ceiling(suggestions []Suggestion) (number, seen string) {
 // worth lists the groups of entries to fill in with the rules they open.
 func (d *draft) worth() {
 	if len(d.openings) > 0 {
-		d.comment("", "# What to fill in first, each after those before it:")
+		d.comment("", "# What to fill in first, each after those before it. No rule that these columns allow needs an entry without a group.")
 	}
 	for n, o := range d.openings {
 		d.comment("", "#   group %d, %s: %s (for %s)", n+1, o.Said, strings.Join(o.Fill, ", "), strings.Join(o.Rules, ", "))

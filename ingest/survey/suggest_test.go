@@ -205,9 +205,12 @@ func TestDraftReadsItsFile(t *testing.T) {
 // and the capitals replaced, it is a profile with every value, table and criterion.
 func TestDraftAsksForTheRest(t *testing.T) {
 	s := surveyFile(t, x100Dir+"flight-1.csv.gz")
-	text, err := s.Draft(s.Suggest())
+	text, err := s.Draft(s.Suggest(), Opening{Fill: []string{"tyre_speed", "warning_delay"}, Said: "filling these 2 opens 1 rule", Rules: []string{"tyre-speed"}})
 	if err != nil {
 		t.Fatal(err)
+	}
+	if first := strings.Index(text, "#   tyre_speed: "); first < 0 || first > strings.Index(text, "#   gear_extension_speed: ") || !strings.Contains(text, "group 1, filling these 2 opens 1 rule: tyre_speed, warning_delay (for tyre-speed)") {
+		t.Errorf("the values to fill in first do not come first:\n%s", text)
 	}
 	before, rest, found := strings.Cut(text, "# What no export says.")
 	if !found {

@@ -15,6 +15,9 @@ import (
 // openDecisions groups the entries the profile still lacks by the rules they open.
 // Rules that also lack something no entry remedies, such as a parameter, are left out.
 func (i *inspection) openDecisions(r *ingest.Recording, rules []rulePart) ([]group, error) {
+	if len(rules) == 0 { // no flight
+		return nil, nil
+	}
 	shipped, err := schemas.ShippedProfile()
 	if err != nil {
 		return nil, err
