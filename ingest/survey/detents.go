@@ -53,3 +53,43 @@ func detentAngle(text string) string {
 	}
 	return "NUMBER"
 }
+
+// edgeOfFlight (s) is the least time of recording on the ground beside a lift-off or a
+// landing.
+const edgeOfFlight = 20
+
+// detentClasses proposes classes for the detents of a handle: up without flap, takeoff
+// and landing where it was as flights began and ended.
+func (s *Survey) detentClasses(c *Column) map[string][]string {
+	classes := map[string][]string{}
+	add := func(text, class string) {
+		if text != "" && !slices.Contains(classes[text], class) {
+			classes[text] = append(classes[text], class)
+		}
+	}
+	for _, state := range c.States {
+		if detentAngle(state.Text) == "0" {
+			add(state.Text, "up")
+		}
+	}
+	speed, height := s.reference()
+	for _, air := range s.phases(speed, height).air {
+		if air.start > c.Start+edgeOfFlight {
+			add(c.heldAt(air.start), "takeoff")
+		}
+		if air.end < c.End-edgeOfFlight {
+			add(c.heldAt(air.end), "landing")
+		}
+	}
+	return classes
+}
+
+// heldAt returns the state that held at a time, "" before the first.
+func (c *Column) heldAt(at float64) (text string) {
+	for _, r := range c.runs {
+		if r.at <= at {
+			text = c.States[r.state].Text
+		}
+	}
+	return text
+}

@@ -288,14 +288,15 @@ func (d *draft) flaps(suggestions []Suggestion) {
 		if s.Parameter != "flap_handle" || c == nil || c.Distinct > statesKept || c.Distinct < 2 {
 			continue
 		}
-		d.comment("", "Detents the flap handle was seen in. DECIDE: the angles, the classes (up, takeoff, intermediate, landing) and the placard speed of each,")
-		d.comment("", "and the detents this recording does not show; then take the comment marks off.")
+		d.comment("", "Detents the flap handle was seen in. DECIDE: the angles, all classes (up, takeoff, intermediate, landing) and the placard speed of each,")
+		d.comment("", "and the detents this recording does not show; then take the comment marks off. The classes here are those it was used for.")
 		d.comment("", "flaps:")
 		d.comment("", "  parameters: [flap_handle]")
 		d.comment("", "  tolerance: 1")
 		d.comment("", "  detents:")
+		classes := d.survey.detentClasses(c)
 		for _, text := range detentTexts(c) {
-			d.comment("", "    - {name: %s, angle: %s, classes: []}", quoted(text), detentAngle(text))
+			d.comment("", "    - {name: %s, angle: %s, classes: [%s]}", quoted(text), detentAngle(text), strings.Join(classes[text], ", "))
 		}
 	}
 }

@@ -9,7 +9,7 @@ import (
 )
 
 // likeEntries are the entries of a profile about the type, not about its exports.
-var likeEntries = []string{"legs", "engines", "systems", "flaps", "throttle", "values", "limits", "tables", "criteria"}
+var likeEntries = []string{"parameters", "legs", "engines", "systems", "flaps", "throttle", "values", "limits", "tables", "criteria"}
 
 // DraftLike writes a profile of this export's columns with the values, limits, tables,
 // criteria, detents and systems of a profile of a known type, as that is written. The

@@ -25,6 +25,9 @@ func (d *draft) limits(suggestions []Suggestion) {
 	slices.SortStableFunc(values, func(a, b schemas.Value) int { return d.rank(a.Name) - d.rank(b.Name) })
 	for _, v := range values {
 		number, seen := "NUMBER", ""
+		if v.Default != 0 {
+			number, seen = fmt.Sprintf("%g", v.Default), "; as it is unless given"
+		}
 		if v.Name == "radio_altitude_ceiling" {
 			number, seen = d.ceiling(suggestions)
 		}

@@ -87,7 +87,7 @@ func TestShapesInADraft(t *testing.T) {
 			}
 		}
 		// The lever by words waits for the angles; with those it is read.
-		for _, want := range []string{`# flap_handle: {column: "Flap Lever", unit: "detent"}`, `{name: "UP", angle: 0, classes: []}`, `{name: "1", angle: 1, classes: []}`, `{name: "FULL", angle: NUMBER, classes: []}`} {
+		for _, want := range []string{`# flap_handle: {column: "Flap Lever", unit: "detent"}`, `{name: "UP", angle: 0, classes: [up]}`, `{name: "1", angle: 1, classes: [takeoff]}`, `{name: "FULL", angle: NUMBER, classes: [landing]}`} {
 			if !strings.Contains(draft, want) {
 				t.Errorf("the draft has no %s", want)
 			}
@@ -95,7 +95,7 @@ func TestShapesInADraft(t *testing.T) {
 		filled := strings.Replace(draft, "# flap_handle", "flap_handle", 1)
 		for line := range strings.Lines(draft) {
 			if rest := strings.TrimPrefix(line, "# "); strings.HasPrefix(rest, "flaps:") || strings.HasPrefix(rest, "  parameters: [flap") || strings.HasPrefix(rest, "  tolerance:") || strings.HasPrefix(rest, "  detents:") || strings.HasPrefix(rest, "    - {name") {
-				filled = strings.Replace(filled, line, strings.Replace(strings.Replace(rest, "NUMBER", "35", 1), "[]", "[takeoff]", 1), 1)
+				filled = strings.Replace(filled, line, strings.Replace(strings.Replace(rest, "NUMBER", "35", 1), "[]", "[intermediate]", 1), 1)
 			}
 		}
 		lever := valuesOf(t, filled, text, "flap_handle")
@@ -124,4 +124,35 @@ func valuesOf(t *testing.T, profile, text, parameter string) []float64 {
 	}
 	t.Fatalf("no %s", parameter)
 	return nil
+}
+
+// No class is proposed for a detent that the type, by its profile by hand, does not use
+// for that; take-off and landing flap of most flights are found.
+func TestProposedClassesOfDetents(t *testing.T) {
+	hand, err := schemas.ShippedProfile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := map[string][]string{}
+	for _, d := range hand.Flaps.Detents {
+		known[d.Name] = d.Classes
+	}
+	found := map[string]int{}
+	for _, file := range []string{"tarnholm-01.csv.gz", "tarnholm-04.csv.gz", "tarnholm-06.csv.gz", "tarnholm-07.csv.gz", "tarnholm-08.csv.gz", "tarnholm-10.csv.gz", "tarnholm-18.csv.gz"} {
+		s := surveyFile(t, demoDir+file)
+		c := s.Column("flap handle")
+		if c == nil {
+			t.Fatalf("%s has no flap handle", file)
+		}
+		for detent, classes := range s.detentClasses(c) {
+			for _, class := range classes {
+				if found[class]++; !slices.Contains(known[detent], class) {
+					t.Errorf("%s: %s is proposed as %s, which is none of %v", file, detent, class, known[detent])
+				}
+			}
+		}
+	}
+	if found["up"] < 5 || found["takeoff"] < 5 || found["landing"] < 5 {
+		t.Errorf("found %v", found)
+	}
 }
