@@ -88,7 +88,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 		for _, c := range channels {
 			from, apart := held[c], timing{}
 			if c.samples != nil {
-				if from, apart = r.rowSamples(c, k, s); apart.conflict {
+				if from, apart = r.joined(c, k, s); apart.conflict {
 					return nil, r.conflictProblem(apart)
 				}
 			}

@@ -108,6 +108,7 @@ type Source struct {
 	Points   [][2]float64
 	Levels   `yaml:",inline"`
 	WordBits `yaml:",inline"`
+	Pair     `yaml:",inline"`
 }
 
 // Tokens are cell texts.

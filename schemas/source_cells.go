@@ -45,6 +45,22 @@ func (w WordBits) Field() (low, high int, ok bool) {
 	return 0, 0, false
 }
 
+// Pair reads a discrete from two columns: true where an odd number of the two is true in
+// one row, or an even number.
+type Pair struct {
+	OddWith  string `yaml:"odd_with"`
+	EvenWith string `yaml:"even_with"`
+}
+
+// Partner returns the second column, "" where there is none, and whether the discrete is
+// true where both columns are the same.
+func (p Pair) Partner() (column string, even bool) {
+	if p.EvenWith != "" {
+		return strings.TrimSpace(p.EvenWith), true
+	}
+	return strings.TrimSpace(p.OddWith), false
+}
+
 // checkCells checks the entries that say how a cell becomes a number or a code.
 func (p *Profile) checkCells(path string, parameter Parameter, s *Source) (found Problems) {
 	problem := func(field, cause, hint string) {
@@ -62,6 +78,19 @@ func (p *Profile) checkCells(path string, parameter Parameter, s *Source) (found
 	}
 	if s.HasLevels() {
 		found = append(found, p.checkLevels(path, parameter, s)...)
+	}
+	if partner, _ := s.Partner(); partner != "" {
+		at := p.first(path, "/odd_with", "/even_with")
+		switch {
+		case parameter.Kind != Discrete:
+			problem(at, fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove it")
+		case s.OddWith != "" && s.EvenWith != "":
+			problem("/even_with", "odd_with and even_with are both given", "keep one of the two")
+		case len(s.Samples) > 0 || s.HasLevels():
+			problem(at, "a pair is of two columns with words for true and false", "remove samples and levels, or the pair")
+		case partner == strings.TrimSpace(s.Column):
+			problem(at, fmt.Sprintf("column %q is paired with itself", partner), "name the other column of the pair")
+		}
 	}
 	low, high, packed := s.Field()
 	switch {
@@ -205,7 +234,14 @@ func (s *Source) Name() string {
 		column = strings.TrimSpace(s.Samples[0]) + " … " + strings.TrimSpace(s.Samples[n-1])
 	}
 	if field := s.FieldName(); field != "" {
-		return column + " " + field
+		column += " " + field
 	}
-	return column
+	switch partner, even := s.Partner(); {
+	case partner == "":
+		return column
+	case even:
+		return column + " same as " + partner
+	default:
+		return column + " other than " + partner
+	}
 }

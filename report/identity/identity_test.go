@@ -231,8 +231,8 @@ func TestFieldsAreKnown(t *testing.T) {
 		fields string
 	}{
 		{ingest.Recording{}, "Name SHA256 Bytes Format Epoch Start End Series Alternatives Absent Notes Repairs Month Later Stretch"},
-		{ingest.Series{}, "Parameter Column Times Values Interval Gap Accuracy Dropped Longest packed source shifts TimeAccuracy delay Exact"},
-		{schemas.Profile{}, "Schema Aircraft Title Note Registration Legs Engines Systems Time Long Parts InvalidTokens Columns Flaps Throttle Values Limits Tables Criteria File SHA256 document"},
+		{ingest.Series{}, "Parameter Column Times Values Interval Gap Accuracy Dropped Longest packed source shifts TimeAccuracy delay Exact Samples Step undecided"},
+		{schemas.Profile{}, "Schema Aircraft Title Note Registration Legs Engines Systems Time Long Parts InvalidTokens Columns Flaps Throttle Values Limits Tables Criteria File SHA256 document Own Sheet"},
 	} {
 		typ := reflect.TypeOf(c.of)
 		for i := range typ.NumField() {

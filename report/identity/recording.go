@@ -84,7 +84,8 @@ func (k *Key) Month(start float64, r *ingest.Recording) string {
 	return at.Format("2006-01")
 }
 
-// Profile returns the profile for results, without file, hash, title and registration.
+// Profile returns the profile for results, without file, hash, sheet, title and registration,
+// and without the meanings of its own parameters.
 // It keeps the type of the aircraft, which identifies no aircraft by itself. Results
 // take only words from it; detection uses the whole profile.
 func (k *Key) Profile(p *schemas.Profile) *schemas.Profile {
@@ -93,6 +94,11 @@ func (k *Key) Profile(p *schemas.Profile) *schemas.Profile {
 	}
 	out := *p
 	out.File, out.SHA256, out.Title, out.Note = k.Token(Profile, p.File), k.Sum(p.SHA256), p.Aircraft, ""
+	out.Sheet, out.Own = "", nil
+	for _, own := range p.Own {
+		own.Meaning = "" // words of whoever wrote the profile
+		out.Own = append(out.Own, own)
+	}
 	out.Registration = k.Token(Aircraft, plainRegistration(p.Registration))
 	return &out
 }
