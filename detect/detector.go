@@ -157,7 +157,7 @@ func (d *Detector) flight(f *Flight) *Result {
 func lackingSystems(p *schemas.Profile, systems []string) (missing []string) {
 	for _, system := range systems {
 		if !p.HasSystem(system) {
-			missing = append(missing, "the type has no "+strings.ReplaceAll(system, "_", " "))
+			missing = append(missing, noSystem+strings.ReplaceAll(system, "_", " "))
 		}
 	}
 	return missing

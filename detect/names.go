@@ -148,7 +148,7 @@ func addThrottleNames(names map[string]derived) {
 			kind: language.Condition, meaning: meaning,
 			needs: func(t *Tracks) (missing, fallbacks []string) {
 				if t.flight.Profile.Throttle.Parameter == "" {
-					return []string{"the profile does not say when a throttle is retarded (throttle)"}, nil
+					return []string{noThrottle}, nil
 				}
 				for i := 1; i <= t.flight.Profile.Engines; i++ {
 					if name := t.throttleParameter(i); !t.flight.signals.Has(name) {

@@ -45,7 +45,7 @@ func (t *Tracks) flapSource() (name string, note string) {
 func flapNeeds(t *Tracks) (missing, fallbacks []string) {
 	flaps := t.flight.Profile.Flaps
 	if len(flaps.Detents) == 0 {
-		return []string{"the profile gives no flap detents (flaps)"}, nil
+		return []string{noDetents}, nil
 	}
 	name, note := t.flapSource()
 	if name == "" {

@@ -216,15 +216,13 @@ func (t *Tracks) ownCriteria(w *Warning) (missing []string) {
 	return missing
 }
 
-const noCriterion = ": the profile gives no such criterion"
-
 func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 	if d, ok := derivedNames()[name]; ok {
 		return d.needs(t)
 	}
 	if _, isTable := vocabulary().Tables[name]; isTable {
 		if len(t.flight.Profile.Tables[name]) == 0 {
-			return []string{name + ": the profile gives no such table"}, nil
+			return []string{name + noTable}, nil
 		}
 		return nil, nil
 	}
@@ -238,7 +236,7 @@ func (t *Tracks) needsOf(name string) (missing, fallbacks []string) {
 		if usual, unit, ok := schemas.DefaultOf(name); ok {
 			return nil, []string{fmt.Sprintf("%s %g %s%s", name, usual, unit, UsualFigure)}
 		}
-		return []string{name + ": the profile gives no such value"}, nil
+		return []string{name + noValue}, nil
 	}
 	if t.flight.signals.Has(name) {
 		return nil, nil

@@ -144,14 +144,14 @@ func (r *reading) noTime(columns []string) *schemas.Problem {
 	if name == "" {
 		return r.problem("has no time column: "+r.profileName()+" names none, which suits MATLAB files alone", "name the export's time column under time in "+r.profileName())
 	}
-	hint := joinHints(suggest(name, columns), "name the export's time column under time in "+r.profileName())
+	hint := joinHints(suggest(name, columns), "name the export's time column under time in "+r.profileName()+"; "+mapAnew)
 	return r.problem(fmt.Sprintf("has no time column %q; it has: %s", name, listed(columns)), hint)
 }
 
 // noneMapped is the problem of a file without any column the profile maps.
 func (r *reading) noneMapped(columns []string) *schemas.Problem {
 	r.unmapped = true
-	hint := "is this the profile for this export?"
+	hint := "is this the profile for this export? " + mapAnew
 	others := slices.DeleteFunc(slices.Clone(columns), func(name string) bool { return name == r.timeColumn() })
 	for _, c := range r.mapping.channels {
 		if s := suggest(c.column, others); s != "" {
@@ -161,6 +161,9 @@ func (r *reading) noneMapped(columns []string) *schemas.Problem {
 	}
 	return r.problem(fmt.Sprintf("has none of the columns %s maps; it has: %s", r.profileName(), listed(columns)), hint)
 }
+
+// mapAnew is the way out where a profile does not fit an export.
+const mapAnew = "for an export of another kind, `downlock inspect --suggest --like PROFILE FILE` drafts one with the same figures"
 
 func (r *reading) profileName() string {
 	if r.profile.File == "" {

@@ -40,7 +40,13 @@ func (j *judge) byBehaviour() (out []Suggestion) {
 			out = append(out, lever)
 		}
 	}
-	return out
+	believed := out[:0]
+	for _, s := range out {
+		if s.believe(j.survey.Column(s.Column)) {
+			believed = append(believed, s)
+		}
+	}
+	return believed
 }
 
 // namesPositions reports whether a column's texts are all positions of a lever.

@@ -104,7 +104,7 @@ func rare(parameter string) bool {
 // true.
 func (j *judge) discrete(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	if c.Distinct > 2 {
-		return false
+		return j.position(out, c, p)
 	}
 	out.evidence("%d %s: %s", c.Distinct, plural(c.Distinct, "value"), strings.Join(stateTexts(c), " "))
 	if c.Numeric && !slices.ContainsFunc(stateTexts(c), func(t string) bool { return t == "0" || t == "1" }) {
@@ -227,20 +227,48 @@ func (s *Suggestion) byWords(c *Column, parameter string) bool {
 	}
 	if len(s.TrueWhen) == 0 {
 		s.TrueWhen = []string{"1"}
+		if other, isTrue, known := opposite(s.FalseWhen[0]); known && !isTrue {
+			s.TrueWhen = []string{other}
+		}
+		s.atMostLikely()
 		s.decide("only %s stands in this recording: give the text that means %s", s.FalseWhen[0], meaningOf(parameter))
 	}
 	if len(s.FalseWhen) == 0 {
 		s.FalseWhen = []string{"0"}
+		if other, isTrue, known := opposite(s.TrueWhen[0]); known && isTrue {
+			s.FalseWhen = []string{other}
+		}
+		s.atMostLikely()
 		s.decide("only %s stands in this recording: give the text that means the opposite", s.TrueWhen[0])
 	}
 	return true
 }
 
+// opposite returns the text that says the opposite, in the same case, and whether
+// the given one means true.
+func opposite(text string) (other string, isTrue, known bool) {
+	for _, pair := range words().Opposites {
+		for i, one := range pair {
+			if one != strings.ToLower(text) {
+				continue
+			}
+			switch other = pair[1-i]; text {
+			case strings.ToUpper(text):
+				other = strings.ToUpper(other)
+			case strings.ToUpper(text[:1]) + text[1:]:
+				other = strings.ToUpper(other[:1]) + other[1:]
+			}
+			return other, i == 0, true
+		}
+	}
+	return "", false, false
+}
+
 // byRarity takes the rare value for true.
 func (s *Suggestion) byRarity(c *Column) {
+	before := s.score
 	s.assume(c)
 	if only := c.States[0].Text; c.Distinct == 1 && only == "0" {
-		s.Decide = []string{}
 		s.evidence("%s throughout, as a warning or emergency control that is never on", only)
 	}
 	if c.Distinct == 2 {
@@ -251,6 +279,7 @@ func (s *Suggestion) byRarity(c *Column) {
 		share := float64(c.States[seldom].Samples) / float64(c.Samples)
 		if share < 0.2 && c.States[seldom].Text != "0" { // a rare 0 may equally be one of a few pauses
 			s.TrueWhen, s.FalseWhen, s.Decide = []string{c.States[seldom].Text}, []string{c.States[1-seldom].Text}, []string{}
+			s.score = before
 			s.evidence("%s stands in %.1f %% of the samples, as a warning does", c.States[seldom].Text, 100*share)
 		}
 	}
@@ -265,6 +294,7 @@ func (s *Suggestion) assume(c *Column) {
 			s.FalseWhen = texts[:1]
 		}
 	}
+	s.atMostLikely()
 	s.decide("which value means %s is assumed: check it", meaningOf(s.Parameter))
 }
 

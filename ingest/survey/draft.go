@@ -12,11 +12,10 @@ import (
 // force, doubtful ones are commented out, and every decision of the user is marked
 // DECIDE. schemas.ParseProfile accepts the text unless all suggestions are doubtful:
 // then the user has to choose first. Without any suggestion Draft returns a problem.
-func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
-	d := draft{survey: s}
-	if len(suggestions) == 0 {
-		return "", &schemas.Problem{File: s.Name, Cause: "no column could be recognised, neither by its name nor by what it does",
-			Hint: "`downlock inspect` shows what stands in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+func (s *Survey) Draft(suggestions []Suggestion, openings ...Opening) (string, error) {
+	d := draft{survey: s, openings: openings}
+	if err := s.recognised(suggestions); err != nil {
+		return "", err
 	}
 	d.top(suggestions)
 	d.time()
@@ -26,10 +25,26 @@ func (s *Survey) Draft(suggestions []Suggestion) (string, error) {
 	return d.text.String(), nil
 }
 
+// Opening is a set of entries to fill in and the rules that can then be evaluated.
+type Opening struct {
+	Fill  []string // names of values, tables and criteria; flaps, throttle, systems
+	Said  string   // such as: filling these 4 opens 12 rules
+	Rules []string
+}
+
+func (s *Survey) recognised(suggestions []Suggestion) error {
+	if len(suggestions) == 0 {
+		return &schemas.Problem{File: s.Name, Cause: "no column could be recognised, neither by its name nor by what it does",
+			Hint: "`downlock inspect` shows what stands in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+	}
+	return nil
+}
+
 // draft is a profile text under construction.
 type draft struct {
-	survey *Survey
-	text   strings.Builder
+	survey   *Survey
+	openings []Opening
+	text     strings.Builder
 }
 
 func (d *draft) line(format string, args ...any) {
@@ -157,6 +172,9 @@ func (d *draft) columns(suggestions []Suggestion) {
 	used := map[string]bool{}
 	for _, s := range suggestions {
 		used[s.Column] = true
+		for _, name := range s.Samples {
+			used[name] = true
+		}
 		d.comment("  ", "%s: %s.", s.Confidence, strings.Join(s.Evidence, "; "))
 		if text := s.accuracy(d.survey.Column(s.Column)); text != "" {
 			d.comment("  ", "%s", text)
@@ -165,11 +183,10 @@ func (d *draft) columns(suggestions []Suggestion) {
 			d.comment("  ", "DECIDE: %s.", decision)
 		}
 		mark, entries := "", s.source()
-		if s.Confidence == Doubtful {
-			mark = "# "
+		if s.Confidence == Doubtful || s.Unit == schemas.DetentUnit {
+			mark = "# " // detents need the entries of flaps
 		}
 		if unit := d.foreignUnit(s); unit != "" {
-			d.comment("  ", "DECIDE: the file states the unit %s, which is not known: give the scale and offset that make %s of its numbers.", quoted(unit), s.Unit)
 			mark, entries = "# ", append(entries, "stated_unit: "+quoted(unit), "scale: NUMBER", "offset: NUMBER")
 		}
 		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(entries, ", "))
@@ -205,13 +222,7 @@ func (d *draft) foreignUnit(s Suggestion) string {
 
 // source returns the entries of the mapping.
 func (s Suggestion) source() []string {
-	entries := []string{"column: " + quoted(s.Column)}
-	if s.Unit != "" {
-		entries = append(entries, "unit: "+quoted(s.Unit))
-	}
-	if s.Scale != 0 {
-		entries = append(entries, fmt.Sprintf("scale: %g", s.Scale))
-	}
+	var entries []string
 	add := func(name string, texts []string) {
 		if len(texts) > 0 {
 			all := make([]string, len(texts))
@@ -219,6 +230,23 @@ func (s Suggestion) source() []string {
 				all[i] = quoted(t)
 			}
 			entries = append(entries, name+": ["+strings.Join(all, ", ")+"]")
+		}
+	}
+	if add("samples", s.Samples); len(s.Samples) == 0 {
+		entries = append(entries, "column: "+quoted(s.Column))
+	}
+	if s.Unit != "" {
+		entries = append(entries, "unit: "+quoted(s.Unit))
+	}
+	if s.Scale != 0 {
+		entries = append(entries, fmt.Sprintf("scale: %g", s.Scale))
+	}
+	for _, level := range []struct {
+		name string
+		at   *float64
+	}{{"true_above", s.TrueAbove}, {"false_below", s.FalseBelow}, {"true_below", s.TrueBelow}, {"false_above", s.FalseAbove}} {
+		if level.at != nil {
+			entries = append(entries, fmt.Sprintf("%s: %g", level.name, *level.at))
 		}
 	}
 	add("true_when", s.TrueWhen)
@@ -260,14 +288,15 @@ func (d *draft) flaps(suggestions []Suggestion) {
 		if s.Parameter != "flap_handle" || c == nil || c.Distinct > statesKept || c.Distinct < 2 {
 			continue
 		}
-		d.comment("", "Detents the flap handle was seen in. DECIDE: the classes (up, takeoff, intermediate, landing) and the placard speed of each,")
-		d.comment("", "and the detents this recording does not show; then take the comment marks off.")
+		d.comment("", "Detents the flap handle was seen in. DECIDE: the angles, all classes (up, takeoff, intermediate, landing) and the placard speed of each,")
+		d.comment("", "and the detents this recording does not show; then take the comment marks off. The classes here are those it was used for.")
 		d.comment("", "flaps:")
 		d.comment("", "  parameters: [flap_handle]")
 		d.comment("", "  tolerance: 1")
 		d.comment("", "  detents:")
-		for _, text := range stateTexts(c) {
-			d.comment("", "    - {name: %s, angle: %s, classes: []}", quoted(text), text)
+		classes := d.survey.detentClasses(c)
+		for _, text := range detentTexts(c) {
+			d.comment("", "    - {name: %s, angle: %s, classes: [%s]}", quoted(text), detentAngle(text), strings.Join(classes[text], ", "))
 		}
 	}
 }

@@ -2,6 +2,7 @@ package survey
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"downlock/schemas"
@@ -14,25 +15,31 @@ func (d *draft) limits(suggestions []Suggestion) {
 	d.line("")
 	d.comment("", "What no export says. DECIDE: fill in, from your own approved manuals and procedures, what your type has, take the comment")
 	d.comment("", "marks off, and leave out the rest: the rules that need it are then not evaluable, never without events.")
+	d.worth()
 	d.comment("", "systems: [lever_lock, truck_tilt, body_gear_steering, alternate_extension, emergency_pressure]")
 	if parameter := throttleOf(suggestions); parameter != "" {
 		d.comment("", "throttle: {parameter: %s, retarded_below: NUMBER}", parameter)
 	}
 	d.comment("", "values:")
-	for _, v := range schemas.Values() {
+	values, tables, criteria := schemas.Values(), schemas.Tables(), schemas.Criteria()
+	slices.SortStableFunc(values, func(a, b schemas.Value) int { return d.rank(a.Name) - d.rank(b.Name) })
+	for _, v := range values {
 		number, seen := "NUMBER", ""
+		if v.Default != 0 {
+			number, seen = fmt.Sprintf("%g", v.Default), "; as it is unless given"
+		}
 		if v.Name == "radio_altitude_ceiling" {
 			number, seen = d.ceiling(suggestions)
 		}
-		d.comment("", "  %s: %s # %s, %s%s", v.Name, number, v.Unit, v.Meaning, seen)
+		d.comment("", "  %s: %s # %s, %s%s", v.Name, number, v.Unit, v.Meaning, seen+d.group(v.Name))
 	}
 	d.comment("", "tables:")
-	for _, t := range schemas.Tables() {
-		d.comment("", "  %s: [[NUMBER, NUMBER], [NUMBER, NUMBER]] # %s, %s; %s", t.Name, t.From, t.To, t.Meaning)
+	for _, t := range tables {
+		d.comment("", "  %s: [[NUMBER, NUMBER], [NUMBER, NUMBER]] # %s, %s; %s%s", t.Name, t.From, t.To, t.Meaning, d.group(t.Name))
 	}
-	d.comment("", "criteria: # in the rule language, see `downlock rules --language`")
-	for _, c := range schemas.Criteria() {
-		d.comment("", "  %s: EXPRESSION # %s", c.Name, c.Meaning)
+	d.comment("", "criteria: # in the rule language, see `downlock rules --language`; these are the invented type's: DECIDE whether yours are the same")
+	for _, c := range criteria {
+		d.comment("", "  %s: %s # %s%s", c.Name, quoted(usualCriterion(c)), c.Meaning, d.group(c.Name))
 	}
 }
 
@@ -61,4 +68,44 @@ func (d *draft) ceiling(suggestions []Suggestion) (number, seen string) {
 		}
 	}
 	return "NUMBER", ""
+}
+
+// worth lists the groups of entries to fill in with the rules they open.
+func (d *draft) worth() {
+	if len(d.openings) > 0 {
+		d.comment("", "# What to fill in first, each after those before it. No rule that these columns allow needs an entry without a group.")
+	}
+	for n, o := range d.openings {
+		d.comment("", "#   group %d, %s: %s (for %s)", n+1, o.Said, strings.Join(o.Fill, ", "), strings.Join(o.Rules, ", "))
+	}
+}
+
+// group names the group of an entry, "" for none.
+func (d *draft) group(name string) string {
+	if n := d.rank(name); n < len(d.openings) {
+		return fmt.Sprintf("; group %d", n+1)
+	}
+	return ""
+}
+
+// rank returns the place of an entry's group.
+func (d *draft) rank(name string) int {
+	for n, o := range d.openings {
+		if slices.Contains(o.Fill, name) {
+			return n
+		}
+	}
+	return len(d.openings)
+}
+
+// usualCriterion returns the text a criterion is written with: that of the invented
+// type, or else the usual one.
+func usualCriterion(c schemas.Criterion) string {
+	if shipped, err := schemas.ShippedProfile(); err == nil && shipped.Criteria[c.Name] != "" {
+		return strings.TrimSpace(shipped.Criteria[c.Name])
+	}
+	if c.Default != "" {
+		return strings.TrimSpace(c.Default)
+	}
+	return "EXPRESSION"
 }

@@ -12,20 +12,29 @@ import (
 // number judges a column of numbers: its unit and its range.
 func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	if !c.Numeric {
-		return false
+		return out.detents(c)
+	}
+	if p.Name == "flap_handle" && c.Unit == "" && countsDetents(c) {
+		out.atMostLikely()
+		out.decide("0 to %s may count detents and not be degrees: say unit: detent, with the angles under flaps, if so", short(c.Largest))
 	}
 	if p.Kind == schemas.Continuous && c.Distinct <= 2 && c.Changes > 0 && isBinary(c) {
 		return false // a switch whose name is like that of a measured value
 	}
-	unit, known := statedUnit(c)
-	if known {
+	unit, stated := statedUnit(c)
+	switch {
+	case unit != "":
 		if _, err := schemas.UnitFactor(unit, p.Unit); err != nil {
 			return false
 		}
 		out.Unit = unit
 		out.evidence("the export states the unit %s", unit)
-	} else {
+	case stated == "":
 		out.guessUnit(c, p)
+	default:
+		out.Unit = p.Unit
+		out.score = min(out.score, leastScore)
+		out.decide("the export states the unit %q, which is not known: give the scale and offset that make %s of its numbers", stated, out.Unit)
 	}
 	factor, err := schemas.UnitFactor(out.Unit, p.Unit)
 	if err != nil {
@@ -37,9 +46,12 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	switch {
 	case inside < 0.5:
 		out.decide("%.0f %% of the values are outside the plausible %s to %s %s: check unit and scale", 100*(1-inside), short(p.Range[0]), short(p.Range[1]), p.Unit)
-		out.score -= 0.1
+		out.score = min(out.score, leastScore)
 	case low < p.Range[0] || high > p.Range[1]:
 		out.decide("some values are outside the plausible %s to %s %s: check unit and scale", short(p.Range[0]), short(p.Range[1]), p.Unit)
+		if inside < 0.99 {
+			out.atMostLikely()
+		}
 	}
 	if p.Name == "radio_altitude" && c.AtTop > 0.05 {
 		out.evidence("stays at its largest value for %.0f %% of the samples, as a radio altimeter at the end of its range", 100*c.AtTop)
@@ -75,15 +87,6 @@ func stateTexts(c *Column) []string {
 	return texts
 }
 
-// statedUnit returns the unit in the export's row of units or in the column's name.
-func statedUnit(c *Column) (unit string, known bool) {
-	if unit, known = schemas.UnitName(c.Unit); known && c.Unit != "" {
-		return unit, true
-	}
-	_, unit = splitUnit(c.Name)
-	return unit, unit != ""
-}
-
 // guessUnit takes the first usual unit whose values fit, or else the canonical
 // one.
 func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
@@ -103,6 +106,7 @@ func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
 		s.evidence("the unit is not stated; a range that ends at %s is one in %s", short(c.Largest), s.Unit)
 	case len(fit) == 0:
 		s.decide("the unit is not stated and the values fit none of the usual ones: check it")
+		s.atMostLikely()
 	case len(fit) == 1:
 		s.Unit = fit[0]
 		s.evidence("the unit is not stated; the values fit %s", s.Unit)
@@ -117,7 +121,7 @@ func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
 func (j *judge) relate(suggestions []Suggestion) {
 	find := func(name string) *Suggestion {
 		for i := range suggestions {
-			if suggestions[i].Parameter == name && suggestions[i].Confidence != Doubtful {
+			if suggestions[i].Parameter == name && (suggestions[i].Confidence != Doubtful || suggestions[i].named >= likelyScore) {
 				return &suggestions[i]
 			}
 		}
@@ -151,7 +155,15 @@ func (j *judge) relate(suggestions []Suggestion) {
 		{-1, vertical.Unit, -1, "positive in a descent"},
 	} {
 		if math.Abs(ratio/known.ratio-1) < 0.15 && vertical.Scale == 0 {
+			if unit, _ := statedUnit(j.survey.Column(vertical.Column)); unit != "" {
+				vertical.atMostLikely()
+				vertical.settle()
+				vertical.decide("the export states %s; against the pressure altitude it is recorded %s: check which is right", unit, known.meaning)
+				return
+			}
 			vertical.Unit, vertical.Scale = known.unit, known.scale
+			vertical.score = vertical.named // its values fit after all
+			vertical.settle()
 			vertical.Decide = []string{fmt.Sprintf("against the pressure altitude it is recorded %s: check the unit and scale given here", known.meaning)}
 		}
 	}

@@ -23,17 +23,23 @@ type Suggestion struct {
 	Parameter  string            `json:"parameter"`
 	Column     string            `json:"column"`
 	Confidence Confidence        `json:"confidence"`
+	Samples    []string          `json:"samples,omitempty"` // the columns of one row's samples, Column the first
 	Unit       string            `json:"unit,omitempty"`
 	Scale      float64           `json:"scale,omitempty"` // 0: none
 	TrueWhen   []string          `json:"true_when,omitempty"`
 	FalseWhen  []string          `json:"false_when,omitempty"`
 	States     map[string]string `json:"states,omitempty"`
+	TrueAbove  *float64          `json:"true_above,omitempty"`
+	FalseBelow *float64          `json:"false_below,omitempty"`
+	TrueBelow  *float64          `json:"true_below,omitempty"`
+	FalseAbove *float64          `json:"false_above,omitempty"`
 	Evidence   []string          `json:"evidence"`
 	// Decide lists the points the user has to decide or check before using the
 	// mapping.
 	Decide []string `json:"decide"`
 
 	score float64
+	named float64 // the score of its name alone
 }
 
 // Suggest compares every column with every canonical parameter. For each parameter it
@@ -42,10 +48,16 @@ type Suggestion struct {
 func (s *Survey) Suggest() []Suggestion {
 	speed, height := s.reference()
 	j := judge{survey: s, phases: s.phases(speed, height), speed: speed, height: height}
+	fromZero := slices.ContainsFunc(s.Columns, func(c Column) bool { return strings.Contains(c.Name, "[0]") })
+	sampled := s.sampled()
 	var all []Suggestion
 	for i := range s.Columns {
 		c := &s.Columns[i]
-		said := wordsOf(bareName(c.Name))
+		said := wordsOf(counted(bareName(c.Name), fromZero))
+		if w := sampled[c.Name]; w != nil {
+			said = wordsOf(w.name)
+		}
+		said = legPosition(c, said)
 		for _, p := range schemas.Parameters() {
 			if one, ok := j.judge(c, said, p); ok {
 				all = append(all, one)
@@ -53,6 +65,15 @@ func (s *Survey) Suggest() []Suggestion {
 		}
 	}
 	all = append(all, j.byBehaviour()...)
+	all = slices.DeleteFunc(all, func(one Suggestion) bool {
+		return sampled[one.Column] != nil && sampled[one.Column].columns[0] != one.Column
+	})
+	for i := range all {
+		if w := sampled[all[i].Column]; w != nil {
+			all[i].Samples = w.columns
+			all[i].evidence("%d columns hold the samples of one row: the last is ahead of the first by as much as the values change", len(w.columns))
+		}
+	}
 	slices.SortStableFunc(all, func(a, b Suggestion) int { return cmp.Compare(b.score, a.score) })
 	taken, given := map[string]bool{}, map[string]bool{}
 	out := []Suggestion{}
@@ -89,15 +110,19 @@ const (
 // judge scores a column for a parameter; ok is false when it cannot be that
 // parameter.
 func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Suggestion, ok bool) {
-	score := nameScore(said, p.Name)
+	fitting, less := which(said, p.Name)
+	score := nameScore(fitting, p.Name) - less
 	if score < leastScore || c.Samples == 0 {
 		return out, false
 	}
-	out = Suggestion{Parameter: p.Name, Column: c.Name, Decide: []string{}, score: score}
+	out = Suggestion{Parameter: p.Name, Column: c.Name, Decide: []string{}, score: score, named: score}
 	out.Evidence = []string{fmt.Sprintf("the name reads as %q", plain.Replace(strings.Join(said, " ")))}
-	if strings.HasSuffix(p.Name, "_strut_compressed") && (slices.Contains(said, "1") || slices.Contains(said, "2")) {
-		out.score = min(out.score, sureScore-0.1)
-		out.decide("which side a number stands for is assumed, 1 for left: check it")
+	if strings.HasSuffix(p.Name, "_strut_compressed") && slices.ContainsFunc(said, isNumber) {
+		out.atMostLikely()
+		out.decide("which leg a number stands for is assumed: check it")
+	}
+	if strings.HasSuffix(p.Name, "_locked") && !slices.Contains(said, "locked") {
+		out.atMostLikely()
 	}
 	switch {
 	case p.Numeric():
@@ -134,23 +159,5 @@ func (s *Suggestion) decide(format string, args ...any) {
 	s.Decide = append(s.Decide, fmt.Sprintf(format, args...))
 }
 
-// bareName removes a unit in brackets from the end of a name.
-func bareName(name string) string {
-	bare, _ := splitUnit(name)
-	return bare
-}
-
-// splitUnit splits "altitude (ft)" or "altitude [ft]" where the brackets hold a
-// known unit.
-func splitUnit(name string) (bare, unit string) {
-	name = strings.TrimSpace(name)
-	for _, brackets := range []string{"()", "[]"} {
-		open := strings.LastIndexByte(name, brackets[0])
-		if open > 0 && strings.HasSuffix(name, brackets[1:]) {
-			if unit, known := schemas.UnitName(name[open+1 : len(name)-1]); known {
-				return strings.TrimSpace(name[:open]), unit
-			}
-		}
-	}
-	return name, ""
-}
+// atMostLikely keeps a suggestion from being sure.
+func (s *Suggestion) atMostLikely() { s.score = min(s.score, sureScore-0.1) }

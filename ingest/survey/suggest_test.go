@@ -54,8 +54,13 @@ func TestSuggestionsAgainstProfilesByHand(t *testing.T) {
 			suggestions := s.Suggest()
 			sure := map[string]bool{}
 			for _, one := range suggestions {
-				if one.Confidence == Sure {
+				// A switch is sure only where the recording shows which value means true, a
+				// number where its values are those of a flight; else there is a question.
+				if one.Confidence == Sure || one.Confidence == Likely && len(one.Decide) > 0 {
 					sure[one.Parameter] = true
+				}
+				if c := s.Column(one.Column); one.Confidence == Sure && c.Distinct == 1 && len(one.TrueWhen) > 0 && !strings.HasSuffix(one.Parameter, "_locked") {
+					t.Errorf("%s is sure, from a column that never changed", one.Parameter)
 				}
 				if one.Confidence != Doubtful {
 					compareWithHand(t, p, one, strings.Contains(file, "x100"))
@@ -149,19 +154,23 @@ func TestInvertedCircuitsAreRecognised(t *testing.T) {
 // LGDN is 0 when down and locked and WOW 1 in the air.
 func TestSuggestionsForTheMATLABLayout(t *testing.T) {
 	s := surveyFile(t, "../../testdata/mat/circuit.mat")
-	want := map[string]string{"CAS": "computed_airspeed", "ALT": "pressure_altitude", "RALT": "radio_altitude", "FLAP": "flap_angle", "PLA_3": "throttle_angle_3",
+	want := map[string]string{"CAS": "computed_airspeed", "ALT": "pressure_altitude", "RALT": "radio_altitude", "PLA_3": "throttle_angle_3",
 		"N1_4": "engine_n1_4", "LGDN": "gear_down_locked", "LGUP": "gear_up_locked", "WOW": "weight_on_wheels", "NSQT": "nose_strut_compressed",
 		"TOCW": "takeoff_configuration_warning", "MW": "master_warning", "LATP": "latitude"}
 	suggestions := s.Suggest()
 	for _, one := range suggestions {
 		if parameter, ok := want[one.Column]; ok {
-			if parameter != one.Parameter || one.Confidence != Sure {
+			if parameter != one.Parameter || one.Confidence == Doubtful || one.Confidence != Sure && s.Column(one.Column).Distinct > 1 {
 				t.Errorf("%s is suggested for %s (%s), want %s", one.Column, one.Parameter, one.Confidence, parameter)
 			}
 			delete(want, one.Column)
 		}
 		if (one.Column == "LGDN" || one.Column == "WOW") && !slices.Equal(one.TrueWhen, []string{"0"}) {
 			t.Errorf("%s is true when %v, want 0", one.Column, one.TrueWhen)
+		}
+		// Counts are no unit, so the column is left to the user.
+		if one.Column == "FLAP" && (one.Parameter != "flap_angle" || one.Confidence != Doubtful || !strings.Contains(strings.Join(one.Decide, " "), `the unit "COUNTS"`)) {
+			t.Errorf("FLAP is suggested for %s (%s): %v", one.Parameter, one.Confidence, one.Decide)
 		}
 		if one.Column == "PH" {
 			t.Errorf("the flight phase is suggested for %s", one.Parameter)
@@ -196,9 +205,12 @@ func TestDraftReadsItsFile(t *testing.T) {
 // and the capitals replaced, it is a profile with every value, table and criterion.
 func TestDraftAsksForTheRest(t *testing.T) {
 	s := surveyFile(t, x100Dir+"flight-1.csv.gz")
-	text, err := s.Draft(s.Suggest())
+	text, err := s.Draft(s.Suggest(), Opening{Fill: []string{"tyre_speed", "warning_delay"}, Said: "filling these 2 opens 1 rule", Rules: []string{"tyre-speed"}})
 	if err != nil {
 		t.Fatal(err)
+	}
+	if first := strings.Index(text, "#   tyre_speed: "); first < 0 || first > strings.Index(text, "#   gear_extension_speed: ") || !strings.Contains(text, "group 1, filling these 2 opens 1 rule: tyre_speed, warning_delay (for tyre-speed)") {
+		t.Errorf("the values to fill in first do not come first:\n%s", text)
 	}
 	before, rest, found := strings.Cut(text, "# What no export says.")
 	if !found {

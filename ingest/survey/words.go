@@ -17,16 +17,24 @@ var wordsYAML []byte
 
 // dictionary is words.yaml, read once.
 type dictionary struct {
-	Phrases    map[string]string
-	Words      map[string]string
-	Noise      []string
-	Against    []string
-	Legs       []string // words of names about a leg
-	Patterns   map[string][]string
-	Units      map[string][]string
-	States     map[string][]string
-	MeansTrue  []string `yaml:"means_true"`
-	MeansFalse []string `yaml:"means_false"`
+	Phrases         map[string]string
+	Words           map[string]string
+	Noise           []string
+	Against         []string
+	Legs            []string // words of names about a leg
+	Patterns        map[string][]string
+	Units           map[string][]string
+	States          map[string][]string
+	MeansTrue       []string `yaml:"means_true"`
+	MeansFalse      []string `yaml:"means_false"`
+	Opposites       [][]string
+	Sourced         []string
+	Computers       []string
+	EngineComputers []string `yaml:"engine_computers"`
+
+	UnitEndings []string          `yaml:"unit_endings"`
+	LetterUnits []string          `yaml:"letter_units"`
+	UnitPairs   map[string]string `yaml:"unit_pairs"`
 
 	patterns map[string][]pattern
 	units    map[string][]unitRange
@@ -80,17 +88,18 @@ var words = sync.OnceValue(func() *dictionary {
 // wordsOf splits a column name into the words of the dictionary, each once.
 func wordsOf(name string) []string {
 	d := words()
-	text := " " + strings.Join(pieces(name), " ") + " "
-	for _, phrase := range phrasesByLength() {
-		text = strings.ReplaceAll(text, " "+phrase+" ", " "+d.Phrases[phrase]+" ")
+	// Phrases are looked for as written, and again with every word spelled out: pwr lvr
+	// is a power lever.
+	var meant []string
+	for _, word := range d.phrases(d.withoutUnits(pieces(name))) {
+		for _, part := range d.parted(word) {
+			meant = append(meant, strings.Fields(d.meaning(part))...)
+		}
 	}
 	var out []string
-	for _, word := range strings.Fields(text) {
-		meaning := d.meaning(word)
-		for _, m := range strings.Fields(meaning) {
-			if !slices.Contains(out, m) && !slices.Contains(d.Noise, m) {
-				out = append(out, m)
-			}
+	for _, word := range d.phrases(meant) {
+		if !slices.Contains(out, word) && !slices.Contains(d.Noise, word) {
+			out = append(out, word)
 		}
 	}
 	// A single n beside words of legs is the nose leg, as l and r are left and right.
@@ -98,6 +107,65 @@ func wordsOf(name string) []string {
 		out[n] = "nose"
 	}
 	return out
+}
+
+// withoutUnits leaves out the computers a value comes from, with their number. The
+// number of an engine's computer is that of the engine.
+func (d *dictionary) withoutUnits(words []string) (out []string) {
+	for i, word := range words {
+		of := func(list []string, at int) bool { return at >= 0 && slices.Contains(list, words[at]) }
+		if !of(d.Computers, i) && !of(d.EngineComputers, i) && !(isNumber(word) && of(d.Computers, i-1)) {
+			out = append(out, word)
+		}
+	}
+	return out
+}
+
+// parted splits a word of several known ones, such as nlgdnlk. Where it can be split
+// in several ways, the first word is as long as it can be.
+func (d *dictionary) parted(word string) []string {
+	if d.knows(word) || len(word) < 4 || len(word) > longestWord || len(strings.Fields(d.meaning(word))) > 1 || d.meaning(word) != word {
+		return []string{word}
+	}
+	if parts := d.split(word); parts != nil {
+		return parts
+	}
+	return []string{word}
+}
+
+// longestWord bounds the words that are split, in bytes.
+const longestWord = 24
+
+func (d *dictionary) split(word string) []string {
+	if d.knows(word) {
+		return []string{word}
+	}
+	for length := len(word) - 2; length >= 2; length-- {
+		if d.knows(word[:length]) {
+			if rest := d.split(word[length:]); rest != nil {
+				return append([]string{word[:length]}, rest...)
+			}
+		}
+	}
+	return nil
+}
+
+// knows reports whether a word of two letters and more means something.
+func (d *dictionary) knows(word string) bool {
+	if len(word) < 2 {
+		return false
+	}
+	_, listed := d.Words[word]
+	return listed || d.concepts[word] || slices.Contains(d.Noise, word) || slices.Contains(d.Against, word)
+}
+
+// phrases replaces the phrases among the words.
+func (d *dictionary) phrases(words []string) []string {
+	text := " " + strings.Join(words, " ") + " "
+	for _, phrase := range phrasesByLength() {
+		text = strings.ReplaceAll(text, " "+phrase+" ", " "+d.Phrases[phrase]+" ")
+	}
+	return strings.Fields(text)
 }
 
 func isOfLegs(word string) bool { return slices.Contains(words().Legs, word) }
@@ -122,7 +190,10 @@ func (d *dictionary) meaning(word string) string {
 	if m, ok := d.Words[word]; ok {
 		return m
 	}
-	if d.concepts[word] || len(word) < 4 {
+	if one, many := strings.CutSuffix(word, "s"); many && !d.concepts[word] && (d.concepts[one] || d.Words[one] != "" || slices.Contains(d.Noise, one)) {
+		return d.meaning(one)
+	}
+	if d.concepts[word] || len(word) < 4 || slices.Contains(d.Noise, word) {
 		return word
 	}
 	begun := ""
@@ -183,6 +254,52 @@ func nameScore(said []string, parameter string) float64 {
 		best = max(best, p.score(said))
 	}
 	return best
+}
+
+// which returns the words with what says which of several is meant in the way the
+// parameter counts: left and right engines are 1 and 2, and the number or side of a
+// source falls away. less is taken from the score: of several sources the first fits
+// best.
+func which(said []string, parameter string) (words []string, less float64) {
+	switch {
+	case countsEngines(parameter):
+		if slices.ContainsFunc(said, isNumber) {
+			return said, 0
+		}
+		words = slices.Clone(said)
+		for i, word := range words {
+			if n := slices.Index([]string{"left", "right"}, word); n >= 0 {
+				words[i] = strconv.Itoa(n + 1)
+			}
+		}
+		return words, 0
+	case isSourced(parameter):
+		for _, word := range said {
+			if n := slices.Index([]string{"left", "right"}, word); n >= 0 && parameter != "flap_angle" { // each side's flap is a parameter
+				less += 0.02 * float64(n+1)
+			} else if isNumber(word) {
+				less += 0.02 * float64(word[0]-'0')
+			} else {
+				words = append(words, word)
+			}
+		}
+		return words, less
+	}
+	return said, 0
+}
+
+func isNumber(word string) bool { return len(word) == 1 && word[0] >= '1' && word[0] <= '4' }
+
+func isSourced(parameter string) bool { return slices.Contains(words().Sourced, parameter) }
+
+// countsEngines reports whether a parameter is recorded for each engine.
+func countsEngines(parameter string) bool {
+	for _, family := range []string{"throttle_angle_", "engine_", "thrust_reverser_"} {
+		if strings.HasPrefix(parameter, family) {
+			return true
+		}
+	}
+	return false
 }
 
 func (p pattern) score(said []string) float64 {

@@ -32,7 +32,7 @@ func ChooseProfile(file string, inputs []string, key *identity.Key, say Messages
 		return nil, ExitUsage
 	case foreign != "":
 		say.Error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", key.Input(foreign, nil, "").Shown))
-		say.Hint("`downlock demo DIR` writes " + testdata.DemoFolders[0].Profile + ".yaml, a commented profile to start from; then use --profile FILE")
+		say.Hint("`downlock inspect --suggest --output my-type.yaml FILE` drafts one from an export; complete it, then use --profile my-type.yaml")
 		return nil, ExitUsage
 	case name == "": // no file can be read, so no profile is used: take any
 		name = testdata.DemoFolders[0].Profile

@@ -47,6 +47,7 @@ type mappingPart struct {
 	Unmapped   []string        `json:"unmapped"` // columns the profile does not use
 	Rules      []rulePart      `json:"rules"`
 	Checks     []checkPart     `json:"checks"`
+	Open       []group         `json:"open_decisions,omitempty"`
 }
 
 // foundPart is a parameter that was found. Intervals are in seconds. 14 CFR part 121

@@ -30,12 +30,14 @@ not and what is missing, and what cross-checks say about the profile.
 
 With --suggest, for one FILE: a commented profile to start from, with columns
 mapped by name, unit, range and behaviour, how sure each is, and what only you can
-decide. Nothing is used until you pass it to scan.
+decide, grouped by the rules each group opens. --profile prints what is still open
+until nothing is. Nothing is used until you pass it to scan.
 
 flags:
   -p, --profile FILE   hold the export against this profile
   -r, --rules FILE     with --profile: rule pack on top; may be repeated
       --suggest        write a draft profile
+      --like FILE      with --suggest: values, criteria, detents and systems of this profile
   -o, --output FILE    with --suggest: write it there, not to stdout
       --json           for scripts; schemas/inspect.schema.json is the form
 
@@ -53,6 +55,7 @@ type inspectOptions struct {
 	profile string
 	rules   []string
 	suggest bool
+	like    string
 	output  string
 	json    bool
 }
@@ -65,6 +68,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
 	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
 	flags.BoolVar(&o.suggest, "suggest", false, "")
+	flags.StringVar(&o.like, "like", "", "")
 	flags.StringVarP(&o.output, "output", "o", "", "")
 	flags.BoolVar(&o.json, "json", false, "")
 	if code, done := command.ParseFlags(flags, args, inspectHelp, stdout, stderr); done {
@@ -91,6 +95,8 @@ func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string)
 		return "inspect needs at least one export", "try `downlock inspect demo/tarnholm-07.csv.gz`"
 	case o.suggest && flags.NArg() > 1:
 		return "--suggest makes a profile from one export", "name one that is typical"
+	case flags.Changed("like") && (!o.suggest || o.like == ""):
+		return "--like goes with --suggest and needs a profile", "`downlock inspect --suggest --like known-type.yaml FILE`"
 	case o.suggest && o.profile != "":
 		return "--suggest and --profile do not go together", "make the draft first, then hold exports against it with --profile"
 	case flags.Changed("output") && (!o.suggest || o.json):
@@ -107,6 +113,7 @@ func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string)
 type inspection struct {
 	options  inspectOptions
 	profile  *schemas.Profile
+	rules    *detect.RuleSet
 	detector *detect.Detector
 	say      command.Messages
 }
@@ -115,9 +122,8 @@ type inspection struct {
 func (i *inspection) prepare() (code int) {
 	var err error
 	if i.profile, err = schemas.ReadProfile(i.options.profile); err == nil {
-		var rules *detect.RuleSet
-		if rules, err = detect.LoadRules(i.options.rules...); err == nil {
-			i.detector, err = detect.New(i.profile, rules)
+		if i.rules, err = detect.LoadRules(i.options.rules...); err == nil {
+			i.detector, err = detect.New(i.profile, i.rules)
 		}
 	}
 	if err != nil {
@@ -184,7 +190,7 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 	f = inspectedFile{Path: path, Survey: found}
 	if i.options.suggest {
 		f.Suggestions = found.Suggest()
-		f.Draft, err = found.Draft(f.Suggestions)
+		f.Draft, err = i.draft(path, found, f.Suggestions)
 		return f, err
 	}
 	if i.profile != nil {
@@ -193,6 +199,9 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 			return f, err
 		}
 		f.Mapping = newMapping(i.detector, recording, found)
+		if f.Mapping.Open, err = i.openDecisions(recording, f.Mapping.Rules); err != nil {
+			return f, err
+		}
 	}
 	return f, nil
 }

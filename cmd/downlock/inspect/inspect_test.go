@@ -3,6 +3,8 @@ package inspect
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -50,6 +52,13 @@ func TestInspectJSONFollowsSchema(t *testing.T) {
 	if err := os.WriteFile(shipped, schemas.ShippedProfileText(), 0o666); err != nil {
 		t.Fatal(err)
 	}
+	shaped := filepath.Join(t.TempDir(), "shaped.csv")
+	if err := os.WriteFile(shaped, []byte(shapedExport()), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if out, _ := inspected(t, command.ExitDone, "--suggest", "--json", shaped); !strings.Contains(out, `"samples": [`) || !strings.Contains(out, `"true_above": 0.99`) {
+		t.Errorf("no samples or levels are suggested:\n%s", out)
+	}
 	files, _ := filepath.Glob("../../../testdata/formats/departure*")
 	files = append(files, demoFolder+"tarnholm-07.csv.gz", demoFolder+"tarnholm-17.csv.zst", demoFolder+"tarnholm-18.csv.gz", "../../../testdata/mat/circuit.mat")
 	for name, c := range map[string]struct {
@@ -59,6 +68,7 @@ func TestInspectJSONFollowsSchema(t *testing.T) {
 		"surveys":         {command.ExitDone, files},
 		"right profile":   {command.ExitDone, []string{"--profile", shipped, demoFolder + "tarnholm-07.csv.gz", demoFolder + "tarnholm-13.csv.gz", demoFolder + "tarnholm-14.parquet"}},
 		"wrong profile":   {command.ExitDone, []string{"--profile", x100Folder + "profile.yaml", x100Folder + "flight-6.csv.gz"}},
+		"shapes":          {command.ExitDone, []string{"--suggest", shaped}},
 		"suggestions":     {command.ExitDone, []string{"--suggest", x100Folder + "flight-1.csv.gz"}},
 		"one that failed": {command.ExitInputsFailed, []string{demoFolder + "tarnholm-07.csv.gz", "no-such-file.csv"}},
 	} {
@@ -138,4 +148,18 @@ func TestInspectAgainstWrongProfile(t *testing.T) {
 			t.Errorf("%+v", r)
 		}
 	}
+}
+
+// shapedExport is a short flight with two samples of the height in a row, and the
+// positions of two legs.
+func shapedExport() string {
+	var b strings.Builder
+	b.WriteString("time,IAS,RALT_1,RALT_2,Gear_Left_Position,Gear_Right_Position\n")
+	for s := range 400 {
+		t := float64(s)
+		height := func(t float64) float64 { return 1500 * max(0, math.Sin(math.Pi*(t-60)/280)) }
+		down := 1 - min(1, max(0, (t-70)/8)) + min(1, max(0, (t-280)/8))
+		fmt.Fprintf(&b, "%d,%.1f,%.2f,%.2f,%.2f,%.2f\n", s, 20+130*min(1, max(0, (t-40)/30))*min(1, max(0, (360-t)/30)), height(t), height(t+0.5), down, down)
+	}
+	return b.String()
 }

@@ -136,6 +136,7 @@ func (m *mappingPart) write(b *strings.Builder) {
 	}
 	m.writeChecks(b)
 	m.writeRules(b)
+	m.writeDecisions(b)
 }
 
 func (m *mappingPart) writeChecks(b *strings.Builder) {
