@@ -79,6 +79,7 @@ type outcome struct {
 	entries []report.FlightEntry // none without an output folder
 	note    string
 	repairs []string // to its time
+	lacking []string // parts that are missing
 	err     error
 }
 
@@ -111,6 +112,7 @@ func (s *scan) one(input input) (o outcome) {
 	defer s.memory.keep(recording)()
 	shown := s.options.key.Recording(recording, s.identity(input))
 	o.repairs = repairsOf(shown)
+	o.lacking = ingest.MissingParts(input.Files, input.profile)
 	found, err := s.detect(input, recording, shown)
 	if err != nil {
 		o.err = err
@@ -180,8 +182,8 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 			bar.clear() // to make room for lines and messages
 		}
 		lines.write(o)
-		if len(o.repairs) > 0 {
-			s.say.Warning(o.input.Path + ": " + strings.Join(o.repairs, "; "))
+		if doubts := append(o.repairs, o.lacking...); len(doubts) > 0 {
+			s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
 		}
 		if o.err != nil {
 			s.say.Failure(o.err)
