@@ -78,6 +78,26 @@ func splitPart(path string, profile *schemas.Profile) (stem string, part int) {
 	return strings.TrimSuffix(path, profile.Parts[part]), part
 }
 
+// MissingParts says for each part that a group of GroupParts lacks that it is missing. A
+// file that is a recording by itself lacks none.
+func MissingParts(group []string, profile *schemas.Profile) (notes []string) {
+	have := map[int]bool{}
+	stem := ""
+	for _, path := range group {
+		s, part := splitPart(path, profile)
+		if part < 0 {
+			return nil
+		}
+		stem, have[part] = s, true
+	}
+	for i, ending := range profile.Parts {
+		if !have[i] {
+			notes = append(notes, fmt.Sprintf("part %q is missing", filepath.Base(stem)+ending))
+		}
+	}
+	return notes
+}
+
 // ReadParts reads files that make up one recording, a group of GroupParts, as
 // one. Its name is what their names have in common, its hash that of the bytes
 // of all parts in their order, and a part that is missing is a note. A parameter
@@ -124,11 +144,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 	if len(whole.all) == 0 {
 		return nil, nothing
 	}
-	for i, ending := range profile.Parts {
-		if !have[i] {
-			whole.notes = append(whole.notes, fmt.Sprintf("part %q is missing", filepath.Base(stem)+ending))
-		}
-	}
+	whole.notes = append(whole.notes, MissingParts(paths, profile)...)
 	out := whole.finish(commonName(stem), len(paths))
 	out.SHA256 = hex.EncodeToString(sum.Sum(nil))
 	return out, nil

@@ -15,6 +15,7 @@ var schemaFiles embed.FS
 // Schema names, as files in this folder.
 const (
 	ProfileSchema  = "profile.schema.json"
+	FleetSchema    = "fleet.schema.json"
 	RulePackSchema = "rules.schema.json"
 	ReportSchema   = "report.schema.json"
 	IndexSchema    = "index.schema.json"

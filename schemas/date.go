@@ -117,6 +117,8 @@ func (f *DateFormat) Date(text string) (day time.Time, ok bool) {
 	return day, m >= 1 && m <= 12 && d >= 1 && day.Day() == d && day.Month() == time.Month(m)
 }
 
+const fileDateHint = "write it as *_{YYYYMMDD}_*, with the date in braces"
+
 func (p *Profile) checkTime() (found Problems) {
 	const example = "DD/MM/YYYY, D.M.YYYY, DD-MON-YY or YYYYMMDD"
 	if text := p.Time.DateFormat; text != "" {
@@ -126,7 +128,7 @@ func (p *Profile) checkTime() (found Problems) {
 	}
 	if text := p.Time.FileDate; text != "" {
 		if _, err := ParseFileDate(text); err != nil {
-			found = append(found, p.document.Problem("/time/file_date", err.Error(), "write it as *_{YYYYMMDD}_*, with the date in braces"))
+			found = append(found, p.document.Problem("/time/file_date", err.Error(), fileDateHint))
 		}
 	}
 	return found

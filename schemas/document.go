@@ -108,7 +108,7 @@ func (d *Document) index(path string, node ast.Node, depth int) *Problem {
 			}
 		}
 	case *ast.AnchorNode, *ast.AliasNode:
-		return d.at(node, "YAML anchors and aliases are not read here", "write the value out")
+		return d.at(node, "YAML anchors and aliases are not read here", "write the value out; put a text that begins with * or & in quotes")
 	case *ast.NanNode, *ast.InfinityNode:
 		return d.at(node, "a number must be finite", "leave it out where there is no such number")
 	case *ast.TagNode:

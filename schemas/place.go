@@ -115,7 +115,11 @@ func (d *Document) yamlProblem(err error) *Problem {
 	var at yaml.Error
 	if errors.As(err, &at) && at.GetToken() != nil && at.GetToken().Position != nil {
 		pos := at.GetToken().Position
-		return &Problem{File: d.File, Line: pos.Line, Column: pos.Column, Cause: at.GetMessage(), Source: d.line(pos.Line)}
+		hint := ""
+		if strings.Contains(d.line(pos.Line), ": {") {
+			hint = "put a text that begins with { in quotes"
+		}
+		return &Problem{File: d.File, Line: pos.Line, Column: pos.Column, Cause: at.GetMessage(), Hint: hint, Source: d.line(pos.Line)}
 	}
 	first, _, _ := strings.Cut(err.Error(), "\n")
 	return &Problem{File: d.File, Cause: first}

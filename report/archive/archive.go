@@ -145,7 +145,7 @@ func clip(s string) string {
 
 func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
 	path := a.place(in)
-	head := stagedHead{Entry: newSetting(a.run), Name: text(filepath.Base(path)), Shard: inputShard(path)}
+	head := stagedHead{Entry: newSetting(a.runOf(in)), Name: text(filepath.Base(path)), Shard: inputShard(path)}
 	head.Entry.Key, head.Entry.Path = inputKey(path), text(path)
 	head.Was = a.known[head.Entry.Key].recording
 	sealed := a.seal(sight)

@@ -118,7 +118,7 @@ func later() time.Time { return time.Now().Add(time.Hour) }
 func night(dir string, run *Run, paths []string, d disk) (skipped int, err error) {
 	list := make([]Input, len(paths))
 	for i, p := range paths {
-		list[i] = Input{p, []string{p}}
+		list[i] = Input{p, []string{p}, nil}
 	}
 	a, err := open(dir, run, list, d)
 	if err != nil {

@@ -26,8 +26,9 @@ type inputEntry struct {
 	Recording string   `json:"recording"`
 	Profile   string   `json:"profile"`
 	Packs     []string `json:"packs"`
-	// Registration and Aerodromes, the SHA-256 of the list, are what else rows depend on.
+	// Registration, FileDate and Aerodromes, as in Run, are what else rows depend on.
 	Registration string     `json:"registration,omitempty"`
+	FileDate     string     `json:"file_date,omitempty"`
 	Aerodromes   string     `json:"aerodromes,omitempty"`
 	Version      string     `json:"version"`
 	Outcome      outcomeTag `json:"outcome"`
@@ -109,10 +110,13 @@ type remembered struct {
 // remember reads the entries of the inputs from the ledger.
 func (a *Archive) remember(inputs []Input) error {
 	wanted := map[string][]string{} // keys by shard
+	runs := map[string]*Run{}       // by key
 	for _, in := range inputs {
 		p := a.place(in)
 		shard := filepath.Join(a.dir, inputShard(p))
-		wanted[shard] = append(wanted[shard], inputKey(p))
+		key := inputKey(p)
+		wanted[shard] = append(wanted[shard], key)
+		runs[key] = a.runOf(in)
 	}
 	for shard, keys := range wanted {
 		slices.Sort(keys)
@@ -125,7 +129,7 @@ func (a *Archive) remember(inputs []Input) error {
 				return err
 			}
 			a.known[key] = remembered{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
-				e.Outcome == done && sameSetting(&e, newSetting(a.run))}
+				e.Outcome == done && sameSetting(&e, newSetting(runs[key]))}
 			return nil
 		})
 		if err != nil {
@@ -135,13 +139,21 @@ func (a *Archive) remember(inputs []Input) error {
 	return nil
 }
 
+// runOf returns the run that an input is scanned in.
+func (a *Archive) runOf(in Input) *Run {
+	if in.Run != nil {
+		return in.Run
+	}
+	return a.run
+}
+
 // newSetting is an entry with the settings of the run.
 func newSetting(run *Run) inputEntry {
-	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version, Registration: run.Profile.Registration, Aerodromes: run.Aerodromes}
+	return inputEntry{Profile: run.Profile.SHA256, Packs: packNames(run), Version: run.Version, Registration: run.Profile.Registration, FileDate: run.FileDate, Aerodromes: run.Aerodromes}
 }
 
 func sameSetting(a *inputEntry, b inputEntry) bool {
-	return a.Profile == b.Profile && slices.Equal(a.Packs, b.Packs) && a.Version == b.Version && a.Registration == b.Registration && a.Aerodromes == b.Aerodromes
+	return a.Profile == b.Profile && slices.Equal(a.Packs, b.Packs) && a.Version == b.Version && a.Registration == b.Registration && a.FileDate == b.FileDate && a.Aerodromes == b.Aerodromes
 }
 
 func decodeLine[T any](shard string, text []byte) (T, error) {

@@ -126,7 +126,7 @@ func TestPruneRowsRefuses(t *testing.T) {
 // stageOne leaves an archive with a staged input, as a killed run does.
 func stageOne(t *testing.T, dir, path string) {
 	t.Helper()
-	run, in := fixtureRun("2"), Input{path, []string{path}}
+	run, in := fixtureRun("2"), Input{path, []string{path}, nil}
 	a, err := Open(dir, run, []Input{in})
 	if err != nil {
 		t.Fatal(err)
@@ -193,7 +193,7 @@ func TestArchiveIsPrivate(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		in := Input{paths[0], paths}
+		in := Input{paths[0], paths, nil}
 		sight, _ := in.Look()
 		sha, results := fixtureResults(run, "a.csv", "2031-01")
 		if err := errors.Join(a.stageResults(in, sight, later(), sha, results), a.Commit()); err != nil {

@@ -11,7 +11,10 @@ import (
 type Run struct {
 	Version string // of downlock
 	Profile *schemas.Profile
-	Packs   []detect.Pack
+	// FileDate is the SHA-256, in hex, of the pattern of file names that goes before the
+	// profile's; "" without one.
+	FileDate string
+	Packs    []detect.Pack
 	// Aerodromes is the SHA-256, in hex, of the list that names aerodromes; "" without
 	// one.
 	Aerodromes string

@@ -18,10 +18,12 @@ type Sight struct {
 
 // Input is one thing to scan: a file, or the files that are parts of one
 // recording, in their order. Path is its name: the part that the paths of its parts
-// have in common or, where identity is withheld, the tokens of it.
+// have in common or, where identity is withheld, the tokens of it. Run is the one it is
+// scanned in where its profile is another than that of the archive's run, else nil.
 type Input struct {
 	Path  string
 	Files []string
+	Run   *Run
 }
 
 // Look asks the file system about an input: the sizes of its files added up, the

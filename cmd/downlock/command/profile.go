@@ -28,7 +28,7 @@ func ChooseProfile(file string, inputs []string, key *identity.Key, say Messages
 	switch {
 	case foreign != "" && name != "":
 		say.Error(fmt.Sprintf("%s is shipped demo data of another type than the files before it", foreign))
-		say.Hint("scan the files of each type by themselves")
+		say.Hint("scan the files of each type by themselves, or say with --fleet which profile each has")
 		return nil, ExitUsage
 	case foreign != "":
 		say.Error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", key.Input(foreign, nil, "").Shown))

@@ -28,6 +28,9 @@ With --profile also: which parameters are mapped and found, each sampling interv
 next to the longest that regulation allows, which rules can be evaluated, which
 not and what is missing, and what cross-checks say about the profile.
 
+Files beside it that may be parts of the same recording (1 Hz and 8 Hz in files of their
+own) are named, with the line for the profile that puts them together.
+
 With --suggest, for one FILE: a commented profile to start from, with columns
 mapped by name, unit, range and behaviour, how sure each is, and what only you can
 decide, grouped by the rules each group opens. --profile prints what is still open
@@ -147,6 +150,7 @@ func (i *inspection) run(files []string, stdout io.Writer) int {
 		doc.Files = append(doc.Files, f)
 		drafts += f.Draft
 	}
+	i.hintParts(doc.Files)
 	var err error
 	switch {
 	case i.options.json:

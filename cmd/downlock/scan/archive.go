@@ -13,7 +13,7 @@ func (s *scan) openArchive() (code int) {
 	if s.options.archive == "" {
 		return command.ExitDone
 	}
-	a, err := archive.Open(s.options.archive, s.kept, s.inputs)
+	a, err := archive.Open(s.options.archive, s.kept, archiveInputs(s.inputs))
 	var locked *archive.LockedError
 	switch {
 	case errors.As(err, &locked):
@@ -39,7 +39,7 @@ func (s *scan) unchanged(o *outcome) (bool, error) {
 	if s.archive == nil || s.options.rescan {
 		return false, nil
 	}
-	return s.archive.Unchanged(o.input, o.sight, o.began)
+	return s.archive.Unchanged(o.input.Input, o.sight, o.began)
 }
 
 // keep stages the findings of the input for the archive.
@@ -47,7 +47,7 @@ func (s *scan) keep(o *outcome, found findings) error {
 	if s.archive == nil {
 		return nil
 	}
-	return s.archive.StageRows(o.input, o.sight, o.began, found.rows)
+	return s.archive.StageRows(o.input.Input, o.sight, o.began, found.rows)
 }
 
 // keepFailure notes a failed input in the archive, so that the next run tries it
@@ -56,7 +56,7 @@ func (s *scan) keepFailure(o *outcome) {
 	if s.archive == nil || o.err == nil || command.IsOutput(o.err) {
 		return
 	}
-	if err := s.archive.StageFailure(o.input, o.sight, o.began, o.err); err != nil {
+	if err := s.archive.StageFailure(o.input.Input, o.sight, o.began, o.err); err != nil {
 		o.err = err
 	}
 }

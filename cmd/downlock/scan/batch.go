@@ -29,6 +29,7 @@ type batch struct {
 	Code        int            `json:"exit_code"`
 	Error       string         `json:"error,omitempty"` // of writing, which ended the run
 	Failures    []failedInput  `json:"failures"`
+	LeftOut     *leftOut       `json:"left_out,omitempty"` // files of folders
 }
 
 type failedInput struct {
@@ -44,6 +45,9 @@ func (t *runTotals) batch(o scanOptions) batch {
 		Inputs: t.inputs, Scanned: t.scanned, Skipped: t.skipped, Unbegun: t.unbegun(), Failed: len(t.failures), Signal: t.signal,
 		Flights: t.flights, Events: map[string]int{}, Occurrences: t.occurrences, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
 		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
+	if t.leftOut.Files > 0 {
+		b.LeftOut = &t.leftOut
+	}
 	if t.output != nil {
 		b.Error = t.output.Error()
 	}
@@ -95,6 +99,11 @@ func metricsText(s batch) []byte {
 	metric("last_run_inputs", "Inputs of the last run by what became of them.",
 		fmt.Sprintf(`{outcome="scanned"} %d`, s.Scanned), fmt.Sprintf(`{outcome="skipped"} %d`, s.Skipped),
 		fmt.Sprintf(`{outcome="failed"} %d`, s.Failed), fmt.Sprintf(`{outcome="not_begun"} %d`, s.Unbegun))
+	left := 0
+	if s.LeftOut != nil {
+		left = s.LeftOut.Files
+	}
+	metric("last_run_files_left_out", "Files of folders the last run did not read: by the name no exports.", fmt.Sprintf(" %d", left))
 	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
 	metric("last_run_events", "Events found by the last run by severity.", events...)
 	metric("last_run_occurrences", "Occurrences found by the last run: the events of one cause are one.", fmt.Sprintf(" %d", s.Occurrences))

@@ -28,6 +28,8 @@ long); an Arrow IPC file; or a MATLAB level 5 file. The content decides, not the
 
 flags:
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data
+      --fleet FILE     in place of --profile, for inputs of several types or aircraft:
+                       which profile each has, by the names of files; see below
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
@@ -48,7 +50,10 @@ flags:
       --share          let others read what is written, as the umask says;
                        without it files are yours alone
       --sync           have every report on disk before it gets its name
-  -q, --quiet          no progress bar, no notes; errors only
+      --allow-empty    an input folder without an export, or that is not there, is no
+                       failure
+      --at-least N     fewer inputs than N are a failure; what there is is scanned
+  -q, --quiet          no progress bar, no notes; errors and warnings only
 
 every night:
       --archive DIR    keep what is found in Parquet tables, by month, and skip
@@ -63,6 +68,18 @@ every night:
       --metrics FILE   write them for a Prometheus node exporter's text files
       --log FORM       messages as log lines: text or json
 
+a fleet file (schemas/fleet.schema.json), of which the first entry that fits a file counts:
+  schema: downlock fleet 1
+  inputs:
+    - files: "{registration}_*.csv.gz"   # * is any text; the registration is read there
+      profile: th120.yaml                # beside this file
+      file_date: "*_{YYYYMMDD}_*"        # the date of exports without one; may be left out
+    - files: large/*                     # with a slash: the folder above the file, too
+      profile: th440.yaml
+      registration: TH-LGR
+An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
+their ending; those left out are named. A file named itself is read whatever its name.
+
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
 of one cause count once; rules not evaluable, failed checks, and the report.
@@ -71,9 +88,10 @@ examples:
   downlock scan --out reports demo
   downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
   downlock scan -q --profile my-type.yaml --archive fleet downloads/
+  downlock scan -q --fleet fleet.yaml --archive fleet --at-least 20 downloads/
 
-exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, rules, key or list
-invalid, 4 the output or the archive could not be written, 5 another run uses the
+exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
+list invalid, 4 the output or the archive could not be written, 5 another run uses the
 archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
 finished is kept. Of several the first of 4, 130, 143, 1, 6.
 `
@@ -81,12 +99,15 @@ finished is kept. Of several the first of 4, 130, 143, 1, 6.
 // scanOptions are the flags of scan.
 type scanOptions struct {
 	profile    string
+	fleet      string
 	rules      []string
 	out        string // "" for no reports
 	jobs       int
 	maxSize    int64 // MiB
 	packAbove  int   // a recording with more samples is packed
 	sync       bool
+	allowEmpty bool
+	atLeast    int // inputs
 	quiet      bool
 	archive    string
 	rescan     bool
@@ -111,11 +132,14 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	o := scanOptions{packAbove: ingest.ManySamples}
 	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
+	flags.StringVar(&o.fleet, "fleet", "", "")
 	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
 	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
 	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
 	flags.Int64Var(&o.maxSize, "max-size", ingest.DefaultMaxBytes>>20, "")
 	flags.BoolVar(&o.sync, "sync", false, "")
+	flags.BoolVar(&o.allowEmpty, "allow-empty", false, "")
+	flags.IntVar(&o.atLeast, "at-least", 0, "")
 	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
 	flags.StringVar(&o.archive, "archive", "", "")
 	flags.BoolVar(&o.rescan, "rescan", false, "")
@@ -169,9 +193,6 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	defer s.close()
-	if found.leftOut > 0 && !o.quiet {
-		say.Note(command.Count(found.leftOut, "file") + " of the folders left out: by the name no export")
-	}
 	return s.run(found, stdout, stderr)
 }
 
@@ -180,6 +201,14 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	switch {
 	case flags.NArg() == 0:
 		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
+	case flags.Changed("fleet") && o.fleet == "":
+		return "--fleet needs a file", ""
+	case o.fleet != "" && o.profile != "":
+		return "--fleet and --profile do not go together", "the fleet file names the profiles"
+	case o.fleet != "" && o.aircraft != "":
+		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
+	case o.atLeast < 0:
+		return fmt.Sprintf("--at-least %d: it takes a number of inputs", o.atLeast), ""
 	case o.jobs < 1:
 		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
 	case o.maxSize < 1 || o.maxSize > 1<<20:

@@ -18,9 +18,10 @@ type findings struct {
 // detect finds the flights and their events. shown is the recording without the
 // identity that is withheld from results. The samples of a flight are freed before the
 // next flight is taken.
-func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err error) {
+func (s *scan) detect(in input, recording, shown *ingest.Recording) (found findings, err error) {
 	found.rows.Recording = shown.SHA256
-	for result, err := range s.detector.Results(shown) {
+	run := s.reportRun(in)
+	for result, err := range in.detector.Results(shown) {
 		if err != nil {
 			return findings{}, err
 		}
@@ -30,14 +31,14 @@ func (s *scan) detect(recording, shown *ingest.Recording) (found findings, err e
 		}
 		found.flights = append(found.flights, newFlightLine(result))
 		if s.options.out != "" {
-			files, err := report.NewFlightFiles(s.report, result)
+			files, err := report.NewFlightFiles(run, result)
 			if err != nil {
 				return findings{}, err
 			}
 			found.reports = append(found.reports, files)
 		}
 		if s.archive != nil {
-			found.rows.Add(s.kept, result)
+			found.rows.Add(in.Run, result)
 		}
 	}
 	return found, nil

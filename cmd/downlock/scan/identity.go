@@ -25,7 +25,7 @@ func (o scanOptions) resultProfile(p *schemas.Profile) *schemas.Profile {
 }
 
 // showInputs replaces the paths of the inputs with paths that may be shown.
-func showInputs(inputs []archive.Input, key *identity.Key) {
+func showInputs(inputs []input, key *identity.Key) {
 	for i := range inputs {
 		inputs[i].Path = key.Input(inputs[i].Path, nil, "").Shown
 	}
@@ -42,8 +42,8 @@ func showFailures(failures []report.Failure, key *identity.Key) []report.Failure
 }
 
 // identity returns the name of an input that may be shown, and the names it replaces.
-func (s *scan) identity(in archive.Input) identity.Input {
-	return s.options.key.Input(ingest.PartsPath(in.Files, s.profile), in.Files, s.profile.File)
+func (s *scan) identity(in input) identity.Input {
+	return s.options.key.Input(ingest.PartsPath(in.Files, in.profile), in.Files, in.profile.File)
 }
 
 // withhold removes withheld names from the messages of an outcome. An error of writing
@@ -51,6 +51,9 @@ func (s *scan) identity(in archive.Input) identity.Input {
 func (s *scan) withhold(o *outcome) {
 	in := s.identity(o.input)
 	o.note = in.Text(o.note)
+	for i, text := range o.lacking {
+		o.lacking[i] = in.Text(text)
+	}
 	if !command.IsOutput(o.err) {
 		o.err = in.Error(o.err)
 	}
@@ -80,7 +83,7 @@ func (s *scan) readVerdicts() (code int) {
 
 // movedNote returns the note that a damaged file of an input was moved aside. Its new
 // place holds its name, so it is left out where identity is withheld.
-func (s *scan) movedNote(in archive.Input, path, place string) string {
+func (s *scan) movedNote(in input, path, place string) string {
 	if s.options.key != nil {
 		return fmt.Sprintf("%s: moved to %s", in.Path, s.options.quarantine)
 	}

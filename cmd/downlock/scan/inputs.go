@@ -1,15 +1,14 @@
 package scan
 
 import (
+	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"downlock/ingest"
 	"downlock/report"
-	"downlock/report/archive"
 	"downlock/schemas"
 )
 
@@ -21,24 +20,22 @@ var exportEndings = []string{".csv", ".tsv", ".txt", ".gz", ".zst", ".parquet", 
 type foundInputs struct {
 	files    []string // each once, in the order of the arguments, and of names in a folder
 	failures []report.Failure
-	leftOut  int // files of folders whose names have another ending
+	leftOut  leftOut
+	empty    []string // folders without an export, where that is allowed
+	gone     []string // inputs that are not there, where that is allowed
 }
 
 // findInputs lists the files to read. A file or folder that cannot be read is a failure
-// of its own. Hidden files and the folders that the run writes to are left out. A folder
-// without an export is a failure, except with an archive, since there are nights
-// without a download.
+// of its own, and so is a folder without an export unless the options allow it. Hidden
+// files and the folders that the run writes to are left out.
 func findInputs(args []string, o scanOptions) (found foundInputs) {
-	var written []string
-	for _, dir := range []string{o.out, o.archive, o.quarantine} {
-		if dir != "" {
-			written = append(written, absolute(dir))
+	own := map[string]bool{} // files and folders of the command line that are no inputs
+	for _, path := range append([]string{o.out, o.archive, o.quarantine, o.profile, o.fleet, o.aerodromes, o.deidentify, o.summary, o.metrics}, o.rules...) {
+		if path != "" {
+			own[absolute(path)] = true
 		}
 	}
 	seen := map[string]bool{}
-	if o.deidentify != "" {
-		seen[absolute(o.deidentify)] = true // a key is no input, whatever its name
-	}
 	add := func(path string) {
 		if key := absolute(path); !seen[key] {
 			seen[key] = true
@@ -50,37 +47,48 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 	}
 	for _, arg := range args {
 		info, err := os.Stat(arg)
-		if err != nil {
+		switch {
+		case errors.Is(err, fs.ErrNotExist) && o.allowEmpty:
+			found.gone = append(found.gone, arg)
+			continue
+		case err != nil:
 			fail(arg, err)
 			continue
-		}
-		if !info.IsDir() {
-			add(arg)
+		case !info.IsDir():
+			if o.deidentify == "" || absolute(arg) != absolute(o.deidentify) { // a key is no input, whatever its name
+				add(arg)
+			}
 			continue
 		}
-		before := len(found.files)
+		exports := 0
 		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
 			switch hidden := strings.HasPrefix(d.Name(), ".") && path != arg; {
 			case err != nil:
 				fail(path, err)
 				return nil
-			case d.IsDir() && (hidden || slices.Contains(written, absolute(path))):
+			case own[absolute(path)] && d.IsDir():
 				return fs.SkipDir
-			case d.IsDir() || hidden || !d.Type().IsRegular():
+			case d.IsDir() && hidden:
+				found.leftOut.add(path + string(filepath.Separator))
+				return fs.SkipDir
+			case d.IsDir() || own[absolute(path)]:
 				return nil
-			case slices.Contains(exportEndings, strings.ToLower(filepath.Ext(path))):
+			case !hidden && d.Type().IsRegular() && slices.Contains(exportEndings, strings.ToLower(filepath.Ext(path))):
+				exports++
 				add(path)
 			default:
-				found.leftOut++
+				found.leftOut.add(path)
 			}
 			return nil
 		})
-		if err == nil && len(found.files) == before && o.archive == "" {
-			err = &schemas.Problem{File: arg, Cause: "the folder holds no export",
-				Hint: "files of a folder are taken by the ending of their name (" + strings.Join(exportEndings, " ") + "); name others one by one"}
-		}
-		if err != nil {
+		switch {
+		case err != nil:
 			fail(arg, err)
+		case exports == 0 && o.allowEmpty:
+			found.empty = append(found.empty, arg)
+		case exports == 0:
+			fail(arg, &schemas.Problem{File: arg, Cause: "the folder holds no export",
+				Hint: "see that the download works; --allow-empty lets this pass. Files of a folder are taken by the ending of their name (" + strings.Join(exportEndings, " ") + "); name others one by one"})
 		}
 	}
 	return found
@@ -93,18 +101,8 @@ func absolute(path string) string {
 	return filepath.Clean(path)
 }
 
-// groupInputs makes one input of files that are parts of one recording.
-func groupInputs(files []string, profile *schemas.Profile) []archive.Input {
-	groups := ingest.GroupParts(files, profile)
-	inputs := make([]archive.Input, len(groups))
-	for i, group := range groups {
-		inputs[i] = archive.Input{Path: ingest.PartsPath(group, profile), Files: group}
-	}
-	return inputs
-}
-
 // repeatedNames returns the base names that several inputs share.
-func repeatedNames(inputs []archive.Input) map[string]bool {
+func repeatedNames(inputs []input) map[string]bool {
 	count := map[string]int{}
 	for _, in := range inputs {
 		count[filepath.Base(in.Path)]++

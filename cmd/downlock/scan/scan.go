@@ -22,9 +22,8 @@ import (
 // scan holds the parts of a run that all inputs share.
 type scan struct {
 	options  scanOptions
-	profile  *schemas.Profile
-	detector *detect.Detector
-	inputs   []archive.Input
+	inputs   []input
+	unplaced []report.Failure // files that the fleet does not know
 	report   *report.Run
 	kept     *archive.Run     // the part of the run that the archive notes
 	archive  *archive.Archive // nil for none
@@ -33,32 +32,30 @@ type scan struct {
 	memory   memoryLimit
 }
 
-// newScan reads the profile and the rules and opens the archive. It returns nil and an
+// newScan reads the rules and the profile, or the fleet, and opens the archive. It returns nil and an
 // exit code when one of them fails.
 func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
-	profile, code := command.ChooseProfile(o.profile, files, o.key, say)
-	if profile == nil {
-		return nil, code
-	}
 	rules, err := detect.LoadRules(o.rules...)
 	if err != nil {
 		say.Failure(err)
 		return nil, command.ExitInvalid
 	}
-	detector, err := detect.New(profile, rules)
-	if err != nil {
-		say.Failure(err)
-		return nil, command.ExitInvalid
+	placed, summary, unplaced, code := chooseSettings(o, files, rules, say)
+	if code != command.ExitDone {
+		return nil, code
 	}
-	inputs := groupInputs(files, profile)
+	inputs := groupInputs(placed)
 	showInputs(inputs, o.key)
-	run := &report.Run{Version: command.Version, Profile: o.resultProfile(profile), RepeatedNames: repeatedNames(inputs),
+	run := &report.Run{Version: command.Version, Profile: summary, RepeatedNames: repeatedNames(inputs),
 		Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
-	s := &scan{options: o, profile: profile, detector: detector, inputs: inputs, report: run, stop: context.Background(), say: say}
+	s := &scan{options: o, inputs: inputs, unplaced: unplaced, report: run, stop: context.Background(), say: say}
 	s.kept = &archive.Run{Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
+	for i := range inputs {
+		inputs[i].Run = archiveRun(s.kept, inputs[i])
+	}
 	code = s.openArchive()
 	if code == command.ExitDone {
 		code = s.readVerdicts()
@@ -72,7 +69,7 @@ func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 
 // outcome is the result of one input.
 type outcome struct {
-	input   archive.Input
+	input   input
 	sight   archive.Sight // as it was when it was read
 	began   time.Time
 	unbegun bool // the run was stopped before
@@ -82,13 +79,14 @@ type outcome struct {
 	entries []report.FlightEntry // none without an output folder
 	note    string
 	repairs []string // to its time
+	lacking []string // parts that are missing
 	err     error
 }
 
 // one takes one input all the way. It looks whether the input is new, reads it,
 // withholds its identity where asked, finds the flights and their events, writes the
 // reports and stages the findings for the archive.
-func (s *scan) one(input archive.Input) (o outcome) {
+func (s *scan) one(input input) (o outcome) {
 	o = outcome{input: input, began: time.Now()}
 	if o.unbegun = s.stop.Err() != nil; o.unbegun {
 		return o
@@ -114,13 +112,14 @@ func (s *scan) one(input archive.Input) (o outcome) {
 	defer s.memory.keep(recording)()
 	shown := s.options.key.Recording(recording, s.identity(input))
 	o.repairs = repairsOf(shown)
-	found, err := s.detect(recording, shown)
+	o.lacking = ingest.MissingParts(input.Files, input.profile)
+	found, err := s.detect(input, recording, shown)
 	if err != nil {
 		o.err = err
 		return o
 	}
 	if len(found.flights) == 0 {
-		if o.note, o.err = s.detector.WhyNoFlight(shown); o.err != nil {
+		if o.note, o.err = input.detector.WhyNoFlight(shown); o.err != nil {
 			return o
 		}
 	}
@@ -144,7 +143,7 @@ func repairsOf(r *ingest.Recording) (all []string) {
 
 // read reads the input, and fails when the input changed meanwhile.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
-	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, s.profile)
+	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, o.input.profile)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:
@@ -162,7 +161,10 @@ func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 
 // run scans the files, writes the index and the archive and returns the exit code.
 func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
-	t := newRunTotals(len(s.inputs), showFailures(found.failures, s.options.key))
+	failures := showFailures(append(found.failures, s.unplaced...), s.options.key)
+	t := newRunTotals(len(s.inputs), append(failures, s.tooFew()...))
+	t.leftOut = found.leftOut.shown(s.options.key)
+	s.tell(found, t.leftOut)
 	for _, f := range t.failures {
 		s.say.Failure(f.Err)
 	}
@@ -180,8 +182,8 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 			bar.clear() // to make room for lines and messages
 		}
 		lines.write(o)
-		if len(o.repairs) > 0 {
-			s.say.Warning(o.input.Path + ": " + strings.Join(o.repairs, "; "))
+		if doubts := append(o.repairs, o.lacking...); len(doubts) > 0 {
+			s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
 		}
 		if o.err != nil {
 			s.say.Failure(o.err)
@@ -206,6 +208,31 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		s.say.Note(t.line(s.options))
 	}
 	return t.exitCode(s.options.failOn)
+}
+
+// tell says what is to be said of the folders before their exports are read.
+func (s *scan) tell(found foundInputs, left leftOut) {
+	left.warn(s.say)
+	shown := func(path string) string { return s.options.key.Input(path, nil, "").Shown }
+	for _, path := range found.gone {
+		s.say.Warning(shown(path) + ": is not there, which --allow-empty lets pass")
+	}
+	for _, path := range found.empty {
+		if !s.options.quiet {
+			s.say.Note(shown(path) + ": the folder holds no export")
+		}
+	}
+}
+
+// tooFew is a failure where fewer inputs were found than the user asks for.
+func (s *scan) tooFew() []report.Failure {
+	if len(s.inputs) >= s.options.atLeast {
+		return nil
+	}
+	const name = "the inputs"
+	return []report.Failure{{Input: name, Err: &schemas.Problem{File: name,
+		Cause: fmt.Sprintf("%s found, and --at-least asks for %d", command.Count(len(s.inputs), "input"), s.options.atLeast),
+		Hint:  "see that the download is complete"}}}
 }
 
 // finish writes the files of the whole run: the archive and the index. Then it moves

@@ -22,6 +22,7 @@ type runTotals struct {
 	occurrences int            // the events of one cause are one
 	index       report.Index
 	failures    []report.Failure
+	leftOut     leftOut
 	unsound     []outcome // damaged inputs
 	signal      int       // that stopped the run, 0 for none
 	kept        bool      // the archive holds the findings of the run

@@ -1,0 +1,48 @@
+package scan
+
+import (
+	"fmt"
+	"strings"
+
+	"downlock/cmd/downlock/command"
+	"downlock/report/identity"
+)
+
+// mostNamed is how many of the files left out are named.
+const mostNamed = 10
+
+// leftOut are the files of folders that are not read, since their names are not those of
+// exports: how many, and the first of them.
+type leftOut struct {
+	Files int      `json:"files"`
+	First []string `json:"first"`
+}
+
+func (l *leftOut) add(path string) {
+	if l.Files++; len(l.First) < mostNamed {
+		l.First = append(l.First, path)
+	}
+}
+
+// shown returns them with names that may be shown.
+func (l leftOut) shown(key *identity.Key) leftOut {
+	names := make([]string, len(l.First))
+	for i, path := range l.First {
+		names[i] = command.Printable(key.Input(path, nil, "").Shown)
+	}
+	l.First = names
+	return l
+}
+
+// warn names the files on the console, also in a quiet run: a flight may be among them.
+func (l leftOut) warn(say command.Messages) {
+	if l.Files == 0 {
+		return
+	}
+	names := strings.Join(l.First, ", ")
+	if more := l.Files - len(l.First); more > 0 {
+		names += fmt.Sprintf(" and %d more", more)
+	}
+	say.Warning(command.Count(l.Files, "file") + " of the folders left out, by the name no export: " + names)
+	say.Hint("a file that is named itself is read whatever its name")
+}
