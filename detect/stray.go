@@ -37,7 +37,7 @@ func strays(audits []Audit, env *Tracks) (out []stray) {
 			continue
 		}
 		for _, name := range env.criteria.names(a.Warning.sounded.Names) {
-			add(name, a.sounded, "it comes on, and never with its criteria")
+			add(name, a.withoutReason(), "it comes on, and never with its criteria")
 		}
 	}
 	for _, s := range silencers {
@@ -56,12 +56,23 @@ func strays(audits []Audit, env *Tracks) (out []stray) {
 	if set := env.whereTrue("parking_brake"); len(readings.Intersect(set, env.Condition("stationary").True).AtLeast(brakedStay)) == 0 {
 		add("parking_brake", set, fmt.Sprintf("it is set, and never for %.0f s where the aircraft stands", brakedStay))
 	}
-	if armed := env.whereTrue("speedbrake_armed"); len(readings.Intersect(armed, env.Condition("airborne").True)) == 0 {
+	air := env.Condition("airborne").True
+	if armed := env.whereTrue("speedbrake_armed"); len(air) > 0 && len(readings.Intersect(armed, air)) == 0 {
 		add("speedbrake_armed", armed, "it is armed on the ground alone")
 	}
 	if env.Has("body_gear_aligned") {
 		askew := readings.Intersect(env.Condition("body_gear_aligned").False, env.Condition("gear_up_locked").True)
 		add("body_gear_aligned", askew.AtLeast(leastAskew), "it is false with the gear locked up")
+	}
+	return out
+}
+
+// withoutReason is where the warning sounds and is not being tested on the stand.
+func (a Audit) withoutReason() (out readings.Spans) {
+	for _, s := range a.Soundings {
+		if s.Cause != TestOnStand {
+			out = append(out, stretch(s.Start.Nominal, s.End.Nominal))
+		}
 	}
 	return out
 }
@@ -74,14 +85,24 @@ func (t *Tracks) whereTrue(name string) readings.Spans {
 	return t.Condition(name).True
 }
 
-// begunIn says whether one of the spans begins in one of the places, or there are none.
-func begunIn(spans, places readings.Spans) bool {
+// anyBegins says whether one of the spans begins in a place.
+func anyBegins(spans readings.Spans, place Span) bool {
 	for _, s := range spans {
-		if places.Contains(s.Start) {
+		if s.Start >= place.Start && s.Start <= place.End {
 			return true
 		}
 	}
-	return len(spans) == 0
+	return false
+}
+
+// begunIn says whether one of the spans begins in one of the places.
+func begunIn(spans, places readings.Spans) bool {
+	for _, p := range places {
+		if anyBegins(spans, p) {
+			return true
+		}
+	}
+	return false
 }
 
 // silences says whether one of the uses of a switch begins while the warning sounds and
@@ -98,27 +119,33 @@ func silences(uses, sounded readings.Spans) bool {
 }
 
 // legsFollow says whether the legs lock down soon after the alternate means were
-// selected, and not because the lever was moved to DOWN.
+// selected, and not because the lever was moved to DOWN; also where no lock is recorded.
 func (t *Tracks) legsFollow(selected readings.Spans) bool {
-	down := t.whereTrue("gear_down_locked")
+	if missing, _ := t.needsOf("gear_down_locked"); len(missing) > 0 {
+		return true
+	}
+	locked, lever := t.Condition("gear_down_locked").True, t.selectedDown()
 	for _, s := range selected {
-		soon := readings.Spans{stretch(s.Start, s.Start+freeFall)}
-		lever := readings.Spans{stretch(s.Start-usualTravel, s.Start+freeFall)}
-		moved := t.Has("gear_lever") && len(t.State("gear_lever", "DOWN").True) > 0 && begunIn(t.State("gear_lever", "DOWN").True, lever)
-		if len(down) > 0 && begunIn(down, soon) && !moved {
+		moved := anyBegins(lever, stretch(s.Start-usualTravel, s.Start+freeFall))
+		if anyBegins(locked, stretch(s.Start, s.Start+freeFall)) && !moved {
 			return true
 		}
 	}
 	return false
 }
 
-// leftBehind are those of the spans that begin where the lever has been at DOWN for
-// longer than the legs take, and a leg is not locked.
-func (t *Tracks) leftBehind(spans readings.Spans) (out readings.Spans) {
+// selectedDown is where the lever is at DOWN; nil where it is not recorded.
+func (t *Tracks) selectedDown() readings.Spans {
 	if !t.Has("gear_lever") {
 		return nil
 	}
-	late := readings.Intersect(t.State("gear_lever", "DOWN").True.Widen(usualTravel, 0), t.Condition("gear_down_locked").False)
+	return t.State("gear_lever", "DOWN").True
+}
+
+// leftBehind are those of the spans that begin where the lever has been at DOWN for
+// longer than the legs take, and a leg is not locked.
+func (t *Tracks) leftBehind(spans readings.Spans) (out readings.Spans) {
+	late := readings.Intersect(t.selectedDown().Widen(usualTravel, 0), t.Condition("gear_down_locked").False)
 	for _, s := range spans {
 		if late.Contains(s.Start) {
 			out = append(out, s)

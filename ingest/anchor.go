@@ -206,7 +206,7 @@ func (r *reading) setDay(s *stretch, first bool) (notes []string) {
 		s.month = day.Format("2006-01")
 		notes = append(notes, fmt.Sprintf("the date is %s, %s; the time of day is not recorded", day.Format(time.DateOnly), source))
 	case r.profile.Time.FileDate != "" && first:
-		notes = append(notes, "its date is not known: it is not recorded, and the file's name does not fit file_date in the profile")
+		notes = append(notes, "its date is not known: it is not recorded, and the file's name does not fit file_date")
 	}
 	return notes
 }

@@ -280,7 +280,7 @@ func TestDateAndClockApart(t *testing.T) {
 		{name: "a date and no clock", time: "column: t, date: D", text: "t,D,CAS\n5,2031-03-31,1\n6,,1\n",
 			month: "2031-03", note: "the date is 2031-03-31, as recorded; the time of day is not recorded"},
 		{name: "a file whose name does not fit", time: "column: t, file_date: '{YYMMDD}*'", text: "t,CAS\n5,1\n6,1\n",
-			note: "its date is not known: it is not recorded, and the file's name does not fit file_date in the profile"},
+			note: "its date is not known: it is not recorded, and the file's name does not fit file_date"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			r, err := ReadBytes("rec_310331.csv", []byte(tt.text), profileOf(t, tt.time, testColumns))

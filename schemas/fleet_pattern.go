@@ -6,10 +6,12 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // namePattern is a pattern of the name of a file. In it * stands for any text without a
-// slash, {registration} for letters, digits and hyphens, and everything else for itself.
+// slash, {registration} for letters, digits and hyphens with a letter among them, and
+// everything else for itself.
 // A pattern with slashes is held against as many folders above the file, too.
 type namePattern struct {
 	registration bool // the pattern holds it
@@ -67,6 +69,9 @@ func (p *namePattern) match(path string) (registrations []string, fits bool) {
 		}
 		if !p.registration {
 			return nil, true
+		}
+		if !strings.ContainsFunc(groups[1], unicode.IsLetter) {
+			return nil, false // a year or a number: every mark has a letter (ICAO Annex 7, from memory)
 		}
 		if mark := strings.ToUpper(groups[1]); !slices.Contains(registrations, mark) {
 			registrations = append(registrations, mark)

@@ -36,7 +36,7 @@ func TestNamePattern(t *testing.T) {
 		{"{registration}-*.csv", "TH-KXN-1.csv", "TH-KXN or TH"},
 		{"*{registration}.csv", "aTH.csv", "H or ATH"},
 		{"{registration}/*.csv", "in/TH-KXN/1.csv", "TH-KXN"},
-		{"{registration}/*.csv", "in/TH-KXN/2031/1.csv", "2031"},
+		{"{registration}/*.csv", "in/TH-KXN/2031/1.csv", "-"},
 		{"{registration}/*/*.csv", "in/TH-KXN/2031/1.csv", "TH-KXN"},
 		{"a/*.csv", "b/a/1.csv", ""},
 		{"a/*.csv", "xa/1.csv", "-"},
