@@ -21,8 +21,11 @@ func (j *judge) ofTravel(out *Suggestion, c *Column, p schemas.Parameter) bool {
 		return false
 	}
 	unit, stated := statedUnit(c)
+	rests := j.rests(c)
+	// A flap of one degree goes from 0 to 1, too, and rests nowhere between.
+	upToOne := c.Smallest > -0.05 && c.Largest <= 1.05 && len(rests) > 2 && p.Name != "speedbrake_handle" // which may stay in
 	switch {
-	case unit == "%" || unit == "1" || unit == "" && stated == "" && c.Smallest > -0.05 && c.Largest <= 1.05:
+	case unit == "%" || unit == "1" || unit == "" && stated == "" && upToOne:
 		out.decide("%s to %s is a share of the travel: give the angles that belong to the points", short(c.Smallest), short(c.Largest))
 	case unit == "" && stated != "":
 		out.decide("the export states the unit %q, which is not known: give the angles that belong to the points, or scale and offset in their place", stated)
@@ -34,7 +37,7 @@ func (j *judge) ofTravel(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	out.Unit = p.Unit
 	out.score = min(out.score, leastScore)
 	out.evidence("values %s to %s", short(c.Smallest), short(c.Largest))
-	out.rests = j.rests(c)
+	out.rests = rests
 	return true
 }
 

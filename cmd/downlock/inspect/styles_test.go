@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"testing"
 
@@ -136,12 +137,6 @@ func edit(draft, hand *schemas.Profile) (edited *schemas.Profile, edits []string
 			out.Columns[name] = schemas.Sources{want}
 		}
 	}
-	for name := range draft.Columns {
-		if len(hand.Columns[name]) == 0 {
-			edits = append(edits, "not "+name)
-			delete(out.Columns, name)
-		}
-	}
 	if detents := hand.Flaps.Detents; slices.ContainsFunc(detents, func(d schemas.Detent) bool { return d.States != nil }) {
 		edits = append(edits, "states of the detents")
 		out.Flaps.Detents = detents
@@ -223,6 +218,92 @@ func TestStyles(t *testing.T) {
 	}
 }
 
+// The check flights likewise: a draft of each, with the figures of their profile, against
+// that profile, and its events against the profile's. A column the profile does not map may
+// be suggested.
+func TestDraftsOfCheckFlights(t *testing.T) {
+	rules, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all score
+	for _, set := range []struct{ profile, files string }{
+		{"x100/profile.yaml", "x100/flight-[1234578].csv.gz"},
+		{"x100/profile.yaml", "x100/flight-2-long.csv.gz"},
+		{"x100/profile-inverted.yaml", "x100/flight-6.csv.gz"},
+		{"operations/profile.yaml", "operations/op-*.csv.gz"},
+	} {
+		const dir = "../../../testdata/"
+		hand, err := schemas.ReadProfile(dir + set.profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := os.ReadFile(dir + set.profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		files, _ := filepath.Glob(dir + set.files)
+		if len(files) == 0 {
+			t.Fatalf("no %s", set.files)
+		}
+		for _, file := range files {
+			data, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			found, suggestions := surveyed(t, data)
+			var style export.Style
+			for name, sources := range hand.Columns {
+				if found.Column(sources[0].Column) != nil {
+					style.Columns = append(style.Columns, export.StyledColumn{Parameter: name, Header: sources[0].Column})
+				}
+			}
+			one := scoreOf(style, suggestions, hand)
+			edited, edits := edit(draftLike(t, found, suggestions, set.profile, text), hand)
+			want, got := eventsIn(t, rules, data, hand), eventsIn(t, rules, data, edited)
+			t.Logf("| %s | %d | %d | %d | %d | %d | %d | %d |", filepath.Base(file), one.columns, one.right, one.offered, one.wrong, one.missed, len(edits), len(got))
+			for _, line := range append(one.told, fmt.Sprint("edits: ", edits)) {
+				t.Logf("    %s", line)
+			}
+			if !slices.Equal(want, got) {
+				t.Errorf("%s: events\n%v\nwant\n%v", file, got, want)
+			}
+			all.columns, all.right, all.wrong = all.columns+one.columns, all.right+one.right, all.wrong+one.wrong
+		}
+	}
+	share := float64(all.right) / float64(all.columns)
+	t.Logf("%d columns, %d right (%.1f %%), %d wrong", all.columns, all.right, 100*share, all.wrong)
+	if share < 0.95 || all.wrong > 0 {
+		t.Errorf("%.1f %% right, %d wrong", 100*share, all.wrong)
+	}
+}
+
+func surveyed(t *testing.T, data []byte) (*survey.Survey, []survey.Suggestion) {
+	t.Helper()
+	raw, err := ingest.OpenRawBytes("flight", data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found, err := survey.Of(raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return found, found.Suggest()
+}
+
+func draftLike(t *testing.T, found *survey.Survey, suggestions []survey.Suggestion, name string, like []byte) *schemas.Profile {
+	t.Helper()
+	text, err := found.DraftLike(suggestions, name, like)
+	if err != nil {
+		t.Fatal(err)
+	}
+	draft, err := schemas.ParseProfile("draft.yaml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return draft
+}
+
 // drafted scores the draft of a style and counts the events found with it.
 func drafted(t *testing.T, style export.Style, known *schemas.Profile, th120 []byte, flights []export.Table) (out score, events int) {
 	t.Helper()
@@ -238,24 +319,9 @@ func drafted(t *testing.T, style export.Style, known *schemas.Profile, th120 []b
 			t.Fatal(err)
 		}
 		if i == 0 {
-			raw, err := ingest.OpenRawBytes("style", b.Bytes())
-			if err != nil {
-				t.Fatalf("%s: %v", style.Name, err)
-			}
-			found, err := survey.Of(raw)
-			if err != nil {
-				t.Fatalf("%s: %v", style.Name, err)
-			}
-			suggestions := found.Suggest()
+			found, suggestions := surveyed(t, b.Bytes())
 			out = scoreOf(style, suggestions, hand)
-			text, err := found.DraftLike(suggestions, "th120.yaml", th120)
-			if err != nil {
-				t.Fatalf("%s: %v", style.Name, err)
-			}
-			draft, err := schemas.ParseProfile("draft.yaml", []byte(text))
-			if err != nil {
-				t.Fatalf("%s: %v", style.Name, err)
-			}
+			draft := draftLike(t, found, suggestions, "th120.yaml", th120)
 			var edits []string
 			edited, edits = edit(draft, hand)
 			out.edits = len(edits)
