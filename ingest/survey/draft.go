@@ -119,8 +119,8 @@ func (d *draft) time() {
 		d.comment("", "DECIDE: %s.", t.Doubt)
 	}
 	if d.survey.oneTimeARow() {
-		d.comment("", "DECIDE: every cell of a row is taken for a sample at the time of the row. A recorder samples its words one after the other: where you know")
-		d.comment("", "the frame, give the columns their time_offset; else the order of two changes within %s s is not known, and events that rest on it are not either.", short(t.Interval))
+		d.comment("", "Every cell of a row stands at its time, and a recorder samples its words one after the other: each is taken to be known to within a row.")
+		d.comment("", "DECIDE: where you know the frame, give the columns their time_offset; where all are sampled at the time of the row, add accuracy: 0 to time.")
 	}
 	if t.Column == "" {
 		d.ratedTime()
