@@ -68,7 +68,7 @@ type TimeColumns struct {
 	// been taken, in s, where its source states no TimeOffset; nil for the time of a row
 	// in exports that have all cells of slow rows at its time.
 	Accuracy *float64
-	UTC        UTCParameters
+	UTC      UTCParameters
 }
 
 // UTCParameters names the recorded parameters that hold the parts of the UTC
