@@ -13,6 +13,7 @@ import (
 	"downlock/cmd/downlock/columns"
 	"downlock/cmd/downlock/command"
 	"downlock/cmd/downlock/demo"
+	"downlock/cmd/downlock/desk"
 	"downlock/cmd/downlock/inspect"
 	"downlock/cmd/downlock/prune"
 	"downlock/cmd/downlock/review"
@@ -36,6 +37,7 @@ usage:
   downlock rules [ID]              list the rules, or explain one
   downlock trend --archive DIR     what is getting worse over months and aircraft
   downlock review --archive DIR    verdicts of analysts on events
+  downlock desk --archive DIR      a web page to review the archive at
   downlock prune --older-than 90d  remove old reports
   downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
@@ -82,6 +84,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return trend.Command(args[1:], stdout, stderr)
 	case "review":
 		return review.Command(args[1:], stdout, stderr)
+	case "desk":
+		return desk.Command(args[1:], stdout, stderr)
 	case "prune":
 		return prune.Command(args[1:], stdout, stderr)
 	case "--help", "-h", "help":
@@ -92,6 +96,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return command.ExitDone
 	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, columns, demo, rules, trend, review or prune; `downlock --help` says what each does")
+	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk or prune; `downlock --help` says what each does")
 	return command.ExitUsage
 }
