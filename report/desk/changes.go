@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 )
@@ -103,6 +104,20 @@ func (d *Desk) rowChange(id eventKey) (change rowChange, at int64, ok bool) {
 	s := d.state(m.of(o))
 	w, _ := d.book.of(id)
 	return rowChange{m.of(o)[0].id.String(), id.String(), s.Name, s.Open, s.Words}, w.at.UnixMilli(), true
+}
+
+// rowChanges are the states of the occurrences a form was about.
+func (d *Desk) rowChanges(groups []string) (changed []rowChange) {
+	for _, group := range groups {
+		first, _, _ := strings.Cut(strings.TrimSpace(group), " ")
+		id, _, _ := strings.Cut(first, ":")
+		if key, ok := keyOf(id); ok {
+			if change, _, ok := d.rowChange(key); ok {
+				changed = append(changed, change)
+			}
+		}
+	}
+	return changed
 }
 
 // changes is the stream of events. A browser that was away names the last one it has

@@ -138,7 +138,7 @@ func rate(t *tally.Tally, rule, from, to int, name string, want func(stratum []s
 		known := statistics.Rate{Events: r.Events, Flights: base}
 		r.Per1000 = known.Per1000()
 		interval := known.Interval(trend.Confidence)
-		r.Low, r.High = 1000*interval.Low, 1000*interval.High
+		r.Low, r.High = interval.Low, interval.High
 	}
 	return r
 }
@@ -278,10 +278,8 @@ func (d *Desk) addHistory(v *view, f *found, p *amongPage) {
 			p.Recent = append(p.Recent, d.row(v, at, of))
 		}
 	}
-	last := int(f.place.month)
-	for i := max(0, len(v.months)-24); i < len(v.months); i++ {
-		last = i
-		m := v.months[last]
+	for i := max(0, len(v.months)-compared); i < len(v.months); i++ {
+		m := v.months[i]
 		link := of
 		link.From, link.To = m.name, m.name
 		p.History = append(p.History, monthCount{m.name, link.Address(), counts[uint32(i)], 100 * counts[uint32(i)] / max(1, most)})

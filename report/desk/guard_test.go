@@ -110,7 +110,7 @@ func TestGuard(t *testing.T) {
 		if reply.StatusCode != a.code {
 			t.Errorf("%s: %s %s gives %d, not %d", a.name, a.method, a.path, reply.StatusCode, a.code)
 		}
-		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store", "Access-Control-Allow-Origin": ""} {
+		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store", "Access-Control-Allow-Origin": ""} {
 			if got := reply.Header.Get(name); got != want {
 				t.Errorf("%s: %s is %q", a.name, name, got)
 			}

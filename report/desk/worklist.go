@@ -204,7 +204,11 @@ func (d *Desk) answer(w http.ResponseWriter, r *http.Request, code int, words st
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
 		w.Header().Set("Content-Type", "application/json")
 		w.WriteHeader(code)
-		w.Write(jsonOf(map[string]any{"words": words, "conflict": code == http.StatusConflict, "seen": d.millis()}))
+		var changed []rowChange
+		if code == http.StatusOK {
+			changed = d.rowChanges(r.PostForm["event"])
+		}
+		w.Write(jsonOf(map[string]any{"words": words, "seen": d.millis(), "changed": changed}))
 		return
 	}
 	back := filterOf(queryOf(r.PostForm.Get("back")))

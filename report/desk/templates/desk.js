@@ -26,6 +26,19 @@
   };
   const box = (row) => one("input[name=event]", row);
 
+  // The state of a review, after a verdict from here or elsewhere.
+  const show = (change) => {
+    rows.filter((row) => row.dataset.event === change.lead).forEach((row) => {
+      row.classList.toggle("quiet", !change.open);
+      row.classList.add("changed");
+      one(".state", row).textContent = change.words;
+    });
+    all("dd.state").filter((d) => d.dataset.lead === change.lead).forEach((d) => {
+      d.textContent = change.words;
+      d.classList.add("changed");
+    });
+  };
+
   // A verdict: begin marks what is asked, and send notes it.
   const begin = (verdict) => {
     if (!decide) return;
@@ -73,6 +86,7 @@
       return;
     }
     seen = Math.max(seen, answer.seen);
+    answer.changed.forEach(show);
     leave();
     say(answer.words);
     if (rows.length) {
@@ -128,16 +142,7 @@
     stream = new EventSource("/changes?since=" + seen);
     stream.addEventListener("verdict", (event) => {
       seen = Math.max(seen, Number(event.lastEventId));
-      const change = JSON.parse(event.data);
-      rows.filter((row) => row.dataset.event === change.lead).forEach((row) => {
-        row.classList.toggle("quiet", !change.open);
-        row.classList.add("changed");
-        one(".state", row).textContent = change.words;
-      });
-      all("dd.state").filter((d) => d.dataset.lead === change.lead).forEach((d) => {
-        d.textContent = change.words;
-        d.classList.add("changed");
-      });
+      show(JSON.parse(event.data));
     });
     stream.addEventListener("tables", () => {
       say("A scan has written to the archive. ");
