@@ -63,7 +63,7 @@ func (d *Desk) trends(w http.ResponseWriter, r *http.Request) {
 		}
 		page.Rules = append(page.Rules, one)
 	}
-	slices.SortStableFunc(page.Rules, func(a, b ruleTrend) int { return cmp.Compare(b.Rate.Per1000, a.Rate.Per1000) })
+	slices.SortStableFunc(page.Rules, func(a, b ruleTrend) int { return cmp.Compare(b.Rate.Low, a.Rate.Low) })
 	d.show(w, "trends", page)
 }
 

@@ -152,14 +152,15 @@ func TestWithoutScript(t *testing.T) {
 	if got := verdicts(t, archive)[id]; got.Finding != review.Valid || got.Comment != "seen" {
 		t.Errorf("%+v", got)
 	}
-	do(t, ctx, chromedp.SetValue("select[name=state]", "valid"), chromedp.Submit("form.filter"), chromedp.WaitVisible(`tr[data-event="`+id+`"]`))
+	do(t, ctx, chromedp.SendKeys("select[name=state]", "valid"), chromedp.Click("form.filter button"), chromedp.WaitVisible(`tr[data-event="`+id+`"]`))
 	do(t, ctx, chromedp.Click(`tr[data-event="`+id+`"] a`), chromedp.WaitVisible("article.event table"))
 	if history := text(t, ctx, `document.querySelector("article.event table").innerText`); !strings.Contains(history, "A. Lindqvist") || !strings.Contains(history, "seen") {
 		t.Errorf("history: %s", history)
 	}
 	do(t, ctx, chromedp.Click("#fleet a"), chromedp.WaitVisible("#part"))
 	// A false verdict without a cause is explained on a page.
-	do(t, ctx, chromedp.NavigateBack(), chromedp.WaitVisible("article.event"), chromedp.Click(`button[value="false"]`), chromedp.WaitVisible("p.warn"))
+	visit(t, ctx, d.url+"/occurrence/"+id, "article.event")
+	do(t, ctx, chromedp.Click(`button[value="false"]`), chromedp.WaitVisible("p.warn"))
 	if said := text(t, ctx, "document.body.innerText"); !strings.Contains(said, "needs a cause") {
 		t.Errorf("said: %s", said)
 	}
