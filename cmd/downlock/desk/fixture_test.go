@@ -271,3 +271,5 @@ func quietScan(t testing.TB, args ...string) {
 		t.Fatalf("scan ended with %d", code)
 	}
 }
+
+func again(registration string) scan.AgainOptions { return scan.AgainOptions{Aircraft: registration} }
