@@ -74,3 +74,16 @@ func (l Limits) maxBytes() int64 {
 	}
 	return l.MaxBytes
 }
+
+// roomBeside is what a columnar file may unpack to beside the limit: a small one is never
+// refused because its numbers take more room than it does.
+const roomBeside = 64 << 20
+
+// room is how many bytes the pages of a columnar file may unpack to.
+func (r *reading) room() int64 {
+	limit := int64(maxContentBytes)
+	if r.limit > 0 {
+		limit = min(limit, r.limit)
+	}
+	return limit + roomBeside
+}
