@@ -1,9 +1,11 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
+	"downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
@@ -335,7 +337,11 @@ func (r *reading) timeText(c *column, row int) []byte {
 // load loads a column and makes its error the file's.
 func (r *reading) load(file columnar, index int) (*column, error) {
 	name := file.names()[index]
+	r.part = fmt.Sprintf("column %q", clip(name))
 	c, err := file.column(index)
+	if errors.Is(err, parquet.ErrTooLarge) {
+		return nil, tooLarge(r.file, r.room()-roomBeside)
+	}
 	if err != nil {
 		return nil, &schemas.Problem{File: r.file, Cause: fmt.Sprintf("column %q cannot be read: %v", clip(name), err), Hint: damagedHint}
 	}

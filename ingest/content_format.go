@@ -2,10 +2,12 @@ package ingest
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 
 	"downlock/ingest/matlab"
+	"downlock/schemas"
 )
 
 // formats are the functions that take a content, one for each kind of format.
@@ -66,12 +68,18 @@ func (r *reading) readWhole(c *content, format string, read func(content []byte)
 	return guarded(r, format, func() error { return read(data) })
 }
 
-// guarded runs a reader whose library may panic on a corrupt file, and makes
-// that an error of the file.
+// guarded runs a reader whose library may panic on a damaged file, and makes
+// that an error of the file. The words of a panic are for programmers, so the message says
+// which part of the file was being read. A problem is the way out of a library that asks
+// for more memory than there is.
 func guarded(r *reading, format string, read func() error) (err error) {
 	defer func() {
 		if cause := recover(); cause != nil {
-			err = r.problem(fmt.Sprintf("is not a readable %s file: %s", format, clip(fmt.Sprint(cause))), damagedHint)
+			if told, ours := cause.(*schemas.Problem); ours {
+				err = told
+				return
+			}
+			err = r.problem(fmt.Sprintf("is not a readable %s file: %s is damaged: sizes and positions in it do not fit together", format, cmp.Or(r.part, "its beginning")), damagedHint)
 		}
 	}()
 	return read()

@@ -25,6 +25,7 @@ type reading struct {
 	axis    axis
 	limit   int64   // bytes of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
+	part    string  // of the file, which is being read: "column "CAS""; "" for none yet
 
 	sheet     *workbook.Rows // of a workbook
 	place     string         // what notes count: line, or row of a columnar file
