@@ -107,6 +107,20 @@ func (a *arrowFile) names() []string { return a.labels }
 
 func (a *arrowFile) rows() int { return a.total }
 
+func (a *arrowFile) cellBytes(index int) int64 {
+	of := a.file.Schema().Field(index).Type
+	if dictionary, ok := of.(*arrow.DictionaryType); ok {
+		of = dictionary.ValueType
+	}
+	switch {
+	case !arrowText(of):
+		return numberBytes
+	case of.ID() == arrow.STRING || of.ID() == arrow.LARGE_STRING || of.ID() == arrow.BOOL || of.ID() == arrow.NULL:
+		return sharedBytes
+	}
+	return timeBytes
+}
+
 func (a *arrowFile) column(index int) (*column, error) {
 	c := &column{}
 	for _, record := range a.records {

@@ -15,6 +15,8 @@ type columnar interface {
 	// column loads one column; the error names the reason it cannot be read.
 	column(index int) (*column, error)
 	rows() int
+	// cellBytes is about how much memory a cell of a column takes once it is loaded.
+	cellBytes(index int) int64
 	// load makes columns and rows ready.
 	load() error
 	// metadata is what a file of canonical columns says of itself; "" for another file.
@@ -80,6 +82,9 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	if l.time < 0 {
 		return r.noTime(names)
 	}
+	if err := r.checkRows(file, l); err != nil {
+		return err
+	}
 	if l.long() {
 		r.format = "long " + kind
 		r.axis.midnight = midnightStepLong
@@ -103,7 +108,9 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 			return err
 		}
 		if !whole || !head.borrow(times, c) {
-			r.copyCells(head, times, timed, c)
+			if err := r.copyCells(head, times, timed, c); err != nil {
+				return err
+			}
 		}
 		if err := r.checkSamples(); err != nil {
 			return err
@@ -116,12 +123,15 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 }
 
 // copyCells gives the cells of a column to every channel of a chain.
-func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) {
+func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) error {
 	for channel := head; channel != nil; channel = channel.also {
-		channel.grow(c.rows() - c.nulls)
+		channel.grow(r.atOnce(c.rows() - c.nulls))
 	}
 	begun := 0 // stretches before that of the row
 	for row, at := range times {
+		if err := r.checkNow(row); err != nil {
+			return err
+		}
 		for begun < len(r.earlier) && row+1 >= r.beginOf(begun+1) {
 			begun++
 			for channel := head; channel != nil; channel = channel.also {
@@ -137,6 +147,7 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 			channel.begin()
 		}
 	}
+	return nil
 }
 
 // checkSize refuses a columnar file beyond the limits.
@@ -153,6 +164,38 @@ func (r *reading) checkSize(file columnar) error {
 	}
 	return nil
 }
+
+// checkRows refuses a columnar file whose rows take more memory than the limit and half a
+// gigabyte: packed pages can claim fifty million in a few bytes. In memory at once are the
+// times of the rows, the columns that the layout names, and one more.
+func (r *reading) checkRows(file columnar, l layout) error {
+	const timesOfRow, isNull = 9, 1
+	each, most := int64(timesOfRow), int64(0)
+	for _, index := range []int{l.time, l.date, l.clock, l.parameter, l.value, l.unit} {
+		if index >= 0 {
+			each += file.cellBytes(index) + isNull
+		}
+	}
+	for i := range file.names() {
+		most = max(most, file.cellBytes(i)+isNull)
+	}
+	if l.parameter < 0 {
+		each += most
+	}
+	if limit := r.room() - roomBeside; int64(file.rows())*each > limit+512<<20 {
+		return r.problem(fmt.Sprintf("has %d rows, which take %d MiB in memory; at most %d MiB are unpacked of one file", file.rows(), int64(file.rows())*each>>20, limit>>20),
+			"split the export by flight or by day, or raise the limit")
+	}
+	return nil
+}
+
+// Bytes of a cell in memory: a number; a text that others share; a text of its own, which a
+// time is.
+const (
+	numberBytes = 8
+	sharedBytes = 16
+	timeBytes   = 48
+)
 
 func (r *reading) readLongColumns(file columnar, l layout) error {
 	times, timed, err := r.readTimes(file, l)
@@ -175,6 +218,11 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 	}
 	names := &nameList{seen: map[string]bool{}}
 	for row, at := range times {
+		if r.order == 0 && r.doubt.rows == 0 { // else times are not known yet
+			if err := r.checkNow(row); err != nil {
+				return err
+			}
+		}
 		if !timed[row] {
 			continue
 		}

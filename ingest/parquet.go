@@ -40,6 +40,18 @@ func (p *parquetFile) names() []string { return p.labels }
 
 func (p *parquetFile) rows() int { return int(p.file.Rows()) }
 
+func (p *parquetFile) cellBytes(index int) int64 {
+	of := &p.file.Columns[index]
+	switch of.Logical.(type) {
+	case *format.TimestampType, *format.TimeType, *format.DateType:
+		return timeBytes
+	}
+	if of.Kind == format.ByteArray || of.Kind == format.Boolean {
+		return sharedBytes
+	}
+	return numberBytes
+}
+
 func (p *parquetFile) column(index int) (*column, error) {
 	take, err := parquetValues(&p.file.Columns[index])
 	if err != nil {
