@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
 	"io"
 
@@ -17,9 +18,23 @@ type formats struct {
 	csv      func(in io.Reader, size int64) error // UTF-8; size is a hint, 0 where it is not known
 }
 
-// openContent chooses the format by the first bytes. It returns whether the
-// content is UTF-16 text.
+// openContent reads the content with the reader of its format. It returns whether the content
+// is UTF-16 text. If the reader fails on packed data that turn out to be damaged, that is the
+// error: what the reader found may come of it.
 func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
+	utf16, err = r.openFormat(c, to)
+	var problem *schemas.Problem
+	var problems schemas.Problems
+	if errors.As(err, &problem) || errors.As(err, &problems) {
+		if damage := c.damage(); damage != nil {
+			err = damage
+		}
+	}
+	return utf16, err
+}
+
+// openFormat chooses the format by the first bytes.
+func (r *reading) openFormat(c *content, to formats) (utf16 bool, err error) {
 	if c.workbook != nil {
 		return false, r.readWorkbook(c.workbook, to.csv)
 	}
