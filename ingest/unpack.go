@@ -147,21 +147,18 @@ func (c *content) whole() ([]byte, error) {
 // damage reads the rest of packed data, whose checksum stands at the end, and returns the
 // problem if the data are damaged. Data beyond the limit are not looked at.
 func (c *content) damage() error {
-	var err error
 	switch {
 	case c.workbook != nil:
-		err = checkParts(c.workbook, c.limit)
+		if err := checkParts(c.workbook, c.limit); err != nil {
+			return &schemas.Problem{File: c.file, Cause: fmt.Sprintf("the zip data cannot be read: %v", err), Hint: damagedHint}
+		}
 	case c.packing != "":
-		_, err = io.Copy(io.Discard, c)
+		var problem *schemas.Problem
+		if _, err := io.Copy(io.Discard, c); !errors.As(err, &problem) || problem.Hint == damagedHint {
+			return err
+		}
 	}
-	var problem *schemas.Problem
-	if errors.As(err, &problem) && problem.Hint != damagedHint {
-		return nil
-	}
-	if err != nil && problem == nil {
-		return &schemas.Problem{File: c.file, Cause: fmt.Sprintf("the zip data cannot be read: %v", err), Hint: damagedHint}
-	}
-	return err
+	return nil
 }
 
 // problem makes an error of unpacking a problem of the file; an error of the

@@ -20,6 +20,7 @@ type decoder struct {
 	header   thrift.BytesReader
 	thrift   *thrift.Decoder
 	levels   []uint8
+	bools    []uint8
 	indexes  []int32
 	lengths  []int32
 	prefixes []int32
@@ -174,11 +175,11 @@ func (d *decoder) booleans(data []byte, n int) (out encoding.Values, err error) 
 	if err := checkRuns(data, 1, n); err != nil {
 		return out, err
 	}
-	if d.levels, err = (&rle.Encoding{BitWidth: 1}).DecodeLevels(d.levels[:0], data); err != nil || len(d.levels) < n {
+	if d.bools, err = (&rle.Encoding{BitWidth: 1}).DecodeLevels(d.bools[:0], data); err != nil || len(d.bools) < n {
 		return out, cmp.Or(err, errShort)
 	}
 	bits := make([]byte, (n+7)/8)
-	for i, b := range d.levels[:n] {
+	for i, b := range d.bools[:n] {
 		if b != 0 {
 			bits[i/8] |= 1 << (i % 8)
 		}
