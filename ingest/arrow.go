@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -10,12 +11,15 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 
+	"downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
 // arrowFile reads the flat columns of an Arrow IPC file.
 type arrowFile struct {
 	file    *ipc.FileReader
+	memory  *boundedAllocator
+	size    int64 // of the file
 	blocks  []arrowBlock
 	reading *reading
 	labels  []string
@@ -26,14 +30,18 @@ type arrowFile struct {
 func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	r.part = "its footer"
 	blocks, err := checkArrowFooter(content, r.room())
+	if errors.Is(err, parquet.ErrTooLarge) {
+		return nil, tooLarge(r.file, r.room()-roomBeside)
+	}
 	if err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
-	file, err := ipc.NewFileReader(bytes.NewReader(content), ipc.WithAllocator(&boundedAllocator{left: r.arrowRoom(len(content)), tooLarge: tooLarge(r.file, r.room()-roomBeside)}))
+	memory := &boundedAllocator{left: r.arrowRoom(len(content)), tooLarge: tooLarge(r.file, r.room()-roomBeside)}
+	file, err := ipc.NewFileReader(bytes.NewReader(content), ipc.WithAllocator(memory))
 	if err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
-	a := &arrowFile{file: file, blocks: blocks, reading: r}
+	a := &arrowFile{file: file, memory: memory, size: int64(len(content)), blocks: blocks, reading: r}
 	for _, field := range file.Schema().Fields() {
 		a.labels = append(a.labels, field.Name)
 	}
@@ -62,6 +70,9 @@ func (a *arrowFile) load() error {
 func (a *arrowFile) batch(i int) (arrow.Record, error) {
 	a.reading.part = fmt.Sprintf("batch %d", i+1)
 	err := a.blocks[i].check(a.reading.room())
+	if errors.Is(err, parquet.ErrTooLarge) {
+		return nil, tooLarge(a.reading.file, a.reading.room()-roomBeside)
+	}
 	if err == nil {
 		var record arrow.Record
 		if record, err = a.file.RecordAt(i); err == nil {
@@ -106,6 +117,8 @@ func (a *arrowFile) part(index int, names []string) (columns []*column, err erro
 func (a *arrowFile) names() []string { return a.labels }
 
 func (a *arrowFile) rows() int { return a.total }
+
+func (a *arrowFile) held() int64 { return a.size + a.memory.taken }
 
 func (a *arrowFile) cellBytes(index int) int64 {
 	of := a.file.Schema().Field(index).Type
@@ -236,6 +249,7 @@ func (r *reading) arrowRoom(size int) int64 {
 type boundedAllocator struct {
 	memory.GoAllocator
 	left     int64 // bytes
+	taken    int64
 	tooLarge *schemas.Problem
 }
 
@@ -244,6 +258,7 @@ func (a *boundedAllocator) take(size int) {
 		panic(a.tooLarge)
 	}
 	a.left -= int64(size)
+	a.taken += int64(size)
 }
 
 func (a *boundedAllocator) Allocate(size int) []byte {
@@ -256,4 +271,7 @@ func (a *boundedAllocator) Reallocate(size int, b []byte) []byte {
 	return a.GoAllocator.Reallocate(size, b)
 }
 
-func (a *boundedAllocator) Free(b []byte) { a.left += int64(len(b)) }
+func (a *boundedAllocator) Free(b []byte) {
+	a.left += int64(len(b))
+	a.taken -= int64(len(b))
+}

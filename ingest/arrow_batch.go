@@ -8,6 +8,8 @@ import (
 
 	flatbuffers "github.com/google/flatbuffers/go"
 	"github.com/klauspost/compress/zstd"
+
+	"downlock/ingest/parquet"
 )
 
 // Field positions in the tables of a batch, from the format's published Message.fbs and
@@ -123,19 +125,24 @@ func checkArrowBuffer(data []byte, codec int, room int64) error {
 	if data = data[8:]; size == -1 { // it is not packed
 		return nil
 	}
-	if size < 0 || size > room {
-		return fmt.Errorf("it claims %d bytes unpacked; %d are read", size, room)
-	}
+	most := int64(len(data))
 	switch codec {
 	case codecLZ4:
-		if most := 255*int64(len(data)) + 64; size > most { // a byte makes 255 at most
-			return fmt.Errorf("%d bytes that claim to unpack to %d", len(data), size)
-		}
-		return nil
+		most = 255*most + 64 // a byte makes 255 at most
 	case codecZstd:
+		most = (most/4 + 1) * (128 << 10) // a block of four bytes makes 128 KiB at most
+	default:
+		return fmt.Errorf("codec %d is not read here", codec)
+	}
+	switch {
+	case size < 0 || size > most:
+		return fmt.Errorf("%d bytes that claim to unpack to %d", len(data), size)
+	case size > room:
+		return parquet.ErrTooLarge
+	case codec == codecZstd:
 		return checkZstdFrames(data, max(size, 8<<20))
 	}
-	return fmt.Errorf("codec %d is not read here", codec)
+	return nil
 }
 
 // checkZstdFrames walks the frames and blocks of zstd data and refuses a window above a

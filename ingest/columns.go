@@ -17,6 +17,8 @@ type columnar interface {
 	rows() int
 	// cellBytes is about how much memory a cell of a column takes once it is loaded.
 	cellBytes(index int) int64
+	// held is how much memory the file takes, with what is loaded of it.
+	held() int64
 	// load makes columns and rows ready.
 	load() error
 	// metadata is what a file of canonical columns says of itself; "" for another file.
@@ -40,6 +42,15 @@ type column struct {
 func (c *column) has(row int) bool { return c != nil && (row >= len(c.valid) || c.valid[row]) }
 
 func (c *column) rows() int { return max(len(c.numbers), len(c.texts)) }
+
+// reserve makes room for so many rows in all.
+func (c *column) reserve(rows int) {
+	if c.text {
+		c.texts = slices.Grow(c.texts, max(rows-len(c.texts), 0))
+	} else {
+		c.numbers = slices.Grow(c.numbers, max(rows-len(c.numbers), 0))
+	}
+}
 
 // null makes a cell a null; those before it that are null already are.
 func (c *column) null(row int) {
@@ -154,6 +165,10 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 func (r *reading) checkSize(file columnar) error {
 	r.place = "row"
 	if err := file.load(); err != nil {
+		var problem *schemas.Problem
+		if errors.As(err, &problem) {
+			return problem
+		}
 		return r.problem(err.Error(), damagedHint)
 	}
 	if n := len(file.names()); n > maxColumns {
@@ -167,10 +182,10 @@ func (r *reading) checkSize(file columnar) error {
 
 // checkRows refuses a columnar file whose rows take more memory than the limit and half a
 // gigabyte: packed pages can claim fifty million in a few bytes. In memory at once are the
-// times of the rows, the columns that the layout names, and one more.
+// times of the rows, the columns that the layout names, one more, and a page of it.
 func (r *reading) checkRows(file columnar, l layout) error {
-	const timesOfRow, isNull = 9, 1
-	each, most := int64(timesOfRow), int64(0)
+	const timesOfRow, decoding, isNull = 9, 13, 1
+	each, most := int64(timesOfRow+decoding), int64(0)
 	for _, index := range []int{l.time, l.date, l.clock, l.parameter, l.value, l.unit} {
 		if index >= 0 {
 			each += file.cellBytes(index) + isNull
@@ -182,7 +197,7 @@ func (r *reading) checkRows(file columnar, l layout) error {
 	if l.parameter < 0 {
 		each += most
 	}
-	if limit := r.room() - roomBeside; int64(file.rows())*each > limit+512<<20 {
+	if limit := r.room() - roomBeside; file.held()+int64(file.rows())*each > limit+512<<20 {
 		return r.problem(fmt.Sprintf("has %d rows, which take %d MiB in memory; at most %d MiB are unpacked of one file", file.rows(), int64(file.rows())*each>>20, limit>>20),
 			"split the export by flight or by day, or raise the limit")
 	}

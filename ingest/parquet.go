@@ -20,6 +20,7 @@ import (
 // export does not have.
 type parquetFile struct {
 	file   *parquet.File
+	size   int64
 	labels []string
 	spare  column // of values among nulls
 }
@@ -29,7 +30,7 @@ func (r *reading) openParquet(content []byte) (*parquetFile, error) {
 	if err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Parquet file: %v", err), damagedHint)
 	}
-	p := &parquetFile{file: file}
+	p := &parquetFile{file: file, size: int64(len(content))}
 	for i := range file.Columns {
 		p.labels = append(p.labels, file.Columns[i].Name)
 	}
@@ -39,6 +40,8 @@ func (r *reading) openParquet(content []byte) (*parquetFile, error) {
 func (p *parquetFile) names() []string { return p.labels }
 
 func (p *parquetFile) rows() int { return int(p.file.Rows()) }
+
+func (p *parquetFile) held() int64 { return p.size }
 
 func (p *parquetFile) cellBytes(index int) int64 {
 	of := &p.file.Columns[index]
@@ -114,22 +117,18 @@ func (p *parquetFile) readGroup(of *parquet.Column, group int, c *column, take t
 			take(distinct, page.Values, page.Present)
 			continue
 		}
-		p.appendPage(c, page, distinct, take)
-		if c.text { // at once, after the first page
-			c.texts = slices.Grow(c.texts, rows-len(c.texts))
-		} else {
-			c.numbers = slices.Grow(c.numbers, rows-len(c.numbers))
-		}
+		p.appendPage(c, page, distinct, take, rows)
 	}
 	return nil
 }
 
 // appendPage appends the cells of a page: where it has neither nulls nor a dictionary,
-// straight from the buffer it was decoded into.
-func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column, take takeValues) {
+// straight from the buffer it was decoded into. The first page makes room for all rows.
+func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column, take takeValues, rows int) {
 	indexed := page.Indexed
 	if !indexed && page.Levels == nil {
 		take(c, page.Values, page.Present)
+		c.reserve(rows)
 		return
 	}
 	if !indexed {
@@ -138,6 +137,8 @@ func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column
 		distinct.text, distinct.boolean = false, false
 		take(distinct, page.Values, page.Present)
 	}
+	c.text = distinct.text
+	c.reserve(rows)
 	if page.Levels == nil {
 		for _, at := range page.Places {
 			c.appendCell(distinct, int(at))
@@ -234,6 +235,7 @@ func stringValues() takeValues {
 	known := map[string]string{}
 	return func(c *column, values encoding.Values, n int) {
 		c.text = true
+		c.texts = slices.Grow(c.texts, n)
 		bytes, offsets := values.ByteArray()
 		for i := range n {
 			cell := bytes[offsets[i]:offsets[i+1]]
@@ -259,8 +261,9 @@ func numbersOf(number func(int64) float64) takeValues {
 }
 
 func textsOf(text func(int64) string) takeValues {
-	return func(c *column, values encoding.Values, _ int) {
+	return func(c *column, values encoding.Values, n int) {
 		c.text = true
+		c.texts = slices.Grow(c.texts, n)
 		for v := range integers(values) {
 			c.texts = append(c.texts, text(v))
 		}
