@@ -32,6 +32,9 @@ import (
 // mutantsChild says how many mutants the child process is to read, and the seed.
 const mutantsChild = "DOWNLOCK_MUTANTS_CHILD"
 
+// mutantsWanted asks for another number of mutants, and another seed, as in "50000 3".
+const mutantsWanted = "DOWNLOCK_MUTANTS"
+
 // The child reads within a limit of 64 MiB; whatever the input, it may take a gigabyte beyond.
 const (
 	mutantLimit  = 64 << 20
@@ -46,10 +49,11 @@ func TestMutants(t *testing.T) {
 	if runtime.GOOS != "linux" {
 		t.Skip("the limit is set by the shell, and the peak of a process is read from /proc")
 	}
-	count := 2000
+	count, seed := 2000, 11
 	if testing.Short() {
 		count = 200
 	}
+	fmt.Sscan(os.Getenv(mutantsWanted), &count, &seed)
 	// The address space of a Go program is larger than its memory, so its limit is for what
 	// blows up, and the peak of the memory is measured beside. The space of a program that
 	// looks for data races is so large that it cannot be limited.
@@ -62,7 +66,7 @@ func TestMutants(t *testing.T) {
 		limit = strconv.Itoa(space + 2*mutantMostKB)
 	}
 	child := exec.Command("sh", "-c", `ulimit -v `+limit+` && exec "$0" -test.run '^TestReadMutants$' -test.v`, os.Args[0])
-	child.Env = append(os.Environ(), fmt.Sprintf("%s=%d %d %s", mutantsChild, count, 11, inflatedFiles(t)))
+	child.Env = append(os.Environ(), fmt.Sprintf("%s=%d %d %s", mutantsChild, count, seed, inflatedFiles(t)))
 	out, err := child.CombinedOutput()
 	if err != nil {
 		death := bytes.Index(out, []byte("fatal error"))
@@ -304,6 +308,9 @@ func arrowOf(t testing.TB, rows int, options ...ipc.Option) []byte {
 func inflatedFiles(t testing.TB) (folder string) {
 	t.Helper()
 	folder = t.TempDir()
+	if testing.Short() { // they take most of the time
+		return folder
+	}
 	add := func(name string, data []byte, err error) {
 		if err == nil {
 			err = os.WriteFile(filepath.Join(folder, name), data, 0o600)
