@@ -117,6 +117,11 @@ func TestReadMutants(t *testing.T) {
 		r, err := limits.read("mutant", bytes.NewReader(damaged), int64(len(damaged)), s.profile, nopHash())
 		kind, _, _ := strings.Cut(s.name, ",")
 		took[kind]++
+		if raw, err := OpenRawBytes("mutant", damaged); err != nil {
+			checkMessages(t, s.name+", surveyed", err)
+		} else if err := raw.Walk(&noVisit{}); err != nil {
+			checkMessages(t, s.name+", walked", err)
+		}
 		if err == nil {
 			checkSound(t, r)
 			continue
@@ -141,6 +146,12 @@ func TestReadMutants(t *testing.T) {
 		t.Errorf("only %d of %d mutants were refused", total, count)
 	}
 }
+
+// noVisit looks at nothing.
+type noVisit struct{}
+
+func (*noVisit) Row(float64)   {}
+func (*noVisit) Cell(*RawCell) {}
 
 // forProgrammers are words of a panic or of a library that tell a user nothing.
 var forProgrammers = regexp.MustCompile(`runtime error|slice bounds|index out of range|nil pointer|makeslice|interface conversion|reflect:|goroutine`)
