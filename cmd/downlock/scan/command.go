@@ -34,7 +34,8 @@ flags:
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
   -j, --jobs N         inputs read at the same time (default: one per core)
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --max-size MIB   refuse an input that is larger once unpacked (default 2048);
+                       reading one takes at most 1 GiB of memory more
       --aircraft TEXT  registration of the aircraft the inputs are of
       --date YYYY-MM-DD
                        date of the first row of exports that have a clock and no date;
