@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"github.com/apache/arrow/go/v17/arrow/ipc"
+	flatbuffers "github.com/google/flatbuffers/go"
 	"github.com/klauspost/compress/zip"
 
 	"downlock/ingest/export"
@@ -76,6 +77,24 @@ func TestZstdFrames(t *testing.T) {
 	}
 }
 
+// A column of views has further buffers; a count of them beyond those of the batch is a claim.
+func TestBuffersOfViews(t *testing.T) {
+	for count, want := range map[int64]bool{2: true, 3: false, math.MaxInt64: false, -1: false} {
+		b := flatbuffers.NewBuilder(0)
+		b.StartVector(8, 1, 8)
+		b.PrependInt64(count)
+		counts := b.EndVector(1)
+		b.StartObject(5)
+		b.PrependUOffsetTSlot(4, counts, 0)
+		b.Finish(b.EndObject())
+		data := b.FinishedBytes()
+		err := checkVariadic(flatbuffers.Table{Bytes: data, Pos: flatbuffers.GetUOffsetT(data)}, 2)
+		if (err == nil) != want {
+			t.Errorf("a column of %d buffers in a batch of 2: %v", count, err)
+		}
+	}
+}
+
 // Rows count by the memory they take: 9 bytes for the time of a row, 13 to decode a page, and
 // 8 and a bit, as a byte, of each column held. 50,000,000 × 40 bytes are 1907 MiB, and
 // 64 + 512 MiB hold 15,099,494 rows of that.
@@ -102,9 +121,10 @@ func TestRowsWithinTheLimit(t *testing.T) {
 // in the directory (APPNOTE 4.3), in the last four bytes of a frame of zstd (RFC 8878).
 func TestChecksumBeforeAnyOtherProblem(t *testing.T) {
 	profile := profileOf(t, "column: time", testColumns)
-	text := []byte("a,b\n1,2\n")
-	table := export.Table{TimeName: "other", Columns: []export.Column{{Name: "x", Times: seq(5), Numbers: seq(5)}}}
-	pack := func(layout export.Layout, by export.Compression) []byte {
+	const many = 400_000 // rows, so that the problem is found long before the end
+	text := append([]byte("a,b\n"), bytes.Repeat([]byte("1234567,2345678\n"), many)...)
+	pack := func(rows int, layout export.Layout, by export.Compression) []byte {
+		table := export.Table{TimeName: "other", Columns: []export.Column{{Name: "x", Times: seq(rows), Numbers: seq(rows)}}}
 		var b bytes.Buffer
 		if err := export.Write(&b, export.Format{Layout: layout, Compression: by}, table); err != nil {
 			t.Fatal(err)
@@ -114,7 +134,7 @@ func TestChecksumBeforeAnyOtherProblem(t *testing.T) {
 	zipFile := zipped(t, map[string][]byte{"a.csv": text})
 	// A zip is written with its checksums behind each part; the directory's is the one that counts.
 	directory := bytes.Index(zipFile, []byte("PK\x01\x02"))
-	sheet := pack(export.WideXLSX, export.Plain)
+	sheet := pack(5, export.WideXLSX, export.Plain)
 	archive, err := zip.NewReader(bytes.NewReader(sheet), int64(len(sheet)))
 	if err != nil {
 		t.Fatal(err)
@@ -127,7 +147,7 @@ func TestChecksumBeforeAnyOtherProblem(t *testing.T) {
 		}
 		at++
 	}
-	gzipFile, zstdFile := pack(export.WideCSV, export.Gzip), pack(export.WideCSV, export.Zstd)
+	gzipFile, zstdFile := pack(many, export.WideCSV, export.Gzip), pack(many, export.WideCSV, export.Zstd)
 	for name, tt := range map[string]struct {
 		data     []byte
 		checksum int
@@ -138,6 +158,13 @@ func TestChecksumBeforeAnyOtherProblem(t *testing.T) {
 		}
 		damaged := bytes.Clone(tt.data)
 		damaged[tt.checksum] ^= 1
+		// What lies beyond the limit is not looked at.
+		if name != "xlsx" {
+			_, err = Limits{MaxBytes: 5 << 20}.read("f", bytes.NewReader(damaged), int64(len(damaged)), profile, nopHash())
+			if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, "has no time column") {
+				t.Errorf("%s beyond the limit: %v", name, p)
+			}
+		}
 		_, err = ReadBytes("f", damaged, profile)
 		if p := problemsOf(t, err)[0]; p.Hint != damagedHint || !strings.Contains(p.Cause, "cannot be read") && !strings.Contains(p.Cause, "not a readable workbook") {
 			t.Errorf("%s with a checksum that does not match: %v", name, p)

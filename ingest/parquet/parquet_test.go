@@ -323,6 +323,8 @@ func TestClaims(t *testing.T) {
 		{"zstd that grows", "its ZSTD data are damaged", crafted.File{Codec: format.Zstd, Columns: []crafted.Column{doubles}, Packed: instead(zeros...)}},
 		// a frame header of RFC 8878, 3.1.1.1: no size, a window of 2^41 bytes
 		{"a zstd window", "its ZSTD data are damaged", crafted.File{Codec: format.Zstd, Columns: []crafted.Column{doubles}, Packed: instead(0x28, 0xb5, 0x2f, 0xfd, 0, 31<<3, 1, 0, 0)}},
+		{"snappy that is short", "they do not unpack to the size that the page states", crafted.File{Codec: format.Snappy, Columns: []crafted.Column{doubles}, Packed: instead(3, 2<<2, 1, 2, 3)}},
+		{"zstd that is short", "they do not unpack to the size that the page states", crafted.File{Codec: format.Zstd, Columns: []crafted.Column{doubles}, Packed: instead(0x28, 0xb5, 0x2f, 0xfd, 0, 0, 3<<3|1, 0, 0, 1, 2, 3)}},
 		{"gzip that grows", "they do not unpack to the size that the page states", crafted.File{Codec: format.Gzip, Columns: []crafted.Column{doubles}, Packed: instead(gzipped...)}},
 		{"a codec that is not read", "pages packed with LZO are not read here", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.RowGroups[0].Columns[0].MetaData.Codec = format.LZO }}},
 		{"another type", "its pages are of type INT32, the column is DOUBLE", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.RowGroups[0].Columns[0].MetaData.Type = format.Int32 }}},
@@ -361,6 +363,25 @@ func TestClaims(t *testing.T) {
 		}
 		if took := after.TotalAlloc - before.TotalAlloc; took > 12<<20 {
 			t.Errorf("%s takes %d MiB", tt.name, took>>20)
+		}
+	}
+}
+
+// A run may be filled up by seven values, as eight are packed together, and no more. A head
+// is twice the count for a value that repeats, and twice the eighths and one for packed ones.
+func TestRunsAtTheirBounds(t *testing.T) {
+	for _, tt := range []struct {
+		data     []byte
+		width, n int
+		ok       bool
+	}{
+		{[]byte{20 << 1, 1}, 1, 20, true}, {[]byte{27 << 1, 1}, 1, 20, true}, {[]byte{28 << 1, 1}, 1, 20, false}, {[]byte{19 << 1, 1}, 1, 20, false},
+		{[]byte{3<<1 | 1, 0, 0, 0}, 1, 17, true}, {[]byte{3<<1 | 1, 0, 0, 0}, 1, 16, false}, {[]byte{3<<1 | 1, 0, 0}, 1, 17, false}, {[]byte{2<<1 | 1, 0, 0}, 1, 17, false},
+		{[]byte{17 << 1, 0, 1<<1 | 1, 0}, 1, 20, true}, {[]byte{17 << 1, 0, 1<<1 | 1, 0}, 1, 18, true}, {[]byte{17 << 1, 0, 11 << 1, 0}, 1, 20, false},
+		{[]byte{20 << 1}, 0, 20, true}, {[]byte{3<<1 | 1}, 0, 20, true}, {[]byte{20 << 1}, 1, 20, false}, {nil, 1, 1, false}, {nil, 1, 0, true},
+	} {
+		if err := checkRuns(tt.data, tt.width, tt.n); (err == nil) != tt.ok {
+			t.Errorf("% x of %d bits for %d values: %v", tt.data, tt.width, tt.n, err)
 		}
 	}
 }
