@@ -61,7 +61,7 @@ func (r *reading) within(channels []*channel) (seconds float64, notes []string) 
 	if stated := r.profile.Time.Accuracy; stated != nil {
 		return *stated, nil
 	}
-	if !strings.HasPrefix(r.format, "wide ") {
+	if strings.HasPrefix(r.format, "MATLAB") { // whose parameters each have a rate
 		return 0, nil
 	}
 	row := placeless(channels)
