@@ -130,7 +130,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 		for i, one := range all {
 			one.TimeAccuracy = max(one.TimeAccuracy, width)
 			if one.delay == 0 { // its place in the row is not stated
-				one.TimeAccuracy = max(one.TimeAccuracy, within)
+				one.TimeAccuracy = max(one.TimeAccuracy, within(one))
 			}
 			all[i] = one.Shifted(one.delay)
 		}
