@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"encoding/json"
 	"errors"
 
 	"downlock/cmd/downlock/command"
@@ -46,6 +47,10 @@ func (s *scan) unchanged(o *outcome) (bool, error) {
 func (s *scan) keep(o *outcome, found findings) error {
 	if s.archive == nil {
 		return nil
+	}
+	var err error
+	if found.rows.Report, err = json.Marshal(inputReport{o.input.Path, o.flights}); err != nil {
+		return err
 	}
 	return s.archive.StageRows(o.input.Input, o.sight, o.began, found.rows)
 }
