@@ -47,6 +47,9 @@ func ReadBytes(path string, data []byte, profile *schemas.Profile) (*Recording, 
 
 // openExport opens a file of sensible size.
 func openExport(path string, limit int64) (file *os.File, size int64, err error) {
+	if err = CheckFile(path); err != nil {
+		return nil, 0, err
+	}
 	if file, err = os.Open(path); err != nil {
 		return nil, 0, err
 	}

@@ -178,6 +178,11 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	if o.archive != "" && !flags.Changed("out") {
 		o.out = ""
 	}
+	if folder, flag := o.takenFor(flags.Args()); folder != "" {
+		say.Error(folder + " is an input and the folder of " + flag + ", which is left out of the inputs")
+		say.Hint("name the folder of the exports, and another one for " + flag)
+		return command.ExitUsage
+	}
 	stderr = command.LogTo(stderr, o.log)
 	say = command.Messages{To: stderr}
 	stop.sayWith(say)

@@ -216,6 +216,12 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 func (s *scan) tell(found foundInputs, left leftOut) {
 	left.warn(s.say)
 	shown := func(path string) string { return s.options.key.Input(path, nil, "").Shown }
+	for _, path := range found.lost {
+		s.say.Warning(shown(path) + ": a link that leads nowhere, or to a folder it stands in; not followed")
+	}
+	for _, path := range found.followed {
+		s.say.Warning(shown(path) + ": a link out of the folder; followed")
+	}
 	for _, path := range found.gone {
 		s.say.Warning(shown(path) + ": is not there, which --allow-empty lets pass")
 	}
