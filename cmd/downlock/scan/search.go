@@ -15,17 +15,30 @@ import (
 type search struct {
 	found   *foundInputs
 	own     map[string]bool // files and folders of the command line that are no inputs
-	seen    map[string]bool // absolute paths of files found
+	seen    map[string]bool // absolute paths of files found, as named and without links
 	folders map[string]bool // below the folder at hand that were walked, without links in their paths
 	links   []string        // of the folder at hand, to be followed
 	exports int             // of the folder at hand
 }
 
+// add adds a file, unless it was added under that name before.
 func (s *search) add(path string) {
 	if key := absolute(path); !s.seen[key] {
 		s.seen[key] = true
 		s.found.files = append(s.found.files, path)
 	}
+}
+
+// addOf adds a file of the folder at hand, real without links; one that a link leads to is
+// left out if it was added before under any name.
+func (s *search) addOf(path, real string, linked bool) {
+	s.exports++
+	if linked && s.seen[real] {
+		s.found.leftOut.add(path)
+		return
+	}
+	s.add(path)
+	s.seen[real] = true
 }
 
 func (s *search) fail(input string, err error) {
@@ -36,7 +49,7 @@ func (s *search) fail(input string, err error) {
 // found before too.
 func (s *search) folder(arg string) (exports int) {
 	s.exports, s.links, s.folders = 0, nil, map[string]bool{}
-	s.walk(arg)
+	s.walk(arg, false)
 	real := resolved(arg)
 	for len(s.links) > 0 { // following one may find others
 		link := s.links[0]
@@ -46,9 +59,10 @@ func (s *search) folder(arg string) (exports int) {
 	return s.exports
 }
 
-// walk adds the files in and below a folder, which may be a link itself.
-func (s *search) walk(folder string) {
-	root := folder
+// walk adds the files in and below a folder, which may be a link itself; linked says that
+// a link leads to it.
+func (s *search) walk(folder string, linked bool) {
+	root, real := folder, resolved(folder)
 	if !strings.HasSuffix(root, string(filepath.Separator)) {
 		root += string(filepath.Separator) // what the link leads to
 	}
@@ -66,8 +80,8 @@ func (s *search) walk(folder string) {
 			return fs.SkipDir
 		case d.IsDir() || s.own[absolute(path)]:
 		case !hidden && d.Type().IsRegular() && isExport(path):
-			s.exports++
-			s.add(path)
+			rest, _ := filepath.Rel(folder, path) // is below it
+			s.addOf(path, filepath.Join(real, rest), linked)
 		case !hidden && d.Type()&fs.ModeSymlink != 0:
 			s.links = append(s.links, path)
 		default:
@@ -102,11 +116,10 @@ func (s *search) follow(link, folder string) {
 		s.found.leftOut.add(link) // read by its own name, or none of the inputs
 	case info.IsDir():
 		s.found.followed = append(s.found.followed, link)
-		s.walk(link)
+		s.walk(link, true)
 	case info.Mode().IsRegular() && (isExport(link) || isExport(real)):
 		s.found.followed = append(s.found.followed, link)
-		s.exports++
-		s.add(link)
+		s.addOf(link, real, true)
 	default:
 		s.found.leftOut.add(link)
 	}
