@@ -50,7 +50,9 @@ func TestTokensInOrder(t *testing.T) {
 			failed = append(failed, token.FindString(line))
 		}
 	}
-	var index struct{ Flights, Failures []struct{ Recording, Input string } }
+	var index struct {
+		Flights, Failures []struct{ Recording, Input string }
+	}
 	data, err := os.ReadFile(filepath.Join(out, "index.json"))
 	if err == nil {
 		err = json.Unmarshal(data, &index)
