@@ -290,7 +290,7 @@ func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []b
 		r.endRows()
 	}
 	for _, out := range r.left {
-		clear(timed[out.first-1 : out.last])
+		clear(timed[out.first-1 : min(out.last, len(timed))])
 	}
 	if r.sharing > 0 {
 		spreadRows(times, timed)
