@@ -93,7 +93,20 @@ func (r *reading) noteRepeated(columns []string) {
 }
 
 func repeatedColumn(name string) string {
-	return fmt.Sprintf("column %q stands more than once in the header; the first is read", clip(name))
+	return fmt.Sprintf("column %q %sheader; the first is read", clip(name), standsTwice)
+}
+
+const standsTwice = "stands more than once in the "
+
+// ReadOnce returns the notes of a recording on columns of one name, of which the first is
+// read: whoever runs the batch must know, since the other may be the right one.
+func ReadOnce(r *Recording) (notes []string) {
+	for _, n := range r.Notes {
+		if strings.Contains(n, standsTwice) {
+			notes = append(notes, n)
+		}
+	}
+	return notes
 }
 
 // skipMark passes over a byte-order mark.

@@ -73,8 +73,8 @@ func (s *scan) identity(in input) identity.Input {
 func (s *scan) withhold(o *outcome) {
 	in := s.identity(o.input)
 	o.note = in.Text(o.note)
-	for i, text := range o.lacking {
-		o.lacking[i] = in.Text(text)
+	for i, text := range o.doubts {
+		o.doubts[i] = in.Text(text)
 	}
 	if !command.IsOutput(o.err) {
 		o.err = in.Error(o.err)

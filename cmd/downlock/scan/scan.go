@@ -78,7 +78,7 @@ type outcome struct {
 	entries []report.FlightEntry // none without an output folder
 	note    string
 	repairs []string // to its time
-	lacking []string // parts that are missing
+	doubts  []string // parts that are missing, columns that stand there twice
 	err     error
 }
 
@@ -114,7 +114,7 @@ func (s *scan) one(input input) (o outcome) {
 	defer s.memory.keep(recording)()
 	shown := s.options.key.Recording(recording, s.identity(input))
 	o.repairs = repairsOf(shown)
-	o.lacking = ingest.MissingParts(input.Files, input.profile)
+	o.doubts = append(ingest.MissingParts(input.Files, input.profile), ingest.ReadOnce(recording)...)
 	found, err := s.detect(input, recording, shown)
 	if err != nil {
 		o.err = err
@@ -184,7 +184,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 			bar.clear() // to make room for lines and messages
 		}
 		lines.write(inputReport{o.input.Path, o.flights})
-		if doubts := append(o.repairs, o.lacking...); len(doubts) > 0 {
+		if doubts := append(o.repairs, o.doubts...); len(doubts) > 0 {
 			s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
 		}
 		if o.err != nil {
