@@ -78,13 +78,13 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	if l.time < 0 {
 		return r.noTime(names)
 	}
-	r.noteRepeated(names)
 	if l.long() {
 		r.format = "long " + kind
 		r.axis.midnight = midnightStepLong
 		return r.readLongColumns(file, l)
 	}
 	r.format = "wide " + kind
+	r.noteRepeated(names)
 	byColumn := r.mapping.wide(names)
 	r.follow = followRows
 	times, timed, err := r.readTimes(file, l)
