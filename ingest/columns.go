@@ -102,6 +102,7 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 		return r.readLongColumns(file, l)
 	}
 	r.format = "wide " + kind
+	r.noteRepeated(names)
 	byColumn := r.mapping.wide(names)
 	r.follow = followRows
 	times, timed, err := r.readTimes(file, l)
@@ -354,7 +355,7 @@ func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []b
 		r.endRows()
 	}
 	for _, out := range r.left {
-		clear(timed[out.first-1 : out.last])
+		clear(timed[out.first-1 : min(out.last, len(timed))])
 	}
 	if r.sharing > 0 {
 		spreadRows(times, timed)

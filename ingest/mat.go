@@ -56,7 +56,7 @@ func (r *reading) readMAT(content []byte) error {
 			continue
 		}
 		if seen[v.Name] {
-			r.notes = append(r.notes, fmt.Sprintf("variable %q stands more than once in the file; the first is read", v.Name))
+			r.notes = append(r.notes, fmt.Sprintf("variable %q %sfile; the first is read", v.Name, standsTwice))
 			continue
 		}
 		seen[v.Name] = true

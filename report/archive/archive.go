@@ -18,6 +18,7 @@
 //	tables/verdicts/part.parquet              made of reviews/ and the events
 //	ledger/inputs/, ledger/recordings/        sorted lines of JSON
 //	runs/TIME/batch.json                      figures and failures of each run
+//	unreported                                of a run until its batch.json is there
 //	staging/, new/                            of a run; an interrupted one is finished by the next
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
@@ -47,6 +48,8 @@ type Archive struct {
 	lock     *os.File
 	known    map[string]remembered // by key of the input; not changed while inputs are scanned
 	changing bool                  // files were renamed and staging is not empty yet
+	figures  string                // where the figures of the run go, below the archive
+	earlier  []Unreported          // by runs before
 }
 
 // Open takes the archive for a run, making it when missing, and finishes the inputs that a
@@ -62,8 +65,9 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 		return nil, err
 	}
 	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]remembered{}}
+	a.figures = a.freeRun(run.Began)
 	if err = a.mark(); err == nil {
-		err = a.commit()
+		err = a.takeOver()
 	}
 	if err == nil {
 		err = a.remember(inputs)

@@ -85,23 +85,32 @@ func (a *Archive) prepare(all []staged) (*changeover, error) {
 			return nil, err
 		}
 	}
-	for _, shard := range sortedKeys(p.inputs) {
-		lines, err := inputLines(p.inputs[shard])
-		if err != nil {
-			return nil, outputError(shard, err)
+	err = a.writeUnreported(over, func(report func(stagedHead) error) error {
+		for _, shard := range sortedKeys(p.inputs) {
+			lines, err := inputLines(p.inputs[shard], report)
+			if err != nil {
+				return outputError(shard, err)
+			}
+			if err := a.writeShard(shard, lines, over); err != nil {
+				return err
+			}
 		}
-		if err := a.writeShard(shard, lines, over); err != nil {
-			return nil, err
-		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	return over, nil
 }
 
-// inputLines reads the entries of staged files, in order of key.
-func inputLines(list []staged) ([]shardLine, error) {
+// inputLines reads the entries of staged files, in order of key, and hands each head on.
+func inputLines(list []staged, report func(stagedHead) error) ([]shardLine, error) {
 	lines := make([]shardLine, len(list))
 	for i, s := range list {
 		head, _, err := readStaged(s.file, nil)
+		if err == nil {
+			err = report(head)
+		}
 		if err != nil {
 			return nil, err
 		}

@@ -23,25 +23,43 @@ const (
 	runTime    = "20060102T150405.000Z"
 )
 
-// KeepRun keeps the figures of this run, which began at a time, and returns the
-// path of their file. Where the clock was set back another run may have that time
-// already; then the new one's is marked. The error is an output.Error.
-func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err error) {
+// freeRun returns the name, below the archive, of the figures of a run that began at a
+// time. Where the clock was set back another run may have that time already; then the
+// new one's is marked.
+func (a *Archive) freeRun(began time.Time) string {
 	stamp := began.UTC().Format(runTime)
 	name := filepath.Join(runsFolder, stamp, batchName)
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(filepath.Join(a.dir, name)); err != nil {
-			break
+			return name
 		}
 		name = filepath.Join(runsFolder, fmt.Sprintf("%s~%d", stamp, n), batchName)
 	}
-	place := filepath.Join(a.dir, name)
-	err = writeFile(a.disk, a.newFile(name), place, true, func(w io.Writer) error {
+}
+
+// KeepRun keeps the figures of this run, which notes that it reported its findings and
+// those of EarlierRuns, and returns the path of their file. Once that is ready to be put
+// in its place KeepRun calls say, which says the findings aloud. Between the two lies
+// nothing else, so that a run that is cut off hardly ever said what the next one says
+// again. The error is that of say, or an output.Error.
+func (a *Archive) KeepRun(figures []byte, say func() error) (path string, err error) {
+	place := filepath.Join(a.dir, a.figures)
+	err = writeFile(a.disk, a.newFile(a.figures), place, true, func(w io.Writer) error {
 		_, err := w.Write(figures)
 		return err
 	})
+	over := &changeover{[]changeoverStep{{a.figures, true}}}
 	if err == nil {
-		err = a.changeOver(&changeover{[]changeoverStep{{name, true}}})
+		err = a.makeFolders(over)
+	}
+	if err == nil {
+		err = say()
+	}
+	if err == nil {
+		err = a.changeOver(over)
+	}
+	if err == nil && raised(figures) {
+		err = a.disk.remove(filepath.Join(a.dir, unreportedName))
 	}
 	if removing := a.disk.remove(a.newFile("")); err == nil {
 		err = removing

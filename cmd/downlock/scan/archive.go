@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"encoding/json"
 	"errors"
 
 	"downlock/cmd/downlock/command"
@@ -47,6 +48,10 @@ func (s *scan) keep(o *outcome, found findings) error {
 	if s.archive == nil {
 		return nil
 	}
+	var err error
+	if found.rows.Report, err = json.Marshal(inputReport{o.input.Path, o.flights}); err != nil {
+		return err
+	}
 	return s.archive.StageRows(o.input.Input, o.sight, o.began, found.rows)
 }
 
@@ -81,7 +86,7 @@ func (s *scan) commit(t *runTotals) error {
 // warn names damaged verdicts.
 func (s *scan) warn(damaged schemas.Problems) {
 	for _, p := range damaged {
-		s.say.Warning(p.Detail())
+		s.say.Doubt(p)
 	}
 }
 
