@@ -22,6 +22,8 @@ type disk interface {
 	rename(from, to string) error
 	// remove takes away a file or a folder with all in it; none is no error.
 	remove(path string) error
+	// syncFile has the bytes of a file on disk that was closed already.
+	syncFile(path string) error
 	// syncFolder has the names in a folder on disk.
 	syncFolder(path string) error
 }
@@ -64,13 +66,17 @@ func (d realDisk) rename(from, to string) error {
 
 func (realDisk) remove(path string) error { return os.RemoveAll(path) }
 
-func (realDisk) syncFolder(path string) error {
-	d, err := os.Open(path)
+func (realDisk) syncFile(path string) error { return syncPath(path) }
+
+func (realDisk) syncFolder(path string) error { return syncPath(path) }
+
+func syncPath(path string) error {
+	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
-	err = d.Sync()
-	if closing := d.Close(); err == nil {
+	err = f.Sync()
+	if closing := f.Close(); err == nil {
 		err = closing
 	}
 	return err
@@ -103,8 +109,9 @@ func writeFile(d disk, path, place string, sync bool, write func(io.Writer) erro
 func outputError(place string, err error) error {
 	var problem *schemas.Problem
 	var locked *LockedError
+	var lost *LockLostError
 	var failed *output.Error
-	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &failed) {
+	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &lost) || errors.As(err, &failed) {
 		return err
 	}
 	return &output.Error{Path: place, Err: err}

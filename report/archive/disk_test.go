@@ -25,6 +25,8 @@ func (d quickDisk) create(path string) (outFile, error) {
 	return quickFile{f}, nil
 }
 
+func (quickDisk) syncFile(string) error { return nil }
+
 func (quickDisk) syncFolder(string) error { return nil }
 
 // brittleDisk is the real disk until so many changes were made. From then on a
@@ -122,6 +124,13 @@ func (d *brittleDisk) remove(path string) error {
 		}
 	}
 	return nil
+}
+
+func (d *brittleDisk) syncFile(path string) error {
+	if err := d.spend(data); err != nil {
+		return err
+	}
+	return d.quickDisk.syncFile(path)
 }
 
 func (d *brittleDisk) syncFolder(path string) error {

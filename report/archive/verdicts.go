@@ -89,12 +89,19 @@ func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err 
 		if there, err := os.ReadFile(place); err == nil && bytes.Equal(there, table.Bytes()) {
 			return damaged, nil
 		}
-		err = writeFile(d, temporary, place, true, func(w io.Writer) error {
-			_, err := w.Write(table.Bytes())
-			return err
-		})
+		a, folders := &Archive{dir: dir, disk: d}, &unsynced{}
+		if err = a.makeFolder(filepath.Dir(verdictsPart), folders); err == nil {
+			err = writeFile(d, temporary, place, true, func(w io.Writer) error {
+				_, err := w.Write(table.Bytes())
+				return err
+			})
+		}
 		if err == nil {
 			err = d.rename(temporary, place)
+		}
+		if err == nil {
+			folders.note(filepath.Dir(verdictsPart))
+			err = a.settle(folders)
 		}
 		if err != nil {
 			d.remove(temporary)

@@ -43,7 +43,7 @@ type File struct {
 // nothing is left behind. The error is an Error with the file's place, unless More
 // returns an error of its own.
 func Write(dir string, o Options, files ...File) error {
-	made := missingFolders(dir)
+	made := MissingFolders(dir)
 	var temporary []string
 	err := os.MkdirAll(dir, FolderMode(o.Share))
 	if err != nil {
@@ -156,9 +156,9 @@ func newTemporary(dir, name string, mode fs.FileMode) (*os.File, error) {
 	}
 }
 
-// missingFolders lists dir and the folders above it that do not exist yet,
+// MissingFolders lists dir and the folders above it that do not exist yet,
 // deepest first.
-func missingFolders(dir string) []string {
+func MissingFolders(dir string) []string {
 	var missing []string
 	for {
 		if _, err := os.Lstat(dir); !os.IsNotExist(err) {
