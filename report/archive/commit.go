@@ -48,6 +48,9 @@ func (c *changeover) begin() { c.groups = append(c.groups, nil) }
 // staged files first of all. The ledger must not be there before its tables, since it says
 // which months hold rows that have to go.
 func (a *Archive) commit() error {
+	if err := a.stillOurs(); err != nil {
+		return err
+	}
 	all, err := a.stagedFiles()
 	if err != nil {
 		return err
@@ -320,6 +323,9 @@ type keptFile struct {
 // keep writes files, all of them before the first takes its place. Each is on disk there
 // before the next takes its own.
 func (a *Archive) keep(files ...keptFile) error {
+	if err := a.stillOurs(); err != nil {
+		return err
+	}
 	folders := &unsynced{}
 	for _, f := range files {
 		err := writeFile(a.disk, a.newFile(f.name), filepath.Join(a.dir, f.name), true, func(w io.Writer) error {

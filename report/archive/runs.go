@@ -73,6 +73,9 @@ func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err err
 	}
 	list.put(listedFile{Key: filepath.ToSlash(name), fileSum: sumOfText(figures)})
 	err = a.keep(keptFile{name, figures}, keptFile{filepath.Join(runsFolder, checksumsName), list.text()})
+	if a.lost.Load() {
+		return place, err
+	}
 	if removing := a.disk.remove(a.newFile("")); err == nil {
 		err = removing
 	}
