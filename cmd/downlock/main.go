@@ -54,6 +54,7 @@ exit codes:
   5  another run uses the archive; nothing was done
   6  all done, and there are events as --fail-on asks
   7  all done, and an indicator of trend is at an alert level
+  8  both 1 and 6: some inputs failed, and there are events as --fail-on asks
   130, 143  stopped by SIGINT or SIGTERM; what was finished is kept
 
 Results support a monitoring programme. They are no airworthiness decision, no

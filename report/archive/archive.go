@@ -19,6 +19,7 @@
 //	ledger/inputs/, ledger/recordings/        sorted lines of JSON, each with a check
 //	checksums                                 of all of these but the verdicts, see fileSum
 //	runs/TIME/batch.json, runs/checksums      figures and failures of each run
+//	unreported                                of a run until its batch.json is there
 //	staging/, new/                            of a run; an interrupted one is finished by the next
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
@@ -52,6 +53,8 @@ type Archive struct {
 	sums     *checksums            // as the last commit left it; nil in an archive without
 	unmerged Unmerged              // what damaged files keep from the archive
 	lost     atomic.Bool           // the lock may be another's now
+	figures  string                // where the figures of the run go, below the archive
+	earlier  []Unreported          // by runs before
 }
 
 // Open takes the archive for a run, making it when missing, and finishes the inputs that a
@@ -67,11 +70,12 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 		return nil, err
 	}
 	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]remembered{}}
+	a.figures = a.freeRun(run.Began)
 	if err = a.loadChecksums(); err == nil {
 		err = a.mark()
 	}
 	if err == nil {
-		err = a.commit()
+		err = a.takeOver()
 	}
 	if err == nil && a.unmerged.Inputs > 0 {
 		a.Discard() // the ledger does not know them, so they are scanned again

@@ -124,7 +124,7 @@ func TestLockRemoved(t *testing.T) {
 			t.Errorf("%s: %v", what, err)
 		}
 		var written *output.Error
-		if _, err := a.KeepRun(later(), nil); err == nil || errors.As(err, &written) {
+		if _, err := a.KeepRun([]byte("x"), nothingToSay); err == nil || errors.As(err, &written) {
 			t.Errorf("%s: the figures: %v", what, err)
 		}
 		a.Close()

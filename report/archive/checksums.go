@@ -215,7 +215,12 @@ func (f listedFile) fault(s fileSum, compare func(a, b fileSum) bool) error {
 	return errors.New("its bytes are not those downlock wrote")
 }
 
-// listed are the files below the archive of the kinds that are listed: parts of the five
+// isListed reports whether the path of a file is of a kind that is listed.
+func isListed(key string) bool {
+	return strings.HasPrefix(key, tablesFolder+"/") || strings.HasPrefix(key, ledgerFolder+"/")
+}
+
+// listedFiles are the files below the archive of the kinds that are listed: parts of the five
 // tables, and shards of the ledger.
 func listedFiles(dir string) (names []string, err error) {
 	patterns := []string{filepath.Join(ledgerFolder, "inputs", "*"+shardEnding), filepath.Join(ledgerFolder, "recordings", "*"+shardEnding)}
@@ -341,6 +346,9 @@ func (a *Archive) nextChecksums(over *changeover) (changing, after *checksums, e
 	for _, group := range over.groups {
 		for _, step := range group {
 			key := filepath.ToSlash(step.name)
+			if !isListed(key) {
+				continue
+			}
 			f := listedFile{Key: key, Lost: over.lost[key]}
 			if step.stays {
 				if f.fileSum, err = sumFile(a.newFile(step.name)); err != nil {

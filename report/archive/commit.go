@@ -95,13 +95,8 @@ func (a *Archive) change(over *changeover, done ...string) error {
 	if err := a.settle(folders); err != nil {
 		return err
 	}
-	for _, group := range over.groups {
-		if err := a.changeOver(group, folders); err != nil {
-			return err
-		}
-		if err := a.settle(folders); err != nil {
-			return err
-		}
+	if err := a.moveGroups(over, folders); err != nil {
+		return err
 	}
 	if err := a.move(checksumsName, checksumsName, folders); err != nil {
 		return err
@@ -120,6 +115,19 @@ func (a *Archive) change(over *changeover, done ...string) error {
 			if !s.stays {
 				os.Remove(filepath.Dir(filepath.Join(a.dir, s.name))) // keeps a folder that holds something
 			}
+		}
+	}
+	return nil
+}
+
+// moveGroups puts the files of one group after another in their places.
+func (a *Archive) moveGroups(over *changeover, u *unsynced) error {
+	for _, group := range over.groups {
+		if err := a.changeOver(group, u); err != nil {
+			return err
+		}
+		if err := a.settle(u); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -200,23 +208,32 @@ func (a *Archive) prepare(p *plan) (*changeover, error) {
 			return nil, &blocked{shard: shard, err: err}
 		}
 	}
-	for _, shard := range sortedKeys(p.inputs) {
-		lines, err := inputLines(p.inputs[shard])
-		if err != nil {
-			return nil, outputError(shard, err)
+	err := a.writeUnreported(over, func(report func(stagedHead) error) error {
+		for _, shard := range sortedKeys(p.inputs) {
+			lines, err := inputLines(p.inputs[shard], report)
+			if err != nil {
+				return outputError(shard, err)
+			}
+			if err := a.writeShard(shard, lines, over); err != nil {
+				return &blocked{shard: shard, err: err}
+			}
 		}
-		if err := a.writeShard(shard, lines, over); err != nil {
-			return nil, &blocked{shard: shard, err: err}
-		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	return over, nil
 }
 
-// inputLines reads the entries of staged files, in order of key.
-func inputLines(list []staged) ([]shardLine, error) {
+// inputLines reads the entries of staged files, in order of key, and hands each head on.
+func inputLines(list []staged, report func(stagedHead) error) ([]shardLine, error) {
 	lines := make([]shardLine, len(list))
 	for i, s := range list {
 		head, _, err := readStaged(s.file, nil)
+		if err == nil {
+			err = report(head)
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -320,9 +337,9 @@ type keptFile struct {
 	data []byte
 }
 
-// keep writes files, all of them before the first takes its place. Each is on disk there
-// before the next takes its own.
-func (a *Archive) keep(files ...keptFile) error {
+// keep writes files, all of them before the first takes its place, and calls ready
+// in between, where it is given. Each is on disk there before the next takes its own.
+func (a *Archive) keep(ready func() error, files ...keptFile) error {
 	if err := a.stillOurs(); err != nil {
 		return err
 	}
@@ -336,6 +353,11 @@ func (a *Archive) keep(files ...keptFile) error {
 			err = a.makeFolder(filepath.Dir(f.name), folders)
 		}
 		if err != nil {
+			return err
+		}
+	}
+	if ready != nil {
+		if err := ready(); err != nil {
 			return err
 		}
 	}

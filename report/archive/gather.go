@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"encoding/json"
 	"slices"
 	"time"
 
@@ -11,7 +12,10 @@ import (
 // nothing of the results they were made of.
 type Rows struct {
 	Recording string // SHA-256, hex
-	flights   []flightRows
+	// Report is what the run reports of the input, in a form of the caller's. The archive
+	// keeps it until KeepRun notes that it was reported.
+	Report  json.RawMessage
+	flights []flightRows
 }
 
 // Add adds a flight.
@@ -28,6 +32,7 @@ func (a *Archive) StageRows(in Input, sight Sight, now time.Time, rows Rows) err
 	for _, f := range rows.flights {
 		head.Months = append(head.Months, f.Month)
 	}
+	head.Report = rows.Report
 	slices.Sort(head.Months)
 	head.Months = slices.Compact(head.Months)
 	return a.stage(head, rows.flights)

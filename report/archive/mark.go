@@ -91,5 +91,5 @@ func (a *Archive) mark() error {
 	if err := CheckKey(a.dir, key); err != nil || key == nil || begun(a.dir) {
 		return err
 	}
-	return a.keep(keptFile{markName, []byte(markText + key.Check() + "\n")})
+	return a.keep(nil, keptFile{markName, []byte(markText + key.Check() + "\n")})
 }

@@ -51,28 +51,39 @@ func (list *checksums) addRuns(dir string) error {
 	return nil
 }
 
-// KeepRun keeps the figures of this run, which began at a time, and returns the
-// path of their file. Where the clock was set back another run may have that time
-// already; then the new one's is marked. The error is an output.Error.
-func (a *Archive) KeepRun(began time.Time, figures []byte) (path string, err error) {
+// freeRun returns the name, below the archive, of the figures of a run that began at a
+// time. Where the clock was set back another run may have that time already; then the
+// new one's is marked.
+func (a *Archive) freeRun(began time.Time) string {
 	stamp := began.UTC().Format(runTime)
 	name := filepath.Join(runsFolder, stamp, batchName)
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(filepath.Join(a.dir, name)); err != nil {
-			break
+			return name
 		}
 		name = filepath.Join(runsFolder, fmt.Sprintf("%s~%d", stamp, n), batchName)
 	}
-	place := filepath.Join(a.dir, name)
+}
+
+// KeepRun keeps the figures of this run, which notes that it reported its findings and
+// those of EarlierRuns, and returns the path of their file. Once that is ready to be put
+// in its place KeepRun calls say, which says the findings aloud. Between the two lies
+// nothing else, so that a run that is cut off hardly ever said what the next one says
+// again. The error is that of say, a schemas.Problem, a LockLostError or an output.Error.
+func (a *Archive) KeepRun(figures []byte, say func() error) (path string, err error) {
+	place := filepath.Join(a.dir, a.figures)
 	list, err := runChecksums(a.dir)
+	if err == nil {
+		err = list.addRuns(a.dir)
+	}
 	if err != nil {
-		return place, err
+		return place, outputError(place, err)
 	}
-	if err := list.addRuns(a.dir); err != nil {
-		return place, err
+	list.put(listedFile{Key: filepath.ToSlash(a.figures), fileSum: sumOfText(figures)})
+	err = a.keep(say, keptFile{a.figures, figures}, keptFile{filepath.Join(runsFolder, checksumsName), list.text()})
+	if err == nil && raised(figures) {
+		err = a.disk.remove(filepath.Join(a.dir, unreportedName))
 	}
-	list.put(listedFile{Key: filepath.ToSlash(name), fileSum: sumOfText(figures)})
-	err = a.keep(keptFile{name, figures}, keptFile{filepath.Join(runsFolder, checksumsName), list.text()})
 	if a.lost.Load() {
 		return place, err
 	}
@@ -124,7 +135,7 @@ func PruneRuns(dir string, before time.Time, trial, share bool) (removed []strin
 	if trial || len(removed) == 0 {
 		return removed, nil
 	}
-	err = a.keep(keptFile{filepath.Join(runsFolder, checksumsName), list.text()}) // first, so that none is missed that is not there
+	err = a.keep(nil, keptFile{filepath.Join(runsFolder, checksumsName), list.text()}) // first, so that none is missed that is not there
 	if removing := a.disk.remove(a.newFile("")); err == nil {
 		err = outputError(a.newFile(""), removing)
 	}

@@ -18,13 +18,11 @@ func TestRunsKeepTheirFigures(t *testing.T) {
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
 	mustNight(t, dir, fixtureRun("1"), paths)
 	tables := contents(t, dir)
-	a, err := open(dir, fixtureRun("1"), nil, quickDisk{})
-	if err != nil {
-		t.Fatal(err)
-	}
 	began := time.Date(2031, 3, 4, 2, 30, 0, 7e6, time.FixedZone("", 3600))
 	for i, want := range []string{"20310304T013000.007Z", "20310304T013000.007Z~2", "20310304T013000.007Z~3"} {
-		path, err := a.KeepRun(began, []byte{byte('a' + i)})
+		a := openAt(t, dir, began)
+		path, err := a.KeepRun([]byte{byte('a' + i)}, nothingToSay)
+		a.Close()
 		if err != nil || path != filepath.Join(dir, "runs", want, "batch.json") {
 			t.Fatalf("%s: %v", path, err)
 		}
@@ -46,9 +44,11 @@ func TestRunsKeepTheirFigures(t *testing.T) {
 	sum := sha256.Sum256([]byte(list))
 	tables["runs/checksums"] = hex.EncodeToString(sum[:]) + "\n" + list
 	sameContents(t, "with the figures of runs", after, tables)
+	a := openAt(t, dir, began.Add(time.Hour))
+	defer a.Close()
 	for left := range 3 {
 		a.disk = &brittleDisk{left: left, mode: full}
-		if _, err := a.KeepRun(began.Add(time.Hour), []byte("x")); err == nil {
+		if _, err := a.KeepRun([]byte("x"), nothingToSay); err == nil {
 			t.Errorf("kept on a full disk, after %d changes", left)
 		}
 		sameContents(t, "a full disk", contents(t, dir), after)
@@ -72,4 +72,18 @@ func TestRunsKeepTheirFigures(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(elsewhere, "batch.json")); err != nil {
 		t.Errorf("through a link: %v", err)
 	}
+}
+
+func nothingToSay() error { return nil }
+
+// openAt opens an archive for a run without inputs that began at a time.
+func openAt(t *testing.T, dir string, began time.Time) *Archive {
+	t.Helper()
+	run := fixtureRun("1")
+	run.Began = began
+	a, err := open(dir, run, nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
 }

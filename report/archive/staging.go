@@ -31,6 +31,10 @@ type stagedHead struct {
 	Scanned bool     `json:"scanned"`
 	Months  []string `json:"months"` // of the flights, sorted
 	Shard   string   `json:"shard"`  // of the ledger, for the entry
+	// Report is what the run reports of the input; see unreported.
+	Report json.RawMessage `json:"report,omitempty"`
+
+	sum string // of the staged file
 }
 
 const stagedEnding = ".staged"
@@ -82,6 +86,7 @@ func readStaged(path string, each func(*flightRows) error) (head stagedHead, ok 
 	if dec.Decode(&head) != nil {
 		return head, false, nil
 	}
+	head.sum = string(data[:len(data)-len(body)-1])
 	for each != nil && dec.More() {
 		var f flightRows
 		if err := dec.Decode(&f); err != nil {

@@ -61,8 +61,9 @@ every night:
                        leaves its figures and failures in DIR/runs/TIME/batch.json
       --rescan         scan them again; with --archive
       --quarantine DIR move damaged inputs there; nothing is overwritten
-      --fail-on LEVEL  end with 6 where an event of severity low, medium or high,
-                       or above, was found
+      --fail-on LEVEL  end with 6, or 8 where inputs failed too, where an event of
+                       severity low, medium or high, or above, was found; also one of
+                       an earlier run on the archive that ended before it could say so
       --summary FILE   write the run's figures and failures there too, or without
                        an archive
       --metrics FILE   write them for a Prometheus node exporter's text files
@@ -82,7 +83,9 @@ their ending; those left out are named. A file named itself is read whatever its
 
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
-of one cause count once; rules not evaluable, failed checks, and the report.
+of one cause count once; rules not evaluable, failed checks, and the report. With
+--archive the lines come at the end, once the archive holds what they say; those of a
+run that was cut off before come first.
 
 examples:
   downlock scan --out reports demo
@@ -92,8 +95,9 @@ examples:
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
 list invalid, 4 the output or the archive could not be written, 5 another run uses the
-archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
-finished is kept. Of several the first of 4, 130, 143, 1, 6.
+archive, 6 events as --fail-on asks, 8 both 1 and 6, 130 or 143 stopped by SIGINT or
+SIGTERM: what was finished is kept. 4, 130 and 143 go before the others; events that
+they hide raise --fail-on in the next run on the archive.
 `
 
 // scanOptions are the flags of scan.
@@ -129,6 +133,8 @@ type scanOptions struct {
 // Command runs scan and returns the exit code.
 func Command(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
+	stop := watchSignals(say)
+	defer stop.end()
 	o := scanOptions{packAbove: ingest.ManySamples}
 	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
@@ -174,6 +180,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	}
 	stderr = command.LogTo(stderr, o.log)
 	say = command.Messages{To: stderr}
+	stop.sayWith(say)
 	key, ok := command.ReadKey(o.deidentify, say)
 	if !ok {
 		return command.ExitInvalid
@@ -188,7 +195,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		o.places = places
 	}
 	found := findInputs(flags.Args(), o)
-	s, code := newScan(o, found.files, say)
+	s, code := newScan(o, found.files, stop, say)
 	if s == nil {
 		return code
 	}

@@ -1,6 +1,8 @@
 package scan
 
 import (
+	"path/filepath"
+
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/report"
@@ -75,7 +77,8 @@ func (s *scan) writeReports(o *outcome, found findings) error {
 			if err := files.Write(s.options.out, s.report); err != nil {
 				return err
 			}
-			line.folder = files.Entry.Folder
+			line.Folder = files.Entry.Folder
+			line.Page = filepath.Join(s.options.out, line.Folder, report.FlightPage)
 			o.entries = append(o.entries, files.Entry)
 		}
 		o.flights = append(o.flights, line)

@@ -3,7 +3,6 @@
 package scan
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -27,14 +26,14 @@ type scan struct {
 	report   *report.Run
 	kept     *archive.Run     // the part of the run that the archive notes
 	archive  *archive.Archive // nil for none
-	stop     context.Context  // done once the run is asked to stop
+	stop     *stopping
 	say      command.Messages
 	memory   memoryLimit
 }
 
 // newScan reads the rules and the profile, or the fleet, and opens the archive. It returns nil and an
 // exit code when one of them fails.
-func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
+func newScan(o scanOptions, files []string, stop *stopping, say command.Messages) (*scan, int) {
 	rules, err := detect.LoadRules(o.rules...)
 	if err != nil {
 		say.Failure(err)
@@ -51,8 +50,8 @@ func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
-	s := &scan{options: o, inputs: inputs, unplaced: unplaced, report: run, stop: context.Background(), say: say}
-	s.kept = &archive.Run{Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
+	s := &scan{options: o, inputs: inputs, unplaced: unplaced, report: run, stop: stop, say: say}
+	s.kept = &archive.Run{Began: time.Now(), Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
 	for i := range inputs {
 		inputs[i].Run = archiveRun(s.kept, inputs[i])
 	}
@@ -88,7 +87,7 @@ type outcome struct {
 // reports and stages the findings for the archive.
 func (s *scan) one(input input) (o outcome) {
 	o = outcome{input: input, began: time.Now()}
-	if o.unbegun = s.stop.Err() != nil; o.unbegun {
+	if o.unbegun = s.stop.asked(); o.unbegun {
 		return o
 	}
 	defer func() {
@@ -98,10 +97,13 @@ func (s *scan) one(input input) (o outcome) {
 		s.withhold(&o)
 		s.keepFailure(&o)
 	}()
-	if o.sight, o.err = input.Look(); o.err != nil {
+	if o.sight, o.unbegun, o.err = s.look(input); o.unbegun || o.err != nil {
 		return o
 	}
 	if o.skipped, o.err = s.unchanged(&o); o.skipped || o.err != nil {
+		return o
+	}
+	if o.unbegun, o.err = s.tryOpen(input); o.unbegun || o.err != nil {
 		return o
 	}
 	recording, err := s.read(&o)
@@ -162,16 +164,16 @@ func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 // run scans the files, writes the index and the archive and returns the exit code.
 func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	failures := showFailures(append(found.failures, s.unplaced...), s.options.key)
-	t := newRunTotals(len(s.inputs), append(failures, s.tooFew()...))
+	t := newRunTotals(s.kept.Began, len(s.inputs), append(failures, s.tooFew()...))
 	t.leftOut = found.leftOut.shown(s.options.key)
 	s.tell(found, t.leftOut)
 	for _, f := range t.failures {
 		s.say.Failure(f.Err)
 	}
 	bar := newProgress(stderr, len(s.inputs), s.options.quiet)
-	lines := newResultLines(stdout, s.options.out)
-	stopped := s.stopOnSignal(bar)
-	defer stopped.ignore()
+	lines := newResultLines(stdout, s.archive != nil)
+	s.stop.begin(bar)
+	s.resume(t, lines)
 	forEach(s.inputs, s.options.jobs, s.one, func(o outcome) (goOn bool) {
 		if command.IsOutput(o.err) {
 			t.fail(o.err)
@@ -181,7 +183,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		if !o.skipped {
 			bar.clear() // to make room for lines and messages
 		}
-		lines.write(o)
+		lines.write(inputReport{o.input.Path, o.flights})
 		if doubts := append(o.repairs, o.lacking...); len(doubts) > 0 {
 			s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
 		}
@@ -194,14 +196,14 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		return true
 	})
 	bar.clear()
-	t.signal = stopped.signal()
 	if t.output == nil {
 		t.fail(s.finish(t))
 	} else {
 		s.discard()
 	}
 	t.fail(lines.Failure())
-	s.record(t)
+	t.signal = s.stop.signal()
+	s.record(t, lines)
 	if t.output != nil {
 		s.say.Failure(t.output)
 	} else if !s.options.quiet {
