@@ -333,7 +333,8 @@ func (a *Archive) check(name string) error {
 }
 
 // nextChecksums are the lists of a change: while it is under way, and once it is done. An
-// archive without a list gets one of all its files.
+// archive without a list gets one of all its files. Files that are there already as they
+// will be are taken out of the change.
 func (a *Archive) nextChecksums(over *changeover) (changing, after *checksums, err error) {
 	now := a.sums
 	if now == nil {
@@ -343,10 +344,12 @@ func (a *Archive) nextChecksums(over *changeover) (changing, after *checksums, e
 	}
 	changing, after = now.clone(), now.clone()
 	changing.Changing = true
-	for _, group := range over.groups {
+	for i, group := range over.groups {
+		moves := group[:0]
 		for _, step := range group {
 			key := filepath.ToSlash(step.name)
 			if !isListed(key) {
+				moves = append(moves, step)
 				continue
 			}
 			f := listedFile{Key: key, Lost: over.lost[key]}
@@ -357,9 +360,14 @@ func (a *Archive) nextChecksums(over *changeover) (changing, after *checksums, e
 			}
 			after.put(f)
 			before := now.files[key].fileSum
+			if f.fileSum == before {
+				continue
+			}
 			f.Before = &before
 			changing.put(f)
+			moves = append(moves, step)
 		}
+		over.groups[i] = moves
 	}
 	return changing, after, nil
 }
