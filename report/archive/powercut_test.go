@@ -264,6 +264,20 @@ func (n *node) collect(path string, f fate, files map[string]string) {
 	}
 }
 
+// unsynced lists the files and folders of which something is not on disk. New files that
+// have no place yet, and their folders, are left out.
+func (n *node) unsynced(path string) (list []*node) {
+	if n.dirty || len(n.waiting) > 0 {
+		list = append(list, n)
+	}
+	for _, name := range sortedKeys(n.names) {
+		if name != newFolder || path != "" {
+			list = append(list, n.names[name].unsynced(filepath.Join(path, name))...)
+		}
+	}
+	return list
+}
+
 // all keeps everything, and synced only what was synced.
 func all() fate {
 	return fate{func(*node, int) bool { return true }, func(f *node) []byte { return f.data }}
