@@ -101,11 +101,12 @@ func (a *Archive) change(over *changeover, done ...string) error {
 	if err := a.move(checksumsName, checksumsName, folders); err != nil {
 		return err
 	}
-	for _, folder := range append(done, a.newFile("")) {
+	for _, folder := range done {
 		if err := a.disk.remove(folder); err != nil {
 			return outputError(folder, err)
 		}
 	}
+	a.disk.remove(a.newFile("")) // is empty; the next commit begins with that too
 	if err := a.settle(folders); err != nil {
 		return err
 	}

@@ -66,21 +66,9 @@ func (d realDisk) rename(from, to string) error {
 
 func (realDisk) remove(path string) error { return os.RemoveAll(path) }
 
-func (realDisk) syncFile(path string) error { return syncPath(path) }
+func (realDisk) syncFile(path string) error { return output.SyncPath(path) }
 
-func (realDisk) syncFolder(path string) error { return syncPath(path) }
-
-func syncPath(path string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	err = f.Sync()
-	if closing := f.Close(); err == nil {
-		err = closing
-	}
-	return err
-}
+func (realDisk) syncFolder(path string) error { return output.SyncPath(path) }
 
 // writeFile writes a whole file by a function; a file it could not finish is
 // removed. The error is an OutputError of the place, unless write's own is of
