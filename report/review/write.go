@@ -61,25 +61,23 @@ func checkIn(name string) string {
 	return digits[checkLength:]
 }
 
-// Restore writes a verdict again under the name that its file had, of which the time of
-// the verdict is taken. The error is a schemas.Problem where the file would be another one
-// than the name says, or an output.Error.
-func Restore(archive, name string, v Verdict, share bool) error {
+// Text returns the text of a lost file of that name with a verdict, whose time the name
+// says. The error is a schemas.Problem where the file held something else.
+func Text(name string, v Verdict) ([]byte, error) {
 	stamp, _, _ := strings.Cut(name, "-")
 	at, err := time.Parse(nameTime, stamp)
-	if err != nil || filepath.Base(name) != name || !IsEventID(v.Event) {
-		return &schemas.Problem{File: name, Cause: "is no name of a verdict's file"}
+	if err != nil {
+		return nil, &schemas.Problem{File: name, Cause: "is no name of a verdict's file"}
 	}
 	v.Schema, v.At = verdictSchema, at
 	text, err := encode(v)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	folder := filepath.Join(archive, reviewsFolder, v.Event)
-	if check := checkIn(name); check != checkOf(text) {
-		return &schemas.Problem{File: filepath.Join(folder, name), Cause: "the table of verdicts does not hold what the file held", Hint: "set the verdict again: `downlock review set " + v.Event + "`"}
+	if checkIn(name) != checkOf(text) {
+		return nil, &schemas.Problem{File: name, Cause: "held another verdict than the table of verdicts", Hint: "set the verdict again: `downlock review set " + v.Event + "`"}
 	}
-	return output.WriteNew(folder, output.Options{Sync: true, Share: share}, output.File{Name: name, Data: text})
+	return text, nil
 }
 
 // encode returns the text of a verdict, which its schema accepts.
