@@ -77,6 +77,12 @@ func readChecksums(path string) (*checksums, error) {
 	if err != nil {
 		return nil, damaged(path, err)
 	}
+	ofRuns := filepath.Base(filepath.Dir(path)) == runsFolder
+	for key := range c.files {
+		if strings.HasPrefix(key, runsFolder+"/") != ofRuns {
+			return nil, damaged(path, errors.New("it lists "+key+", which belongs into another list"))
+		}
+	}
 	return c, nil
 }
 

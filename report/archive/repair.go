@@ -185,7 +185,7 @@ func (r *repairing) mendParts() error {
 			for _, sha := range r.l.of(month) {
 				again[sha] = true
 			}
-			f.Mended = "taken away; the next run scans the recordings again that are still there"
+			f.Mended, f.Scan = "taken away; the next run scans the recordings again that are still there", len(f.Recordings) > 0
 		}
 		r.over.add(filepath.FromSlash(f.File), back)
 		return nil
@@ -301,6 +301,7 @@ func (r *repairing) addShards(lost map[string]bool, shards map[string][]shardLin
 				if r.e.list != nil && r.e.list.files[shard].fileSum != sumOfText(text) {
 					f.Mended += ", but for what the next run adds when it scans the inputs again"
 				}
+				f.Scan = len(f.Recordings) > 0
 			}
 		}
 	}

@@ -33,15 +33,16 @@ type Fault struct {
 	// Recordings are those, by SHA-256, that the file has rows or entries of.
 	Recordings []string
 	Mended     string // what Repair did; "" for nothing
+	Scan       bool   // the recordings are to be scanned again
 	Kept       string // where Repair put the file that was there, below the archive; "" for none
 }
 
 // Condition is what Verify finds.
 type Condition struct {
-	Files    int  // looked at
-	Listed   bool // the archive has a list of checksums
-	Faults   []Fault
-	Names    map[string]string // of recordings of the faults, by SHA-256; tokens where identity is withheld
+	Files  int  // looked at
+	Listed bool // the archive has a list of checksums
+	Faults []Fault
+	Names  map[string]string // of recordings of the faults, by SHA-256; tokens where identity is withheld
 }
 
 // Verify reads an archive to the last byte and says what is wrong with it: every listed file against its
@@ -54,10 +55,13 @@ func Verify(dir string) (*Condition, error) {
 		return nil, err
 	}
 	lock, err := lockArchive(dir, false)
-	if err != nil {
+	var locked *LockedError
+	switch {
+	case errors.As(err, &locked):
 		return nil, err
+	case err == nil: // else it cannot be written, as a copy on a read-only disk: nobody changes it
+		defer lock.Close()
 	}
-	defer lock.Close()
 	e, err := examine(dir)
 	if err != nil {
 		return nil, err
@@ -177,7 +181,7 @@ func (e *examination) compareListed() error {
 			continue // nothing to compare with
 		}
 		if len(f.Lost) > 0 {
-			e.faults = append(e.faults, Fault{File: key, Kind: FaultLacking, Cause: "rows that were lost are not back yet", Recordings: f.Lost})
+			e.faults = append(e.faults, Fault{File: key, Kind: FaultLacking, Cause: "rows that were lost are not back yet", Recordings: f.Lost, Scan: true})
 		}
 		fault := f.fault(sums[i], sameSum)
 		if fault == nil {
@@ -285,8 +289,11 @@ func eachRecording(path string, t *table, month string, use func(sha string)) er
 			use(sha)
 			last = sha
 		}
-		if start >= 0 && !row[start].IsNull() {
-			if of := utcMonth(row[start].Int64()); of != month {
+		for _, cell := range row {
+			if cell.Column() != start || cell.IsNull() {
+				continue
+			}
+			if of := utcMonth(cell.Int64()); of != month {
 				return damaged(path, errors.New("it holds a flight of "+of))
 			}
 		}

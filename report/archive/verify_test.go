@@ -70,7 +70,9 @@ type harm struct {
 var harms = []harm{
 	{"flipped", func(files map[string]string, name string) []string { return flip(files, name, len(files[name])/2) }},
 	{"flipped at its end", func(files map[string]string, name string) []string { return flip(files, name, len(files[name])-1) }},
-	{"flipped near its beginning", func(files map[string]string, name string) []string { return flip(files, name, min(70, len(files[name])-1)) }},
+	{"flipped near its beginning", func(files map[string]string, name string) []string {
+		return flip(files, name, min(70, len(files[name])-1))
+	}},
 	{"cut", func(files map[string]string, name string) []string {
 		files[name] = files[name][:len(files[name])*2/3]
 		return []string{name}
