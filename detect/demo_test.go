@@ -39,12 +39,14 @@ type trueFlight struct {
 	Touchdown    *float64  `json:"touchdown"`
 	GoArounds    []float64 `json:"go_arounds"`
 	TouchAndGoes []float64 `json:"touch_and_goes"`
-	Events       []struct {
-		Rule       string
-		Start, End float64
-		Moment     bool
-		Certainty  detect.Certainty
-	}
+	Events       []trueEvent
+}
+
+type trueEvent struct {
+	Rule       string
+	Start, End float64
+	Moment     bool
+	Certainty  detect.Certainty
 }
 
 func shippedDetector(t testing.TB) (*detect.Detector, *schemas.Profile) {

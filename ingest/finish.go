@@ -79,7 +79,8 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 			rows = append(rows, held[c])
 		}
 	}
-	out.Notes = append(out.Notes, findHolds(rows)...)
+	within, notes := r.within(rows)
+	out.Notes = append(append(out.Notes, findHolds(rows)...), notes...)
 	scratch, width := &channel{}, 0.0
 	if r.sharing > 0 {
 		width = 1
@@ -128,6 +129,9 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 	for _, all := range [][]*Series{out.Series, out.Alternatives} {
 		for i, one := range all {
 			one.TimeAccuracy = max(one.TimeAccuracy, width)
+			if one.delay == 0 { // its place in the row is not stated
+				one.TimeAccuracy = max(one.TimeAccuracy, within)
+			}
 			all[i] = one.Shifted(one.delay)
 		}
 	}

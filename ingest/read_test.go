@@ -179,7 +179,7 @@ func TestUnitsScaleAndSources(t *testing.T) {
 		"weight_on_wheels": {{0, 1}, {2, 0}},
 		"gear_lever":       {{0, 2}, {1, 1}, {2, 0}},
 	}
-	if diff := cmp.Diff(want, samplesOf(r), cmpopts.EquateApprox(1e-14, 0)); diff != "" {
+	if diff := cmp.Diff(want, samplesOf(r), cmpopts.EquateApprox(1e-12, 0)); diff != "" {
 		t.Errorf("samples (-want +got):\n%s", diff)
 	}
 	altitude := r.Lookup("pressure_altitude")

@@ -69,7 +69,7 @@ func (c *channel) takeUnit(spelling string) (cause string) {
 func (c *channel) scaleLast(before int, factor float64) {
 	if factor != 1 {
 		for i := before; i < len(c.numbers); i++ {
-			c.numbers[i] *= factor
+			c.numbers[i] = tidy(c.numbers[i] * factor)
 		}
 	}
 }

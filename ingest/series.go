@@ -122,15 +122,24 @@ func convert(numbers []float64, source *schemas.Source, parameter schemas.Parame
 	}
 	if source.Points != nil {
 		for i, v := range numbers {
-			out[i] = alongPoints(source.Points, v) * factor
+			out[i] = tidy(alongPoints(source.Points, v) * factor)
 		}
 		return out
 	}
 	for i, v := range numbers {
 		scaled := float64(v * scale) // the conversion keeps every machine from fusing the two steps
-		out[i] = (scaled + offset) * factor
+		out[i] = tidy((scaled + offset) * factor)
 	}
 	return out
+}
+
+// tidy rounds a converted number to a thousand-millionth: 762 m are 2500 ft, where the
+// product is a little less, and a limit of 2500 ft is reached.
+func tidy(v float64) float64 {
+	if math.Abs(v) < 1e6 {
+		return math.RoundToEven(v*1e9) / 1e9
+	}
+	return v
 }
 
 func (c *channel) dropImplausible() int {

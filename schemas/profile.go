@@ -64,7 +64,11 @@ type TimeColumns struct {
 	// pattern of the file name with the date of the first row; see ParseFileDate.
 	DateFormat string `yaml:"date_format"`
 	FileDate   string `yaml:"file_date"`
-	UTC        UTCParameters
+	// Accuracy is how much earlier or later than the time of its row a sample may have
+	// been taken, in s, where its source states no TimeOffset; nil for the time of a row
+	// in exports that have all cells of slow rows at its time.
+	Accuracy *float64
+	UTC      UTCParameters
 }
 
 // UTCParameters names the recorded parameters that hold the parts of the UTC

@@ -71,7 +71,8 @@ func (c Condition) Followed(later Condition) Condition {
 }
 
 // Blurred is the condition when its changes are only known to within that many
-// seconds: around each, it is neither certain nor impossible.
+// seconds: around each, it is neither certain nor impossible. Where it is possible only
+// because nothing is known, that does not spread.
 func (c Condition) Blurred(seconds float64, windows Spans) Condition {
 	surely := func(s Spans) Spans {
 		var out Spans
@@ -86,7 +87,9 @@ func (c Condition) Blurred(seconds float64, windows Spans) Condition {
 		}
 		return out
 	}
-	c.Certain, c.Possible = surely(c.Certain), surely(c.Possible.Complement(windows)).Complement(windows)
+	known := Union(c.True, c.False)
+	near := surely(Intersect(c.Possible, known).Complement(windows)).Complement(windows)
+	c.Certain, c.Possible = surely(c.Certain), Union(c.Possible, near)
 	return c
 }
 

@@ -65,6 +65,9 @@ func (t *Table) longCSV(w io.Writer) error {
 	}
 	calendar := t.calendar()
 	header := []string{t.TimeName, ParameterColumn, ValueColumn}
+	if t.UnitsColumn {
+		header = append(header, UnitColumn)
+	}
 	if calendar != nil {
 		header = slices.Insert(header, 1, DateColumn, ClockColumn)
 	}
@@ -73,6 +76,9 @@ func (t *Table) longCSV(w io.Writer) error {
 	}
 	for s := range t.samples() {
 		row := []string{timeText(s.at), s.column.Name, s.column.text(s.index)}
+		if t.UnitsColumn {
+			row = append(row, s.column.Unit)
+		}
 		if calendar != nil {
 			date, clock := calendar.cells(s.at)
 			row = slices.Insert(row, 1, date, clock)
@@ -95,7 +101,11 @@ func (t *Table) startCSV(w io.Writer) (*csv.Writer, error) {
 	if err := buffered.Flush(); err != nil {
 		return nil, err
 	}
-	return csv.NewWriter(w), nil
+	out := csv.NewWriter(w)
+	if t.Separator != 0 {
+		out.Comma = t.Separator
+	}
+	return out, nil
 }
 
 type sample struct {

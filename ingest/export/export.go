@@ -60,6 +60,7 @@ const (
 	ClockColumn     = "utc"
 	ParameterColumn = "parameter"
 	ValueColumn     = "value"
+	UnitColumn      = "unit"
 )
 
 // Table is the recording to write.
@@ -69,6 +70,9 @@ type Table struct {
 	Columns  []Column  // in the order they are written
 	UnitsRow bool      // a row of units after the header, wide CSV only
 	Epoch    time.Time // UTC at time 0; if set, a date and a clock column are filled once a second
+
+	Separator   rune // of CSV; 0: a comma
+	UnitsColumn bool // a column with the unit of each row, long CSV only
 }
 
 // Column is one recorded series. Times rise (s); Numbers or Texts, whichever is
@@ -80,6 +84,8 @@ type Column struct {
 	Numbers  []float64
 	Texts    []string
 	Decimals int // of Numbers
+
+	word bool // Numbers are packed words
 }
 
 // Write writes the table in the format. It returns an error when a column's arrays

@@ -139,3 +139,34 @@ func indexAt(c *export.Column, t float64) int {
 	}
 	return len(c.Times) - 1
 }
+
+// OtherCircuits returns what other aircraft record of the gear: one circuit in place of one
+// for each leg, by the names of their canonical parameters, and the position of each leg,
+// nose_gear_position and so on, 1 locked down, 0 locked up and 0.5 in between.
+func (f *Flight) OtherCircuits() (columns []export.Column) {
+	type circuit struct {
+		name  string
+		value func(t float64) float64
+	}
+	circuits := []circuit{
+		{"weight_on_wheels", func(t float64) float64 { return truth(f.Compressed(1, t) || f.Compressed(2, t)) }},
+		{"gear_down_locked", func(t float64) float64 { return truth(f.AllDown(t)) }},
+		{"gear_up_locked", func(t float64) float64 { return truth(f.Up(0, t) && f.Up(1, t) && f.Up(2, t)) }},
+	}
+	for leg, name := range f.Profile.Legs {
+		circuits = append(circuits, circuit{name + "_gear_position", func(t float64) float64 {
+			return (1 + truth(f.Down(leg, t)) - truth(f.Up(leg, t))) / 2
+		}})
+	}
+	for i, circuit := range circuits {
+		c := export.Column{Name: circuit.name, Decimals: 1}
+		for _, t := range (channel{perSecond: 2, offset: float64(i%4) / 8}).times(f.Scenario.Start, f.Scenario.End) {
+			c.Times, c.Numbers = append(c.Times, t), append(c.Numbers, circuit.value(t))
+		}
+		if i < 3 {
+			c.Decimals = 0
+		}
+		columns = append(columns, c)
+	}
+	return columns
+}

@@ -18,9 +18,11 @@ func (s *Suggestion) detents(c *Column) bool {
 	return true
 }
 
-// countsDetents reports whether numbers may be those of detents: 0, 1, 2 and on.
-func countsDetents(c *Column) bool {
-	return c.Distinct >= 4 && c.Smallest == 0 && c.Largest == float64(c.Distinct-1)
+// mayCountDetents reports whether numbers may be those of detents: 0, 1, 2 and on, of which
+// a flight uses some. No type lands with less than 10 deg of flap (common practice).
+func mayCountDetents(c *Column) bool {
+	return c.Distinct >= 3 && c.Distinct <= statesKept && c.Smallest == 0 && c.Largest < 10 &&
+		!slices.ContainsFunc(c.States, func(s State) bool { return strings.Contains(s.Text, ".") })
 }
 
 // detentTexts returns the words of a flap lever, those for up first, then numbers in

@@ -118,6 +118,10 @@ func (d *draft) time() {
 	if t.Doubt != "" {
 		d.comment("", "DECIDE: %s.", t.Doubt)
 	}
+	if d.survey.oneTimeARow() {
+		d.comment("", "Every cell of a row stands at its time, and a recorder samples its words one after the other: each is taken to be known to within a row.")
+		d.comment("", "DECIDE: where you know the frame, give the columns their time_offset; where all are sampled at the time of the row, add accuracy: 0 to time.")
+	}
 	if t.Column == "" {
 		d.ratedTime()
 		return
@@ -176,7 +180,7 @@ func (d *draft) columns(suggestions []Suggestion) {
 			used[name] = true
 		}
 		d.comment("  ", "%s: %s.", s.Confidence, strings.Join(s.Evidence, "; "))
-		if text := s.accuracy(d.survey.Column(s.Column)); text != "" {
+		if text := s.accuracy(d.survey.Column(s.Column)); text != "" && s.rests == nil {
 			d.comment("  ", "%s", text)
 		}
 		for _, decision := range s.Decide {
@@ -187,7 +191,10 @@ func (d *draft) columns(suggestions []Suggestion) {
 			mark = "# " // detents need the entries of flaps
 		}
 		if unit := d.foreignUnit(s); unit != "" {
-			mark, entries = "# ", append(entries, "stated_unit: "+quoted(unit), "scale: NUMBER", "offset: NUMBER")
+			mark, entries = "# ", append(entries, "stated_unit: "+quoted(unit))
+			if s.rests == nil {
+				entries = append(entries, "scale: NUMBER", "offset: NUMBER")
+			}
 		}
 		d.line("  %s%s: {%s}", mark, s.Parameter, strings.Join(entries, ", "))
 	}
@@ -200,8 +207,12 @@ func (d *draft) columns(suggestions []Suggestion) {
 	}
 	if len(left) > 0 {
 		d.comment("", "Columns nothing was suggested for, and what they do:")
+		phases := d.survey.phases(d.survey.reference())
 		for _, c := range left {
 			d.comment("", "  %s: %s", c.Name, c.described())
+			if told := d.survey.packedBits(c, phases); told != "" {
+				d.comment("", "    %s. DECIDE: a parameter that is one of its bits has column, bit, word: decimal or hex, and true_when", told)
+			}
 		}
 		d.line("")
 	}
@@ -240,6 +251,13 @@ func (s Suggestion) source() []string {
 	}
 	if s.Scale != 0 {
 		entries = append(entries, fmt.Sprintf("scale: %g", s.Scale))
+	}
+	if s.rests != nil {
+		var points []string
+		for _, at := range s.rests {
+			points = append(points, fmt.Sprintf("[%s, NUMBER]", short(at)))
+		}
+		entries = append(entries, "points: ["+strings.Join(points, ", ")+"]")
 	}
 	for _, level := range []struct {
 		name string

@@ -14,12 +14,15 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	if !c.Numeric {
 		return out.detents(c)
 	}
-	if p.Name == "flap_handle" && c.Unit == "" && countsDetents(c) {
+	if p.Name == "flap_handle" && c.Unit == "" && mayCountDetents(c) {
 		out.atMostLikely()
 		out.decide("0 to %s may count detents and not be degrees: say unit: detent, with the angles under flaps, if so", short(c.Largest))
 	}
 	if p.Kind == schemas.Continuous && c.Distinct <= 2 && c.Changes > 0 && isBinary(c) {
 		return false // a switch whose name is like that of a measured value
+	}
+	if j.ofTravel(out, c, p) {
+		return true
 	}
 	unit, stated := statedUnit(c)
 	switch {

@@ -39,7 +39,8 @@ type Suggestion struct {
 	Decide []string `json:"decide"`
 
 	score float64
-	named float64 // the score of its name alone
+	named float64   // the score of its name alone
+	rests []float64 // where it stays, for points whose values only the user knows
 }
 
 // Suggest compares every column with every canonical parameter. For each parameter it
@@ -72,6 +73,9 @@ func (s *Survey) Suggest() []Suggestion {
 		if w := sampled[all[i].Column]; w != nil {
 			all[i].Samples = w.columns
 			all[i].evidence("%d columns hold the samples of one row: the last is ahead of the first by as much as the values change", len(w.columns))
+			if w.doubt != "" {
+				all[i].decide("%s", w.doubt)
+			}
 		}
 	}
 	slices.SortStableFunc(all, func(a, b Suggestion) int { return cmp.Compare(b.score, a.score) })
@@ -83,12 +87,14 @@ func (s *Survey) Suggest() []Suggestion {
 			out = append(out, one)
 		}
 	}
+	out = append(out, otherEnds(out)...)
 	order := map[string]int{}
 	for i, p := range schemas.Parameters() {
 		order[p.Name] = i
 	}
 	slices.SortStableFunc(out, func(a, b Suggestion) int { return order[a.Parameter] - order[b.Parameter] })
 	j.relate(out)
+	s.leftOut(out)
 	return out
 }
 

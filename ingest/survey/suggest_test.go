@@ -344,3 +344,12 @@ func BenchmarkSurvey(b *testing.B) {
 		s.Suggest()
 	}
 }
+
+// Every parameter of the vocabulary can be recognised by a name.
+func TestEveryParameterHasAName(t *testing.T) {
+	for _, p := range schemas.Parameters() {
+		if len(words().patterns[p.Name]) == 0 {
+			t.Errorf("words.yaml has no pattern of %s", p.Name)
+		}
+	}
+}

@@ -47,6 +47,20 @@ type Gap struct {
 	Length float64 `json:"length"` // s
 }
 
+// slowRows (s) is the least interval of rows within which the order of samples matters.
+const slowRows = 0.5
+
+// oneTimeARow reports whether the columns of slow rows all have their samples at the times
+// of the rows, as a tool writes them that drops the places of the words in the frame.
+func (s *Survey) oneTimeARow() bool {
+	if s.Time.Long() || s.Time.Column == "" || s.Time.Interval < slowRows || len(s.Columns) < 4 {
+		return false
+	}
+	return !slices.ContainsFunc(s.Columns, func(c Column) bool {
+		return c.Samples > 0 && math.Abs(c.Interval-s.Time.Interval) < 0.01*s.Time.Interval && c.Blank > 0.05
+	}) && slices.ContainsFunc(s.Columns, func(c Column) bool { return c.Samples > 0 && c.Blank < 0.05 })
+}
+
 const (
 	gapIntervals = 3   // usual intervals allowed between samples, as in ingest
 	jumpSeconds  = 600 // s; a recorder that was off, or a clock that was set
