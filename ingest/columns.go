@@ -78,6 +78,7 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	if l.time < 0 {
 		return r.noTime(names)
 	}
+	r.noteRepeated(names)
 	if l.long() {
 		r.format = "long " + kind
 		r.axis.midnight = midnightStepLong

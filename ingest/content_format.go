@@ -42,8 +42,12 @@ func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
 	if other != "" {
 		return false, r.problem(other, hint)
 	}
-	in, size, utf16 := textOf(c, head)
-	return utf16, to.csv(in, size)
+	in, size, text := textOf(c, head, r.file)
+	err = to.csv(in, size)
+	if text != nil && text.even.half {
+		r.notes = append(r.notes, halfUnitNote)
+	}
+	return text != nil, err
 }
 
 // openWhole opens a columnar file, which its library needs whole.

@@ -77,14 +77,19 @@ func (r *reading) openCSV(t *csvText) error {
 		return cmp.Or(t.failure(), err)
 	}
 	t.layout = r.layoutOf(t.columns)
+	r.noteRepeated(t.columns)
+	return nil
+}
+
+// noteRepeated notes columns of one name that are read, of which the first is taken.
+func (r *reading) noteRepeated(columns []string) {
 	seen := map[string]bool{}
-	for _, name := range t.columns {
+	for _, name := range columns {
 		if _, mapped := r.mapping.byName[name]; seen[name] && (mapped || name == r.timeColumn()) {
 			r.notes = append(r.notes, repeatedColumn(name))
 		}
 		seen[name] = true
 	}
-	return nil
 }
 
 func repeatedColumn(name string) string {

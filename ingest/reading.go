@@ -24,6 +24,7 @@ type reading struct {
 	mapping *mapping
 	axis    axis
 	limit   int64   // bytes of the content
+	sums    *sums   // nil where nobody asks for the hash of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
 
 	sheet     *workbook.Rows // of a workbook

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 
 	"github.com/klauspost/compress/gzip"
@@ -36,6 +37,7 @@ type content struct {
 	limit   int64
 	count   int64 // bytes handed on
 	close   func()
+	sum     hash.Hash // takes the bytes handed on; nil for none
 
 	workbook []byte // the whole of it, where the content is one
 }
@@ -117,6 +119,9 @@ func (c *content) peek(n int) ([]byte, error) {
 
 func (c *content) Read(p []byte) (int, error) {
 	n, err := c.in.Read(p)
+	if c.sum != nil {
+		c.sum.Write(p[:n])
+	}
 	c.count += int64(n)
 	if c.count > c.limit {
 		return n, tooLarge(c.file, c.limit)

@@ -90,7 +90,7 @@ func (s *scan) commit(t *runTotals) error {
 // warn names damaged verdicts.
 func (s *scan) warn(damaged schemas.Problems) {
 	for _, p := range damaged {
-		s.say.Warning(p.Detail())
+		s.say.Doubt(p)
 	}
 }
 

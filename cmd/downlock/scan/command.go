@@ -80,6 +80,7 @@ a fleet file (schemas/fleet.schema.json), of which the first entry that fits a f
       registration: TH-LGR
 An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
 their ending; those left out are named. A file named itself is read whatever its name.
+Links are followed; a pipe or a device is refused.
 
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
@@ -177,6 +178,11 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	}
 	if o.archive != "" && !flags.Changed("out") {
 		o.out = ""
+	}
+	if folder, flag := o.takenFor(flags.Args()); folder != "" {
+		say.Error(folder + " is an input and the folder of " + flag + ", which is left out of the inputs")
+		say.Hint("name the folder of the exports, and another one for " + flag)
+		return command.ExitUsage
 	}
 	stderr = command.LogTo(stderr, o.log)
 	say = command.Messages{To: stderr}

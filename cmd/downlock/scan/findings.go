@@ -21,7 +21,7 @@ type findings struct {
 // identity that is withheld from results. The samples of a flight are freed before the
 // next flight is taken.
 func (s *scan) detect(in input, recording, shown *ingest.Recording) (found findings, err error) {
-	found.rows.Recording = shown.SHA256
+	found.rows.Recording, found.rows.File = shown.Content(), shown.SHA256
 	run := s.reportRun(in)
 	for result, err := range in.detector.Results(shown) {
 		if err != nil {

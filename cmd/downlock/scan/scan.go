@@ -215,14 +215,16 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 // tell says what is to be said of the folders before their exports are read.
 func (s *scan) tell(found foundInputs, left leftOut) {
 	left.warn(s.say)
-	shown := func(path string) string { return s.options.key.Input(path, nil, "").Shown }
-	for _, path := range found.gone {
-		s.say.Warning(shown(path) + ": is not there, which --allow-empty lets pass")
-	}
-	for _, path := range found.empty {
-		if !s.options.quiet {
-			s.say.Note(shown(path) + ": the folder holds no export")
+	each := func(paths []string, say func(string), text string) {
+		for _, path := range shownPaths(paths, s.options.key) {
+			say(path + ": " + text)
 		}
+	}
+	each(found.lost, s.say.Warning, "a link that leads nowhere, or to a folder it stands in; not followed")
+	each(found.followed, s.say.Warning, "a link out of the folder; followed")
+	each(found.gone, s.say.Warning, "is not there, which --allow-empty lets pass")
+	if !s.options.quiet {
+		each(found.empty, s.say.Note, "the folder holds no export")
 	}
 }
 
