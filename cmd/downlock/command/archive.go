@@ -1,8 +1,6 @@
 package command
 
-import (
-	"downlock/report/archive"
-)
+import "downlock/report/archive"
 
 // CheckArchive compares the parts of an archive with its checksums, for a command that
 // reads all of them. It prints what is wrong, and returns false where the results would be
@@ -14,7 +12,7 @@ func CheckArchive(dir string, quiet bool, say Messages) (doubts []string, ok boo
 		return nil, false
 	}
 	for _, p := range problems {
-		say.Warning(p.Detail())
+		say.Doubt(p)
 		doubts = append(doubts, p.Error())
 	}
 	if !listed && !quiet {
