@@ -17,12 +17,13 @@
 //	tables/TABLE/month=YYYY-MM/part.parquet   month of the flight's start, UTC; month=unknown without a date
 //	tables/verdicts/part.parquet              made of reviews/ and the events
 //	ledger/inputs/, ledger/recordings/        sorted lines of JSON, each with a check
-//	checksums                                 of all of these but the verdicts, see fileSum
+//	checksums                                 of the parts of the five tables and of the ledger
 //	runs/TIME/batch.json, runs/checksums      figures and failures of each run
 //	unreported                                of a run until its batch.json is there
 //	staging/, new/                            of a run; an interrupted one is finished by the next
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
+//	replaced/TIME/                            files that Repair replaced, by their paths
 //	lock
 package archive
 

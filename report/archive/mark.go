@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
@@ -46,6 +47,8 @@ func Withheld(dir string) (check string, err error) {
 		return "", err
 	case list != nil && list.Identity != string(text):
 		return "", damaged(path, errors.New("the file is missing, or it is not that of this archive, in which identity is withheld"))
+	case f == nil && list == nil:
+		return "", noTokens(dir)
 	case f == nil:
 		return "", nil
 	}
@@ -54,6 +57,24 @@ func Withheld(dir string) (check string, err error) {
 		return "", damaged(path, errors.New("it should say whether identity is withheld"))
 	}
 	return check, nil
+}
+
+// noTokens makes sure that an archive without the file and without a list of checksums
+// holds names: the path of an input in its ledger is an absolute one, not tokens.
+func noTokens(dir string) error {
+	shards, err := shardsOf(dir, "inputs")
+	if err != nil || len(shards) == 0 {
+		return err
+	}
+	line, err := firstLine(filepath.Join(dir, shards[0]))
+	if err != nil {
+		return err
+	}
+	var first inputEntry
+	if json.Unmarshal(line, &first) == nil && first.Path != "" && !filepath.IsAbs(first.Path) {
+		return damaged(filepath.Join(dir, markName), errors.New("the file is missing, and the ledger holds tokens in place of names"))
+	}
+	return nil
 }
 
 // CheckKey holds a key, nil for none, against the one the archive was begun with.

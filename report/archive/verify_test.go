@@ -3,6 +3,7 @@ package archive
 import (
 	"errors"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -207,6 +208,41 @@ func (k *keptArchive) checkSpoilt(t *testing.T, what string, files map[string]st
 	for name, data := range k.files {
 		if name != runsFolder+"/"+checksumsName && after[name] != data && !gone[name] {
 			t.Errorf("%s: after the next night %s is another one", what, name)
+		}
+	}
+}
+
+// TestIdentityLostBeforeChecksums: an archive of tokens from before there were checksums
+// does not take names when its file identity is lost, and one of names goes on without one.
+func TestIdentityLostBeforeChecksums(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "key")
+	writeTestFile(t, path, "0123456789abcdef")
+	key, _, err := identity.ReadKey(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, key := range []*identity.Key{nil, key} {
+		dir, run := filepath.Join(t.TempDir(), "archive"), fixtureRun("1")
+		run.Identity = key
+		in := Input{Path: "/exports/a.csv"}
+		if key != nil {
+			in.Path = "d-0123/r-4567"
+		}
+		a, err := open(dir, run, nil, quickDisk{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sha, results := fixtureResults(run, "a", "2031-03")
+		if err := errors.Join(a.stageResults(in, Sight{}, later(), sha, results), a.Commit()); err != nil {
+			t.Fatal(err)
+		}
+		a.Close()
+		withoutChecksums(t, dir)
+		os.Remove(filepath.Join(dir, markName))
+		for _, other := range []*identity.Key{nil, run.Identity} {
+			if err := CheckKey(dir, other); (err == nil) != (key == nil) {
+				t.Errorf("withheld %v: %v", key != nil, err)
+			}
 		}
 	}
 }
