@@ -2,8 +2,6 @@ package archive
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"io"
@@ -79,9 +77,10 @@ func (a *Archive) renewUnreported() error {
 		return nil
 	}
 	over := &changeover{}
+	over.begin()
 	err := a.writeUnreported(over, func(func(stagedHead) error) error { return nil })
 	if err == nil {
-		err = a.changeOver(over)
+		err = a.moveGroups(over, &unsynced{})
 	}
 	if removing := a.disk.remove(a.newFile("")); err == nil {
 		err = removing
@@ -116,8 +115,8 @@ func (a *Archive) readUnreported() (run string, err error) {
 	if err != nil {
 		return "", err
 	}
-	sum, body, _ := bytes.Cut(data, []byte("\n"))
-	if want := sha256.Sum256(body); string(sum) != hex.EncodeToString(want[:]) {
+	body, ok := checkedBody(data)
+	if !ok {
 		return "", damaged(path, errors.New("it is not as it was written"))
 	}
 	var head unreportedHead
@@ -159,10 +158,9 @@ func (a *Archive) writeUnreported(over *changeover, each func(report func(staged
 	if err != nil || inputs == 0 {
 		return err
 	}
-	sum := sha256.Sum256(body.Bytes())
 	over.add(unreportedName, true)
 	return writeFile(a.disk, a.newFile(unreportedName), filepath.Join(a.dir, unreportedName), true, func(w io.Writer) error {
-		_, err := w.Write(append([]byte(hex.EncodeToString(sum[:])+"\n"), body.Bytes()...))
+		_, err := w.Write(checkedText(body.Bytes()))
 		return err
 	})
 }

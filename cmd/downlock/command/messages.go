@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 
-	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -95,15 +94,18 @@ func (m Messages) problem(level slog.Level, word string, p *schemas.Problem) {
 func (m Messages) Failure(err error) {
 	var many schemas.Problems
 	var one *schemas.Problem
-	var failed *output.Error
+	var hinted interface {
+		error
+		Hint() string
+	}
 	var path *fs.PathError
 	switch {
 	case errors.As(err, &many):
 	case errors.As(err, &one):
 		many = schemas.Problems{one}
-	case errors.As(err, &failed):
-		m.Error(failed.Error())
-		m.Hint(failed.Hint())
+	case errors.As(err, &hinted):
+		m.Error(hinted.Error())
+		m.Hint(hinted.Hint())
 	case errors.As(err, &path):
 		m.Error(path.Path + ": " + path.Err.Error())
 		m.Hint("check the name and that you may read it")

@@ -72,15 +72,19 @@ func (s *scan) commit(t *runTotals) error {
 	if s.archive == nil {
 		return nil
 	}
-	if err := s.archive.Commit(); err != nil {
+	err := s.archive.Commit()
+	var unmerged *archive.Unmerged
+	if err != nil && !errors.As(err, &unmerged) {
 		return err
 	}
+	t.fail(err)
 	t.kept = true
 	damaged, err := s.archive.KeepVerdicts()
+	t.fail(err)
 	if s.options.out == "" { // with reports readVerdicts has warned already
 		s.warn(damaged)
 	}
-	return err
+	return nil
 }
 
 // warn names damaged verdicts.
