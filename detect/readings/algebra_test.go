@@ -86,6 +86,9 @@ func TestLooseTimes(t *testing.T) {
 	alike(t, "no windows", h.Number(func(v int) float64 { return float64(v) }, nil), Number{})
 	one := HeldNumber{NewHeld(s, []float64{1, 1, 2, 2})}.Number(Spans{{4.75, 5.25}})
 	alike(t, "number", one, Number{Nominal: Curve{{4.75, 5, 1, 1}, {5, 5.25, 2, 2}}, Low: Curve{{4.75, 5.25, 1, 1}}, High: Curve{{4.75, 5.25, 2, 2}}})
+	s.TimeAccuracy = 1 // as where a clock has no parts of a second
+	alike(t, "to a second", NewHeld(s, []int{1, 1, 2, 2}).Condition(is2, windows), Condition{Certain: Spans{}, True: Spans{{5, 6}}, False: Spans{{3, 5}}, Possible: Spans{{3 + i, 6}}})
+	alike(t, "to a second", HeldNumber{NewHeld(s, []float64{1, 1, 2, 2})}.Number(Spans{{5.5, 6}}).Low, Curve{{5.5, 6, 1, 1}})
 	moments, _ := Steps(h, Changes, windows)
 	alike(t, "steps", moments, []Moment{{Nominal: 5, Earliest: 3.5, Latest: 5.5, Certain: true}})
 	exact := NewHeld(Sampling{Times: s.Times, Interval: 1, Gap: 2}, []int{1, 1, 2, 2})
@@ -114,14 +117,32 @@ func TestCurvesByHand(t *testing.T) {
 			t.Errorf("at %v: %v %v", at, v, ok)
 		}
 	}
+	v, ok := (Curve{{0, 1, 3, 4}}).At(1)
+	alike(t, "the end of all", []any{v, ok}, []any{4.0, true})
 	n := Number{Curve{{0, 1, 2, 4}}, Curve{{0, 1, 1, 3}}, Curve{{0, 1, 3, 5}}}
 	alike(t, "half", n.Scale(0.5), Number{Curve{{0, 1, 1, 2}}, Curve{{0, 1, 0.5, 1.5}}, Curve{{0, 1, 1.5, 2.5}}})
 	alike(t, "turned", n.Scale(-1), Number{Curve{{0, 1, -2, -4}}, Curve{{0, 1, -3, -5}}, Curve{{0, 1, -1, -3}}})
 	// A table that falls exchanges the bounds; one that stays level at an end falls all the same.
 	falling := [][2]float64{{0, 10}, {2, 10}, {4, 6}, {6, 6}}
 	alike(t, "falling", Through(falling, n), Number{Curve{{0, 1, 10, 6}}, Curve{{0, 0.5, 8, 6}, {0.5, 1, 6, 6}}, Curve{{0, 0.5, 10, 10}, {0.5, 1, 10, 8}}})
+	alike(t, "falling, of two points", Through([][2]float64{{0, 10}, {10, 0}}, n).Low, Curve{{0, 1, 7, 5}})
 	alike(t, "on a point", lookUp(falling, 2), 10.0)
 	alike(t, "level", Through([][2]float64{{0, 5}, {9, 5}}, n).Nominal, Curve{{0, 1, 5, 5}})
+}
+
+// Nothing is known in a hole, however near the pieces beside it are.
+func TestShakenHole(t *testing.T) {
+	c := Curve{{0, 1, 5, 5}, {10, 11, 2, 2}, {11, 12, 3, 3}}
+	got := Number{c, c, c}.Shaken(0.5)
+	alike(t, "low", got.Low, Curve{{0, 1, 5, 5}, {10, 11.5, 2, 2}, {11.5, 12, 3, 3}})
+	alike(t, "high", got.High, Curve{{0, 1, 5, 5}, {10, 10.5, 2, 2}, {10.5, 12, 3, 3}})
+}
+
+// Each single moment is the first of one.
+func TestOftenOnce(t *testing.T) {
+	got := Often([]Moment{{1, 1, 1, true}, {9, 9, 9, true}}, 1, 2, Spans{{0, 20}})
+	two := Spans{{1, 3}, {9, 11}}
+	alike(t, "once", got, Condition{Certain: two, True: two, False: two.Complement(Spans{{0, 20}}), Possible: two})
 }
 
 // Level numbers at different times, with bounds one and two away.
@@ -222,6 +243,10 @@ func TestSplicedByHand(t *testing.T) {
 	times, values = s.Samples(Spans{{2, 3}, {3.6, 3.9}})
 	alike(t, "times", times, []float64{2})
 	alike(t, "values", values, []float64{2})
+	s[0].Where = Spans{{5, 7}, {8, 9}} // past the last sample
+	times, _ = s.Samples(Spans{{0, 10}})
+	alike(t, "none past the last", times, []float64{1, 2, 4, 5.5, 6.5})
+	s[0].Where = Spans{{5, 7}}
 	alike(t, "accuracy", s.Accuracy(Span{0, 10}), 3.0)
 	alike(t, "accuracy of none", Spliced(nil).Accuracy(Span{0, 10}), 0.0)
 	for at, want := range map[float64]float64{1: 1, 2.5: 2.5, 3: 3, 4: 4, 5: 110.5, 6: 111.5, 7: 112.5} {

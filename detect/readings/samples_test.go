@@ -160,6 +160,9 @@ func TestHeldNumber(t *testing.T) {
 	alike(t, "without a gap", wide, Number{
 		Nominal: Curve{{0, 2, 3, 3}}, Low: Curve{{0, 2, 3, 3}}, High: Curve{{0, i, 3, 3}, {i, 2, 8, 8}},
 	})
+	// Before the hour a clock counts from times are negative; a gap is one all the same.
+	early := NewHeld(Sampling{Times: []float64{-20, -10}, Interval: 1, Gap: 2}, []int{1, 1})
+	alike(t, "negative times", early.Condition(func(int) bool { return true }, Spans{{-20, -10}}).True, Spans{{-20, -19}})
 	none := HeldNumber{NewHeld(Sampling{}, []float64{})}.Number(Spans{{0, 2}})
 	alike(t, "none", none, Number{})
 }
@@ -199,6 +202,12 @@ func TestMargins(t *testing.T) {
 	}{{Span{0, 0}, 2.5}, {Span{0.5, 0.75}, 0.5}, {Span{0, 0.5}, 2.5}, {Span{1, 1}, 5.5}, {Span{3, 3}, 5.5}, {Span{0, 3}, 5.5}, {Span{7, 9}, 0.5}} {
 		alike(t, "accuracy", l.AccuracyWithin(c.within), c.want)
 	}
+	exact, first := margined(), margined()
+	exact.Accuracy = 0
+	alike(t, "margins alone", exact.Number(Spans{{0, 1}}).Low, Curve{{0, 1, 9, 18}})
+	first.Margins = func() []float64 { return []float64{9, 1, 1, 1} }
+	alike(t, "largest first", first.AccuracyWithin(Span{0, 0}), 9.5)
+	alike(t, "not the one before the one before", first.AccuracyWithin(Span{2, 2}), 1.5)
 	alike(t, "accuracy without margins", climb().Widened(3).AccuracyWithin(Span{0, 9}), 3.0)
 	// Surely above 20 from where 20 is the low line's value, 17.5 at 1 s and 24.5 at 2 s;
 	// possible from where the high line passes it, 11.5 at 0 s and 22.5 at 1 s.

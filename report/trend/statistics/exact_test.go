@@ -98,10 +98,10 @@ func TestRateChartEdges(t *testing.T) {
 }
 
 // exactWave returns counts so large that rounding them hides nothing.
-func exactWave(months, first, peak int, perYear, swing, level float64) []Rate {
+func exactWave(months, first int, peak, perYear, swing, level float64) []Rate {
 	rates := make([]Rate, months)
 	for i := range rates {
-		wave := math.Cos(2 * math.Pi * float64(first-1+i-(peak-1)) / 12)
+		wave := math.Cos(2 * math.Pi * (float64(first+i) - peak) / 12)
 		rates[i] = Rate{int(math.Round(level * math.Pow(perYear, float64(i)/12) * math.Pow(swing, wave))), 1000}
 	}
 	return rates
@@ -113,7 +113,7 @@ func exactWave(months, first, peak int, perYear, swing, level float64) []Rate {
 func TestSeasonExact(t *testing.T) {
 	for first := 1; first <= 12; first++ {
 		for peak := 1; peak <= 12; peak++ {
-			rates := exactWave(40, first, peak, 1.1, 1.3, 1e8)
+			rates := exactWave(40, first, float64(peak), 1.1, 1.3, 1e8)
 			s, ok := FitSeason(rates, first)
 			if !ok || s.Peak != peak {
 				t.Fatalf("began in %d, peaks in %d: %+v %v", first, peak, s, ok)
@@ -199,6 +199,16 @@ func TestSeasonBounds(t *testing.T) {
 			t.Errorf("month %d without flights: %+v %v", gap, s, ok)
 		}
 		near(t, "drift", s.DriftPerYear, 1.05, 1e-6)
+		near(t, "p", s.P, 0, 1e-12)
+	}
+}
+
+// A peak between two months is that of the nearer one.
+func TestSeasonBetweenMonths(t *testing.T) {
+	for peak, want := range map[float64]int{6.4: 6, 6.6: 7, 7.4: 7, 0.6: 1, 12.4: 12, 12.6: 1, 8.4: 8, 8.6: 9} {
+		if s, ok := FitSeason(exactWave(36, 1, peak, 1, 1.3, 1e8), 1); !ok || s.Peak != want {
+			t.Errorf("peak at %v: %+v, want %d", peak, s, want)
+		}
 	}
 }
 
