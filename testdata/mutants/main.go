@@ -30,15 +30,16 @@ import (
 
 // options are the flags of a run.
 type options struct {
-	with      []string // packages whose tests run too
-	tests     []string // more arguments of every test binary
-	explained string   // file of the equivalent mutants
-	again     string   // file of survivors; only these run
-	sample    int      // mutants chosen at random, 0 for all
-	seed      uint64   // of the choice
-	least     float64  // per cent that must be found
-	at        int      // processes at a time
-	memory    int      // MiB of address space of a process
+	with      []string      // packages whose tests run too
+	tests     []string      // more arguments of every test binary
+	explained string        // file of the equivalent mutants
+	again     string        // file of survivors; only these run
+	sample    int           // mutants chosen at random, 0 for all
+	seed      uint64        // of the choice
+	least     float64       // per cent that must be found
+	at        int           // processes at a time
+	memory    int           // MiB of address space of a process
+	longest   time.Duration // tests that take longer are left out
 	list      bool
 	check     bool // run the explained ones
 }
@@ -64,6 +65,7 @@ func run(args []string, stdout, stderr io.Writer) error {
 	flags.Float64Var(&o.least, "least", 0, "per cent of the mutants that must be found")
 	flags.IntVar(&o.at, "p", runtime.NumCPU(), "processes at a time")
 	flags.IntVar(&o.memory, "memory", 6144, "MiB of address space a process may take")
+	flags.DurationVar(&o.longest, "longest", time.Hour, "leave out tests that take longer; the score is then a lower bound")
 	flags.BoolVar(&o.list, "list", false, "list the mutants, run nothing")
 	flags.BoolVar(&o.check, "check", false, "run the explained mutants alone; tests must find none")
 	if err := flags.Parse(args); err != nil {

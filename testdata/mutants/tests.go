@@ -97,9 +97,21 @@ func (r *runner) measure() error {
 	if len(problems) > 0 {
 		return errors.Join(problems...)
 	}
+	r.tests = slices.DeleteFunc(r.tests, func(t *test) bool {
+		if t.took > r.longest {
+			fmt.Fprintf(r.log, "%s: %s left out, it takes %v\n", t.bin.path, t.name, t.took.Round(time.Millisecond))
+		}
+		return t.took > r.longest
+	})
 	slices.SortStableFunc(r.tests, func(a, b *test) int { return cmp.Compare(a.took, b.took) })
 	for _, b := range r.bins {
-		c := r.command(context.Background(), b, b.mutants, 0, time.Hour, b.arguments...)
+		var names []string
+		for _, t := range r.tests {
+			if t.bin == b {
+				names = append(names, t.name)
+			}
+		}
+		c := r.command(context.Background(), b, b.mutants, 0, time.Hour, append([]string{only(names)}, b.arguments...)...)
 		if out, err := c.CombinedOutput(); err != nil {
 			return fmt.Errorf("the tests of %s fail with all mutants asleep: %w\n%s", b.path, err, out)
 		}
@@ -110,7 +122,7 @@ func (r *runner) measure() error {
 // reach runs one test in the binary with coverage.
 func (r *runner) reach(t *test, i int) error {
 	profile := filepath.Join(r.work, fmt.Sprintf("%d.cover", i))
-	c := r.command(context.Background(), t.bin, t.bin.covered, 0, time.Hour, append([]string{"-test.run=^" + t.name + "$", "-test.coverprofile=" + profile}, t.bin.arguments...)...)
+	c := r.command(context.Background(), t.bin, t.bin.covered, 0, time.Hour, append([]string{only([]string{t.name}), "-test.coverprofile=" + profile}, t.bin.arguments...)...)
 	out, err := c.CombinedOutput()
 	if err != nil {
 		return fmt.Errorf("%s of %s fails without any mutant: %w\n%s", t.name, t.bin.path, err, out)
@@ -132,6 +144,9 @@ func (r *runner) command(ctx context.Context, b *binary, file string, mutant int
 	c.Cancel = func() error { return syscall.Kill(-c.Process.Pid, syscall.SIGKILL) }
 	return c
 }
+
+// only is the argument that runs the tests named and no others.
+func only(names []string) string { return "-test.run=^(" + strings.Join(names, "|") + ")$" }
 
 // parallel calls a function for 0 to n-1, some at a time, and collects its errors.
 func (r *runner) parallel(n int, do func(i int) error, problems *[]error) {
@@ -206,7 +221,7 @@ func (r *runner) one(m *mutant) time.Duration {
 		}
 		limit := forTheStart + timesSlower*took
 		ctx, cancel := context.WithTimeout(context.Background(), wallTimes*limit)
-		args := append([]string{"-test.failfast", "-test.run=^(" + strings.Join(names, "|") + ")$"}, left[0].bin.arguments...)
+		args := append([]string{"-test.failfast", only(names)}, left[0].bin.arguments...)
 		c := r.command(ctx, left[0].bin, left[0].bin.mutants, m.number, limit, args...)
 		if err := c.Run(); err != nil {
 			m.found = true
