@@ -23,7 +23,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 )
@@ -34,6 +36,7 @@ type options struct {
 	tests     []string      // more arguments of every test binary
 	explained string        // file of the equivalent mutants
 	again     string        // file of survivors; only these run
+	only      string        // expression; only mutants whose lines it matches run
 	sample    int           // mutants chosen at random, 0 for all
 	seed      uint64        // of the choice
 	least     float64       // per cent that must be found
@@ -60,6 +63,7 @@ func run(args []string, stdout, stderr io.Writer) error {
 	flags.StringVar(&tests, "tests", "-test.short", "arguments of the test binaries, separated by blanks")
 	flags.StringVar(&o.explained, "explained", "testdata/mutants/explained", "file of mutants that change nothing, with reasons")
 	flags.StringVar(&o.again, "again", "", "run only the survivors listed in this file (the output of an earlier run)")
+	flags.StringVar(&o.only, "only", "", "run only the mutants whose line, as -list prints it, this regular expression matches")
 	flags.IntVar(&o.sample, "sample", 0, "run only so many mutants, chosen at random; 0 for all")
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of the choice")
 	flags.Float64Var(&o.least, "least", 0, "per cent of the mutants that must be found")
@@ -154,6 +158,11 @@ func mutate(path string, o options, stdout, stderr io.Writer) (score, error) {
 			return score{}, err
 		}
 	}
+	wanted, err := regexp.Compile(o.only)
+	if err != nil {
+		return score{}, fmt.Errorf("-only: %w", err)
+	}
+	chosen = slices.DeleteFunc(chosen, func(m *mutant) bool { return !wanted.MatchString(m.String()) })
 	whole := len(chosen)
 	if o.sample > 0 && o.sample < whole {
 		chosen = sampled(chosen, o.sample, o.seed)

@@ -183,6 +183,9 @@ func TestExplained(t *testing.T) {
 	if err != nil || len(lines) != 4 || slices.Contains(lines, "n > 0 => n >= 0 in: for n > 0 {") {
 		t.Errorf("got %v, %q", err, lines)
 	}
+	if lines, err := mutated(t, "-only", "=> t >= 20", "-list", "."); err != nil || len(lines) != 1 || lines[0] != wantSurvivors[0] {
+		t.Errorf("one alone: %v, %q", err, lines)
+	}
 	again, _ := mutated(t, "-explained", "explained", "-sample", "4", "-list", ".")
 	if !slices.Equal(lines, again) {
 		t.Errorf("the same seed chose %q, then %q", lines, again)

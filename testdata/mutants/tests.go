@@ -186,6 +186,7 @@ func (r *runner) try(mutants []*mutant) {
 		r.spent += spent
 		if done++; !m.found {
 			survived++
+			fmt.Fprintf(r.log, "survives: %v\n", m)
 		}
 		if done%100 == 0 {
 			fmt.Fprintf(r.log, "%s: %d of %d, %d survive, %v\n", r.pkg.path, done, len(mutants), survived, r.spent.Round(time.Second))
