@@ -18,7 +18,7 @@ import (
 func alike(t *testing.T, what string, got, want any) {
 	t.Helper()
 	if diff := cmp.Diff(want, got, cmpopts.EquateEmpty(), cmpopts.EquateApprox(0, 1e-9), cmpopts.EquateNaNs(),
-		cmp.AllowUnexported(AuditFinding{}, Audit{}, start{}, phaseMark{}, stay{}, bounds{})); diff != "" {
+		cmp.AllowUnexported(AuditFinding{}, Audit{}, start{}, phaseMark{}, stay{}, bounds{}, occurrence{})); diff != "" {
 		t.Errorf("%s (-want +got):\n%s", what, diff)
 	}
 }
