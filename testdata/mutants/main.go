@@ -15,6 +15,7 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"flag"
 	"fmt"
@@ -22,11 +23,13 @@ import (
 	"math"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"regexp"
 	"runtime"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
 )
 
@@ -48,13 +51,15 @@ type options struct {
 }
 
 func main() {
-	if err := run(os.Args[1:], os.Stdout, os.Stderr); err != nil {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	if err := run(ctx, os.Args[1:], os.Stdout, os.Stderr); err != nil {
 		fmt.Fprintln(os.Stderr, "mutants:", err)
 		os.Exit(1)
 	}
 }
 
-func run(args []string, stdout, stderr io.Writer) error {
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	var o options
 	var with, tests string
 	flags := flag.NewFlagSet("mutants", flag.ContinueOnError)
@@ -84,7 +89,7 @@ func run(args []string, stdout, stderr io.Writer) error {
 	}
 	failed := 0
 	for _, path := range flags.Args() {
-		s, err := mutate(path, o, stdout, stderr)
+		s, err := mutate(ctx, path, o, stdout, stderr)
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, err)
 		}
@@ -129,7 +134,7 @@ func (s score) interval() (low, high float64) {
 }
 
 // mutate runs the mutants of one package and prints its survivors and its score.
-func mutate(path string, o options, stdout, stderr io.Writer) (score, error) {
+func mutate(ctx context.Context, path string, o options, stdout, stderr io.Writer) (score, error) {
 	p, err := load(path)
 	if err != nil {
 		return score{}, err
@@ -173,14 +178,16 @@ func mutate(path string, o options, stdout, stderr io.Writer) (score, error) {
 		}
 		return score{}, nil
 	}
-	r := runner{pkg: p, options: o, work: work, log: stderr}
+	r := runner{ctx: ctx, pkg: p, options: o, work: work, log: stderr}
 	if err := r.build(); err != nil {
 		return score{}, err
 	}
 	if err := r.measure(); err != nil {
 		return score{}, err
 	}
-	r.try(chosen)
+	if r.try(chosen); ctx.Err() != nil {
+		return score{}, errors.New("interrupted")
+	}
 	s := score{all: len(chosen)}
 	for _, m := range chosen {
 		if m.found {

@@ -134,7 +134,7 @@ func onShelf(t *testing.T) {
 func mutated(t *testing.T, args ...string) ([]string, error) {
 	t.Helper()
 	var out, log bytes.Buffer
-	err := run(args, &out, &log)
+	err := run(t.Context(), args, &out, &log)
 	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
 	for i, l := range lines {
 		if strings.HasPrefix(l, "shelf.go:") {

@@ -20,6 +20,7 @@ import (
 // runner builds the test binaries of a package and runs mutants in them.
 type runner struct {
 	options
+	ctx   context.Context // ends all processes when the run is interrupted
 	pkg   *checkedPackage
 	work  string
 	log   io.Writer
@@ -81,7 +82,7 @@ func (r *runner) build() error {
 // mutant asleep: they must still pass.
 func (r *runner) measure() error {
 	for _, b := range r.bins {
-		out, err := r.command(context.Background(), b, b.covered, 0, time.Hour, "-test.list=.").Output()
+		out, err := r.command(r.ctx, b, b.covered, 0, time.Hour, "-test.list=.").Output()
 		if err != nil {
 			return fmt.Errorf("listing the tests of %s: %w", b.path, err)
 		}
@@ -111,7 +112,7 @@ func (r *runner) measure() error {
 				names = append(names, t.name)
 			}
 		}
-		c := r.command(context.Background(), b, b.mutants, 0, time.Hour, append([]string{only(names)}, b.arguments...)...)
+		c := r.command(r.ctx, b, b.mutants, 0, time.Hour, append([]string{only(names)}, b.arguments...)...)
 		if out, err := c.CombinedOutput(); err != nil {
 			return fmt.Errorf("the tests of %s fail with all mutants asleep: %w\n%s", b.path, err, out)
 		}
@@ -122,7 +123,7 @@ func (r *runner) measure() error {
 // reach runs one test in the binary with coverage.
 func (r *runner) reach(t *test, i int) error {
 	profile := filepath.Join(r.work, fmt.Sprintf("%d.cover", i))
-	c := r.command(context.Background(), t.bin, t.bin.covered, 0, time.Hour, append([]string{only([]string{t.name}), "-test.coverprofile=" + profile}, t.bin.arguments...)...)
+	c := r.command(r.ctx, t.bin, t.bin.covered, 0, time.Hour, append([]string{only([]string{t.name}), "-test.coverprofile=" + profile}, t.bin.arguments...)...)
 	out, err := c.CombinedOutput()
 	if err != nil {
 		return fmt.Errorf("%s of %s fails without any mutant: %w\n%s", t.name, t.bin.path, err, out)
@@ -160,7 +161,7 @@ func (r *runner) parallel(n int, do func(i int) error, problems *[]error) {
 				i := next
 				next++
 				lock.Unlock()
-				if i >= n {
+				if i >= n || r.ctx.Err() != nil {
 					return
 				}
 				if err := do(i); err != nil {
@@ -221,7 +222,7 @@ func (r *runner) one(m *mutant) time.Duration {
 			names = append(names, t.name)
 		}
 		limit := forTheStart + timesSlower*took
-		ctx, cancel := context.WithTimeout(context.Background(), wallTimes*limit)
+		ctx, cancel := context.WithTimeout(r.ctx, wallTimes*limit)
 		args := append([]string{"-test.failfast", only(names)}, left[0].bin.arguments...)
 		c := r.command(ctx, left[0].bin, left[0].bin.mutants, m.number, limit, args...)
 		if err := c.Run(); err != nil {
