@@ -42,6 +42,8 @@ type index struct {
 	Measurements []measurementTotal `json:"measurements"`
 	Rules        []ruleTotal        `json:"rules"`
 	Cautions     []string           `json:"cautions"`
+
+	Script string `json:"-"` // of the page
 }
 
 type indexTotals struct {
