@@ -15,6 +15,7 @@ import (
 type Limit struct {
 	Of     string // the parameter or height it is a limit of
 	Name   string // as the rule names it; the number itself where one is written
+	Within string // the criterion it stands in; "" for the rule itself
 	Unit   string
 	Source string // where it is from, in plain words
 	// Upper says that the rule finds Of above it; else it finds Of below.
@@ -31,32 +32,33 @@ func (t *Tracks) Limits(rule *Rule) []Limit {
 	env := t.assuming(rule.Optional)
 	var found []Limit
 	var seen []string
-	var look func(e *language.Expression)
-	look = func(e *language.Expression) {
+	var look func(e *language.Expression, within string)
+	look = func(e *language.Expression, within string) {
 		if e == nil {
 			return
 		}
 		for _, c := range e.Comparisons() {
-			if l, ok := env.limit(c); ok && !slices.ContainsFunc(found, func(o Limit) bool { return o.Of == l.Of && o.Name == l.Name }) {
+			l, ok := env.limit(c, within)
+			if ok && !slices.ContainsFunc(found, func(o Limit) bool { return o.Of == l.Of && o.Name == l.Name }) {
 				found = append(found, l)
 			}
 		}
 		for _, name := range e.Names {
 			if x := t.criteria[name]; x != nil && !slices.Contains(seen, name) {
 				seen = append(seen, name)
-				look(x)
+				look(x, name)
 			}
 		}
 	}
 	for _, e := range []*language.Expression{rule.when, rule.at, rule.continuesWhile} {
-		look(e)
+		look(e, "")
 	}
 	return found
 }
 
 // limit reads a comparison as a limit: a recorded number, or a height, on one side, and on
 // the other side what does not come from a recorded number alone.
-func (t *Tracks) limit(c language.Comparison) (Limit, bool) {
+func (t *Tracks) limit(c language.Comparison, within string) (Limit, bool) {
 	of, with := c.Of, c.With
 	upper := c.Relation == readings.Above || c.Relation == readings.AtLeast
 	lower := c.Relation == readings.Below || c.Relation == readings.AtMost
@@ -69,12 +71,12 @@ func (t *Tracks) limit(c language.Comparison) (Limit, bool) {
 	if !t.isRecordedNumber(of) || t.isRecordedNumber(with) {
 		return Limit{}, false
 	}
-	source := t.sourceOf(with)
+	source := t.sourceOf(with, within)
 	if source == "" {
 		return Limit{}, false
 	}
 	where := c.Applies(t).True
-	l := Limit{Of: of.Text, Name: with.Text, Unit: of.Type.Unit, Source: source, Upper: upper, Gate: c.Crossing}
+	l := Limit{Of: of.Text, Name: with.Text, Within: within, Unit: of.Type.Unit, Source: source, Upper: upper, Gate: c.Crossing}
 	for _, p := range with.Number(t, where).Nominal {
 		switch n := len(l.Curve); {
 		case math.IsInf(p.From, 0) || math.IsInf(p.To, 0) || math.IsNaN(p.From) || math.IsNaN(p.To):
@@ -99,8 +101,14 @@ func (t *Tracks) isRecordedNumber(e language.Expression) bool {
 
 // sourceOf says in plain words where a limit comes from; "" for a number that is no limit
 // but another measurement.
-func (t *Tracks) sourceOf(e language.Expression) string {
+func (t *Tracks) sourceOf(e language.Expression, within string) string {
 	profile := t.flight.Profile
+	if len(e.Names) == 0 && within != "" {
+		if profile.Criteria[within] == "" {
+			return "the usual criterion: the profile states none"
+		}
+		return "criteria of the profile"
+	}
 	if len(e.Names) == 0 {
 		return "the rule itself"
 	}

@@ -75,6 +75,9 @@ func (v *limitView) measure(l detect.Limit, tracks *detect.Tracks, span detect.S
 func limitName(l detect.Limit) string {
 	name, _, _ := strings.Cut(l.Name, "(") // too_low_gear_floor(computed_airspeed)
 	if name == "" || strings.Trim(name, "0123456789.-") == "" {
+		if l.Within != "" {
+			return clean(words(l.Within))
+		}
 		return "limit of the rule"
 	}
 	return clean(words(name))

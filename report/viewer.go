@@ -71,8 +71,9 @@ type viewedEvent struct {
 // viewer is the script of a flight's page with its data; zero where the page holds no
 // samples.
 type viewer struct {
-	Script        string
-	Data, Samples template.HTML // for elements that hold no script
+	Script  string
+	Data    template.JS   // JSON
+	Samples template.HTML // base64
 }
 
 // newViewer gathers what the viewer draws.
@@ -103,6 +104,7 @@ func newViewer(doc *document, result *detect.Result, height heightTrack, choice 
 	for _, e := range result.Evaluations {
 		for _, l := range result.Tracks.Limits(e.Rule) {
 			if has(l.Of) {
+				l.Curve = l.Curve.Within(beforeOpportunities(result, e.Rule))
 				part.addLimit(e.Rule, l, windows)
 			}
 		}
@@ -120,7 +122,7 @@ func newViewer(doc *document, result *detect.Result, height heightTrack, choice 
 		return viewer{}, err
 	}
 	// Marshal writes <, > and & as escapes, so nothing in it ends the element.
-	return viewer{script.Viewer, template.HTML(data), template.HTML(packed)}, nil
+	return viewer{script.Viewer, template.JS(data), template.HTML(packed)}, nil
 }
 
 // isAlarm says whether a discrete is drawn as a warning.
@@ -170,6 +172,25 @@ func heightPart(result *detect.Result, windows []detect.Span) *derivedPart {
 // arrivalReference names the change of the height's reference at the highest point.
 const arrivalReference = "from here above the arrival aerodrome"
 
+// limitAhead (s) is how long before an opportunity its limits are drawn.
+const limitAhead = 60.0
+
+// beforeOpportunities are the stretches in which the limits of a rule are drawn: its
+// opportunities and some time before them. Nothing outside could be an event of it.
+func beforeOpportunities(result *detect.Result, rule *detect.Rule) readings.Spans {
+	var spans readings.Spans
+	for _, o := range result.Opportunities {
+		if o.Kind == rule.Opportunity {
+			at := detect.Span{Start: o.Begins.Nominal - limitAhead, End: max(o.Ends.Nominal, o.Ends.Latest) + traceAfter}
+			spans = readings.Union(spans, readings.Intersect(readings.Spans{at}, readings.Spans{result.Flight.Span}))
+		}
+	}
+	return spans
+}
+
+// traceAfter (s) is how long after one.
+const traceAfter = 20.0
+
 // addLimit adds a limit of a rule within the windows; where another rule has the same one,
 // the two are one.
 func (p *viewerPart) addLimit(rule *detect.Rule, l detect.Limit, windows []detect.Span) {
@@ -181,12 +202,34 @@ func (p *viewerPart) addLimit(rule *detect.Rule, l detect.Limit, windows []detec
 	p.Limits = append(p.Limits, limitPart{of, label, clean(shownUnit(l.Unit)), clean(l.Source), []string{clean(rule.ID)}, found})
 	last := &p.Limits[len(p.Limits)-1]
 	for i := range p.Limits[:len(p.Limits)-1] {
-		if o := &p.Limits[i]; o.Of == of && o.Label == label && slices.Equal(o.Pieces, last.Pieces) {
+		o := &p.Limits[i]
+		level, isLevel := levelOf(append(slices.Clone(o.Pieces), last.Pieces...))
+		if o.Of == of && o.Label == label && (isLevel || slices.Equal(o.Pieces, last.Pieces)) {
 			o.Rules = append(o.Rules, last.Rules...)
+			if isLevel {
+				o.Pieces = pieces(readings.Constant(level, readings.Union(spansOf(o.Pieces), spansOf(last.Pieces))).Nominal)
+			}
 			p.Limits = p.Limits[:len(p.Limits)-1]
 			return
 		}
 	}
+}
+
+// levelOf is the value that all pieces have, where there is one.
+func levelOf(pieces [][4]number) (float64, bool) {
+	for _, p := range pieces {
+		if p[2] != pieces[0][2] || p[3] != pieces[0][2] {
+			return 0, false
+		}
+	}
+	return float64(pieces[0][2]), true
+}
+
+func spansOf(pieces [][4]number) (spans readings.Spans) {
+	for _, p := range pieces {
+		spans = append(spans, detect.Span{Start: float64(p[0]), End: float64(p[1])})
+	}
+	return spans
 }
 
 // pieces writes a curve down, with level pieces that meet as one.

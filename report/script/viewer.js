@@ -249,8 +249,8 @@ const pathOf = (s, Y) => {
   return { d, dots };
 };
 
-const limitsOf = name => info.limits.filter(l => l.of === name && (!event || l.rules.includes(event.rule) || !isNarrow()));
-const isNarrow = () => event !== null; // at an event, the limits of its own rule
+// limitsOf lists the limits to draw: at an event those of its own rule.
+const limitsOf = name => info.limits.filter(l => l.of === name && (!event || l.rules.includes(event.rule)));
 const extentOf = (s, limits) => {
   let low = Infinity, high = -Infinity;
   const take = v => { if (v < low) low = v; if (v > high) high = v; };
@@ -275,18 +275,25 @@ const numberStrip = (g, s, top) => {
   const Y = v => top + STRIP - (v - low + margin) / (high - low + 2 * margin) * STRIP;
   draw(g, "path", { class: "rule", d: `M${LEFT} ${top + STRIP}H${strips.clientWidth - RIGHT}` });
   for (const v of ticks(low, high, roundStep((high - low) / 3))) {
+    if (Y(v) < top + 6) continue;
     draw(g, "path", { class: "level", d: `M${LEFT} ${Y(v).toFixed(1)}H${strips.clientWidth - RIGHT}` });
     draw(g, "text", { class: "value", x: LEFT - 4, y: (Y(v) + 3).toFixed(1) }, trim(v, 2));
   }
   const clipped = draw(g, "g", { "clip-path": "url(#viewer-clip)" });
-  let lane = 0;
+  const taken = []; // where names stand
   for (const l of limits) {
     const pieces = l.pieces.filter(p => inView(p[0], p[1]) && Math.max(p[2], p[3]) >= low - margin && Math.min(p[2], p[3]) <= high + margin);
     if (!pieces.length) continue;
     draw(clipped, "path", { class: "limit", d: pieces.map(p => `M${X(p[0]).toFixed(1)} ${Y(p[2]).toFixed(1)}L${X(p[1]).toFixed(1)} ${Y(p[3]).toFixed(1)}`).join("") });
-    const p = pieces[0], x = Math.max(LEFT + 4 + (lane++ % 3) * 130, X(p[0]) + 3);
-    const t = draw(clipped, "text", { class: "in-left limit-name", x: x.toFixed(1), y: (clamp(Y(p[2]), top + 11, top + STRIP) - 2.5).toFixed(1) }, l.label + " " + trim(p[2], 1));
-    draw(t, "title", {}, l.label + ": " + l.source + "; " + l.rules.join(", "));
+    for (const p of pieces) {
+      const text = l.label + " " + trim(p[2], 1), y = clamp(Y(p[2]), top + 11, top + STRIP) - 2.5;
+      const x = Math.min(Math.max(LEFT + 4, X(p[0]) + 3), strips.clientWidth - RIGHT - text.length * 5);
+      if (taken.some(o => Math.abs(o.y - y) < 9 && x < o.to && x + text.length * 5 > o.x)) continue;
+      taken.push({ x, y, to: x + text.length * 5 });
+      const t = draw(clipped, "text", { class: "in-left limit-name", x: x.toFixed(1), y: y.toFixed(1) }, text);
+      draw(t, "title", {}, l.label + ": " + l.source + "; " + l.rules.join(", "));
+      break;
+    }
   }
   const path = pathOf(s, Y);
   draw(clipped, "path", { class: "line line1", d: path.d });
@@ -397,7 +404,7 @@ const redraw = () => {
 
 // point moves the cursor and writes what was recorded there.
 const point = () => {
-  if (cursor === null) cursor = event ? event.start.nominal : view.start;
+  if (cursor === null) cursor = event ? event.start.nominal : (view.start + view.end) / 2;
   line.setAttribute("d", inView(cursor, cursor) ? `M${X(cursor).toFixed(2)} 14V${svg.getAttribute("height") - AXIS}` : "");
   strips.dataset.cursor = cursor;
   strips.dataset.start = view.start; strips.dataset.end = view.end;
