@@ -35,6 +35,7 @@ var pages = sync.OnceValues(func() (*template.Template, error) {
 		"day":     func(utc string) string { return utc[:min(10, len(utc))] },
 		"unit":    shownUnit,
 		"rounded": rounded,
+		"place":   func(i int) int { return i + 1 }, // in the table of rules
 		// The part of every chart that holds lines, to cut them off at its edges.
 		"plotLeft":  func() float64 { return chartLeft },
 		"plotWidth": func() float64 { return chartWidth - chartLeft - chartRight },
@@ -168,7 +169,11 @@ func severityRank(severity string) int {
 	return slices.Index([]string{string(detect.Low), string(detect.Medium), string(detect.High)}, severity)
 }
 
-func renderIndex(idx *index) ([]byte, error) { return render("index", idx) }
+func renderIndex(idx *index) ([]byte, error) {
+	page := newIndexPage(idx)
+	page.Script = script.Table
+	return render("index", page)
+}
 
 func render(name string, data any) ([]byte, error) {
 	templates, err := pages()
