@@ -40,15 +40,13 @@ func newFlightRow(doc *document) flightRow {
 		row.day = f.StartUTC[:min(10, len(f.StartUTC))]
 	}
 	for _, e := range doc.Evaluations {
-		switch {
-		case e.Events > 0:
-			row.found = append(row.found, e.Rule)
-		case e.Not():
+		if e.Not() {
 			row.missing = append(row.missing, e.Rule)
 		}
 	}
 	place := map[string]int{}
 	for i, e := range doc.Events {
+		row.found = append(row.found, e.Rule)
 		k, known := place[e.Occurrence]
 		if known && e.Occurrence != "" {
 			row.occurrences[k].add(i, e)
