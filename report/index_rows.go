@@ -74,13 +74,21 @@ func newOccurrenceRow(i int, e eventPart) occurrenceRow {
 func (o *occurrenceRow) add(i int, e eventPart) {
 	other := newOccurrenceRow(i, e)
 	if severityRank(e.Severity) > severityRank(o.Severity) {
-		other.Also = append(o.Also, o.Title)
+		other.Also = o.also(o.Title)
 		other.rules = append(other.rules, o.rules...)
 		*o = other
 		return
 	}
-	o.Also = append(o.Also, e.Title)
+	o.Also = o.also(e.Title)
 	o.rules = append(o.rules, e.Rule)
+}
+
+// also adds a title to those of the further events, each of which stands there once.
+func (o *occurrenceRow) also(title string) []string {
+	if slices.Contains(o.Also, title) {
+		return o.Also
+	}
+	return append(o.Also, title)
 }
 
 // occurrenceLine is a row of the table of occurrences.
