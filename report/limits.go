@@ -18,7 +18,6 @@ type limitView struct {
 	Beyond         *number // how far beyond; not positive where it is within
 	Gate           bool
 	Upper          bool
-	At             number // s
 }
 
 // Exceeded reports whether the recorded number was beyond the limit. Numbers are compared
@@ -44,31 +43,35 @@ func (v *limitView) measure(l detect.Limit, tracks *detect.Tracks, span detect.S
 	const margin = 1.0 // s, so that a curve has a piece at the very ends
 	curve := tracks.Number(l.Of, readings.Spans{{Start: span.Start - margin, End: span.End + margin}}).Nominal
 	furthest := math.Inf(-1)
-	try := func(t float64) {
-		value, known := curve.At(t)
-		limit, applies := l.Curve.At(t)
-		if !known || !applies {
-			return
-		}
-		beyond := value - limit
-		if !l.Upper {
-			beyond = -beyond
-		}
-		if beyond > furthest {
-			furthest = beyond
-			a, b, c := number(value), number(limit), number(beyond)
-			v.Value, v.Limit, v.Beyond, v.At = &a, &b, &c, number(t)
-		}
-	}
-	try(span.Start)
-	try(span.End)
 	for _, p := range curve {
-		for _, t := range []float64{p.Start, p.End} {
-			if t > span.Start && t < span.End {
-				try(t)
+		for _, q := range l.Curve {
+			from, to := max(p.Start, q.Start, span.Start), min(p.End, q.End, span.End)
+			if from > to {
+				continue
+			}
+			// Both run straight between these times, so one end is furthest.
+			for _, t := range []float64{from, to} {
+				value, limit := along(p, t), along(q, t)
+				beyond := value - limit
+				if !l.Upper {
+					beyond = -beyond
+				}
+				if beyond > furthest {
+					furthest = beyond
+					a, b, c := number(value), number(limit), number(beyond)
+					v.Value, v.Limit, v.Beyond = &a, &b, &c
+				}
 			}
 		}
 	}
+}
+
+// along is the value of a piece at a time within it.
+func along(p readings.Piece, t float64) float64 {
+	if p.End == p.Start {
+		return p.From
+	}
+	return p.From + (p.To-p.From)*(t-p.Start)/(p.End-p.Start)
 }
 
 // limitName is a limit in words. One written in a rule is the number itself.
