@@ -54,6 +54,33 @@ func sampleWindows(result *detect.Result, choice SampleChoice) []detect.Span {
 	return joined
 }
 
+// mostSamples bounds the samples in a page: 2 hours of 60 parameters have 655,000, the
+// longest flight of a wide-body with 200 parameters some 15 million. A browser holds 16 bytes
+// of each once unpacked.
+const mostSamples = 20_000_000
+
+// affordable are the windows of the choice if the page can hold their samples; else those
+// of the events, or none.
+func affordable(result *detect.Result, choice SampleChoice) []detect.Span {
+	rec := result.Recording()
+	total := 0
+	for _, s := range slices.Concat(rec.Series, rec.Alternatives) {
+		total += s.Len()
+	}
+	whole := max(rec.End-rec.Start, result.Flight.Span.Seconds(), 1)
+	for _, c := range []SampleChoice{choice, EventSamples} {
+		windows := sampleWindows(result, c)
+		seconds := 0.0
+		for _, w := range windows {
+			seconds += w.Seconds()
+		}
+		if float64(total)*seconds/whole <= mostSamples {
+			return windows
+		}
+	}
+	return nil
+}
+
 // sampledPart describes one series of the packed samples.
 type sampledPart struct {
 	Name         string   `json:"name"`  // of the parameter; that of a further source has its column behind it

@@ -189,6 +189,32 @@ func TestSampleWindows(t *testing.T) {
 	}
 }
 
+// TestTooManySamples: of a flight with more samples than a page may hold those around the
+// events are kept; without events none.
+func TestTooManySamples(t *testing.T) {
+	r := fixtureResult(t)
+	full := r.Flight.Recording.Series
+	one := sampled(t, "radio_altitude", 0, 0.5, 200, func(at float64) float64 { return at })
+	r.Flight.Span.End, r.Flight.Recording.End = 100000, 100000
+	for i := range r.Events {
+		r.Events[i].End.Latest = r.Events[i].End.Nominal
+	}
+	if got := affordable(r, AllSamples); len(got) != 1 || got[0].End != 100000 {
+		t.Errorf("few samples: %v", got)
+	}
+	for range mostSamples/one.Len() + 1 {
+		r.Flight.Recording.Series = append(r.Flight.Recording.Series, one)
+	}
+	if got := affordable(r, AllSamples); !slices.Equal(got, sampleWindows(r, EventSamples)) {
+		t.Errorf("too many: %v", got)
+	}
+	r.Flight.Span.End, r.Flight.Recording.End = 200, 200
+	if got := affordable(r, AllSamples); got != nil {
+		t.Errorf("too many around the events: %v", got)
+	}
+	r.Flight.Recording.Series = full
+}
+
 // BenchmarkPackSamples packs the samples of two hours of 60 parameters.
 func BenchmarkPackSamples(b *testing.B) {
 	r := noisyResult(b)

@@ -78,7 +78,7 @@ type viewer struct {
 
 // newViewer gathers what the viewer draws.
 func newViewer(doc *document, result *detect.Result, height heightTrack, choice SampleChoice) (viewer, error) {
-	windows := sampleWindows(result, choice)
+	windows := affordable(result, choice)
 	if len(windows) == 0 {
 		return viewer{}, nil
 	}

@@ -362,7 +362,11 @@ const redraw = () => {
     if (!isNaN(epoch)) draw(fresh, "text", { class: "tick", x: X(t).toFixed(1), y: bottom + 24 }, clock(t).slice(0, step < 1 ? 10 : 8));
   }
   for (const e of event ? [event] : info.events) {
-    for (const s of e.possible) shade(s.start, s.end, "maybe");
+    for (const s of e.possible) { // hatched where not certain as well
+      let from = s.start;
+      for (const c of e.certain) if (c.end > from && c.start < s.end) { if (c.start > from) shade(from, c.start, "maybe"); from = Math.max(from, c.end); }
+      if (from < s.end) shade(from, s.end, "maybe");
+    }
     for (const s of e.certain) shade(s.start, s.end, "sure");
   }
   let free = -1e9;
