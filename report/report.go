@@ -97,7 +97,7 @@ func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 	for _, t := range csvTables {
 		files = append(files, t.ofFlight(doc))
 	}
-	folder := flightFolder(run, result.Recording().Name, result.Recording().SHA256, result.Flight.Number)
+	folder := flightFolder(run, result.Recording().Name, result.Recording().Content(), result.Flight.Number)
 	return FlightFiles{newEntry(folder, doc), files}, nil
 }
 

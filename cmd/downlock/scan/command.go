@@ -38,7 +38,8 @@ flags:
                        1 MB for two hours of 60 parameters), events (those around events;
                        the default) or none (no script on the page)
   -j, --jobs N         inputs read at the same time (default: one per core)
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --max-size MIB   refuse an input that is larger once unpacked (default 2048);
+                       reading one takes at most 1 GiB of memory more
       --aircraft TEXT  registration of the aircraft the inputs are of
       --date YYYY-MM-DD
                        date of the first row of exports that have a clock and no date;
@@ -65,8 +66,9 @@ every night:
                        leaves its figures and failures in DIR/runs/TIME/batch.json
       --rescan         scan them again; with --archive
       --quarantine DIR move damaged inputs there; nothing is overwritten
-      --fail-on LEVEL  end with 6 where an event of severity low, medium or high,
-                       or above, was found
+      --fail-on LEVEL  end with 6, or 8 where inputs failed too, where an event of
+                       severity low, medium or high, or above, was found; also one of
+                       an earlier run on the archive that ended before it could say so
       --summary FILE   write the run's figures and failures there too, or without
                        an archive
       --metrics FILE   write them for a Prometheus node exporter's text files
@@ -83,10 +85,13 @@ a fleet file (schemas/fleet.schema.json), of which the first entry that fits a f
       registration: TH-LGR
 An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
 their ending; those left out are named. A file named itself is read whatever its name.
+Links are followed; a pipe or a device is refused.
 
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
-of one cause count once; rules not evaluable, failed checks, and the report.
+of one cause count once; rules not evaluable, failed checks, and the report. With
+--archive the lines come at the end, once the archive holds what they say; those of a
+run that was cut off before come first.
 
 examples:
   downlock scan --out reports demo
@@ -96,8 +101,9 @@ examples:
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
 list invalid, 4 the output or the archive could not be written, 5 another run uses the
-archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
-finished is kept. Of several the first of 4, 130, 143, 1, 6.
+archive, 6 events as --fail-on asks, 8 both 1 and 6, 130 or 143 stopped by SIGINT or
+SIGTERM: what was finished is kept. 4, 130 and 143 go before the others; events that
+they hide raise --fail-on in the next run on the archive.
 `
 
 // scanOptions are the flags of scan.
@@ -134,6 +140,8 @@ type scanOptions struct {
 // Command runs scan and returns the exit code.
 func Command(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
+	stop := watchSignals(say)
+	defer stop.end()
 	o := scanOptions{packAbove: ingest.ManySamples}
 	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
@@ -178,8 +186,14 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	if o.archive != "" && !flags.Changed("out") {
 		o.out = ""
 	}
+	if folder, flag := o.takenFor(flags.Args()); folder != "" {
+		say.Error(folder + " is an input and the folder of " + flag + ", which is left out of the inputs")
+		say.Hint("name the folder of the exports, and another one for " + flag)
+		return command.ExitUsage
+	}
 	stderr = command.LogTo(stderr, o.log)
 	say = command.Messages{To: stderr}
+	stop.sayWith(say)
 	key, ok := command.ReadKey(o.deidentify, say)
 	if !ok {
 		return command.ExitInvalid
@@ -194,7 +208,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		o.places = places
 	}
 	found := findInputs(flags.Args(), o)
-	s, code := newScan(o, found.files, say)
+	s, code := newScan(o, found.files, stop, say)
 	if s == nil {
 		return code
 	}
