@@ -209,6 +209,9 @@ const ticks = (low, high, step) => {
   return out;
 };
 
+// isSparse says whether dots of samples can be told apart.
+const isSparse = (s, from, to) => (to - from + 1) * 4 < X(s.times[to]) - X(s.times[from]);
+
 // pathOf draws the samples of a number, thinned to the columns of the screen: of those
 // in a column the first, least, greatest and last.
 const pathOf = (s, Y) => {
@@ -237,7 +240,7 @@ const pathOf = (s, Y) => {
     }
     column = [];
   };
-  const sparse = (to - from + 1) * 4 < strips.clientWidth;
+  const sparse = isSparse(s, from, to);
   for (let i = from; i <= to; i++) {
     const x = X(s.times[i]), y = Y(s.values[i]);
     if (column.length && x - column[0][0] >= 0.8) flush();
@@ -301,7 +304,7 @@ const numberStrip = (g, s, top) => {
   for (const c of s.changes || []) if (inView(c.at, c.at)) {
     draw(clipped, "path", { class: "reference", d: `M${X(c.at).toFixed(1)} ${top}V${top + STRIP}` });
     const left = X(c.at) > strips.clientWidth / 2;
-    draw(clipped, "text", { class: left ? "value" : "in-left", x: (X(c.at) + (left ? -4 : 4)).toFixed(1), y: top + STRIP - 4 }, c.name);
+    draw(clipped, "text", { class: (left ? "value" : "in-left") + " limit-name reference-name", x: (X(c.at) + (left ? -4 : 4)).toFixed(1), y: top + 9 }, c.name);
   }
 };
 
@@ -328,7 +331,7 @@ const bandStrip = (g, s, top) => {
     if (i < to && joined(s, i)) box(s.times[i], s.times[i + 1], "undecided", "");
     i++;
   }
-  if ((to - from + 1) * 4 < strips.clientWidth) {
+  if (isSparse(s, from, to)) {
     let d = "";
     for (let i = from; i <= to; i++) if (X(s.times[i]) >= LEFT) d += "M" + X(s.times[i]).toFixed(1) + " " + (top + BAND + 2.5) + "h0";
     draw(clipped, "path", { class: "dots", d });
