@@ -9,6 +9,7 @@ import (
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
+	"slices"
 	"strings"
 )
 
@@ -25,8 +26,8 @@ var Viewer string
 //go:embed table.js
 var Table string
 
-// Policy is the content security policy of a page that holds these scripts. Images of
-// data are what a drawing is turned into a PNG with.
+// Policy is the content security policy of a page that holds these scripts. The viewer
+// turns a drawing into a PNG by way of an image of data.
 func Policy(scripts ...string) string {
 	policy := "default-src 'none'; style-src 'unsafe-inline'"
 	var hashes []string
@@ -35,7 +36,10 @@ func Policy(scripts ...string) string {
 		hashes = append(hashes, "'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'")
 	}
 	if len(hashes) > 0 {
-		policy += "; script-src " + strings.Join(hashes, " ") + "; img-src data:"
+		policy += "; script-src " + strings.Join(hashes, " ")
+	}
+	if slices.Contains(scripts, Viewer) {
+		policy += "; img-src data:"
 	}
 	return policy
 }

@@ -304,7 +304,7 @@ const numberStrip = (g, s, top) => {
   for (const c of s.changes || []) if (inView(c.at, c.at)) {
     draw(clipped, "path", { class: "reference", d: `M${X(c.at).toFixed(1)} ${top}V${top + STRIP}` });
     const left = X(c.at) > strips.clientWidth / 2;
-    draw(clipped, "text", { class: (left ? "value" : "in-left") + " limit-name reference-name", x: (X(c.at) + (left ? -4 : 4)).toFixed(1), y: top + 9 }, c.name);
+    draw(clipped, "text", { class: (left ? "value" : "in-left") + " reference-name", x: (X(c.at) + (left ? -4 : 4)).toFixed(1), y: top + 9 }, c.name);
   }
 };
 
@@ -556,7 +556,11 @@ const savePNG = e => {
 // ---------------------------------------------------------------- opening
 
 let loading = null;
-const load = () => loading = loading || unpack().then(all => { series = all; makeRows(); });
+const load = () => loading = loading || unpack().then(all => { series = all; makeRows(); }, problem => {
+  document.getElementById("configuration").querySelector("h2").after(
+    el("p", { className: "warn", textContent: "This browser cannot unpack the samples of the page (" + problem.message + "). The drawings and tables hold all findings; a current browser shows the samples." }));
+  throw problem;
+});
 
 // open shows the viewer at an event, or for null the whole flight.
 const open = async e => {
