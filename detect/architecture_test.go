@@ -83,7 +83,7 @@ var floorImports = map[string][]string{
 	"detect/rulecase":  {"detect"},
 	"detect/samples":   {"detect/readings"},
 	"detect/soundness": {"detect/readings", "detect/samples"},
-	"report":           {"report/identity", "report/output", "report/svg"},
+	"report":           {"report/identity", "report/output", "report/script", "report/svg"},
 	"report/archive":   {"report/identity", "report/output", "report/review"},
 	"report/review":    {"report/output"},
 	"report/trend": {"report", "report/archive", "report/output", "report/review", "report/svg",

@@ -11,6 +11,7 @@ import (
 
 	"downlock/cmd/downlock/command"
 	"downlock/ingest"
+	"downlock/report"
 	"downlock/report/identity"
 	"downlock/schemas"
 )
@@ -33,6 +34,9 @@ flags:
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
+      --samples WHICH  recorded samples in each report.html, to zoom into: all (at most
+                       1 MB for two hours of 60 parameters), events (those around events;
+                       the default) or none (no script on the page)
   -j, --jobs N         inputs read at the same time (default: one per core)
       --max-size MIB   refuse an input that is larger once unpacked (default 2048);
                        reading one takes at most 1 GiB of memory more
@@ -108,6 +112,7 @@ type scanOptions struct {
 	fleet      string
 	rules      []string
 	out        string // "" for no reports
+	samples    string
 	jobs       int
 	maxSize    int64 // MiB
 	packAbove  int   // a recording with more samples is packed
@@ -143,6 +148,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.fleet, "fleet", "", "")
 	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
 	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
+	flags.StringVar(&o.samples, "samples", string(report.EventSamples), "")
 	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
 	flags.Int64Var(&o.maxSize, "max-size", ingest.DefaultMaxBytes>>20, "")
 	flags.BoolVar(&o.sync, "sync", false, "")
@@ -223,6 +229,8 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
 	case o.atLeast < 0:
 		return fmt.Sprintf("--at-least %d: it takes a number of inputs", o.atLeast), ""
+	case !slices.Contains([]report.SampleChoice{report.AllSamples, report.EventSamples, report.NoSamples}, report.SampleChoice(o.samples)):
+		return "--samples " + command.Quote(o.samples) + " is no choice", "use all, events or none"
 	case o.jobs < 1:
 		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
 	case o.maxSize < 1 || o.maxSize > 1<<20:

@@ -46,7 +46,7 @@ func newScan(o scanOptions, files []string, stop *stopping, say command.Messages
 	inputs := groupInputs(placed)
 	showInputs(inputs, o.key)
 	run := &report.Run{Version: command.Version, Profile: summary, RepeatedNames: repeatedNames(inputs),
-		Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
+		Samples: report.SampleChoice(o.samples), Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
