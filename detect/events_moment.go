@@ -46,7 +46,7 @@ func momentEvents(env *Tracks, rule *Rule) ([]Event, readings.Spans) {
 // candidatesOf finds the moments at which the rule may be met.
 func candidatesOf(env *Tracks, rule *Rule) ([]candidate, readings.Spans) {
 	moments, missing := rule.at.Moments(env)
-	unknown := missing
+	var undecided []Span
 	var out []candidate
 	for _, m := range moments {
 		window := around(env, m)
@@ -58,14 +58,14 @@ func candidatesOf(env *Tracks, rule *Rule) ([]candidate, readings.Spans) {
 		case !m.InNominal():
 			shown = decidable(shown, missing)
 		case !inNominal && !c.False.Contains(m.Nominal):
-			unknown = readings.Union(unknown, readings.Spans{stretch(m.Nominal, math.Nextafter(m.Nominal, math.Inf(1)))})
+			undecided = append(undecided, stretch(m.Nominal, math.Nextafter(m.Nominal, math.Inf(1))))
 			shown = nil
 		}
 		if inNominal || len(c.Possible.Within(reach)) > 0 {
 			out = append(out, candidate{m, c, inNominal, len(shown) > 0})
 		}
 	}
-	return out, unknown
+	return out, readings.Union(missing, readings.UnionOf(undecided))
 }
 
 // bounds is the time in which the moment lies in any history, and at its nominal

@@ -112,9 +112,9 @@ func slowPart(s *samples.Set, ground Span) (Span, bool) {
 	return longest, longest.Seconds() > 0
 }
 
-// flightID is stable: the recording's bytes and the flight's place in them.
+// flightID is stable: the recording's content and the flight's place in them.
 func flightID(r *ingest.Recording, number int) string {
-	sum := sha256.Sum256(fmt.Appendf(nil, "flight %s %d", r.SHA256, number))
+	sum := sha256.Sum256(fmt.Appendf(nil, "flight %s %d", r.Content(), number))
 	return "F" + hex.EncodeToString(sum[:6])
 }
 

@@ -136,21 +136,22 @@ func timesOf[T any](things []T, at func(T) (Time, bool)) (out []Time) {
 // between is where one of the things goes on. Between the bounds of its ends that
 // is possible.
 func between[T any](windows readings.Spans, things []T, ends func(T) (begins, ends Time, ok bool)) readings.Condition {
-	var c readings.Condition
+	var nominal, certain, possible []Span
 	for _, x := range things {
 		b, e, ok := ends(x)
 		if !ok {
 			continue
 		}
-		add := func(to *readings.Spans, start, end float64) {
+		add := func(to *[]Span, start, end float64) {
 			if start < end {
-				*to = readings.Union(*to, readings.Spans{stretch(start, end)})
+				*to = append(*to, stretch(start, end))
 			}
 		}
-		add(&c.True, b.Nominal, e.Nominal)
-		add(&c.Certain, b.Latest, e.Earliest)
-		add(&c.Possible, b.Earliest, e.Latest)
+		add(&nominal, b.Nominal, e.Nominal)
+		add(&certain, b.Latest, e.Earliest)
+		add(&possible, b.Earliest, e.Latest)
 	}
+	c := readings.Condition{True: readings.UnionOf(nominal), Certain: readings.UnionOf(certain), Possible: readings.UnionOf(possible)}
 	c = c.Clip(windows)
 	c.False = c.True.Complement(windows)
 	return c

@@ -140,65 +140,73 @@ func TestPlacesInARowNotKnown(t *testing.T) {
 	truth := readDemoTruth(t, "../testdata/demo/truth.json")
 	_, profile := shippedDetector(t)
 	none := 0.
-	for _, stated := range []*float64{&none, nil} {
-		wrong, perhaps, found, missed := 0, 0, 0, 0
-		for n, file := range truth.Files {
-			at := slices.IndexFunc(demo, func(f simulator.DemoFile) bool { return f.Name == file.File })
-			if at < 0 || demo[at].Clock || testing.Short() && n%6 != 0 {
-				continue
-			}
-			rows, places, err := export.SampledRows(demo[at].Flight.Record())
-			if err != nil {
-				t.Fatal(err)
-			}
-			p := sampledProfile(profile, places)
-			p.Time.Accuracy = stated
-			for _, sources := range p.Columns {
-				for i := range sources {
-					sources[i].TimeOffset = 0
-				}
-			}
-			var b bytes.Buffer
-			if err := export.Write(&b, export.Format{Layout: export.WideCSV}, rows); err != nil {
-				t.Fatal(err)
-			}
-			results := inCSV(t, b.Bytes(), detectorOf(t, p), p)
-			if len(results) != len(file.Flights) {
-				t.Errorf("%s: %d flights, want %d", file.File, len(results), len(file.Flights))
-				continue
-			}
-			for i, want := range file.Flights {
-				left := slices.Clone(results[i].Events)
-				for _, w := range want.Events {
-					k := slices.IndexFunc(left, func(e detect.Event) bool {
-						return e.Rule.ID == w.Rule && holds(e.Start, w.Start) && holds(e.End, w.End)
-					})
-					if k < 0 {
-						missed++
-						if stated == nil && evaluated(results[i], w.Rule) {
-							t.Logf("%s: %s %.3f to %.3f not found", file.File, w.Rule, w.Start, w.End)
-						}
-						continue
-					}
-					found++
-					left = slices.Delete(left, k, k+1)
-				}
-				for _, e := range truth.among(t, trueFlight{Events: make([]trueEvent, 1)}, left) {
-					perhaps++
-					if e.Certainty == detect.Certain {
-						wrong++
-						if stated == nil {
-							t.Errorf("%s: certain %s %v to %v is no true event", file.File, e.Rule.ID, e.Start, e.End)
-						}
-					}
-				}
+	for _, layout := range []export.Layout{export.WideCSV, export.WideParquet} {
+		placesNotKnown(t, demo, truth, profile, layout, nil)
+	}
+	if placesNotKnown(t, demo, truth, profile, export.WideCSV, &none) == 0 {
+		t.Error("the places in a row make no difference")
+	}
+}
+
+// placesNotKnown counts what is certain and wrong, with the accuracy of times that the
+// profile states or nil.
+func placesNotKnown(t *testing.T, demo []simulator.DemoFile, truth demoTruth, profile *schemas.Profile, layout export.Layout, stated *float64) (wrong int) {
+	t.Helper()
+	perhaps, found, missed := 0, 0, 0
+	for n, file := range truth.Files {
+		at := slices.IndexFunc(demo, func(f simulator.DemoFile) bool { return f.Name == file.File })
+		if at < 0 || demo[at].Clock || testing.Short() && n%6 != 0 {
+			continue
+		}
+		rows, places, err := export.SampledRows(demo[at].Flight.Record())
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := sampledProfile(profile, places)
+		p.Time.Accuracy = stated
+		for _, sources := range p.Columns {
+			for i := range sources {
+				sources[i].TimeOffset = 0
 			}
 		}
-		t.Logf("%d found, %d missed, %d certain and wrong, %d possible and false", found, missed, wrong, perhaps-wrong)
-		if stated != nil && wrong == 0 {
-			t.Error("the places in a row make no difference")
+		var b bytes.Buffer
+		if err := export.Write(&b, export.Format{Layout: layout}, rows); err != nil {
+			t.Fatal(err)
+		}
+		results := inCSV(t, b.Bytes(), detectorOf(t, p), p)
+		if len(results) != len(file.Flights) {
+			t.Errorf("%s: %d flights, want %d", file.File, len(results), len(file.Flights))
+			continue
+		}
+		for i, want := range file.Flights {
+			left := slices.Clone(results[i].Events)
+			for _, w := range want.Events {
+				k := slices.IndexFunc(left, func(e detect.Event) bool {
+					return e.Rule.ID == w.Rule && holds(e.Start, w.Start) && holds(e.End, w.End)
+				})
+				if k < 0 {
+					missed++
+					if stated == nil && evaluated(results[i], w.Rule) {
+						t.Logf("%s: %s %.3f to %.3f not found", file.File, w.Rule, w.Start, w.End)
+					}
+					continue
+				}
+				found++
+				left = slices.Delete(left, k, k+1)
+			}
+			for _, e := range truth.among(t, trueFlight{Events: make([]trueEvent, 1)}, left) {
+				perhaps++
+				if e.Certainty == detect.Certain {
+					wrong++
+					if stated == nil {
+						t.Errorf("%s: certain %s %v to %v is no true event", file.File, e.Rule.ID, e.Start, e.End)
+					}
+				}
+			}
 		}
 	}
+	t.Logf("%d found, %d missed, %d certain and wrong, %d possible and false", found, missed, wrong, perhaps-wrong)
+	return wrong
 }
 
 func evaluated(result *detect.Result, rule string) bool {

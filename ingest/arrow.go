@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -10,26 +11,37 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 
+	"downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
 // arrowFile reads the flat columns of an Arrow IPC file.
 type arrowFile struct {
 	file    *ipc.FileReader
+	memory  *boundedAllocator
+	size    int64 // of the file
+	blocks  []arrowBlock
+	reading *reading
 	labels  []string
 	records []arrow.Record
 	total   int
 }
 
 func (r *reading) openArrow(content []byte) (*arrowFile, error) {
-	if err := checkArrowFooter(content); err != nil {
-		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
+	r.part = "its footer"
+	blocks, err := checkArrowFooter(content, r.room())
+	if errors.Is(err, parquet.ErrTooLarge) {
+		return nil, tooLarge(r.file, r.room()-roomBeside)
 	}
-	file, err := ipc.NewFileReader(bytes.NewReader(content), ipc.WithAllocator(&boundedAllocator{left: arrowRoom(len(content))}))
 	if err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
-	a := &arrowFile{file: file}
+	memory := &boundedAllocator{left: r.arrowRoom(len(content)), tooLarge: tooLarge(r.file, r.room()-roomBeside)}
+	file, err := ipc.NewFileReader(bytes.NewReader(content), ipc.WithAllocator(memory))
+	if err != nil {
+		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
+	}
+	a := &arrowFile{file: file, memory: memory, size: int64(len(content)), blocks: blocks, reading: r}
 	for _, field := range file.Schema().Fields() {
 		a.labels = append(a.labels, field.Name)
 	}
@@ -42,9 +54,9 @@ func (a *arrowFile) load() error {
 		return nil
 	}
 	for i := range a.file.NumRecords() {
-		record, err := a.file.RecordAt(i)
+		record, err := a.batch(i)
 		if err != nil {
-			return fmt.Errorf("batch %d cannot be read: %w", i+1, err)
+			return err
 		}
 		a.records = append(a.records, record)
 		if a.total += int(min(record.NumRows(), maxRows+1)); a.total > maxRows {
@@ -52,6 +64,22 @@ func (a *arrowFile) load() error {
 		}
 	}
 	return nil
+}
+
+// batch loads a batch.
+func (a *arrowFile) batch(i int) (arrow.Record, error) {
+	a.reading.part = fmt.Sprintf("batch %d", i+1)
+	err := a.blocks[i].check(a.reading.room())
+	if errors.Is(err, parquet.ErrTooLarge) {
+		return nil, tooLarge(a.reading.file, a.reading.room()-roomBeside)
+	}
+	if err == nil {
+		var record arrow.Record
+		if record, err = a.file.RecordAt(i); err == nil {
+			return record, nil
+		}
+	}
+	return nil, fmt.Errorf("batch %d cannot be read: %w", i+1, err)
 }
 
 func (a *arrowFile) metadata() string {
@@ -63,9 +91,9 @@ func (a *arrowFile) metadata() string {
 func (a *arrowFile) parts() int { return a.file.NumRecords() }
 
 func (a *arrowFile) part(index int, names []string) (columns []*column, err error) {
-	record, err := a.file.RecordAt(index)
+	record, err := a.batch(index)
 	if err != nil {
-		return nil, fmt.Errorf("batch %d cannot be read: %w", index+1, err)
+		return nil, err
 	}
 	defer record.Release()
 	rows := int(record.NumRows())
@@ -89,6 +117,22 @@ func (a *arrowFile) part(index int, names []string) (columns []*column, err erro
 func (a *arrowFile) names() []string { return a.labels }
 
 func (a *arrowFile) rows() int { return a.total }
+
+func (a *arrowFile) held() int64 { return a.size + a.memory.taken }
+
+func (a *arrowFile) cellBytes(index int) int64 {
+	of := a.file.Schema().Field(index).Type
+	if dictionary, ok := of.(*arrow.DictionaryType); ok {
+		of = dictionary.ValueType
+	}
+	switch {
+	case !arrowText(of):
+		return numberBytes
+	case of.ID() == arrow.STRING || of.ID() == arrow.LARGE_STRING || of.ID() == arrow.BOOL || of.ID() == arrow.NULL:
+		return sharedBytes
+	}
+	return timeBytes
+}
 
 func (a *arrowFile) column(index int) (*column, error) {
 	c := &column{}
@@ -194,23 +238,27 @@ func arrowText(t arrow.DataType) bool {
 	return false
 }
 
-// arrowRoom is how many bytes the buffers of an Arrow file may take: packed ones
-// unpack to less than 300 times their size (LZ4 at most 255 times).
-func arrowRoom(size int) int { return min(maxContentBytes, 64<<20+300*size) }
+// arrowRoom is how many bytes the batches of an Arrow file may take: those of the limit,
+// and with the file itself no more than half a gigabyte beyond.
+func (r *reading) arrowRoom(size int) int64 {
+	return min(r.room(), r.room()-roomBeside+512<<20-int64(size))
+}
 
-// boundedAllocator allocates for the Arrow reader up to a limit. A damaged file
-// can claim buffers of any length, and running out of memory ends the program
-// past all recovery; this panic is recovered by guarded.
+// boundedAllocator allocates for the Arrow reader up to a limit: running out of memory ends the
+// program past all recovery, while this panic is recovered by guarded.
 type boundedAllocator struct {
 	memory.GoAllocator
-	left int // bytes
+	left     int64 // bytes
+	taken    int64
+	tooLarge *schemas.Problem
 }
 
 func (a *boundedAllocator) take(size int) {
-	if size < 0 || size > a.left {
-		panic(fmt.Sprintf("a buffer of %d bytes", size))
+	if size < 0 || int64(size) > a.left {
+		panic(a.tooLarge)
 	}
-	a.left -= size
+	a.left -= int64(size)
+	a.taken += int64(size)
 }
 
 func (a *boundedAllocator) Allocate(size int) []byte {
@@ -223,4 +271,7 @@ func (a *boundedAllocator) Reallocate(size int, b []byte) []byte {
 	return a.GoAllocator.Reallocate(size, b)
 }
 
-func (a *boundedAllocator) Free(b []byte) { a.left += len(b) }
+func (a *boundedAllocator) Free(b []byte) {
+	a.left += int64(len(b))
+	a.taken -= int64(len(b))
+}

@@ -3,6 +3,7 @@ package ingest
 import (
 	"encoding/binary"
 	"errors"
+	"fmt"
 
 	flatbuffers "github.com/google/flatbuffers/go"
 )
@@ -24,35 +25,47 @@ const (
 	fieldMetadata  = 16
 )
 
-// checkArrowFooter walks the schema in the footer and refuses counts that the
-// footer has no room for: the Arrow library makes room for as many fields as a
-// count says, and running out of memory cannot be recovered from. It panics on
-// offsets out of bounds.
-func checkArrowFooter(content []byte) error {
+// checkArrowFooter walks the schema and the batches in the footer and refuses counts that the
+// footer has no room for, and batches outside the file: the Arrow library makes room for as
+// many fields as a count says, and running out of memory cannot be recovered from. It
+// returns the record batches, and panics on offsets out of bounds.
+func checkArrowFooter(content []byte, room int64) (batches []arrowBlock, err error) {
 	const trailer = 4 + len("ARROW1")
 	if len(content) < 2*trailer {
-		return errArrowFooter
+		return nil, errArrowFooter
 	}
 	end := len(content) - trailer
 	size := int(binary.LittleEndian.Uint32(content[end:]))
 	if size < 8 || size > end {
-		return errArrowFooter
+		return nil, errArrowFooter
 	}
 	footer := content[end-size : end]
 	check := footerCheck{room: len(footer) / 4} // an entry of any list takes four bytes at least
 	root := flatbuffers.Table{Bytes: footer, Pos: flatbuffers.GetUOffsetT(footer)}
 	if err := check.list(root, footerMetadata); err != nil {
-		return err
+		return nil, err
 	}
 	at := root.Offset(footerSchema)
 	if at == 0 {
-		return errArrowFooter
+		return nil, errArrowFooter
 	}
 	schema := flatbuffers.Table{Bytes: footer, Pos: root.Indirect(root.Pos + flatbuffers.UOffsetT(at))}
 	if err := check.list(schema, schemaMetadata); err != nil {
-		return err
+		return nil, err
 	}
-	return check.fields(schema, schemaFields, 0)
+	if err := check.fields(schema, schemaFields, 0); err != nil {
+		return nil, err
+	}
+	dictionaries, err := checkArrowBlocks(content, root, footerDictionaries)
+	if err != nil {
+		return nil, err
+	}
+	for i, block := range dictionaries {
+		if err := block.check(room); err != nil {
+			return nil, fmt.Errorf("dictionary %d is damaged: %w", i+1, err)
+		}
+	}
+	return checkArrowBlocks(content, root, footerBatches)
 }
 
 // footerCheck counts down the entries a footer has room for.

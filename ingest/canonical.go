@@ -193,7 +193,7 @@ func (c *canonicalReading) addSample(s *canonicalSource, at, value float64) erro
 
 // checkRoom refuses more samples than are kept.
 func (c *canonicalReading) checkRoom(s *canonicalSource) error {
-	if cause := excess(c.packing, c.total, s.whole, c.packed+s.packedBytes()); cause != "" {
+	if cause := c.excess(c.total, s.whole, c.packed+s.packedBytes()); cause != "" {
 		return c.problem(cause, excessHint)
 	}
 	return nil

@@ -1,9 +1,11 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
+	"downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
@@ -13,6 +15,10 @@ type columnar interface {
 	// column loads one column; the error names the reason it cannot be read.
 	column(index int) (*column, error)
 	rows() int
+	// cellBytes is about how much memory a cell of a column takes once it is loaded.
+	cellBytes(index int) int64
+	// held is how much memory the file takes, with what is loaded of it.
+	held() int64
 	// load makes columns and rows ready.
 	load() error
 	// metadata is what a file of canonical columns says of itself; "" for another file.
@@ -36,6 +42,15 @@ type column struct {
 func (c *column) has(row int) bool { return c != nil && (row >= len(c.valid) || c.valid[row]) }
 
 func (c *column) rows() int { return max(len(c.numbers), len(c.texts)) }
+
+// reserve makes room for so many rows in all.
+func (c *column) reserve(rows int) {
+	if c.text {
+		c.texts = slices.Grow(c.texts, max(rows-len(c.texts), 0))
+	} else {
+		c.numbers = slices.Grow(c.numbers, max(rows-len(c.numbers), 0))
+	}
+}
 
 // null makes a cell a null; those before it that are null already are.
 func (c *column) null(row int) {
@@ -78,12 +93,16 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 	if l.time < 0 {
 		return r.noTime(names)
 	}
+	if err := r.checkRows(file, l); err != nil {
+		return err
+	}
 	if l.long() {
 		r.format = "long " + kind
 		r.axis.midnight = midnightStepLong
 		return r.readLongColumns(file, l)
 	}
 	r.format = "wide " + kind
+	r.noteRepeated(names)
 	byColumn := r.mapping.wide(names)
 	r.follow = followRows
 	times, timed, err := r.readTimes(file, l)
@@ -101,7 +120,9 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 			return err
 		}
 		if !whole || !head.borrow(times, c) {
-			r.copyCells(head, times, timed, c)
+			if err := r.copyCells(head, times, timed, c); err != nil {
+				return err
+			}
 		}
 		if err := r.checkSamples(); err != nil {
 			return err
@@ -114,12 +135,15 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 }
 
 // copyCells gives the cells of a column to every channel of a chain.
-func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) {
+func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) error {
 	for channel := head; channel != nil; channel = channel.also {
-		channel.grow(c.rows() - c.nulls)
+		channel.grow(r.atOnce(c.rows() - c.nulls))
 	}
 	begun := 0 // stretches before that of the row
 	for row, at := range times {
+		if err := r.checkNow(row); err != nil {
+			return err
+		}
 		for begun < len(r.earlier) && row+1 >= r.beginOf(begun+1) {
 			begun++
 			for channel := head; channel != nil; channel = channel.also {
@@ -135,12 +159,17 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 			channel.begin()
 		}
 	}
+	return nil
 }
 
 // checkSize refuses a columnar file beyond the limits.
 func (r *reading) checkSize(file columnar) error {
 	r.place = "row"
 	if err := file.load(); err != nil {
+		var problem *schemas.Problem
+		if errors.As(err, &problem) {
+			return problem
+		}
 		return r.problem(err.Error(), damagedHint)
 	}
 	if n := len(file.names()); n > maxColumns {
@@ -151,6 +180,38 @@ func (r *reading) checkSize(file columnar) error {
 	}
 	return nil
 }
+
+// checkRows refuses a columnar file whose rows take more memory than the limit and half a
+// gigabyte: packed pages can claim fifty million in a few bytes. In memory at once are the
+// times of the rows, the columns that the layout names, one more, and a page of it.
+func (r *reading) checkRows(file columnar, l layout) error {
+	const timesOfRow, decoding, isNull = 9, 13, 1
+	each, most := int64(timesOfRow+decoding), int64(0)
+	for _, index := range []int{l.time, l.date, l.clock, l.parameter, l.value, l.unit} {
+		if index >= 0 {
+			each += file.cellBytes(index) + isNull
+		}
+	}
+	for i := range file.names() {
+		most = max(most, file.cellBytes(i)+isNull)
+	}
+	if l.parameter < 0 {
+		each += most
+	}
+	if limit := r.room() - roomBeside; file.held()+int64(file.rows())*each > limit+512<<20 {
+		return r.problem(fmt.Sprintf("has %d rows, which take %d MiB in memory; at most %d MiB are unpacked of one file", file.rows(), int64(file.rows())*each>>20, limit>>20),
+			"split the export by flight or by day, or raise the limit")
+	}
+	return nil
+}
+
+// Bytes of a cell in memory: a number; a text that others share; a text of its own, which a
+// time is.
+const (
+	numberBytes = 8
+	sharedBytes = 16
+	timeBytes   = 48
+)
 
 func (r *reading) readLongColumns(file columnar, l layout) error {
 	times, timed, err := r.readTimes(file, l)
@@ -173,6 +234,11 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 	}
 	names := &nameList{seen: map[string]bool{}}
 	for row, at := range times {
+		if r.order == 0 && r.doubt.rows == 0 { // else times are not known yet
+			if err := r.checkNow(row); err != nil {
+				return err
+			}
+		}
 		if !timed[row] {
 			continue
 		}
@@ -289,7 +355,7 @@ func (r *reading) readTimes(file columnar, l layout) (times []float64, timed []b
 		r.endRows()
 	}
 	for _, out := range r.left {
-		clear(timed[out.first-1 : out.last])
+		clear(timed[out.first-1 : min(out.last, len(timed))])
 	}
 	if r.sharing > 0 {
 		spreadRows(times, timed)
@@ -335,7 +401,11 @@ func (r *reading) timeText(c *column, row int) []byte {
 // load loads a column and makes its error the file's.
 func (r *reading) load(file columnar, index int) (*column, error) {
 	name := file.names()[index]
+	r.part = fmt.Sprintf("column %q", clip(name))
 	c, err := file.column(index)
+	if errors.Is(err, parquet.ErrTooLarge) {
+		return nil, tooLarge(r.file, r.room()-roomBeside)
+	}
 	if err != nil {
 		return nil, &schemas.Problem{File: r.file, Cause: fmt.Sprintf("column %q cannot be read: %v", clip(name), err), Hint: damagedHint}
 	}

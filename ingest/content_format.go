@@ -2,10 +2,13 @@ package ingest
 
 import (
 	"bytes"
+	"cmp"
+	"errors"
 	"fmt"
 	"io"
 
 	"downlock/ingest/matlab"
+	"downlock/schemas"
 )
 
 // formats are the functions that take a content, one for each kind of format.
@@ -15,9 +18,23 @@ type formats struct {
 	csv      func(in io.Reader, size int64) error // UTF-8; size is a hint, 0 where it is not known
 }
 
-// openContent chooses the format by the first bytes. It returns whether the
-// content is UTF-16 text.
+// openContent reads the content with the reader of its format. It returns whether the content
+// is UTF-16 text. If the reader fails on packed data that turn out to be damaged, that is the
+// error: what the reader found may come of it.
 func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
+	utf16, err = r.openFormat(c, to)
+	var problem *schemas.Problem
+	var problems schemas.Problems
+	if errors.As(err, &problem) || errors.As(err, &problems) {
+		if damage := c.damage(); damage != nil {
+			err = damage
+		}
+	}
+	return utf16, err
+}
+
+// openFormat chooses the format by the first bytes.
+func (r *reading) openFormat(c *content, to formats) (utf16 bool, err error) {
 	if c.workbook != nil {
 		return false, r.readWorkbook(c.workbook, to.csv)
 	}
@@ -42,8 +59,12 @@ func (r *reading) openContent(c *content, to formats) (utf16 bool, err error) {
 	if other != "" {
 		return false, r.problem(other, hint)
 	}
-	in, size, utf16 := textOf(c, head)
-	return utf16, to.csv(in, size)
+	in, size, text := textOf(c, head, r.file)
+	err = to.csv(in, size)
+	if text != nil && text.even.half {
+		r.notes = append(r.notes, halfUnitNote)
+	}
+	return text != nil, err
 }
 
 // openWhole opens a columnar file, which its library needs whole.
@@ -66,12 +87,18 @@ func (r *reading) readWhole(c *content, format string, read func(content []byte)
 	return guarded(r, format, func() error { return read(data) })
 }
 
-// guarded runs a reader whose library may panic on a corrupt file, and makes
-// that an error of the file.
+// guarded runs a reader whose library may panic on a damaged file, and makes
+// that an error of the file. The words of a panic are for programmers, so the message says
+// which part of the file was being read. A problem is the way out of a library that asks
+// for more memory than there is.
 func guarded(r *reading, format string, read func() error) (err error) {
 	defer func() {
 		if cause := recover(); cause != nil {
-			err = r.problem(fmt.Sprintf("is not a readable %s file: %s", format, clip(fmt.Sprint(cause))), damagedHint)
+			if told, ours := cause.(*schemas.Problem); ours {
+				err = told
+				return
+			}
+			err = r.problem(fmt.Sprintf("is not a readable %s file: %s is damaged: sizes and positions in it do not fit together", format, cmp.Or(r.part, "its beginning")), damagedHint)
 		}
 	}()
 	return read()

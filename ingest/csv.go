@@ -77,18 +77,36 @@ func (r *reading) openCSV(t *csvText) error {
 		return cmp.Or(t.failure(), err)
 	}
 	t.layout = r.layoutOf(t.columns)
+	r.noteRepeated(t.columns)
+	return nil
+}
+
+// noteRepeated notes columns of one name that are read, of which the first is taken.
+func (r *reading) noteRepeated(columns []string) {
 	seen := map[string]bool{}
-	for _, name := range t.columns {
+	for _, name := range columns {
 		if _, mapped := r.mapping.byName[name]; seen[name] && (mapped || name == r.timeColumn()) {
 			r.notes = append(r.notes, repeatedColumn(name))
 		}
 		seen[name] = true
 	}
-	return nil
 }
 
 func repeatedColumn(name string) string {
-	return fmt.Sprintf("column %q stands more than once in the header; the first is read", clip(name))
+	return fmt.Sprintf("column %q %sheader; the first is read", clip(name), standsTwice)
+}
+
+const standsTwice = "stands more than once in the "
+
+// ReadOnce returns the notes of a recording on columns of one name, of which the first is
+// read: whoever runs the batch must know, since the other may be the right one.
+func ReadOnce(r *Recording) (notes []string) {
+	for _, n := range r.Notes {
+		if strings.Contains(n, standsTwice) {
+			notes = append(notes, n)
+		}
+	}
+	return notes
 }
 
 // skipMark passes over a byte-order mark.

@@ -22,6 +22,7 @@ type window struct {
 	err    error // in could not be read on, or holds no text
 	nul    int   // offset of a NUL byte in data, -1 for none
 
+	returns   bool // lines end in a carriage return alone: they end in a line feed in data
 	encoded   bool // the encoding is known: a byte beyond ASCII was there
 	codepage  bool // it is Windows-1252
 	firstRune rune // of those beyond ASCII, where it is
@@ -71,6 +72,12 @@ func (w *window) fill() bool {
 			return false
 		}
 	}
+	if w.before+int64(old) == 0 {
+		w.returns = endsInReturns(w.data)
+	}
+	if w.returns {
+		returnsToFeeds(w.data[old:])
+	}
 	if !w.encoded && w.findEncoding(old) {
 		return w.fill()
 	}
@@ -83,3 +90,20 @@ func (w *window) fill() bool {
 
 // read is how many bytes of the text have been read.
 func (w *window) read() int64 { return w.before + int64(len(w.data)) }
+
+// endsInReturns reports whether the lines of the first part of a text end in a carriage
+// return alone, as some old exports have them: it has one, and no line feed.
+func endsInReturns(data []byte) bool {
+	return bytes.IndexByte(data, '\n') < 0 && bytes.IndexByte(data[:max(len(data)-1, 0)], '\r') >= 0
+}
+
+func returnsToFeeds(data []byte) {
+	for {
+		i := bytes.IndexByte(data, '\r')
+		if i < 0 {
+			return
+		}
+		data[i] = '\n'
+		data = data[i+1:]
+	}
+}

@@ -130,7 +130,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 		for i, one := range all {
 			one.TimeAccuracy = max(one.TimeAccuracy, width)
 			if one.delay == 0 { // its place in the row is not stated
-				one.TimeAccuracy = max(one.TimeAccuracy, within)
+				one.TimeAccuracy = max(one.TimeAccuracy, within(one))
 			}
 			all[i] = one.Shifted(one.delay)
 		}
@@ -244,7 +244,7 @@ func (r *Recording) Stretches() []*Recording {
 	all := []*Recording{r}
 	for _, l := range r.Later {
 		out := *l
-		out.Name, out.SHA256, out.Bytes, out.Format = r.Name, r.SHA256, r.Bytes, r.Format
+		out.Name, out.SHA256, out.Unpacked, out.Bytes, out.Format = r.Name, r.SHA256, r.Unpacked, r.Bytes, r.Format
 		all = append(all, &out)
 	}
 	return all

@@ -56,7 +56,8 @@ type Limits struct {
 	// DefaultMaxBytes. A CSV export is read in pieces and takes little more memory
 	// than the samples kept of it, as is the sheet of a workbook, whose file is held as a
 	// whole; the other formats are read as a whole, of at
-	// most 2 GiB.
+	// most 2 GiB. Reading takes at most 1 GiB of memory beside the limit, whatever the
+	// file claims, if the collector is asked to keep to that.
 	MaxBytes int64
 	// PackAbove is how many samples a recording may have before it is kept packed, in
 	// a fraction of the memory: see Series and Recording.Between. Such a recording is
@@ -73,4 +74,17 @@ func (l Limits) maxBytes() int64 {
 		return DefaultMaxBytes
 	}
 	return l.MaxBytes
+}
+
+// roomBeside is what a columnar file may unpack to beside the limit: a small one is never
+// refused because its numbers take more room than it does.
+const roomBeside = 64 << 20
+
+// room is how many bytes the pages of a columnar file may unpack to.
+func (r *reading) room() int64 {
+	limit := int64(maxContentBytes)
+	if r.limit > 0 {
+		limit = min(limit, r.limit)
+	}
+	return limit + roomBeside
 }

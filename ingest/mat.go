@@ -38,7 +38,7 @@ func (p *matParameter) at(i int) float64 { return float64(i) / p.rate }
 // readMAT reads a MATLAB 5 file in which every parameter is a struct: sample i
 // lies i/Rate seconds after the file's beginning.
 func (r *reading) readMAT(content []byte) error {
-	file, err := matlab.Open(content, r.limit)
+	file, err := matlab.Open(content, matRoom(len(content), r.limit))
 	if err != nil {
 		return r.matProblem(err)
 	}
@@ -56,7 +56,7 @@ func (r *reading) readMAT(content []byte) error {
 			continue
 		}
 		if seen[v.Name] {
-			r.notes = append(r.notes, fmt.Sprintf("variable %q stands more than once in the file; the first is read", v.Name))
+			r.notes = append(r.notes, fmt.Sprintf("variable %q %sfile; the first is read", v.Name, standsTwice))
 			continue
 		}
 		seen[v.Name] = true
@@ -102,21 +102,31 @@ func (r *reading) matParameter(v *matlab.Variable) (*matParameter, error) {
 	return p, nil
 }
 
+// matRoom is how many bytes the variables of a MATLAB file may unpack to: those of the limit.
+// One is held at a time, and with the file itself it takes no more than half a gigabyte
+// beyond.
+func matRoom(size int, limit int64) int64 {
+	return min(limit, limit+512<<20-int64(size))
+}
+
 // addMAT adds the samples to every channel of a chain.
 func (r *reading) addMAT(head *channel, p *matParameter) error {
 	n := p.data.Len()
+	if head != nil {
+		if cause := r.excess(n, n, 0); cause != "" {
+			return r.problem(fmt.Sprintf("at byte %d: %s", p.offset, cause), excessHint)
+		}
+	}
 	for c := head; c != nil; c = c.also {
 		c.seen = true
 		if cause, hint := r.otherUnit(c, p.units); cause != "" {
 			return r.problem(fmt.Sprintf("at byte %d: %s", p.offset, cause), hint)
 		}
-		c.times = slices.Grow(c.times, n)
-		if c.numeric {
-			c.numbers = slices.Grow(c.numbers, n)
-		} else {
-			c.codes = slices.Grow(c.codes, n)
-		}
+		c.grow(r.atOnce(n))
 		for i := range n {
+			if err := r.checkNow(i); err != nil {
+				return err
+			}
 			v := p.data.Number(i)
 			if c.addNumber(p.at(i), v) || c.problem != nil {
 				continue

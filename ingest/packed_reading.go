@@ -24,7 +24,7 @@ func (r *reading) checkSamples() error {
 		}
 		size += c.packedBytes()
 	}
-	if cause := excess(r.packing, total, most, size); cause != "" {
+	if cause := r.excess(total, most, size); cause != "" {
 		return r.problem(cause, excessHint)
 	}
 	return nil
@@ -32,14 +32,41 @@ func (r *reading) checkSamples() error {
 
 const excessHint = "split the export by flight or by day, or map fewer parameters"
 
+// cellsPerCheck is how often the samples of a column that is at hand as a whole are counted,
+// and packed.
+const cellsPerCheck = 1 << 20
+
+// atOnce is how many of n samples to make room for at once: those of a recording that will be
+// packed come and go.
+func (r *reading) atOnce(n int) int {
+	if r.packAbove > 0 {
+		n = min(n, max(r.packAbove, cellsPerCheck))
+	}
+	return n
+}
+
+// checkNow checks the samples before cell i of a long column.
+func (r *reading) checkNow(i int) error {
+	if i%cellsPerCheck != cellsPerCheck-1 {
+		return nil
+	}
+	return r.checkSamples()
+}
+
+// mostSamples is how many samples of one parameter are kept, which are unpacked all at once:
+// no more than fit in half a gigabyte beside the limit.
+func (r *reading) mostSamples() int {
+	return int(min(maxSamples, 32<<20+(r.room()-roomBeside)/16))
+}
+
 // excess is the cause to refuse so many samples for, "" for none: most of them are
 // of one parameter, and packed they take size bytes.
-func excess(packing bool, total, most, size int) string {
-	switch {
-	case !packing && total > maxSamples:
-		return fmt.Sprintf("has more than %d samples of the parameters the profile maps", maxSamples)
-	case most > maxSamples:
-		return fmt.Sprintf("has more than %d samples of one parameter", maxSamples)
+func (r *reading) excess(total, most, size int) string {
+	switch limit := r.mostSamples(); {
+	case !r.packing && total > limit:
+		return fmt.Sprintf("has more than %d samples of the parameters the profile maps", limit)
+	case most > limit:
+		return fmt.Sprintf("has more than %d samples of one parameter", limit)
 	case size > maxPackedBytes:
 		return fmt.Sprintf("has so many samples of the parameters the profile maps that they take more than %d MiB, packed", maxPackedBytes>>20)
 	}

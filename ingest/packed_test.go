@@ -205,7 +205,7 @@ func TestTooManySamples(t *testing.T) {
 		{true, 3 * maxSamples, maxSamples + 1, 0, "100000000 samples of one parameter"},
 		{true, 3 * maxSamples, 10, maxPackedBytes + 1, "more than 1024 MiB, packed"},
 	} {
-		if got := excess(c.packing, c.total, c.most, c.size); !strings.Contains(got, c.want) || (got == "") != (c.want == "") {
+		if got := (&reading{packing: c.packing}).excess(c.total, c.most, c.size); !strings.Contains(got, c.want) || (got == "") != (c.want == "") {
 			t.Errorf("%+v: %q", c, got)
 		}
 	}

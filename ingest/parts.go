@@ -2,8 +2,6 @@ package ingest
 
 import (
 	"cmp"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"math"
@@ -117,7 +115,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 	if part < 0 && len(paths) == 1 {
 		return l.Read(paths[0], profile)
 	}
-	sum := sha256.New()
+	sums := newSums(true)
 	whole := &mergedStretches{profile: profile}
 	have := map[int]bool{}
 	var nothing unmappedError
@@ -128,7 +126,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 				Hint: "names of parts differ only in the endings under parts in the profile: " + strings.Join(profile.Parts, ", ")}
 		}
 		have[part] = true
-		recording, err := l.readFile(path, profile, sum)
+		recording, err := l.readFile(path, profile, sums)
 		if errors.As(err, &nothing) {
 			whole.bytes += nothing.bytes
 			whole.notes = append(whole.notes, filepath.Base(path)+": has no column the profile maps")
@@ -146,7 +144,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 	}
 	whole.notes = append(whole.notes, MissingParts(paths, profile)...)
 	out := whole.finish(commonName(stem), len(paths))
-	out.SHA256 = hex.EncodeToString(sum.Sum(nil))
+	sums.identify(out)
 	return out, nil
 }
 

@@ -56,17 +56,20 @@ func placeless(channels []*channel) float64 {
 	return row
 }
 
-// within is that time for the recording, and a note where nobody has stated it.
-func (r *reading) within(channels []*channel) (seconds float64, notes []string) {
+// within returns how much earlier or later than its time a sample of a series may have
+// been taken, and a note where a profile may have more to state. The parameters of a MATLAB file have
+// a rate each, and no place: their own interval is what is known.
+func (r *reading) within(channels []*channel) (of func(*Series) float64, notes []string) {
+	known := func(seconds float64) func(*Series) float64 { return func(*Series) float64 { return seconds } }
 	if stated := r.profile.Time.Accuracy; stated != nil {
-		return *stated, nil
+		return known(*stated), nil
 	}
-	if !strings.HasPrefix(r.format, "wide ") {
-		return 0, nil
+	if strings.HasPrefix(r.format, "MATLAB") {
+		return func(s *Series) float64 { return s.Interval }, nil
 	}
 	row := placeless(channels)
 	if row == 0 {
-		return 0, nil
+		return known(0), nil
 	}
-	return row, []string{fmt.Sprintf("every cell of a row stands at its time, and nothing says when in the %g s each word was sampled: times may be wrong by up to that; state time_offset of columns, or accuracy under time, in the profile", row)}
+	return known(row), []string{fmt.Sprintf("every cell of a row stands at its time, and nothing says when in the %g s each word was sampled: times may be wrong by up to that; state time_offset of columns, or accuracy under time, in the profile", row)}
 }

@@ -197,9 +197,11 @@ func TestDecompressionLimit(t *testing.T) {
 // emptyColumns claims rows and columns and has none.
 type emptyColumns struct{ columns, count int }
 
-func (e emptyColumns) load() error      { return nil }
-func (e emptyColumns) metadata() string { return "" }
-func (e emptyColumns) parts() int       { return 0 }
+func (e emptyColumns) load() error         { return nil }
+func (e emptyColumns) metadata() string    { return "" }
+func (e emptyColumns) parts() int          { return 0 }
+func (e emptyColumns) cellBytes(int) int64 { return 8 }
+func (e emptyColumns) held() int64         { return 0 }
 func (e emptyColumns) part(int, []string) ([]*column, error) {
 	return nil, nil
 }

@@ -9,6 +9,9 @@ func (raw *Raw) openColumnar(r *reading, file columnar, kind string) error {
 	if err := r.checkSize(file); err != nil {
 		return err
 	}
+	if err := r.checkRows(file, layout{-1, -1, -1, -1, -1, -1}); err != nil {
+		return err
+	}
 	h := newHead(file.names(), nil)
 	for i := range file.names() {
 		c, err := r.load(file, i)
@@ -55,6 +58,9 @@ func canonicalTime() (t RawTime) {
 // walkColumnar visits the rows, then the cells column by column.
 func (raw *Raw) walkColumnar(r *reading, file columnar, places []int, visit RawVisitor) error {
 	l := r.layoutOf(file.names())
+	if err := r.checkRows(file, l); err != nil {
+		return err
+	}
 	if l.long() {
 		r.axis.midnight = midnightStepLong
 	}

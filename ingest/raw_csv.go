@@ -68,7 +68,7 @@ func (raw *Raw) openCSV(r *reading, in io.Reader) error {
 			if err != nil {
 				return err
 			}
-			in, _, _ := textOf(c, head)
+			in, _, _ := textOf(c, head, r.file)
 			return raw.walkCSV(r, in, w, visit)
 		})
 		return err

@@ -13,7 +13,7 @@ const formRate = "rate of each parameter"
 // openMAT lists the parameters of a MATLAB 5 file. Variables that are no
 // parameter are left out with a note.
 func (raw *Raw) openMAT(r *reading, content []byte) error {
-	file, err := matlab.Open(content, maxContentBytes)
+	file, err := matlab.Open(content, matRoom(len(content), maxContentBytes))
 	if err != nil {
 		return r.matProblem(err)
 	}
@@ -55,7 +55,7 @@ func (raw *Raw) walkMAT(content []byte, fastest int, visit RawVisitor) error {
 	if err != nil {
 		return err
 	}
-	file, err := matlab.Open(content, maxContentBytes)
+	file, err := matlab.Open(content, matRoom(len(content), maxContentBytes))
 	if err != nil {
 		return r.matProblem(err)
 	}

@@ -3,8 +3,6 @@ package ingest
 import (
 	"bytes"
 	"cmp"
-	"crypto/sha256"
-	"encoding/hex"
 	"hash"
 	"io"
 	"os"
@@ -24,29 +22,32 @@ func Read(path string, profile *schemas.Profile) (*Recording, error) {
 
 // Read is the function Read within the limits.
 func (l Limits) Read(path string, profile *schemas.Profile) (*Recording, error) {
-	sum := sha256.New()
-	recording, err := l.readFile(path, profile, sum)
+	sums := newSums(false)
+	recording, err := l.readFile(path, profile, sums)
 	if err != nil {
 		return nil, err
 	}
-	recording.SHA256 = hex.EncodeToString(sum.Sum(nil))
+	sums.identify(recording)
 	return recording, nil
 }
 
 // ReadBytes is Read for a file already in memory; path is what messages call
 // it. The bytes are not kept and not changed.
 func ReadBytes(path string, data []byte, profile *schemas.Profile) (*Recording, error) {
-	sum := sha256.New()
-	recording, err := Limits{}.read(path, bytes.NewReader(data), int64(len(data)), profile, sum)
+	sums := newSums(false)
+	recording, err := Limits{}.read(path, bytes.NewReader(data), int64(len(data)), profile, sums)
 	if err != nil {
 		return nil, err
 	}
-	recording.SHA256 = hex.EncodeToString(sum.Sum(nil))
+	sums.identify(recording)
 	return recording, nil
 }
 
 // openExport opens a file of sensible size.
 func openExport(path string, limit int64) (file *os.File, size int64, err error) {
+	if err = CheckFile(path); err != nil {
+		return nil, 0, err
+	}
 	if file, err = os.Open(path); err != nil {
 		return nil, 0, err
 	}
@@ -64,7 +65,8 @@ func openExport(path string, limit int64) (file *os.File, size int64, err error)
 	return nil, 0, err
 }
 
-// readFile reads a file and adds its bytes to sum; the hash is left out.
+// readFile reads a file and adds its bytes to sum, and its content to that of sums; the
+// hashes are left out.
 func (l Limits) readFile(path string, profile *schemas.Profile, sum hash.Hash) (*Recording, error) {
 	file, size, err := openExport(path, l.maxBytes())
 	if err != nil {
@@ -81,6 +83,7 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 		return nil, err
 	}
 	r.packAbove, r.date = l.PackAbove, l.Date
+	r.sums, _ = sum.(*sums)
 	r.raw = openStream(in, size, sum)
 	defer r.raw.close()
 	packing, err := r.readContent(l.maxBytes())
@@ -122,9 +125,18 @@ func (r *reading) readContent(limit int64) (packing string, err error) {
 		return "", err
 	}
 	defer c.close()
+	if r.sums != nil {
+		r.sums.follow(c)
+	}
 	utf16, err := r.openContent(c, formats{columnar: r.readColumnar, mat: r.readMAT, csv: r.readCSV})
 	if utf16 {
 		r.format += ", UTF-16"
+	}
+	if err == nil || r.unmapped {
+		if damage := c.finish(); damage != nil {
+			r.unmapped = false
+			return c.packing, damage
+		}
 	}
 	return c.packing, err
 }

@@ -24,7 +24,9 @@ type reading struct {
 	mapping *mapping
 	axis    axis
 	limit   int64   // bytes of the content
+	sums    *sums   // nil where nobody asks for the hash of the content
 	raw     *stream // the file, for how far it has been read; nil in tests of parts
+	part    string  // of the file, which is being read: "column "CAS""; "" for none yet
 
 	sheet     *workbook.Rows // of a workbook
 	place     string         // what notes count: line, or row of a columnar file

@@ -19,14 +19,17 @@ import (
 
 // Recording is one export file, read.
 type Recording struct {
-	Name   string    // base name of the file
-	SHA256 string    // hex, of the file's bytes as they are on disk
-	Bytes  int64     // size on disk
-	Format string    // for people: "wide CSV, gzip"
-	Epoch  time.Time // UTC at time 0; zero where the export has no date
-	Start  float64   // time of the first row, s
-	End    float64   // time of the last row, or of the last sample in it, s
-	Series []*Series // one per mapped parameter the export has, in vocabulary order
+	Name   string // base name of the file
+	SHA256 string // hex, of the file's bytes as they are on disk
+	// Unpacked is the SHA-256, hex, of the bytes out of gzip, zstd and zip; "" where no
+	// file is packed. See Content.
+	Unpacked string
+	Bytes    int64     // size on disk
+	Format   string    // for people: "wide CSV, gzip"
+	Epoch    time.Time // UTC at time 0; zero where the export has no date
+	Start    float64   // time of the first row, s
+	End      float64   // time of the last row, or of the last sample in it, s
+	Series   []*Series // one per mapped parameter the export has, in vocabulary order
 	// Alternatives are the further sources of parameters in Series that the export
 	// has too, in vocabulary order and then that of preference. They are there to be
 	// compared; no rule reads them.

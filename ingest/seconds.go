@@ -88,7 +88,7 @@ func (c *channel) separate() (t timing) {
 	}
 	order := c.sortByTime()
 	width := smallestStep(c.times)
-	drop := map[int]bool{}
+	var drop []bool // by sample; nil for none
 	for from := 0; from < len(c.times); {
 		to := from + 1
 		for to < len(c.times) && c.times[to] == c.times[from] {
@@ -102,6 +102,9 @@ func (c *channel) separate() (t timing) {
 			}
 			for i := range to - from {
 				if i >= kept {
+					if drop == nil {
+						drop = make([]bool, len(c.times))
+					}
 					drop[from+i] = true
 				} else {
 					c.times[from+i] += width * float64(i) / float64(kept)
@@ -113,7 +116,7 @@ func (c *channel) separate() (t timing) {
 		}
 		from = to
 	}
-	if len(drop) > 0 {
+	if drop != nil {
 		t.same = c.filter(func(i int) bool { return !drop[i] })
 	}
 	return t

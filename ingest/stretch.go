@@ -182,13 +182,18 @@ func (r *reading) endDoubt(where int) {
 // endRows is called after the last row.
 func (r *reading) endRows() {
 	r.closeSecond()
-	if r.doubt.rows > 0 && (!r.doubt.apart || r.current.first > r.current.from) {
+	leap := r.doubt.apart && r.current.first > r.current.from
+	switch {
+	case r.doubt.rows == 0:
+	case leap && r.earlier[len(r.earlier)-1].rows > strayRows: // as in the middle of the file
+		r.endDoubt(math.MaxInt)
+	case leap || !r.doubt.apart:
 		last := r.current
 		r.doubt.apart = false
 		back := last.first < last.from
 		r.endDoubt(0)
 		r.current.last = max(r.current.last, last.last)
-		if !back { // a leap at the end is a long gap
+		if !back { // a leap among a few rows is a long gap
 			r.backwards.count -= last.rows
 			if r.backwards.count == 0 {
 				r.backwards.first = 0

@@ -55,6 +55,11 @@ func TestTimeThatStepsBack(t *testing.T) {
 		{name: "a leap of two days", text: rowsOf(0, 20, 100) + rowsOf(172800, 20, 200),
 			want:  [][][2]float64{counted(0, 20, 100), counted(172800, 20, 200)},
 			first: "time does not run on: the recording was split into 2 stretches, each with its own time and flights; in line 22 it leaps from 19 s to 172800 s"},
+		{name: "four rows a year later at the end", text: rowsOf(0, 20, 100) + rowsOf(31536000, 4, 200),
+			want: [][][2]float64{counted(0, 20, 100)}, first: "4 rows left out whose time lies apart from the rows before and after, the first in line 22"},
+		{name: "five rows a year later at the end", text: rowsOf(0, 20, 100) + rowsOf(31536000, 5, 200),
+			want:  [][][2]float64{counted(0, 20, 100), counted(31536000, 5, 200)},
+			first: "time does not run on: the recording was split into 2 stretches, each with its own time and flights; in line 22 it leaps from 19 s to 3.1536e+07 s"},
 		{name: "two rows changed over", text: rowsOf(0, 10, 100) + rowsOf(11, 1, 111) + rowsOf(10, 1, 110) + rowsOf(12, 8, 112),
 			want: [][][2]float64{counted(0, 20, 100)}, first: "time steps back in 1 row, the first in line 13; samples were sorted by time"},
 		{name: "four rows late", text: rowsOf(0, 10, 100) + rowsOf(14, 1, 114) + rowsOf(10, 4, 110) + rowsOf(15, 5, 115),
@@ -344,5 +349,19 @@ func TestPartsThatBeginAnew(t *testing.T) {
 	_, err = ReadParts([]string{air, write("x-alt.csv", "time,ALT\n"+rowsOf(0, 20, 1000))}, &profile)
 	if err == nil || !strings.Contains(err.Error(), "x-alt.csv: its time does not run on: it has 1 stretches, and x-air.csv has 2") {
 		t.Errorf("%v", err)
+	}
+}
+
+// A few rows a year later at the end of a columnar file are left out, as those of text are.
+func TestColumnarTailApart(t *testing.T) {
+	text, want := "time,CAS\n"+rowsOf(0, 20, 100)+rowsOf(31536000, 2, 200), [][][2]float64{counted(0, 20, 100)}
+	for kind, data := range columnarOf(t, text) {
+		r, err := ReadBytes("f", data, profileOf(t, "column: time", testColumns))
+		if err != nil {
+			t.Fatal(kind, err)
+		}
+		if diff := cmp.Diff(want, casOf(r)); diff != "" || r.End != 19 || len(r.Notes) == 0 || !strings.HasPrefix(r.Notes[0], "2 rows left out whose time lies apart") {
+			t.Errorf("%s: end %v, notes %q (-want +got):\n%s", kind, r.End, r.Notes, diff)
+		}
 	}
 }

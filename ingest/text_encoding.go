@@ -14,13 +14,15 @@ import (
 
 const windows1252 = "Windows-1252"
 
-// textOf reads UTF-16 as UTF-8, and all else as it is: ASCII and UTF-8 are not copied. The
-// window reads Windows-1252, which only the text itself shows.
-func textOf(c *content, head []byte) (in io.Reader, size int64, utf16 bool) {
+// textOf reads UTF-16 as UTF-8, and all else as it is: ASCII and UTF-8 are not copied, and
+// utf16 is nil. The window reads Windows-1252, which only the text itself shows. file is
+// the name for messages.
+func textOf(c *content, head []byte, file string) (in io.Reader, size int64, utf16 *utf16Text) {
 	if order, mark, ok := utf16Order(head); ok {
-		return unicode.UTF16(order, mark).NewDecoder().Reader(c), 0, true
+		utf16 = newUTF16Text(c, file, order, mark)
+		return utf16, 0, utf16
 	}
-	return c, c.sizeHint(), false
+	return c, c.sizeHint(), nil
 }
 
 // utf16Order knows UTF-16 by its byte-order mark, or by a header of Latin letters, where

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 
 	"github.com/klauspost/compress/gzip"
@@ -36,6 +37,7 @@ type content struct {
 	limit   int64
 	count   int64 // bytes handed on
 	close   func()
+	sum     hash.Hash // takes the bytes handed on; nil for none
 
 	workbook []byte // the whole of it, where the content is one
 }
@@ -117,6 +119,9 @@ func (c *content) peek(n int) ([]byte, error) {
 
 func (c *content) Read(p []byte) (int, error) {
 	n, err := c.in.Read(p)
+	if c.sum != nil {
+		c.sum.Write(p[:n])
+	}
 	c.count += int64(n)
 	if c.count > c.limit {
 		return n, tooLarge(c.file, c.limit)
@@ -142,6 +147,23 @@ func (c *content) whole() ([]byte, error) {
 	out.Grow(int(min(c.sizeHint(), c.limit)) + bytes.MinRead)
 	_, err := out.ReadFrom(c)
 	return out.Bytes(), err
+}
+
+// damage reads the rest of packed data, whose checksum stands at the end, and returns the
+// problem if the data are damaged. Data beyond the limit are not looked at.
+func (c *content) damage() error {
+	switch {
+	case c.workbook != nil:
+		if err := checkParts(c.workbook, c.limit); err != nil {
+			return &schemas.Problem{File: c.file, Cause: fmt.Sprintf("the zip data cannot be read: %v", err), Hint: damagedHint}
+		}
+	case c.packing != "":
+		var problem *schemas.Problem
+		if _, err := io.Copy(io.Discard, c); !errors.As(err, &problem) || problem.Hint == damagedHint {
+			return err
+		}
+	}
+	return nil
 }
 
 // problem makes an error of unpacking a problem of the file; an error of the

@@ -99,3 +99,26 @@ func onlyExport(file string, entries []*zip.File) (*zip.File, *schemas.Problem) 
 	}
 	return files[0], nil
 }
+
+// checkParts reads the parts of a zip archive for their checksums, as far as the limit goes.
+func checkParts(whole []byte, limit int64) error {
+	archive, err := zip.NewReader(bytes.NewReader(whole), int64(len(whole)))
+	if err != nil {
+		return err
+	}
+	for _, part := range archive.File {
+		in, err := part.Open()
+		if err != nil {
+			return fmt.Errorf("part %q: %w", clip(part.Name), err)
+		}
+		n, err := io.Copy(io.Discard, io.LimitReader(in, limit+1))
+		in.Close()
+		if err != nil {
+			return fmt.Errorf("part %q: %w", clip(part.Name), err)
+		}
+		if limit -= n; limit < 0 {
+			return nil
+		}
+	}
+	return nil
+}

@@ -45,7 +45,7 @@ func BenchmarkFlight(b *testing.B) {
 	b.Run("encode", func(b *testing.B) {
 		for range b.N {
 			doc := newDocument(run, r)
-			page, err := renderFlight(doc, r)
+			page, err := renderFlight(doc, r, EventSamples)
 			if err != nil {
 				b.Fatal(err)
 			}

@@ -29,6 +29,32 @@ func recordedLegs(result *detect.Result) []leg {
 	return legs
 }
 
+// recordedDoors lists the gear doors that are recorded, with their names.
+func recordedDoors(result *detect.Result) []leg {
+	var doors []leg
+	for _, p := range result.Tracks.Recorded() {
+		name := p.Parameter.Name
+		which, isDoor := strings.CutSuffix(name, "gear_door_closed")
+		if h, ok := result.Tracks.Parameter(name); ok && isDoor {
+			if which == "" {
+				which = "all"
+			}
+			doors = append(doors, leg{words(strings.TrimSuffix(which, "_")) + " doors", h})
+		}
+	}
+	return doors
+}
+
+// doorBoxes shows where a door is open: a closed one is the usual state.
+func doorBoxes(closed detect.Held) []box {
+	return heldBoxes(closed, func(i int, _ string) (class, text string) {
+		if i == 0 {
+			return "neutral", "open"
+		}
+		return offClass, ""
+	})
+}
+
 // flapBoxes names the detents and shades them: the further out, the darker.
 func flapBoxes(flap detect.Held) []box {
 	steps := len(flap.Values) - 1
@@ -44,18 +70,19 @@ func flapBoxes(flap detect.Held) []box {
 type heightTrack struct {
 	parameter      string // "" where none is recorded
 	name, unit     string
-	aboveAerodrome bool // measured from the aerodromes, not as recorded
+	aboveAerodrome bool      // measured from the aerodromes, not as recorded
+	references     []float64 // times at which it begins to be measured from another aerodrome
 }
 
 // flightHeight is the height to draw: that above the aerodrome, or where there is
 // none, radio or pressure altitude as recorded.
 func flightHeight(result *detect.Result) heightTrack {
 	if times, _ := result.Tracks.Samples("height", result.Flight.Span); len(times) > 0 {
-		return heightTrack{"height", "height above", "aerodrome, ft", true}
+		return heightTrack{"height", "height above", "aerodrome, ft", true, result.Tracks.HeightReferences()}
 	}
 	for _, name := range []string{"radio_altitude", "pressure_altitude"} {
 		if result.Tracks.Has(name) {
-			return heightTrack{name, words(name), "ft", false}
+			return heightTrack{name, words(name), "ft", false, nil}
 		}
 	}
 	return heightTrack{}

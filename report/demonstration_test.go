@@ -67,3 +67,29 @@ func TestDemonstrationFlights(t *testing.T) {
 		}
 	}
 }
+
+// demonstrationResults are the results of all demonstration recordings.
+func demonstrationResults(t testing.TB) (results []*detect.Result) {
+	t.Helper()
+	profile := fixtureProfile(t)
+	rules, err := detect.LoadRules()
+	if err != nil {
+		t.Fatal(err)
+	}
+	detector, err := detect.New(profile, rules)
+	if err != nil {
+		t.Fatal(err)
+	}
+	recordings, err := filepath.Glob("../testdata/demo/*-[0-9][0-9].*")
+	if err != nil || len(recordings) == 0 {
+		t.Fatalf("no recordings: %v", err)
+	}
+	for _, path := range recordings {
+		rec, err := ingest.Read(path, profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		results = append(results, detector.Detect(rec)...)
+	}
+	return results
+}

@@ -20,6 +20,7 @@ type FlightEntry struct {
 	NotEvaluable int // rules
 
 	part  indexFlight
+	row   flightRow
 	tally flightTally
 }
 
@@ -42,6 +43,8 @@ type index struct {
 	Measurements []measurementTotal `json:"measurements"`
 	Rules        []ruleTotal        `json:"rules"`
 	Cautions     []string           `json:"cautions"`
+
+	rows []flightRow // of the page, as Flights
 }
 
 type indexTotals struct {
@@ -105,6 +108,7 @@ func newEntry(folder string, doc *document) FlightEntry {
 			Events: doc.Summary.Events, Occurrences: doc.Summary.Occurrences, Evaluations: doc.Summary.Evaluations, Audit: doc.Summary.Audit,
 			Failed: len(doc.FailedChecks()),
 		},
+		row:   newFlightRow(doc),
 		tally: newFlightTally(doc),
 	}
 }
@@ -114,7 +118,7 @@ func newIndex(run *Run, flights *Index, failures []Failure) *index {
 		Schema: indexSchema, Version: clean(run.Version), Profile: newProfilePart(run), Packs: newPackParts(run),
 		Totals:  indexTotals{Flights: len(flights.flights), Failures: len(failures), Skipped: run.Skipped, Operations: flights.operationTotals()},
 		Flights: append([]indexFlight{}, flights.flights...), Failures: make([]failurePart, len(failures)),
-		Audits: flights.audits.list(), Measurements: flights.measurementTotals(), Rules: flights.rules.list(), Cautions: cautions,
+		Audits: flights.audits.list(), Measurements: flights.measurementTotals(), Rules: flights.rules.list(), Cautions: cautions, rows: flights.rows,
 	}
 	for _, f := range idx.Flights {
 		if f.Failed > 0 {

@@ -127,8 +127,14 @@ func TestIndexPage(t *testing.T) {
 		if strings.HasPrefix(link, "#") {
 			continue
 		}
-		if _, err := os.Stat(filepath.Join(dir, link)); err != nil {
+		name, place, _ := strings.Cut(link, "#")
+		linked, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
 			t.Errorf("nothing is at %s", link)
+			continue
+		}
+		if place != "" && !slices.Contains(parsePage(t, linked).ids, place) {
+			t.Errorf("no place of the page is %s", link)
 		}
 	}
 }

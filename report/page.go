@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"downlock/detect"
+	"downlock/report/script"
 )
 
 //go:embed templates
@@ -24,6 +25,8 @@ var pages = sync.OnceValues(func() (*template.Template, error) {
 	}
 	return template.New("").Funcs(template.FuncMap{
 		"style":   func() template.CSS { return template.CSS(style) },
+		"policy":  policy,
+		"script":  func(text string) template.JS { return template.JS(text) }, // of package script alone
 		"count":   count,
 		"words":   words,
 		"join":    strings.Join,
@@ -32,11 +35,20 @@ var pages = sync.OnceValues(func() (*template.Template, error) {
 		"day":     func(utc string) string { return utc[:min(10, len(utc))] },
 		"unit":    shownUnit,
 		"rounded": rounded,
+		"place":   func(i int) int { return i + 1 }, // in the table of rules
 		// The part of every chart that holds lines, to cut them off at its edges.
 		"plotLeft":  func() float64 { return chartLeft },
 		"plotWidth": func() float64 { return chartWidth - chartLeft - chartRight },
 	}).ParseFS(templateFiles, "templates/*.html")
 })
+
+// policy is the content security policy of a page with a script, "" for none.
+func policy(text string) string {
+	if text == "" {
+		return script.Policy()
+	}
+	return script.Policy(text)
+}
 
 // shortClock cuts the time of day out of a UTC time, to the tenth of a second.
 func shortClock(utc string) string {
@@ -65,6 +77,7 @@ type flightPage struct {
 	Values     measurementsView
 	Quality    qualityView
 	Left       int // events without a trace
+	Viewer     viewer
 	// AboveAerodrome says that heights are measured from the aerodromes.
 	AboveAerodrome bool
 }
@@ -82,6 +95,22 @@ type eventView struct {
 	Trace  template.HTML
 	// Follows says that the event stands below a more severe one of the same cause.
 	Follows bool
+	// Limits are those of its rule, and Why says why it has its severity.
+	Limits []limitView
+	Why    string
+	Before int // the number of the event before, 0 for none
+	Next   int
+}
+
+// Anchor is a place on the page that stays the event's when others are found: its
+// identifier, where that is a plain word.
+func (e eventView) Anchor() string {
+	for _, r := range e.ID {
+		if !(r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r == 'E') {
+			return ""
+		}
+	}
+	return e.ID
 }
 
 // Seconds is the nominal length of the event.
@@ -92,13 +121,17 @@ func (e eventView) Seconds() number { return e.End.Nominal - e.Start.Nominal }
 const traceBudget = 800 << 10
 
 // renderFlight makes report.html.
-func renderFlight(doc *document, result *detect.Result) ([]byte, error) {
+func renderFlight(doc *document, result *detect.Result, choice SampleChoice) ([]byte, error) {
 	height := flightHeight(result)
+	viewer, err := newViewer(doc, result, height, choice)
+	if err != nil {
+		return nil, err
+	}
 	page := flightPage{
 		document: doc, Ribbons: ribbons(result, height),
 		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Values: newMeasurementsView(doc.Measurements), Quality: newQualityView(doc),
 		Operations:     operationRows(doc.Operations),
-		AboveAerodrome: height.aboveAerodrome,
+		AboveAerodrome: height.aboveAerodrome, Viewer: viewer,
 	}
 	page.Listed = byOccurrence(page.Events)
 	for _, e := range page.Events {
@@ -136,7 +169,11 @@ func severityRank(severity string) int {
 	return slices.Index([]string{string(detect.Low), string(detect.Medium), string(detect.High)}, severity)
 }
 
-func renderIndex(idx *index) ([]byte, error) { return render("index", idx) }
+func renderIndex(idx *index) ([]byte, error) {
+	page := newIndexPage(idx)
+	page.Script = script.Table
+	return render("index", page)
+}
 
 func render(name string, data any) ([]byte, error) {
 	templates, err := pages()
@@ -155,7 +192,11 @@ func render(name string, data any) ([]byte, error) {
 func eventViews(doc *document, result *detect.Result, height heightTrack) []eventView {
 	views := make([]eventView, len(doc.Events))
 	for i, part := range doc.Events {
-		views[i] = eventView{eventPart: part, Number: i + 1}
+		views[i] = eventView{eventPart: part, Number: i + 1, Before: i, Next: i + 2,
+			Limits: limitViews(result, result.Events[i]), Why: whySeverity(result.Events[i])}
+	}
+	if n := len(views); n > 0 {
+		views[n-1].Next = 0
 	}
 	left := traceBudget
 	for _, severity := range []detect.Severity{detect.High, detect.Medium, detect.Low} {

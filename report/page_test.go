@@ -2,6 +2,8 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,11 +12,12 @@ import (
 	"golang.org/x/net/html"
 
 	"downlock/detect"
+	"downlock/report/script"
 )
 
 func renderPage(t testing.TB, r *detect.Result) []byte {
 	t.Helper()
-	page, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	page, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -26,6 +29,8 @@ type parsed struct {
 	elements map[string]int
 	ids      []string
 	links    []string
+	scripts  []string // those that a browser runs
+	policy   string
 	text     string
 }
 
@@ -40,9 +45,24 @@ func parsePage(t testing.TB, page []byte) parsed {
 	for n := range root.Descendants() {
 		switch n.Type {
 		case html.TextNode:
+			if n.Parent.Data == "script" {
+				continue
+			}
 			text.WriteString(n.Data + " ")
 		case html.ElementNode:
 			p.elements[n.Data]++
+			kind := ""
+			for _, a := range n.Attr {
+				switch {
+				case n.Data == "script" && a.Key == "type":
+					kind = a.Val
+				case n.Data == "meta" && a.Key == "content" && strings.HasPrefix(a.Val, "default-src"):
+					p.policy = a.Val
+				}
+			}
+			if n.Data == "script" && kind != "application/json" && kind != "application/octet-stream" {
+				p.scripts = append(p.scripts, n.FirstChild.Data)
+			}
 			for _, a := range n.Attr {
 				switch {
 				case strings.HasPrefix(a.Key, "on"):
@@ -61,14 +81,27 @@ func parsePage(t testing.TB, page []byte) parsed {
 	return p
 }
 
-// checkSelfContained: nothing runs, nothing loads, every link on the page has
+// checkSelfContained: nothing runs but one script of package script, which the page's
+// policy allows by its hash, nothing loads, every link on the page has
 // its place and no place is there twice.
 func checkSelfContained(t *testing.T, p parsed) {
 	t.Helper()
-	for _, element := range []string{"script", "iframe", "object", "embed", "link", "img", "form", "base", "foreignobject", "use", "image"} {
+	for _, element := range []string{"iframe", "object", "embed", "link", "img", "form", "base", "foreignobject", "use", "image"} {
 		if p.elements[element] > 0 {
 			t.Errorf("the page has <%s>", element)
 		}
+	}
+	for _, s := range p.scripts {
+		if s != script.Viewer && s != script.Table {
+			t.Errorf("the page runs %.80q", s)
+		}
+		sum := sha256.Sum256([]byte(s))
+		if !strings.Contains(p.policy, "script-src 'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'") {
+			t.Errorf("the policy %q does not allow the page's script", p.policy)
+		}
+	}
+	if !strings.HasPrefix(p.policy, "default-src 'none'; style-src 'unsafe-inline'") || len(p.scripts) == 0 && strings.Contains(p.policy, "script-src") {
+		t.Errorf("the policy is %q", p.policy)
 	}
 	slices.Sort(p.ids)
 	if distinct := slices.Compact(slices.Clone(p.ids)); len(distinct) != len(p.ids) {
@@ -77,7 +110,7 @@ func checkSelfContained(t *testing.T, p parsed) {
 	for _, link := range p.links {
 		if place, local := strings.CutPrefix(link, "#"); local && !slices.Contains(p.ids, place) {
 			t.Errorf("nothing is at %s", link)
-		} else if !local && !strings.HasSuffix(link, "/report.html") {
+		} else if page, _, _ := strings.Cut(link, "#"); !local && !strings.HasSuffix(page, "/report.html") && link != "../index.html" {
 			t.Errorf("a link leads to %s", link)
 		}
 	}

@@ -39,7 +39,7 @@ func TestChecksFollowSchema(t *testing.T) {
 		if err := valid(t, schemas.ReportSchema, data); err != nil {
 			t.Error(err)
 		}
-		page, err := renderFlight(newDocument(fixtureRun(t), r), r)
+		page, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -53,7 +53,7 @@ func TestChecksFollowSchema(t *testing.T) {
 // it costs.
 func TestFailedChecksStandOnTop(t *testing.T) {
 	r := checkedResult(t)
-	data, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +72,7 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 
 func TestNothingFailedSaysNothing(t *testing.T) {
 	r := fixtureResult(t)
-	data, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,7 +118,7 @@ func TestUnsureColumnsStandOnTop(t *testing.T) {
 	r.Observations = append(r.Observations,
 		detect.Observation{Kind: detect.Unconfirmed, Parameter: "gear_horn", Spans: []detect.Span{{Start: 0, End: 90}}, Evidence: "too little"},
 		detect.Observation{Kind: detect.Unexplained, Parameter: "parking_brake", Spans: []detect.Span{{Start: 0, End: 9}}, Evidence: "never"})
-	data, err := renderFlight(newDocument(fixtureRun(t), r), r)
+	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,7 +126,7 @@ func TestUnsureColumnsStandOnTop(t *testing.T) {
 	if want := "<b>Look at the columns of gear horn, parking brake</b>: nothing here shows that they are read rightly"; !strings.Contains(head, want) {
 		t.Errorf("the page does not say at its top: %s", want)
 	}
-	data, err = renderFlight(newDocument(fixtureRun(t), checkedResult(t)), checkedResult(t))
+	data, err = renderFlight(newDocument(fixtureRun(t), checkedResult(t)), checkedResult(t), NoSamples)
 	if err != nil || strings.Contains(string(data), "Look at the column") {
 		t.Errorf("it says so where nothing is unsure (%v)", err)
 	}

@@ -1,6 +1,7 @@
 // Package report writes the findings of a flight: report.json (the data, after
 // the JSON Schema schemas/report.schema.json), report.html (one page that opens
-// from disk, prints and needs no network and no script), events.csv and
+// from disk, prints and says everything without network and script; with script it shows
+// its samples more closely), events.csv and
 // measurements.csv, in a folder per flight; and over all flights of a run
 // index.html, index.json and the two tables.
 //
@@ -44,6 +45,8 @@ type Run struct {
 	// RepeatedNames holds the base names several inputs of the run share: the
 	// folders of their flights are told apart by the recording's hash.
 	RepeatedNames map[string]bool
+	// Samples says which samples the pages of flights hold; "" is as EventSamples.
+	Samples SampleChoice
 	// Sync asks for every file to be on disk before it gets its name. It costs
 	// some milliseconds a file; without it a power cut may lose a report, which a
 	// rerun writes again.
@@ -82,7 +85,7 @@ type FlightFiles struct {
 // template.
 func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 	doc := newDocument(run, result)
-	page, err := renderFlight(doc, result)
+	page, err := renderFlight(doc, result, run.Samples)
 	if err != nil {
 		return FlightFiles{}, err
 	}
@@ -94,7 +97,7 @@ func NewFlightFiles(run *Run, result *detect.Result) (FlightFiles, error) {
 	for _, t := range csvTables {
 		files = append(files, t.ofFlight(doc))
 	}
-	folder := flightFolder(run, result.Recording().Name, result.Recording().SHA256, result.Flight.Number)
+	folder := flightFolder(run, result.Recording().Name, result.Recording().Content(), result.Flight.Number)
 	return FlightFiles{newEntry(folder, doc), files}, nil
 }
 

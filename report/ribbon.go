@@ -17,6 +17,12 @@ var ribbonWarnings = [][2]string{
 	{"takeoff_configuration_warning", "take-off warning"},
 }
 
+// ribbonNumbers are the numbers over the whole flight beside the height.
+var ribbonNumbers = []string{"computed_airspeed", "speedbrake_handle", "engine_n1_1"}
+
+// ribbonStrip is the height of their strips.
+const ribbonStrip = 34.0
+
 // ribbon draws the configuration of the aircraft over a span: events, phases,
 // height, flap, lever, legs, warnings and throttles.
 func ribbon(result *detect.Result, height heightTrack, span detect.Span, label string) []byte {
@@ -24,7 +30,16 @@ func ribbon(result *detect.Result, height heightTrack, span detect.Span, label s
 	ch := &chart{class: "chart ribbon", label: label, span: span, epoch: f.Recording.Epoch}
 	ch.add(markerRow(result.Events, span))
 	ch.add(phaseRow(tracks.Phase()))
-	ch.add(height.strip(92).row(tracks, span))
+	above := height.strip(92)
+	above.references = height.references
+	ch.add(above.row(tracks, span))
+	for _, name := range ribbonNumbers {
+		if p, ok := recorded(tracks, name); ok {
+			s := numberStrip(p)
+			s.height, s.dots = ribbonStrip, false
+			ch.add(s.row(tracks, span))
+		}
+	}
 	if flap, ok := tracks.Flap(); ok {
 		ch.add(bandRow("flap", flapBoxes(flap)))
 	}
@@ -33,6 +48,9 @@ func ribbon(result *detect.Result, height heightTrack, span detect.Span, label s
 	}
 	for _, leg := range recordedLegs(result) {
 		ch.add(bandRow(leg.name, legBoxes(leg.track)))
+	}
+	for _, d := range recordedDoors(result) {
+		ch.add(bandRow(d.name, doorBoxes(d.track)))
 	}
 	for _, w := range ribbonWarnings {
 		if warning, ok := tracks.Parameter(w[0]); ok {

@@ -3,6 +3,7 @@ package report
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"downlock/detect"
 	"downlock/detect/readings"
@@ -29,6 +30,8 @@ type strip struct {
 	levels     []level // lines across, named in place of ticks
 	marks      []level // lines across, named on the line
 	dots       bool
+	limits     []limitLine
+	references []float64 // times at which the height's reference changes
 }
 
 // level is a value marked across a strip.
@@ -62,6 +65,7 @@ func (s strip) row(tracks *detect.Tracks, span detect.Span) row {
 			}
 		}
 		s.drawLevels(c, x, y)
+		s.drawLimits(c, x, y)
 		for _, m := range s.marks {
 			if m.value >= low && m.value <= high {
 				c.Line(x.From, y.At(m.value), x.To, y.At(m.value), "limit")
@@ -91,6 +95,31 @@ func (s strip) drawLevels(c *svg.Canvas, x, y svg.Scale) {
 	}
 }
 
+// drawLimits draws the limits where they apply, with their names and first values, and
+// where the height begins to be measured from another aerodrome.
+func (s strip) drawLimits(c *svg.Canvas, x, y svg.Scale) {
+	free := math.Inf(1) // of the names, which would overlap
+	for _, l := range s.limits {
+		c.Path(svg.Curve(l.curve, false, x, y), "limit-line")
+		at, label := x.Clamped(l.curve[0].Start), inside(y, y.At(l.curve[0].From)-2.5)
+		if v := l.curve[0].From; v >= y.Low && v <= y.High && math.Abs(label-free) > 8 {
+			c.Text(min(at+4, x.To-160), label, "in-left limit-name", l.name+" "+decimals(v, 1)+" "+s.unitOfLimits())
+			free = label
+		}
+	}
+	for _, t := range s.references {
+		if t <= x.Low || t >= x.High {
+			continue
+		}
+		c.Line(x.At(t), y.To, x.At(t), y.From, "reference")
+		at := min(x.At(t)+4, x.To-170)
+		c.Text(at, y.From-4, "in-left", arrivalReference)
+	}
+}
+
+// unitOfLimits is the unit of the strip alone: that of a height has its reference before it.
+func (s strip) unitOfLimits() string { return s.unit[strings.LastIndexByte(s.unit, ' ')+1:] }
+
 // inside keeps the baseline of a value's name within its strip, so that it does
 // not run into that of the next.
 func inside(y svg.Scale, baseline float64) float64 {
@@ -119,6 +148,14 @@ func (s strip) extent() (low, high, step float64) {
 	for _, l := range s.lines {
 		smallest, largest, _ := l.curve.Extremes()
 		low, high = min(low, smallest), max(high, largest)
+	}
+	// A limit belongs into the picture unless it is so far away that the lines would be flat.
+	reach := max(high-low, math.Abs(high)/5)
+	from, to := low-reach, high+reach
+	for _, l := range s.limits {
+		if smallest, largest, known := l.curve.Extremes(); known && smallest >= from && largest <= to {
+			low, high = min(low, smallest), max(high, largest)
+		}
 	}
 	if !(low <= high) {
 		low, high = 0, 1

@@ -102,3 +102,10 @@ func TestHostileTable(t *testing.T) {
 		}
 	}
 }
+
+// TestCleanHidden: no character of a page is invisible or turns the text around it.
+func TestCleanHidden(t *testing.T) {
+	if got, want := clean("a\u200b\u2060\u00ad\u061c\u202e\u009b\ufeff\nb\u00a0ü"), "a"+strings.Repeat("\ufffd", 8)+"b\u00a0ü"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 	"unicode"
+
+	"downlock/schemas"
 )
 
 // number is a finite number written with at most three decimals: recorders
@@ -37,13 +39,11 @@ func finite(x, fallback float64) number {
 	return number(x)
 }
 
-// clean replaces characters a reader cannot see and those that could mislead one: control
-// characters, broken UTF-8, and the marks that reverse the direction of text.
+// clean replaces characters a reader cannot see and those that could mislead one, and
+// broken UTF-8.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
-		hidden := unicode.IsControl(r) || r == unicode.ReplacementChar ||
-			r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200e || r == 0x200f || r == 0x2028 || r == 0x2029
-		if hidden {
+		if schemas.Hidden(r) {
 			return unicode.ReplacementChar
 		}
 		return r

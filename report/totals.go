@@ -7,6 +7,7 @@ import "slices"
 // The zero value is a run without flights.
 type Index struct {
 	flights    []indexFlight
+	rows       []flightRow // of the page, as flights
 	rules      ordered[ruleTotal]
 	audits     ordered[auditTotal]
 	measured   ordered[measuredValues]
@@ -15,7 +16,7 @@ type Index struct {
 
 // Add adds a flight.
 func (x *Index) Add(e FlightEntry) {
-	x.flights = append(x.flights, e.part)
+	x.flights, x.rows = append(x.flights, e.part), append(x.rows, e.row)
 	for i := range e.tally.rules {
 		r := &e.tally.rules[i]
 		x.rules.of(r.Rule, ruleTotal{Rule: r.Rule, Title: r.Title, Group: r.Group, Opportunity: r.Opportunity}).add(r)
@@ -33,7 +34,7 @@ func (x *Index) Add(e FlightEntry) {
 	for _, values := range byMeasurement(e.tally.measurements) {
 		m := values[0]
 		total := measurementTotal{Measurement: m.Measurement, Title: m.Title, Group: m.Group, Definition: m.Definition, Unit: m.Unit, Opportunity: m.Opportunity}
-		x.measured.of(m.Measurement, measuredValues{total: total}).add(values)
+		x.measured.of(m.Measurement, measuredValues{total: total}).add(values, e.part.Folder)
 	}
 }
 
@@ -138,19 +139,30 @@ type measurementTotal struct {
 	Largest     *number       `json:"largest"`
 	Opportunity string        `json:"opportunity"`
 	Values      int           `json:"values"` // more than flights where it is measured in each opportunity
+
+	// The folders of the flights with the smallest and the largest value, for the page.
+	SmallestIn string `json:"-"`
+	LargestIn  string `json:"-"`
 }
 
 // measuredValues is a total that still grows.
 type measuredValues struct {
-	total  measurementTotal
-	values []number
+	total             measurementTotal
+	values            []number
+	smallest, largest number
 }
 
-// add adds the values of one flight.
-func (v *measuredValues) add(flight measured) {
+// add adds the values of one flight, whose reports are in the folder.
+func (v *measuredValues) add(flight measured, folder string) {
 	v.total.Flights.add(string(flight.outcome()))
 	for _, m := range flight {
 		if m.Value != nil {
+			if len(v.values) == 0 || *m.Value < v.smallest {
+				v.smallest, v.total.SmallestIn = *m.Value, folder
+			}
+			if len(v.values) == 0 || *m.Value > v.largest {
+				v.largest, v.total.LargestIn = *m.Value, folder
+			}
 			v.values = append(v.values, *m.Value)
 		}
 	}

@@ -37,10 +37,14 @@ func trace(result *detect.Result, height heightTrack, e detect.Event, label stri
 	ch.front = func(c *svg.Canvas, x svg.Scale, bottom float64) { drawTimes(c, x, e, bottom) }
 	ch.add(eventRow(e))
 	ch.add(phaseRow(tracks.Phase()))
+	limits := tracks.Limits(e.Rule)
 	above := height.strip(stripHeight)
-	above.dots = true
+	above.dots, above.limits, above.references = true, limitsOf(limits, height.parameter, span), height.references
 	ch.add(above.row(tracks, span))
 	for _, s := range traceStrips(result, height, e.Rule) {
+		for _, l := range s.lines {
+			s.limits = append(s.limits, limitsOf(limits, l.parameter, span)...)
+		}
 		ch.add(s.row(tracks, span))
 	}
 	for _, b := range traceBands(result, e.Rule) {

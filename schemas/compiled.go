@@ -22,6 +22,7 @@ const (
 	InspectSchema  = "inspect.schema.json"
 	VerdictSchema  = "verdict.schema.json"
 	BatchSchema    = "batch.schema.json"
+	VerifySchema   = "verify.schema.json"
 
 	IndicatorsSchema = "indicators.schema.json"
 	TrendSchema      = "trend.schema.json"

@@ -2,7 +2,7 @@ package schemas
 
 import "time"
 
-// The archive keeps five tables. The SHA-256 of the recording, in hex, is the key of a
+// The archive keeps five tables. The SHA-256 of the recording's content, in hex, is the key of a
 // row and always the first column; flight_id leads to the flight. Times ending in _s
 // are seconds on the recording's axis. Times ending in _utc are null where the date is
 // not recorded or is withheld. Numbers are rounded to three decimals.

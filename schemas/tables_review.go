@@ -6,7 +6,7 @@ import "time"
 // months. The rule for changing tables applies to it too.
 const (
 	VerdictsTable   = "verdicts"
-	VerdictsVersion = 2
+	VerdictsVersion = 3
 )
 
 // VerdictRow is one verdict on one event. A join by event_id adds the event's rule
@@ -25,4 +25,8 @@ type VerdictRow struct {
 	// Since version 2: that of the event; null where the event is gone, or was written
 	// before occurrences were noted.
 	OccurrenceID string `parquet:"occurrence_id,optional,dict"`
+	// Since version 3: the name of the verdict's file, and the evidence in it, so that a
+	// lost file can be made again. A row whose file is lost stays, and is never the latest.
+	File     string `parquet:"file,optional"`
+	Evidence string `parquet:"evidence,optional"`
 }

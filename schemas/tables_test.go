@@ -33,6 +33,7 @@ var tableColumns = map[string]string{
 		missed late nuisance silenced wrongly_silenced switch_uses missing.list.element`,
 	VerdictsTable + " 1": `event_id month verdict cause comment by at_utc latest outdated gone`,
 	VerdictsTable + " 2": `... occurrence_id?`,
+	VerdictsTable + " 3": `... file? evidence?`,
 }
 
 // columnsOf lists the columns of a version. A version that begins with ... extends

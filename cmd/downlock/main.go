@@ -20,6 +20,7 @@ import (
 	"downlock/cmd/downlock/rules"
 	"downlock/cmd/downlock/scan"
 	"downlock/cmd/downlock/trend"
+	"downlock/cmd/downlock/verify"
 )
 
 func main() {
@@ -37,6 +38,7 @@ usage:
   downlock rules [ID]              list the rules, or explain one
   downlock trend --archive DIR     what is getting worse over months and aircraft
   downlock review --archive DIR    verdicts of analysts on events
+  downlock verify --archive DIR    what in an archive is damaged or missing; mend it
   downlock desk --archive DIR      a web page to review the archive at
   downlock prune --older-than 90d  remove old reports
   downlock --version
@@ -56,6 +58,7 @@ exit codes:
   5  another run uses the archive; nothing was done
   6  all done, and there are events as --fail-on asks
   7  all done, and an indicator of trend is at an alert level
+  8  both 1 and 6: some inputs failed, and there are events as --fail-on asks
   130, 143  stopped by SIGINT or SIGTERM; what was finished is kept
 
 Results support a monitoring programme. They are no airworthiness decision, no
@@ -84,6 +87,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return trend.Command(args[1:], stdout, stderr)
 	case "review":
 		return review.Command(args[1:], stdout, stderr)
+	case "verify":
+		return verify.Command(args[1:], stdout, stderr)
 	case "desk":
 		return desk.Command(args[1:], stdout, stderr)
 	case "prune":
@@ -96,6 +101,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return command.ExitDone
 	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk or prune; `downlock --help` says what each does")
+	say.Hint("use scan, inspect, columns, demo, rules, trend, review, verify, desk or prune; `downlock --help` says what each does")
 	return command.ExitUsage
 }

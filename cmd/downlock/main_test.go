@@ -164,12 +164,12 @@ func tree(ts *testscript.TestScript, dir string) map[string][]byte {
 	return files
 }
 
-// validReports holds every report.json and batch.json below a folder, the output of trend
+// validReports holds every report.json, batch.json and verify.json below a folder, the output of trend
 // writes, and a file that is named, against its schema: validjson PATH.
 func validReports(ts *testscript.TestScript, neg bool, args []string) {
 	held := 0
 	for name, data := range tree(ts, ts.MkAbs(args[0])) {
-		schemaOf := map[string]string{"report.json": schemas.ReportSchema, "batch.json": schemas.BatchSchema, "trend.json": schemas.TrendSchema}
+		schemaOf := map[string]string{"report.json": schemas.ReportSchema, "batch.json": schemas.BatchSchema, "trend.json": schemas.TrendSchema, "verify.json": schemas.VerifySchema}
 		for _, table := range []string{"rates", "comparisons", "measurements", "audits", "events", "indicators"} {
 			schemaOf[table+".json"] = schemas.TrendTableSchema
 		}

@@ -22,15 +22,16 @@ var (
 	floorTable     = [][2]float64{{190, 500}, {250, 1000}}
 	testVocabulary = &Vocabulary{
 		Names: map[string]Type{
-			"speed":  {Kind: Number, Unit: "kt"},
-			"height": {Kind: Number, Unit: "ft"},
-			"flap":   {Kind: Number, Unit: "deg", Held: true},
-			"lever":  {Kind: State, States: leverStates},
-			"horn":   {Kind: Condition},
-			"switch": {Kind: Condition},
-			"limit":  {Kind: Number, Unit: "kt", Fixed: true},
-			"absent": {Kind: Number, Unit: "ft", Fixed: true},
-			"touch":  {Kind: Moments},
+			"speed":   {Kind: Number, Unit: "kt"},
+			"height":  {Kind: Number, Unit: "ft"},
+			"flap":    {Kind: Number, Unit: "deg", Held: true},
+			"lever":   {Kind: State, States: leverStates},
+			"horn":    {Kind: Condition},
+			"switch":  {Kind: Condition},
+			"limit":   {Kind: Number, Unit: "kt", Fixed: true},
+			"absent":  {Kind: Number, Unit: "ft", Fixed: true},
+			"lacking": {Kind: Number, Unit: "s", Fixed: true},
+			"touch":   {Kind: Moments},
 		},
 		Tables: map[string]Table{"floor": {From: "kt", To: "ft"}, "empty": {From: "kt", To: "ft"}},
 	}

@@ -168,11 +168,11 @@ type near struct {
 }
 
 // together is near on both sides of the same moments, as one: before and after one by
-// one leave the bounds of the moment between them open.
+// one leave the bounds of the moment between them open. Both are calls, so each has one side.
 func together(a, b node, sameMoments bool) (near, bool) {
 	x, ok := a.(near)
 	y, also := b.(near)
-	if !ok || !also || !sameMoments || x.before != nil && x.after != nil || y.before != nil && y.after != nil || (x.before == nil) == (y.before == nil) {
+	if !ok || !also || !sameMoments || (x.before == nil) == (y.before == nil) {
 		return near{}, false
 	}
 	if x.before == nil {

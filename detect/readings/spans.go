@@ -1,6 +1,10 @@
 package readings
 
-import "sort"
+import (
+	"cmp"
+	"slices"
+	"sort"
+)
 
 // Span is a stretch of time in seconds, from Start up to but not including End.
 type Span struct{ Start, End float64 }
@@ -45,6 +49,21 @@ func Union(a, b Spans) Spans {
 	}
 	return out
 }
+
+// UnionOf is where any of the spans holds; they are in any order. It takes time in
+// proportion to their number, one Union after another to its square.
+func UnionOf(spans []Span) Spans {
+	if !slices.IsSortedFunc(spans, byStart) {
+		spans = slices.SortedStableFunc(slices.Values(spans), byStart)
+	}
+	var out Spans
+	for _, x := range spans {
+		out = out.add(x)
+	}
+	return out
+}
+
+func byStart(a, b Span) int { return cmp.Compare(a.Start, b.Start) }
 
 // Intersect is where both hold.
 func Intersect(a, b Spans) Spans {

@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -182,4 +183,25 @@ func TestOverlaps(t *testing.T) {
 			t.Errorf("%v and %v: want %v", c.a, c.b, c.want)
 		}
 	}
+}
+
+// The union of many, in any order, is the set of all their cells; the spans given stay as
+// they are.
+func TestUnionOf(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var all []Span
+		var want set
+		for range rapid.IntRange(0, 12).Draw(t, "spans") {
+			start, length := rapid.IntRange(0, cells-4).Draw(t, "start"), rapid.IntRange(0, 4).Draw(t, "length")
+			all = append(all, Span{float64(start), float64(start + length)})
+			for i := range length {
+				want |= 1 << (start + i)
+			}
+		}
+		before := slices.Clone(all)
+		same(t, "the union", UnionOf(all), want)
+		if !slices.Equal(all, before) {
+			t.Fatalf("%v became %v", before, all)
+		}
+	})
 }

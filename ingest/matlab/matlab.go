@@ -15,6 +15,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -77,7 +78,6 @@ type File struct {
 	order   binary.ByteOrder
 	left    int64 // bytes left of the unpacking limit
 	zlib    io.ReadCloser
-	scratch bytes.Buffer // the variable unpacked last, unless a caller keeps it
 }
 
 // Open takes the bytes of a file and a limit on the unpacked bytes of its variables.
@@ -95,8 +95,24 @@ type Variable struct {
 	Name   string
 	file   *File
 	offset int64  // of its element in the file
-	packed bool   // the element is compressed
-	data   []byte // the element with its tag, unpacked; valid until the next variable
+	data   []byte // the element with its tag; of a packed one its first bytes alone
+	packed *unpacking
+}
+
+// headBytes is enough for the tag, the flags, the dimensions and the name of a variable.
+const headBytes = 8 + 16 + 8 + 4*maxDimensions + 8 + maxNameBytes + 8
+
+// mostPacked is how many bytes of data a byte of zlib's data makes at most. Source: zlib
+// Technical Details, "Maximum Compression Factor".
+const mostPacked = 1032
+
+// unpacking is the rest of a compressed variable. Whoever does not read its array has it
+// unpacked all the same, for the checksum at its end, but not kept.
+type unpacking struct {
+	in   io.Reader
+	size int64 // of the element without its tag
+	have int64 // bytes of it that were read
+	done bool
 }
 
 // Variables walks the variables in the order of the file. The last one may come with
@@ -109,6 +125,10 @@ func (f *File) Variables() iter.Seq2[*Variable, error] {
 				err = &Error{Offset: int64(at), Inside: -1, Cause: fmt.Sprintf("more than %d variables", maxVariables)}
 			}
 			if !yield(v, err) || err != nil {
+				return
+			}
+			if err := v.finish(io.Discard); err != nil {
+				yield(nil, err)
 				return
 			}
 			at = next
@@ -127,9 +147,8 @@ func (f *File) variable(at int) (v *Variable, next int, err error) {
 	case typeMatrix:
 		v.data = f.content[at : at+d.at]
 	case typeCompressed: // without padding
-		v.packed = true
 		d.at = e.end
-		if v.data, err = f.unpack(v.offset, e.data); err != nil {
+		if err := v.open(e.data); err != nil {
 			return nil, 0, err
 		}
 	default:
@@ -147,8 +166,13 @@ func (v *Variable) Offset() int64 { return v.offset }
 // Array reads the variable. It must be called before the walk goes on. The caller may
 // keep the array.
 func (v *Variable) Array() (*Array, error) {
-	if v.packed {
-		v.file.scratch = bytes.Buffer{}
+	if p := v.packed; p != nil && !p.done {
+		whole := bytes.NewBuffer(make([]byte, 0, 8+p.size+bytes.MinRead)) // held against the packed bytes by open
+		whole.Write(v.data)
+		if err := v.finish(whole); err != nil {
+			return nil, err
+		}
+		v.data = whole.Bytes()
 	}
 	d := v.decoder(v.data)
 	e, err := d.element()
@@ -159,42 +183,71 @@ func (v *Variable) Array() (*Array, error) {
 }
 
 func (v *Variable) decoder(data []byte) *decoder {
-	if v.packed {
+	if v.packed != nil {
 		return v.file.decoder(data, v.offset, 0)
 	}
 	return v.file.decoder(data, v.offset, -1)
 }
 
-// unpack returns the element in compressed data and verifies the checksum, so damage
-// to a name is noticed as well. The buffer grows with the data, not with the size in
-// the tag.
-func (f *File) unpack(offset int64, packed []byte) ([]byte, error) {
-	fail := func(cause string, args ...any) error {
-		return &Error{Offset: offset, Inside: -1, Cause: fmt.Sprintf(cause, args...)}
-	}
+func (v *Variable) fail(cause string, args ...any) error {
+	return &Error{Offset: v.offset, Inside: -1, Cause: fmt.Sprintf(cause, args...)}
+}
+
+// open unpacks the beginning of the element in packed data, and holds the size in its tag
+// against the packed bytes and the limit.
+func (v *Variable) open(packed []byte) error {
+	f := v.file
 	z, err := f.unzip(packed)
 	if err != nil {
-		return nil, fail("compressed data that cannot be unpacked: %v", err)
+		return v.fail("compressed data that cannot be unpacked: %v", err)
 	}
-	f.scratch.Reset()
-	if n, err := f.scratch.ReadFrom(io.LimitReader(z, 8)); err != nil || n < 8 {
-		return nil, fail("compressed data that ends before its tag")
+	head := make([]byte, headBytes)
+	if n, err := io.ReadFull(z, head[:8]); n < 8 {
+		return v.fail("compressed data that ends before its tag (%v)", err)
 	}
-	kind, size := f.order.Uint32(f.scratch.Bytes()), int64(f.order.Uint32(f.scratch.Bytes()[4:]))
+	v.packed = &unpacking{in: z}
+	kind, size := f.order.Uint32(head), int64(f.order.Uint32(head[4:]))
 	if kind != typeMatrix {
-		return nil, &Error{Offset: offset, Inside: 0, Cause: fmt.Sprintf("an element of type %d where a variable is expected", kind)}
+		return &Error{Offset: v.offset, Inside: 0, Cause: fmt.Sprintf("an element of type %d where a variable is expected", kind)}
 	}
 	if f.left -= 8 + size; f.left < 0 {
-		return nil, fail("a variable of %d bytes; %d more are read of this file", size, f.left+size)
+		return v.fail("a variable of %d bytes; %d more are read of this file", size, f.left+size)
 	}
-	n, err := f.scratch.ReadFrom(io.LimitReader(z, size))
-	if n < size {
-		return nil, fail("compressed data that ends after %d of %d bytes (%v)", n, size, cmp.Or(err, io.EOF))
+	if size > mostPacked*int64(len(packed)) {
+		return v.fail("a variable of %d bytes, packed in %d: it has at most %d", size, len(packed), mostPacked*len(packed))
 	}
-	if n, err := io.CopyN(io.Discard, z, 8); err != io.EOF { // padding, then the end, which holds the checksum
-		return nil, fail("compressed data that does not end after %d bytes (%d more, %v)", size, n, err)
+	n, err := io.ReadFull(z, head[8:min(headBytes, 8+size)])
+	v.data = head[:8+n]
+	v.packed.size, v.packed.have = size, int64(n)
+	if err != nil && size > 0 {
+		return v.short(err)
 	}
-	return f.scratch.Bytes(), nil
+	return nil
+}
+
+func (v *Variable) short(err error) error {
+	if errors.Is(err, io.ErrUnexpectedEOF) {
+		err = io.EOF
+	}
+	return v.fail("compressed data that ends after %d of %d bytes (%v)", v.packed.have, v.packed.size, cmp.Or(err, io.EOF))
+}
+
+// finish writes the rest of a packed variable and verifies the checksum, so damage to a
+// name is noticed as well.
+func (v *Variable) finish(to io.Writer) error {
+	p := v.packed
+	if p == nil || p.done {
+		return nil
+	}
+	p.done = true
+	n, err := io.Copy(to, io.LimitReader(p.in, p.size-p.have))
+	if p.have += n; p.have < p.size {
+		return v.short(err)
+	}
+	if n, err := io.CopyN(io.Discard, p.in, 8); err != io.EOF { // padding, then the end, which holds the checksum
+		return v.fail("compressed data that does not end after %d bytes (%d more, %v)", p.size, n, err)
+	}
+	return nil
 }
 
 // unzip returns a reader of packed data, the same one every time: a new one takes far

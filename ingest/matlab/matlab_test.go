@@ -143,6 +143,7 @@ func TestProblemsWithTheirPlaces(t *testing.T) {
 		{"compressed data cut off", "at byte 128: compressed data that ends before its tag", fileOf(packed(tagged(typeMatrix, nil)[:4]))},
 		{"a packed size that lies", "at byte 128: compressed data that ends after 56 of 5000 bytes (EOF)", fileOf(packed(append([]byte{14, 0, 0, 0, 0x88, 0x13, 0, 0}, append(head(6, "A", 1, 1), double(0)...)...)))},
 		{"a packed size beyond the limit", "at byte 128: a variable of 1879048192 bytes; 1048568 more are read of this file", fileOf(packed(append([]byte{14, 0, 0, 0, 0, 0, 0, 112}, head(6, "A", 1, 1)...)))},
+		{"a packed size that no data make", "at byte 128: a variable of 1000000 bytes, packed in ", fileOf(tagged(typeCompressed, packed([]byte{14, 0, 0, 0, 0x40, 0x42, 0x0f, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9})[8:]))},
 		{"a negative dimension", "at byte 164: a dimension of -1", fileOf(matrix(head(6, "A", 1, -1), double(1)))},
 		{"dimensions beyond all bounds", "at byte 164: a dimension of 2147483647", fileOf(matrix(head(6, "A", 2147483647, 2147483647), double(1)))},
 		{"too few numbers", "at byte 184: 3 elements of 8 bytes in 16 bytes", fileOf(matrix(head(6, "A", 3, 1), double(2)))},
@@ -180,6 +181,42 @@ func TestLimitOfUnpackedBytes(t *testing.T) {
 		if n != want {
 			t.Errorf("limit %d: %d variables, want %d", limit, n, want)
 		}
+	}
+}
+
+// A variable that nobody reads is unpacked for its checksum, and not kept: the walk says so
+// after it, and takes less memory than it has bytes.
+func TestVariableThatIsNotRead(t *testing.T) {
+	large := tagged(typeMatrix, append(head(6, "A", 100_000, 1), tagged(typeDouble, make([]byte, 800_000))...))
+	sound, small := packed(large), packed(tagged(typeMatrix, append(head(6, "B", 1, 1), tagged(typeDouble, make([]byte, 8))...)))
+	walk := func(data []byte) (names []string, err error) {
+		file, err := Open(data, 1<<20)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for v, err := range file.Variables() {
+			if err != nil {
+				return names, err
+			}
+			names = append(names, v.Name)
+		}
+		return names, nil
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	names, err := walk(fileOf(sound, small))
+	runtime.ReadMemStats(&after)
+	if err != nil || strings.Join(names, " ") != "A B" {
+		t.Errorf("%q, %v", names, err)
+	}
+	if took := after.TotalAlloc - before.TotalAlloc; took > 400_000 {
+		t.Errorf("the walk takes %d bytes", took)
+	}
+	damaged := bytes.Clone(sound)
+	damaged[len(damaged)-1] ^= 1 // of its checksum
+	names, err = walk(fileOf(damaged, small))
+	if err == nil || !strings.Contains(err.Error(), "at byte 128: compressed data that does not end after 800") || strings.Join(names, " ") != "A" {
+		t.Errorf("%q, %v", names, err)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"downlock/schemas"
 )
@@ -58,8 +59,11 @@ func (d *draft) comment(indent, format string, args ...any) {
 
 func oneLine(text string) string {
 	return strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 {
+		switch {
+		case r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029:
 			return ' '
+		case schemas.Hidden(r):
+			return unicode.ReplacementChar
 		}
 		return r
 	}, text)
@@ -280,7 +284,7 @@ func (s Suggestion) source() []string {
 	return entries
 }
 
-// quoted writes text as a double-quoted YAML scalar.
+// quoted writes text as a double-quoted YAML scalar, in which every character shows.
 func quoted(text string) string {
 	var b strings.Builder
 	b.WriteByte('"')
@@ -289,7 +293,9 @@ func quoted(text string) string {
 		case r == '"' || r == '\\':
 			b.WriteByte('\\')
 			b.WriteRune(r)
-		case r < ' ' || r == 0x7f || r == 0x85 || r == 0x2028 || r == 0x2029 || r == 0xfeff:
+		case schemas.Hidden(r) && r > 0xffff:
+			fmt.Fprintf(&b, `\U%08x`, r)
+		case schemas.Hidden(r):
 			fmt.Fprintf(&b, `\u%04x`, r)
 		default:
 			b.WriteRune(r)

@@ -16,17 +16,21 @@
 //
 //	tables/TABLE/month=YYYY-MM/part.parquet   month of the flight's start, UTC; month=unknown without a date
 //	tables/verdicts/part.parquet              made of reviews/ and the events
-//	ledger/inputs/, ledger/recordings/        sorted lines of JSON
-//	runs/TIME/batch.json                      figures and failures of each run
+//	ledger/inputs/, ledger/recordings/        sorted lines of JSON, each with a check
+//	checksums                                 of the parts of the five tables and of the ledger
+//	runs/TIME/batch.json, runs/checksums      figures and failures of each run
+//	unreported                                of a run until its batch.json is there
 //	staging/, new/                            of a run; an interrupted one is finished by the next
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
+//	replaced/TIME/                            files that Repair replaced, by their paths
 //	lock
 package archive
 
 import (
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"time"
 )
 
@@ -47,6 +51,11 @@ type Archive struct {
 	lock     *os.File
 	known    map[string]remembered // by key of the input; not changed while inputs are scanned
 	changing bool                  // files were renamed and staging is not empty yet
+	sums     *checksums            // as the last commit left it; nil in an archive without
+	unmerged Unmerged              // what damaged files keep from the archive
+	lost     atomic.Bool           // the lock may be another's now
+	figures  string                // where the figures of the run go, below the archive
+	earlier  []Unreported          // by runs before
 }
 
 // Open takes the archive for a run, making it when missing, and finishes the inputs that a
@@ -62,8 +71,15 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 		return nil, err
 	}
 	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]remembered{}}
-	if err = a.mark(); err == nil {
-		err = a.commit()
+	a.figures = a.freeRun(run.Began)
+	if err = a.loadChecksums(); err == nil {
+		err = a.mark()
+	}
+	if err == nil {
+		err = a.takeOver()
+	}
+	if err == nil && a.unmerged.Inputs > 0 {
+		a.Discard() // the ledger does not know them, so they are scanned again
 	}
 	if err == nil {
 		err = a.remember(inputs)
@@ -158,10 +174,13 @@ func (a *Archive) newHead(in Input, sight Sight, now time.Time) stagedHead {
 
 // Commit merges the staged inputs into tables and ledger. When it cannot be
 // written, as on a full disk, the archive stays as it was and the staged inputs are
-// dropped. The error is a schemas.Problem of a damaged file or a
-// output.Error.
+// dropped. The error is an Unmerged where damaged files keep some inputs from the archive
+// and the others are in it, a schemas.Problem, an output.Error, or a LockLostError.
 func (a *Archive) Commit() error {
 	err := a.commit()
+	if err == nil && a.unmerged.Inputs > 0 {
+		err = &a.unmerged
+	}
 	if err != nil {
 		a.Discard()
 	}
@@ -170,7 +189,7 @@ func (a *Archive) Commit() error {
 
 // Discard drops the staged inputs, unless a commit was cut off that needs them.
 func (a *Archive) Discard() {
-	if !a.changing {
+	if !a.changing && !a.lost.Load() {
 		a.disk.remove(filepath.Join(a.dir, stagingFolder))
 	}
 }

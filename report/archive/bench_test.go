@@ -97,6 +97,13 @@ func writeMonth(b *testing.B, dir string, recordings int) {
 			b.Fatal(err)
 		}
 	}
+	list, err := (&Archive{dir: dir}).firstChecksums()
+	if err != nil {
+		b.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, checksumsName), list.text(), 0o600); err != nil {
+		b.Fatal(err)
+	}
 }
 
 // BenchmarkCommit merges a night into an empty archive, and into the last night

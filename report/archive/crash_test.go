@@ -90,6 +90,48 @@ func TestDiskFullAnywhere(t *testing.T) {
 	}
 }
 
+// TestDiskErrorAnywhere has every single change to the disk fail once with an input/output
+// error: writes, syncs, renamings, removals. The error names a file; the archive is as it was,
+// or a run over no inputs finishes the change; and the next night leaves what it always does.
+func TestDiskErrorAnywhere(t *testing.T) {
+	t.Parallel()
+	archiveBefore, paths := nightToDisturb(t)
+	before, undisturbed := contents(t, archiveBefore()), archiveBefore()
+	mustNight(t, undisturbed, fixtureRun("1"), paths)
+	after := contents(t, undisturbed)
+	failed, changing := 0, 0
+	for left := 0; ; left += 1 + stride() {
+		dir, d := archiveBefore(), &brittleDisk{left: left, mode: failing}
+		_, err := night(dir, fixtureRun("1"), paths, d)
+		if d.left >= 0 && err == nil {
+			break
+		}
+		if err != nil {
+			failed++
+			var written *output.Error
+			if !errors.As(err, &written) || !errors.Is(err, errIO) || written.Path == "" {
+				t.Fatalf("change %d: %v", left, err)
+			}
+		}
+		staged, _ := filepath.Glob(filepath.Join(dir, stagingFolder, "*"))
+		mustNight(t, dir, fixtureRun("1"), nil)
+		want := before
+		if len(staged) > 0 || err == nil || differ(contents(t, dir), before) != "" {
+			want = after
+			changing++
+		}
+		sameContents(t, "a run over nothing", contents(t, dir), want)
+		mustNight(t, dir, fixtureRun("1"), paths)
+		sameContents(t, "the next night", contents(t, dir), after)
+		if t.Failed() {
+			t.Fatalf("change %d", left)
+		}
+	}
+	if failed == 0 || changing == 0 || failed == changing {
+		t.Errorf("%d failed, %d of them while new files took their places", failed, changing)
+	}
+}
+
 // TestStuckAnywhere lets every renaming fail from some change on. When new files
 // were taking their places a run over no inputs at all must finish the change;
 // before, the archive must be as it was.

@@ -22,6 +22,8 @@ type disk interface {
 	rename(from, to string) error
 	// remove takes away a file or a folder with all in it; none is no error.
 	remove(path string) error
+	// syncFile has the bytes of a file on disk that was closed already.
+	syncFile(path string) error
 	// syncFolder has the names in a folder on disk.
 	syncFolder(path string) error
 }
@@ -64,17 +66,9 @@ func (d realDisk) rename(from, to string) error {
 
 func (realDisk) remove(path string) error { return os.RemoveAll(path) }
 
-func (realDisk) syncFolder(path string) error {
-	d, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	err = d.Sync()
-	if closing := d.Close(); err == nil {
-		err = closing
-	}
-	return err
-}
+func (realDisk) syncFile(path string) error { return output.SyncPath(path) }
+
+func (realDisk) syncFolder(path string) error { return output.SyncPath(path) }
 
 // writeFile writes a whole file by a function; a file it could not finish is
 // removed. The error is an OutputError of the place, unless write's own is of
@@ -103,8 +97,9 @@ func writeFile(d disk, path, place string, sync bool, write func(io.Writer) erro
 func outputError(place string, err error) error {
 	var problem *schemas.Problem
 	var locked *LockedError
+	var lost *LockLostError
 	var failed *output.Error
-	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &failed) {
+	if err == nil || errors.As(err, &problem) || errors.As(err, &locked) || errors.As(err, &lost) || errors.As(err, &failed) {
 		return err
 	}
 	return &output.Error{Path: place, Err: err}

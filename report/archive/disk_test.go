@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"syscall"
 	"testing"
 )
 
@@ -25,12 +26,15 @@ func (d quickDisk) create(path string) (outFile, error) {
 	return quickFile{f}, nil
 }
 
+func (quickDisk) syncFile(string) error { return nil }
+
 func (quickDisk) syncFolder(string) error { return nil }
 
 // brittleDisk is the real disk until so many changes were made. From then on a
 // dying one makes no change at all, as if the process were gone, a write in
 // progress half done; a full one takes no data, and renames and removes; on a
-// stuck one files can be written and removed, and none put in its place.
+// stuck one files can be written and removed, and none put in its place; a failing one
+// refuses that one change, as a disk with a bad sector does, and goes on.
 type brittleDisk struct {
 	quickDisk
 	left int
@@ -43,12 +47,14 @@ const (
 	dying brittleMode = iota
 	full
 	stuck
+	failing
 )
 
 var (
 	errDead  = errors.New("the process is gone")
 	errFull  = errors.New("no space left on device")
 	errStuck = errors.New("operation not permitted")
+	errIO    = syscall.EIO
 )
 
 type change int
@@ -65,6 +71,9 @@ func (d *brittleDisk) spend(c change) error {
 		return nil
 	}
 	switch {
+	case d.mode == failing && d.left == 0:
+		d.left--
+		return errIO
 	case d.mode == dying:
 		return errDead
 	case d.mode == full && c == data:
@@ -122,6 +131,13 @@ func (d *brittleDisk) remove(path string) error {
 		}
 	}
 	return nil
+}
+
+func (d *brittleDisk) syncFile(path string) error {
+	if err := d.spend(data); err != nil {
+		return err
+	}
+	return d.quickDisk.syncFile(path)
 }
 
 func (d *brittleDisk) syncFolder(path string) error {

@@ -91,11 +91,11 @@ func inputKey(path string) string {
 // Names of shards are below the archive.
 func inputShard(path string) string {
 	sum := sha256.Sum256([]byte(filepath.Dir(path)))
-	return filepath.Join(ledgerFolder, "inputs", hex.EncodeToString(sum[:2])[:3]+".jsonl")
+	return filepath.Join(ledgerFolder, "inputs", hex.EncodeToString(sum[:2])[:3]+shardEnding)
 }
 
 func recordingShard(sha string) string {
-	return filepath.Join(ledgerFolder, "recordings", sha[:2]+".jsonl")
+	return filepath.Join(ledgerFolder, "recordings", sha[:2]+shardEnding)
 }
 
 // remembered is the part of an input's entry a run needs; small, since a run may
@@ -113,13 +113,14 @@ func (a *Archive) remember(inputs []Input) error {
 	runs := map[string]*Run{}       // by key
 	for _, in := range inputs {
 		p := a.place(in)
-		shard := filepath.Join(a.dir, inputShard(p))
+		shard := inputShard(p)
 		key := inputKey(p)
 		wanted[shard] = append(wanted[shard], key)
 		runs[key] = a.runOf(in)
 	}
-	for shard, keys := range wanted {
+	for name, keys := range wanted {
 		slices.Sort(keys)
+		shard := filepath.Join(a.dir, name)
 		err := readShard(shard, func(key string, text []byte) error {
 			if _, ok := slices.BinarySearch(keys, key); !ok {
 				return nil
@@ -132,6 +133,9 @@ func (a *Archive) remember(inputs []Input) error {
 				e.Outcome == done && sameSetting(&e, newSetting(runs[key]))}
 			return nil
 		})
+		if err == nil {
+			err = a.check(name)
+		}
 		if err != nil {
 			return err
 		}
@@ -164,8 +168,10 @@ func decodeLine[T any](shard string, text []byte) (T, error) {
 	return entry, nil
 }
 
-// encodeLine writes an entry as one line of a shard.
-func encodeLine(entry any) []byte {
+// encodeLine writes an entry as one line of a shard, with its check.
+func encodeLine(entry any) []byte { return withCheck(marshal(entry)) }
+
+func marshal(entry any) []byte {
 	text, err := json.Marshal(entry)
 	if err != nil { // strings and integers alone, which all have a JSON form
 		return nil

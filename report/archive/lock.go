@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -31,6 +32,38 @@ func (e *LockedError) Hint() string {
 	return "wait until it has ended, or start the runs further apart; the lock ends with its process, however that ends"
 }
 
+// LockLostError is returned when the lock file of the archive was removed or exchanged
+// while this run held it: another run may have begun meanwhile.
+type LockLostError struct{ Folder string }
+
+func (e *LockLostError) Error() string {
+	return e.Folder + ": the file lock was removed or exchanged while this run was under way, so that another may be using the archive: nothing more is written"
+}
+
+// Hint says how the user gets on.
+func (e *LockLostError) Hint() string {
+	return "never remove the file lock: it ends with its process. Scan once more, which finishes or repeats what this run did"
+}
+
+// stillOurs makes sure that the file the lock is on is the one other runs find.
+func (a *Archive) stillOurs() error {
+	if a.lock == nil { // in tests alone
+		return nil
+	}
+	held, err := a.lock.Stat()
+	if err == nil {
+		var found os.FileInfo
+		if found, err = os.Stat(a.lock.Name()); err == nil && os.SameFile(held, found) {
+			return nil
+		}
+	}
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return &output.Error{Path: a.lock.Name(), Err: err}
+	}
+	a.lost.Store(true)
+	return &LockLostError{a.dir}
+}
+
 // lockArchive takes the archive for this process. The lock is the system's, on
 // the open file, and is gone with the process: the file itself stays, and
 // blocks nobody.
@@ -51,6 +84,12 @@ func lockArchive(dir string, share bool) (*os.File, error) {
 		}
 		holder, _ := io.ReadAll(io.LimitReader(f, 200))
 		return nil, &LockedError{Folder: dir, Holder: strings.TrimSpace(string(holder))}
+	}
+	if held, err := f.Stat(); err == nil {
+		if found, err := os.Stat(path); err != nil || !os.SameFile(held, found) {
+			f.Close()
+			return lockArchive(dir, share) // it was removed between opening and locking
+		}
 	}
 	host, _ := os.Hostname()
 	note := fmt.Sprintf("process %d on %s since %s\n", os.Getpid(), host, time.Now().UTC().Format(time.DateTime+" UTC"))

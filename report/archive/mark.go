@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
@@ -14,7 +15,8 @@ import (
 
 // An archive is identified or not as a whole, and under one key: names beside
 // tokens would betray the tokens, and another key would count every
-// flight twice. The file says that identity is withheld, and a check of the key
+// flight twice. The list of checksums has a copy of it, so that it is missed when it is
+// lost. The file says that identity is withheld, and a check of the key
 // that tells nothing about it; an identified archive has none.
 const (
 	markName  = "identity"
@@ -28,22 +30,51 @@ const (
 func Withheld(dir string) (check string, err error) {
 	path := filepath.Join(dir, markName)
 	f, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) {
+	var text []byte
+	switch {
+	case err == nil:
+		defer f.Close()
+		text, err = io.ReadAll(io.LimitReader(f, maxMark))
+	case errors.Is(err, fs.ErrNotExist):
+		err = nil
+	}
+	if err != nil {
+		return "", err
+	}
+	list, err := readChecksums(filepath.Join(dir, checksumsName))
+	switch {
+	case err != nil:
+		return "", err
+	case list != nil && list.Identity != string(text):
+		return "", damaged(path, errors.New("the file is missing, or it is not that of this archive, in which identity is withheld"))
+	case f == nil && list == nil:
+		return "", noTokens(dir)
+	case f == nil:
 		return "", nil
-	}
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, maxMark))
-	if err != nil {
-		return "", err
 	}
 	check, ok := strings.CutPrefix(strings.TrimSpace(string(text)), markText)
 	if !ok || check == "" {
 		return "", damaged(path, errors.New("it should say whether identity is withheld"))
 	}
 	return check, nil
+}
+
+// noTokens makes sure that an archive without the file and without a list of checksums
+// holds names: the path of an input in its ledger is an absolute one, not tokens.
+func noTokens(dir string) error {
+	shards, err := shardsOf(dir, "inputs")
+	if err != nil || len(shards) == 0 {
+		return err
+	}
+	line, err := firstLine(filepath.Join(dir, shards[0]))
+	if err != nil {
+		return err
+	}
+	var first inputEntry
+	if json.Unmarshal(line, &first) == nil && first.Path != "" && !filepath.IsAbs(first.Path) {
+		return damaged(filepath.Join(dir, markName), errors.New("the file is missing, and the ledger holds tokens in place of names"))
+	}
+	return nil
 }
 
 // CheckKey holds a key, nil for none, against the one the archive was begun with.
@@ -81,13 +112,5 @@ func (a *Archive) mark() error {
 	if err := CheckKey(a.dir, key); err != nil || key == nil || begun(a.dir) {
 		return err
 	}
-	place := filepath.Join(a.dir, markName)
-	err := writeFile(a.disk, a.newFile(markName), place, true, func(w io.Writer) error {
-		_, err := io.WriteString(w, markText+key.Check()+"\n")
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	return a.changeOver(&changeover{[]changeoverStep{{markName, true}}})
+	return a.keep(nil, keptFile{markName, []byte(markText + key.Check() + "\n")})
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"path/filepath"
+	"slices"
 
 	"github.com/parquet-go/parquet-go"
 )
@@ -42,6 +43,9 @@ func (a *Archive) mergeMonth(month string, changes []*recordingChange, over *cha
 	}()
 	for i := range tables {
 		name := partPath(tables[i].name, month)
+		if err := a.check(name); err != nil {
+			return err
+		}
 		old, err := tables[i].openPart(filepath.Join(a.dir, name))
 		if err != nil {
 			return err
@@ -68,8 +72,21 @@ func (a *Archive) mergeMonth(month string, changes []*recordingChange, over *cha
 			return outputError(filepath.Join(a.dir, name), err)
 		}
 		over.add(name, p.rows > 0)
+		over.lost[filepath.ToSlash(name)] = a.stillLost(name, changes)
 	}
 	return nil
+}
+
+// stillLost lists the recordings whose rows a part has lost and does not get back by the
+// changes.
+func (a *Archive) stillLost(name string, changes []*recordingChange) []string {
+	if a.sums == nil {
+		return nil
+	}
+	lost := slices.Clone(a.sums.files[filepath.ToSlash(name)].Lost)
+	return slices.DeleteFunc(lost, func(sha string) bool {
+		return slices.ContainsFunc(changes, func(c *recordingChange) bool { return c.sha == sha && (c.file != "" || c.gone()) })
+	})
 }
 
 // apply brings the rows of one recording up to date in every table.

@@ -48,6 +48,9 @@ func prune(dir string, before time.Time, trial, share bool, d disk) (p PrunedRow
 	}
 	a := &Archive{dir: dir, disk: d, lock: lock}
 	defer a.Close()
+	if err := a.loadChecksums(); err != nil {
+		return p, err
+	}
 	if staged, err := a.stagedFiles(); err != nil || len(staged) > 0 {
 		if err == nil {
 			err = &schemas.Problem{File: dir, Cause: "a run was cut off and is not finished", Hint: "scan once more, which finishes it, and prune after that"}
@@ -57,21 +60,24 @@ func prune(dir string, before time.Time, trial, share bool, d disk) (p PrunedRow
 	if p.Months, err = oldMonths(dir, before); err != nil || len(p.Months) == 0 {
 		return p, err
 	}
-	p.Recordings, err = a.forget(p.Months, trial)
-	if err != nil || trial {
-		return p, outputError(dir, err)
+	over := &changeover{}
+	p.Recordings, err = a.forget(p.Months, over, trial)
+	if err == nil && !trial {
+		err = a.change(a.dropMonths(p.Months, over))
 	}
-	for _, month := range p.Months {
-		// Flights, the first table, go last: a month is known by its flights.
-		for i := len(tables) - 1; i >= 0; i-- {
-			place := filepath.Join(dir, partPath(tables[i].name, month))
-			if err := d.remove(place); err != nil {
-				return p, outputError(place, err)
-			}
-			os.Remove(filepath.Dir(place)) // keeps a folder that holds something
+	return p, outputError(dir, err)
+}
+
+// dropMonths adds the steps that remove the parts of months. Flights, the first table, go
+// last: a month is known by its flights.
+func (a *Archive) dropMonths(months []string, over *changeover) *changeover {
+	for i := len(tables) - 1; i >= 0; i-- {
+		over.begin()
+		for _, month := range months {
+			over.add(partPath(tables[i].name, month), false)
 		}
 	}
-	return p, nil
+	return over
 }
 
 // oldMonths lists the months that ended before a time; not that of flights
@@ -86,9 +92,9 @@ func oldMonths(dir string, before time.Time) ([]string, error) {
 
 // forget takes names and paths of recordings out of the ledger that have rows in
 // these months alone, and counts them.
-func (a *Archive) forget(months []string, trial bool) (int, error) {
+func (a *Archive) forget(months []string, over *changeover, trial bool) (int, error) {
 	gone := map[string]bool{}
-	over := &changeover{}
+	over.begin()
 	err := a.rewriteShards("recordings", over, trial, func(shard string, text []byte) ([]byte, error) {
 		e, err := decodeLine[recordingEntry](shard, text)
 		if err != nil || len(e.Months) == 0 || slices.ContainsFunc(e.Months, func(m string) bool { return !slices.Contains(months, m) }) {
@@ -111,13 +117,7 @@ func (a *Archive) forget(months []string, trial bool) (int, error) {
 		e.Path, e.Cause = "", ""
 		return encodeLine(e), nil
 	})
-	if err != nil || trial {
-		return len(gone), err
-	}
-	if err := a.changeOver(over); err != nil {
-		return 0, err
-	}
-	return len(gone), a.disk.remove(a.newFile(""))
+	return len(gone), err
 }
 
 // rewriteShards writes the shards of a part of the ledger anew, line by line.
@@ -137,10 +137,13 @@ func (a *Archive) rewriteShards(name string, over *changeover, trial bool, line 
 			return readShard(place, func(_ string, text []byte) error {
 				changed, err := line(place, text)
 				if err == nil {
-					_, err = w.Write(append(slices.Clip(changed), '\n'))
+					_, err = w.Write(append(slices.Clip(withCheck(changed)), '\n'))
 				}
 				return err
 			})
+		}
+		if err := a.check(shard); err != nil {
+			return err
 		}
 		if trial {
 			err = rewrite(io.Discard)

@@ -48,7 +48,7 @@ func newFlightRows(run *Run, r *detect.Result) flightRows {
 func flightRow(run *Run, r *detect.Result) schemas.FlightRow {
 	f := r.Flight
 	row := schemas.FlightRow{
-		Recording: f.Recording.SHA256, RecordingName: text(f.Recording.Name), FlightID: f.ID, Number: int32(f.Number),
+		Recording: f.Recording.Content(), RecordingName: text(f.Recording.Name), FlightID: f.ID, Number: int32(f.Number),
 		Aircraft: text(run.Profile.Aircraft), ProfileSHA256: run.Profile.SHA256, Packs: packNames(run), Version: run.Version,
 		StartUTC: utc(f, f.Span.Start), StartS: rounded(f.Span.Start), EndS: rounded(f.Span.End),
 		BeginsInAir: f.BeginsInAir, EndsInAir: f.EndsInAir,
@@ -79,7 +79,7 @@ func packNames(run *Run) []string {
 // EventRow states an event as a row of the events table.
 func EventRow(f *detect.Flight, e *detect.Event) schemas.EventRow {
 	row := schemas.EventRow{
-		Recording: f.Recording.SHA256, FlightID: f.ID, EventID: e.ID,
+		Recording: f.Recording.Content(), FlightID: f.ID, EventID: e.ID,
 		Rule: text(e.Rule.ID), Title: text(e.Rule.Title), Group: text(e.Rule.Group),
 		Severity: string(e.Severity), Certainty: string(e.Certainty), Phase: e.Phase, Moment: e.Moment,
 		StartUTC: utc(f, e.Start.Nominal), StartS: rounded(e.Start.Nominal),
@@ -101,7 +101,7 @@ func EventRow(f *detect.Flight, e *detect.Event) schemas.EventRow {
 func evaluationRow(r *detect.Result, e *detect.Evaluation) schemas.EvaluationRow {
 	f, c := r.Flight, e.Chances
 	return schemas.EvaluationRow{
-		Recording: f.Recording.SHA256, FlightID: f.ID, Rule: text(e.Rule.ID), Coverage: string(e.Coverage), Events: int32(e.Events),
+		Recording: f.Recording.Content(), FlightID: f.ID, Rule: text(e.Rule.ID), Coverage: string(e.Coverage), Events: int32(e.Events),
 		ScopeSeconds: rounded(e.ScopeSeconds), UnknownSeconds: rounded(e.UnknownSeconds),
 		Missing: texts(e.Missing), Fallbacks: texts(e.Fallbacks),
 		Opportunity: string(e.Rule.Opportunity), Opportunities: number(c.All), OpportunitiesEvaluated: number(c.Evaluated),
@@ -111,7 +111,7 @@ func evaluationRow(r *detect.Result, e *detect.Evaluation) schemas.EvaluationRow
 
 func measurementRow(f *detect.Flight, m *detect.Measurement) schemas.MeasurementRow {
 	row := schemas.MeasurementRow{
-		Recording: f.Recording.SHA256, FlightID: f.ID, Measurement: text(m.Rule.ID), Unit: text(m.Rule.Unit),
+		Recording: f.Recording.Content(), FlightID: f.ID, Measurement: text(m.Rule.ID), Unit: text(m.Rule.Unit),
 		Outcome: string(m.Outcome), Certainty: string(m.Certainty), Coverage: string(m.Coverage()),
 		UnknownSeconds: rounded(m.UnknownSeconds), Missing: texts(m.Missing), Fallbacks: texts(m.Fallbacks),
 		Opportunity: string(m.Rule.Opportunity),
@@ -131,7 +131,7 @@ func measurementRow(f *detect.Flight, m *detect.Measurement) schemas.Measurement
 
 func auditRow(f *detect.Flight, a *detect.Audit) schemas.AuditRow {
 	row := schemas.AuditRow{
-		Recording: f.Recording.SHA256, FlightID: f.ID, Warning: text(a.Warning.Name), Coverage: string(a.Coverage),
+		Recording: f.Recording.Content(), FlightID: f.ID, Warning: text(a.Warning.Name), Coverage: string(a.Coverage),
 		Due: int32(a.Due), Sounded: int32(a.Sounded), DueSeconds: rounded(a.DueSeconds), SoundedSeconds: rounded(a.SoundedSeconds),
 		AgreementSeconds: rounded(a.AgreementSeconds), UnknownSeconds: rounded(a.UnknownSeconds),
 		SwitchUses: int32(len(a.SwitchUses)), Missing: texts(a.Missing),

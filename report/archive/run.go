@@ -1,6 +1,8 @@
 package archive
 
 import (
+	"time"
+
 	"downlock/detect"
 	"downlock/report/identity"
 	"downlock/schemas"
@@ -9,6 +11,7 @@ import (
 // Run is the part of a run that the archive notes beside the rows and the inputs, and
 // that says how it writes.
 type Run struct {
+	Began   time.Time
 	Version string // of downlock
 	Profile *schemas.Profile
 	// FileDate is the SHA-256, in hex, of the pattern of file names that goes before the

@@ -1,6 +1,8 @@
 package archive
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"os"
 	"path/filepath"
 	"slices"
@@ -16,14 +18,11 @@ func TestRunsKeepTheirFigures(t *testing.T) {
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
 	mustNight(t, dir, fixtureRun("1"), paths)
 	tables := contents(t, dir)
-	a, err := open(dir, fixtureRun("1"), nil, quickDisk{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer a.Close()
 	began := time.Date(2031, 3, 4, 2, 30, 0, 7e6, time.FixedZone("", 3600))
 	for i, want := range []string{"20310304T013000.007Z", "20310304T013000.007Z~2", "20310304T013000.007Z~3"} {
-		path, err := a.KeepRun(began, []byte{byte('a' + i)})
+		a := openAt(t, dir, began)
+		path, err := a.KeepRun([]byte{byte('a' + i)}, nothingToSay)
+		a.Close()
 		if err != nil || path != filepath.Join(dir, "runs", want, "batch.json") {
 			t.Fatalf("%s: %v", path, err)
 		}
@@ -36,14 +35,25 @@ func TestRunsKeepTheirFigures(t *testing.T) {
 		}
 		tables[key] = after[key]
 	}
+	// SHA-256 of "a", "b" and "c" by sha256sum.
+	list := `{"schema":"downlock checksums 1"}
+{"key":"runs/20310304T013000.007Z/batch.json","bytes":1,"sha256":"ca978112ca1bbdcafac231b39a23dc4da786eff8147c4e72b9807785afee48bb"}
+{"key":"runs/20310304T013000.007Z~2/batch.json","bytes":1,"sha256":"3e23e8160039594a33894f6564e1b1348bbd7a0088d42c4acb73eeaed59c009d"}
+{"key":"runs/20310304T013000.007Z~3/batch.json","bytes":1,"sha256":"2e7d2c03a9507ae265ecf5b5356885a53393a2029d241394997265a1a25aefc6"}
+`
+	sum := sha256.Sum256([]byte(list))
+	tables["runs/checksums"] = hex.EncodeToString(sum[:]) + "\n" + list
 	sameContents(t, "with the figures of runs", after, tables)
+	a := openAt(t, dir, began.Add(time.Hour))
+	defer a.Close()
 	for left := range 3 {
 		a.disk = &brittleDisk{left: left, mode: full}
-		if _, err := a.KeepRun(began.Add(time.Hour), []byte("x")); err == nil {
+		if _, err := a.KeepRun([]byte("x"), nothingToSay); err == nil {
 			t.Errorf("kept on a full disk, after %d changes", left)
 		}
 		sameContents(t, "a full disk", contents(t, dir), after)
 	}
+	a.Close()
 
 	elsewhere := filepath.Join(t.TempDir(), "elsewhere")
 	if err := os.CopyFS(elsewhere, os.DirFS(filepath.Join(dir, "runs", "20310304T013000.007Z"))); err != nil {
@@ -52,14 +62,28 @@ func TestRunsKeepTheirFigures(t *testing.T) {
 	if err := os.Symlink(elsewhere, filepath.Join(dir, "runs", "20200101T000000.000Z")); err != nil {
 		t.Fatal(err)
 	}
-	if removed, err := PruneRuns(dir, began, false); err != nil || len(removed) != 0 {
+	if removed, err := PruneRuns(dir, began, false, false); err != nil || len(removed) != 0 {
 		t.Errorf("not older: %v, %v", removed, err)
 	}
-	removed, err := PruneRuns(dir, began.Add(time.Millisecond), false)
+	removed, err := PruneRuns(dir, began.Add(time.Millisecond), false, false)
 	if err != nil || len(removed) != 3 || !slices.Contains(removed, filepath.Join("runs", "20310304T013000.007Z~2")) {
 		t.Errorf("older: %v, %v", removed, err)
 	}
 	if _, err := os.Stat(filepath.Join(elsewhere, "batch.json")); err != nil {
 		t.Errorf("through a link: %v", err)
 	}
+}
+
+func nothingToSay() error { return nil }
+
+// openAt opens an archive for a run without inputs that began at a time.
+func openAt(t *testing.T, dir string, began time.Time) *Archive {
+	t.Helper()
+	run := fixtureRun("1")
+	run.Began = began
+	a, err := open(dir, run, nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
 }

@@ -2,10 +2,15 @@ package archive
 
 import (
 	"bufio"
+	"bytes"
 	"errors"
+	"fmt"
+	"hash/crc32"
 	"io"
 	"io/fs"
 	"os"
+	"slices"
+	"strconv"
 	"strings"
 
 	"downlock/schemas"
@@ -15,10 +20,51 @@ import (
 // always the first field and of fixed length, so that lines nobody asks for are
 // carried over as they are. Ten years of two thousand flights a night are 7
 // million lines; a night rewrites those of its own shards only.
+//
+// The last field is the CRC-32C of the line before it, in hex, so that of a damaged shard
+// the other lines can be told from the damaged ones. Lines from before there were checks
+// have none until they are carried over.
 const (
-	keyBefore = `{"key":"`
-	keyAfter  = '"'
+	keyBefore   = `{"key":"`
+	keyAfter    = '"'
+	checkBefore = `,"check":"`
+	checkAfter  = `"}`
+	shardEnding = ".jsonl"
 )
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// withCheck adds the check to a line that has none.
+func withCheck(text []byte) []byte {
+	body, end := bytes.CutSuffix(text, []byte("}"))
+	if _, checked := splitCheck(text); checked || !end {
+		return text
+	}
+	return fmt.Appendf(slices.Clip(body), "%s%08x%s", checkBefore, crc32.Checksum(text, castagnoli), checkAfter)
+}
+
+// splitCheck returns the sum in the check of a line; checked is false for a line without.
+func splitCheck(text []byte) (sum uint32, checked bool) {
+	const length = len(checkBefore) + 8 + len(checkAfter)
+	if len(text) < length {
+		return 0, false
+	}
+	field := string(text[len(text)-length:])
+	digits, before := strings.CutPrefix(field, checkBefore)
+	digits, after := strings.CutSuffix(digits, checkAfter)
+	n, err := strconv.ParseUint(digits, 16, 32)
+	return uint32(n), before && after && err == nil
+}
+
+// isIntact reports whether a line has the check it says, or none.
+func isIntact(text []byte) bool {
+	sum, checked := splitCheck(text)
+	if !checked {
+		return true
+	}
+	body := text[:len(text)-len(checkBefore)-8-len(checkAfter)]
+	return crc32.Update(crc32.Checksum(body, castagnoli), castagnoli, []byte("}")) == sum
+}
 
 // shardLine is one line, without its line end; empty text takes the line out.
 type shardLine struct {
@@ -30,7 +76,7 @@ type shardLine struct {
 // downlock wrote.
 func damaged(path string, cause error) *schemas.Problem {
 	return &schemas.Problem{File: path, Cause: "the archive is damaged here: " + cause.Error(),
-		Hint: "put the file back from a copy of the archive, or move it away and scan its recordings again with --rescan"}
+		Hint: "put the file back from a copy of the archive; `downlock verify --archive DIR` says what else is damaged and what that costs, and with --repair it mends what it can"}
 }
 
 // readShard hands out the lines of a shard in order; a missing one has none.
@@ -49,8 +95,15 @@ func readShard(path string, each func(key string, text []byte) error) error {
 	last := ""
 	for n := 1; lines.Scan(); n++ {
 		key, ok := lineKey(lines.Bytes())
-		if !ok || key <= last {
-			problem := damaged(path, errors.New("no line of a ledger, or out of order"))
+		cause := ""
+		switch {
+		case !ok || key <= last:
+			cause = "no line of a ledger, or out of order"
+		case !isIntact(lines.Bytes()):
+			cause = "the line does not have the check at its end"
+		}
+		if cause != "" {
+			problem := damaged(path, errors.New(cause))
 			problem.Line = n
 			return problem
 		}
@@ -89,7 +142,7 @@ func mergeShard(path string, changes []shardLine, out io.Writer) (lines int, err
 			return nil
 		}
 		lines++
-		w.Write(text) // an error stays, and comes with the line end
+		w.Write(withCheck(text)) // an error stays, and comes with the line end
 		return w.WriteByte('\n')
 	}
 	writeBelow := func(key string) error {

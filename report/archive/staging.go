@@ -2,8 +2,6 @@ package archive
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"io"
@@ -17,9 +15,10 @@ import (
 // are written anew at the end of the run, so that a run's memory does not grow
 // with its inputs, and a run that is killed loses the inputs it was at, no
 // others. The file is a line with the SHA-256 of the rest, a line with the
-// head, and a line per flight. It is not synced: one a power cut has damaged
-// fails its sum and is dropped, and its input is scanned again, since the ledger
-// does not know it yet.
+// head, and a line per flight. It is on disk before a commit changes anything: from
+// then on only the staged files can finish the change. One that a power cut has damaged
+// before that fails its sum and is dropped, and its input is scanned again, since the
+// ledger does not know it yet.
 
 // stagedHead is a staged input without its rows.
 type stagedHead struct {
@@ -32,6 +31,10 @@ type stagedHead struct {
 	Scanned bool     `json:"scanned"`
 	Months  []string `json:"months"` // of the flights, sorted
 	Shard   string   `json:"shard"`  // of the ledger, for the entry
+	// Report is what the run reports of the input; see unreported.
+	Report json.RawMessage `json:"report,omitempty"`
+
+	sum string // of the staged file
 }
 
 const stagedEnding = ".staged"
@@ -49,11 +52,13 @@ func (a *Archive) stage(head stagedHead, flights []flightRows) error {
 	if err != nil {
 		return err
 	}
-	sum := sha256.Sum256(body.Bytes())
+	if err := a.stillOurs(); err != nil {
+		return err
+	}
 	place := filepath.Join(a.dir, stagingFolder, head.Entry.Key+stagedEnding)
 	unfinished := strings.TrimSuffix(place, stagedEnding) + ".unfinished"
 	err = writeFile(a.disk, unfinished, place, false, func(w io.Writer) error {
-		_, err := w.Write(append([]byte(hex.EncodeToString(sum[:])+"\n"), body.Bytes()...))
+		_, err := w.Write(checkedText(body.Bytes()))
 		return err
 	})
 	if err != nil {
@@ -73,18 +78,15 @@ func readStaged(path string, each func(*flightRows) error) (head stagedHead, ok 
 	if err != nil {
 		return head, false, err
 	}
-	const sumLength = 2*sha256.Size + 1
-	if len(data) < sumLength {
-		return head, false, nil
-	}
-	body := data[sumLength:]
-	if sum := sha256.Sum256(body); string(data[:sumLength]) != hex.EncodeToString(sum[:])+"\n" {
+	body, ok := checkedBody(data)
+	if !ok {
 		return head, false, nil
 	}
 	dec := json.NewDecoder(bytes.NewReader(body))
 	if dec.Decode(&head) != nil {
 		return head, false, nil
 	}
+	head.sum = string(data[:len(data)-len(body)-1])
 	for each != nil && dec.More() {
 		var f flightRows
 		if err := dec.Decode(&f); err != nil {

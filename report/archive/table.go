@@ -22,7 +22,7 @@ type table struct {
 	nameColumn int
 }
 
-// recordingColumn is the first column of every table: the SHA-256 of the recording,
+// recordingColumn is the first column of every table: the SHA-256 of the recording's content,
 // by which rows are in order.
 const recordingColumn = 0
 

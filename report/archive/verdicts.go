@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"crypto/rand"
 	"encoding/hex"
+	"fmt"
 	"io"
 	"maps"
 	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
+	"time"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -18,16 +20,27 @@ import (
 )
 
 // Verdicts returns a row for every verdict of review on an event, by event and
-// time. Verdicts that are damaged are left out and listed. The error is one of
+// time. Verdicts that are damaged are left out and listed. One whose file is lost has a
+// row still where the table of verdicts has one, and is listed too. The error is one of
 // reading.
 func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, err error) {
 	latest, damaged, err := review.Latest(dir)
-	if err != nil || len(latest) == 0 {
+	if err != nil {
 		return nil, damaged, err
+	}
+	files := map[string][]review.File{}
+	for _, id := range slices.Sorted(maps.Keys(latest)) {
+		if files[id], _, err = review.Files(dir, id); err != nil { // what is damaged was listed above
+			return nil, damaged, err
+		}
+	}
+	lost := lostVerdicts(dir, files)
+	if len(files) == 0 && len(lost) == 0 {
+		return nil, damaged, nil
 	}
 	now := map[string]schemas.EventRow{}
 	months := map[string]string{}
-	seen := func(id string) bool { _, ok := latest[id]; return ok }
+	seen := func(id string) bool { return len(files[id]) > 0 || len(lost[id]) > 0 }
 	err = EventsWith(dir, seen, func(month string, e *schemas.EventRow) error {
 		now[e.EventID], months[e.EventID] = *e, month
 		return nil
@@ -35,18 +48,66 @@ func Verdicts(dir string) (rows []schemas.VerdictRow, damaged schemas.Problems, 
 	if err != nil {
 		return nil, damaged, err
 	}
-	for _, id := range slices.Sorted(maps.Keys(latest)) {
-		history, _, err := review.History(dir, id) // what is damaged was listed above
-		if err != nil {
-			return nil, damaged, err
+	all := maps.Clone(lost)
+	for id, list := range files {
+		for i, f := range list {
+			all[id] = append(all[id], schemas.VerdictRow{EventID: id, Verdict: string(f.Finding), Cause: f.Cause, Comment: f.Comment,
+				By: f.By, AtUTC: f.At, Latest: i == len(list)-1, File: f.Name, Evidence: f.Evidence})
 		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(all)) {
 		event, there := now[id]
-		for i, v := range history {
-			rows = append(rows, schemas.VerdictRow{EventID: id, Month: months[id], Verdict: string(v.Finding), Cause: v.Cause, Comment: v.Comment,
-				By: v.By, AtUTC: v.At, Latest: i == len(history)-1, Outdated: there && v.Outdated(event), Gone: !there, OccurrenceID: event.OccurrenceID})
+		slices.SortStableFunc(all[id], func(a, b schemas.VerdictRow) int { return a.AtUTC.Compare(b.AtUTC) })
+		for _, row := range all[id] {
+			row.Month, row.Gone, row.OccurrenceID = months[id], !there, event.OccurrenceID
+			row.Outdated = there && row.Evidence != review.Evidence(event)
+			rows = append(rows, row)
+		}
+		for _, row := range lost[id] {
+			damaged = append(damaged, lostVerdict(dir, row, damaged)...)
 		}
 	}
 	return rows, damaged, nil
+}
+
+// lostVerdicts returns the rows of the table of verdicts whose files are lost, by event.
+// No verdict is ever removed, and a row is written after its file.
+func lostVerdicts(dir string, files map[string][]review.File) map[string][]schemas.VerdictRow {
+	lost := map[string][]schemas.VerdictRow{}
+	rows, err := readVerdicts(filepath.Join(dir, verdictsPart))
+	if err != nil { // missing, or damaged: then it is made anew
+		return lost
+	}
+	for _, row := range rows {
+		there := slices.ContainsFunc(files[row.EventID], func(f review.File) bool {
+			if row.File != "" {
+				return f.Name == row.File
+			}
+			return string(f.Finding) == row.Verdict && f.By == row.By && f.At.Truncate(time.Millisecond).Equal(row.AtUTC)
+		})
+		if !there {
+			row.Latest = false
+			lost[row.EventID] = append(lost[row.EventID], row)
+		}
+	}
+	return lost
+}
+
+// lostVerdict is the problem of a lost verdict, unless it is listed as damaged.
+func lostVerdict(dir string, row schemas.VerdictRow, listed schemas.Problems) schemas.Problems {
+	file := filepath.Join(dir, "reviews", row.EventID, row.File)
+	if slices.ContainsFunc(listed, func(p *schemas.Problem) bool { return row.File != "" && p.File == file }) {
+		return nil
+	}
+	cause := fmt.Sprintf("the file of a verdict is missing: %s by %s at %s", row.Verdict, row.By, row.AtUTC.UTC().Format(time.DateTime))
+	return schemas.Problems{{File: file, Cause: cause, Hint: "`downlock verify --archive DIR --repair` makes it again from the table of verdicts where that has all of it"}}
+}
+
+// readVerdicts reads a table of verdicts.
+func readVerdicts(path string) (rows []schemas.VerdictRow, err error) {
+	p := &part{path: path}
+	defer func() { err = p.damage(recover(), err) }()
+	return parquet.ReadFile[schemas.VerdictRow](path)
 }
 
 // verdictsPart is the table of verdicts. They are few, so that it is one part.
@@ -89,12 +150,19 @@ func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err 
 		if there, err := os.ReadFile(place); err == nil && bytes.Equal(there, table.Bytes()) {
 			return damaged, nil
 		}
-		err = writeFile(d, temporary, place, true, func(w io.Writer) error {
-			_, err := w.Write(table.Bytes())
-			return err
-		})
+		a, folders := &Archive{dir: dir, disk: d}, &unsynced{}
+		if err = a.makeFolder(filepath.Dir(verdictsPart), folders); err == nil {
+			err = writeFile(d, temporary, place, true, func(w io.Writer) error {
+				_, err := w.Write(table.Bytes())
+				return err
+			})
+		}
 		if err == nil {
 			err = d.rename(temporary, place)
+		}
+		if err == nil {
+			folders.note(filepath.Dir(verdictsPart))
+			err = a.settle(folders)
 		}
 		if err != nil {
 			d.remove(temporary)

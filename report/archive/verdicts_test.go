@@ -126,7 +126,15 @@ func TestVerdictTable(t *testing.T) {
 		{EventID: b.EventID, Month: "2031-03", Verdict: "false", Cause: "polarity", By: "y", AtUTC: at(2), Latest: true, Outdated: true, OccurrenceID: b.EventID},
 		{EventID: c.EventID, Verdict: "valid", By: "x", AtUTC: at(4), Latest: true, Gone: true},
 	}
-	if diff := cmp.Diff(want, read()); diff != "" {
+	got := read()
+	for i, e := range []schemas.EventRow{a, {}, {}, c} {
+		file, err := filepath.Glob(filepath.Join(dir, "reviews", got[i].EventID, got[i].File))
+		if err != nil || len(file) != 1 || got[i].File == "" || e.EventID != "" && got[i].Evidence != review.Evidence(e) {
+			t.Errorf("row %d: file %q, evidence %q", i, got[i].File, got[i].Evidence)
+		}
+		got[i].File, got[i].Evidence = "", ""
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
 }

@@ -118,12 +118,12 @@ func TestRecording(t *testing.T) {
 	series := func(name string) *ingest.Series {
 		return &ingest.Series{Parameter: schemas.Parameter{Name: name}, Times: times, Values: floats(1, 2, 3)}
 	}
-	r := &ingest.Recording{Name: "TH-KXN.csv", SHA256: "abcd", Bytes: 123456, Format: "wide CSV", Epoch: time.Date(2031, 5, 31, 0, 0, 0, 0, time.UTC),
+	r := &ingest.Recording{Name: "TH-KXN.csv", SHA256: "abcd", Unpacked: "cdef", Bytes: 123456, Format: "wide CSV", Epoch: time.Date(2031, 5, 31, 0, 0, 0, 0, time.UTC),
 		Start: 36912.3, End: 36920.125, Series: []*ingest.Series{series("latitude"), series("flap_angle"), series("longitude"), series("gross_weight")},
 		Notes: []string{"TH-KXN-air.csv: the recording begins at 10:15:12 UTC; its date is not recorded"}}
 	in := key.Input("/d/TH-KXN.csv", []string{"/d/TH-KXN-air.csv", "/d/TH-KXN-gear.csv"}, "")
 	got := key.Recording(r, in)
-	if got.Name != filepath.Base(in.Shown) || got.SHA256 != key.Sum("abcd") || got.Bytes != 120000 || !got.Epoch.IsZero() || got.Format != "wide CSV" {
+	if got.Name != filepath.Base(in.Shown) || got.SHA256 != key.Sum("abcd") || got.Unpacked != key.Sum("cdef") || got.Bytes != 120000 || !got.Epoch.IsZero() || got.Format != "wide CSV" {
 		t.Errorf("got %+v", got)
 	}
 	if len(got.Series) != 2 || got.Series[0].Parameter.Name != "flap_angle" || got.Series[1].Parameter.Name != "gross_weight" {
@@ -230,7 +230,7 @@ func TestFieldsAreKnown(t *testing.T) {
 		of     any
 		fields string
 	}{
-		{ingest.Recording{}, "Name SHA256 Bytes Format Epoch Start End Series Alternatives Absent Notes Repairs Month Later Stretch"},
+		{ingest.Recording{}, "Name SHA256 Unpacked Bytes Format Epoch Start End Series Alternatives Absent Notes Repairs Month Later Stretch"},
 		{ingest.Series{}, "Parameter Column Times Values Interval Gap Accuracy Dropped Longest packed source shifts TimeAccuracy delay Exact Samples Step undecided"},
 		{schemas.Profile{}, "Schema Aircraft Title Note Registration Legs Engines Systems Time Long Parts InvalidTokens Columns Flaps Throttle Values Limits Tables Criteria File SHA256 document Own Sheet"},
 	} {

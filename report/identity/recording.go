@@ -28,7 +28,8 @@ func (k *Key) Recording(r *ingest.Recording, input Input) *ingest.Recording {
 	}
 	out := *r
 	shift := first(r)
-	out.Name, out.SHA256, out.Bytes = filepath.Base(input.Shown), k.Sum(r.SHA256), k.Coarse(r.Bytes)
+	out.Name, out.Bytes = filepath.Base(input.Shown), k.Coarse(r.Bytes)
+	out.SHA256, out.Unpacked = k.Sum(r.SHA256), k.Sum(r.Unpacked)
 	out.Epoch = time.Time{}
 	out.Start, out.End = r.Start-shift, r.End-shift
 	out.Series = withheld(r.Series, shift)

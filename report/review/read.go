@@ -59,6 +59,21 @@ func Latest(archive string) (map[string]Verdict, schemas.Problems, error) {
 // History returns the verdicts on one event in order of time, none for an event nobody
 // has looked at. Damaged files are left out and listed.
 func History(archive, event string) (verdicts []Verdict, damaged schemas.Problems, err error) {
+	files, damaged, err := Files(archive, event)
+	for _, f := range files {
+		verdicts = append(verdicts, f.Verdict)
+	}
+	return verdicts, damaged, err
+}
+
+// File is a verdict and the name of its file.
+type File struct {
+	Verdict
+	Name string
+}
+
+// Files is History with the names of the files.
+func Files(archive, event string) (verdicts []File, damaged schemas.Problems, err error) {
 	if !IsEventID(event) {
 		return nil, nil, nil
 	}
@@ -78,12 +93,12 @@ func History(archive, event string) (verdicts []Verdict, damaged schemas.Problem
 		v, err := readVerdict(path, event)
 		if err != nil {
 			damaged = append(damaged, &schemas.Problem{File: path, Cause: "is no verdict that can be read, and is left out: " + err.Error(),
-				Hint: "mend it after schemas/verdict.schema.json, or set the verdict again: `downlock review set " + event + "`"})
+				Hint: "mend it with `downlock verify --archive DIR --repair`, or set the verdict again: `downlock review set " + event + "`"})
 			continue
 		}
-		verdicts = append(verdicts, v)
+		verdicts = append(verdicts, File{v, f.Name()})
 	}
-	slices.SortStableFunc(verdicts, func(a, b Verdict) int { return a.At.Compare(b.At) })
+	slices.SortStableFunc(verdicts, func(a, b File) int { return a.At.Compare(b.At) })
 	return verdicts, damaged, nil
 }
 
@@ -100,7 +115,13 @@ func readVerdict(path, event string) (v Verdict, err error) {
 	case len(text) > maxVerdictBytes:
 		return v, fmt.Errorf("it has more than %d bytes", maxVerdictBytes)
 	}
-	return parseVerdict(text, event)
+	if v, err = parseVerdict(text, event); err != nil {
+		return v, err
+	}
+	if check := checkIn(filepath.Base(path)); check != "" && check != checkOf(text) {
+		return Verdict{}, errors.New("its bytes are not those its name has the check of")
+	}
+	return v, nil
 }
 
 // parseVerdict reads the text of a verdict on an event.

@@ -150,6 +150,9 @@ func (t *Trend) counted() string {
 
 // notes are the facts the reader must know before any number.
 func (t *Trend) notes() (notes []string) {
+	for _, doubt := range t.Doubts {
+		notes = append(notes, "The archive: "+doubt+".")
+	}
 	if len(t.Distant) > 0 {
 		notes = append(notes, fmt.Sprintf("Left out, because more than two years without a flight follow: %s. A recorder's wrong date may be behind it; --from and --to choose the months.", strings.Join(t.Distant, ", ")))
 	}

@@ -28,6 +28,7 @@ type Options struct {
 	Occurrences     bool   // as the tally was read
 	Reviewed        bool   // a review took false events out
 	Version         string
+	Doubts          []string // about the archive, for the top of the page
 }
 
 // Corrections.

@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 
-	"downlock/report/output"
 	"downlock/schemas"
 )
 
@@ -23,16 +22,18 @@ func (m Messages) Warning(text string) { m.write(slog.LevelWarn, "warning: ", te
 func (m Messages) Note(text string)    { m.write(slog.LevelInfo, "", text) }
 func (m Messages) Hint(text string) {
 	if _, log := m.To.(logLines); text != "" && !log {
-		fmt.Fprintf(m.To, "  hint: %s\n", Printable(text))
+		fmt.Fprintf(m.To, "  hint: %s\n", OneLine(text))
 	}
 }
 
+// write writes a message on one line: a line break in the name of a file must not look
+// like another message.
 func (m Messages) write(level slog.Level, word, text string) {
 	if log, ok := m.To.(logLines); ok {
-		log.to.Log(context.Background(), level, Printable(text))
+		log.to.Log(context.Background(), level, OneLine(text))
 		return
 	}
-	fmt.Fprintf(m.To, "downlock: %s%s\n", word, Printable(text))
+	fmt.Fprintf(m.To, "downlock: %s%s\n", word, OneLine(text))
 }
 
 // logLines is a place for messages. It makes each a line of a log with its time and
@@ -61,13 +62,23 @@ func LogTo(to io.Writer, form string) io.Writer {
 }
 
 // Problem prints one problem of a file.
-func (m Messages) Problem(p *schemas.Problem) {
+func (m Messages) Problem(p *schemas.Problem) { m.problem(slog.LevelError, "error: ", p) }
+
+// Doubt prints one problem that leaves the rest as it is.
+func (m Messages) Doubt(p *schemas.Problem) { m.problem(slog.LevelWarn, "warning: ", p) }
+
+func (m Messages) problem(level slog.Level, word string, p *schemas.Problem) {
 	log, ok := m.To.(logLines)
 	if !ok {
-		m.Error(p.Detail())
+		shown := *p
+		shown.Source = strings.ReplaceAll(shown.Source, "\t", " ")
+		for _, text := range []*string{&shown.File, &shown.Cause, &shown.Hint, &shown.Source} {
+			*text = OneLine(*text)
+		}
+		fmt.Fprintf(m.To, "downlock: %s%s\n", word, shown.Detail())
 		return
 	}
-	attributes := []any{"file", Printable(p.File)}
+	attributes := []any{"file", OneLine(p.File)}
 	for _, place := range []struct {
 		name  string
 		value int
@@ -76,22 +87,25 @@ func (m Messages) Problem(p *schemas.Problem) {
 			attributes = append(attributes, place.name, place.value)
 		}
 	}
-	log.to.Error(Printable(p.Cause), append(attributes, "hint", Printable(p.Hint))...)
+	log.to.Log(context.Background(), level, OneLine(p.Cause), append(attributes, "hint", OneLine(p.Hint))...)
 }
 
 // Failure prints a whole error: every problem with its line and hint.
 func (m Messages) Failure(err error) {
 	var many schemas.Problems
 	var one *schemas.Problem
-	var failed *output.Error
+	var hinted interface {
+		error
+		Hint() string
+	}
 	var path *fs.PathError
 	switch {
 	case errors.As(err, &many):
 	case errors.As(err, &one):
 		many = schemas.Problems{one}
-	case errors.As(err, &failed):
-		m.Error(failed.Error())
-		m.Hint(failed.Hint())
+	case errors.As(err, &hinted):
+		m.Error(hinted.Error())
+		m.Hint(hinted.Hint())
 	case errors.As(err, &path):
 		m.Error(path.Path + ": " + path.Err.Error())
 		m.Hint("check the name and that you may read it")
@@ -107,12 +121,15 @@ func (m Messages) Failure(err error) {
 // replaces characters that cannot be printed, except line breaks, with U+FFFD.
 func Printable(text string) string {
 	return strings.Map(func(r rune) rune {
-		if r != '\n' && !strconv.IsPrint(r) {
+		if r != '\n' && (!strconv.IsPrint(r) || schemas.Hidden(r)) {
 			return '\uFFFD'
 		}
 		return r
 	}, text)
 }
+
+// OneLine is Printable without line breaks, which become U+FFFD too.
+func OneLine(text string) string { return strings.ReplaceAll(Printable(text), "\n", "\uFFFD") }
 
 // Quote returns text from a command line between quotation marks, with escapes.
 func Quote(text string) string { return strconv.Quote(text) }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 
+	"downlock/ingest"
 	"downlock/report/identity"
 	"downlock/schemas"
 	"downlock/testdata"
@@ -66,6 +67,9 @@ func demoProfileOf(files []string) (profile, foreign string) {
 }
 
 func fileSum(path string) (string, error) {
+	if err := ingest.CheckFile(path); err != nil {
+		return "", err
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return "", err

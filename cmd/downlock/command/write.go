@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"downlock/report/archive"
 	"downlock/report/output"
 )
 
@@ -23,9 +24,11 @@ func WriteWhole(path string, data []byte, share bool) error {
 	return output.Write(dir, o, output.File{Name: name, Data: data})
 }
 
-// IsOutput reports whether an error came from writing. Such an error ends the run; an
-// error of an input costs that input alone.
+// IsOutput reports whether an error came from writing, or from an archive that is no
+// longer this run's. Such an error ends the run; an error of an input costs that input
+// alone.
 func IsOutput(err error) bool {
 	var failed *output.Error
-	return errors.As(err, &failed)
+	var lost *archive.LockLostError
+	return errors.As(err, &failed) || errors.As(err, &lost)
 }

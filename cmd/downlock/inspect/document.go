@@ -2,13 +2,17 @@ package inspect
 
 import (
 	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"slices"
+	"strings"
+	"unicode/utf16"
 
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/ingest/survey"
+	"downlock/schemas"
 )
 
 // inspectSchema names the form of the JSON. The number rises when a field changes its
@@ -160,9 +164,25 @@ func joined(words, more []string) []string {
 	return words
 }
 
-// encode writes the document as JSON.
+// encode writes the document as JSON. Characters that do not show are written as escapes:
+// the texts stay as they are in the file.
 func (d *inspectDocument) encode(to io.Writer) error {
-	enc := json.NewEncoder(to)
-	enc.SetIndent("", " ")
-	return enc.Encode(d)
+	text, err := json.MarshalIndent(d, "", " ")
+	if err != nil {
+		return err
+	}
+	var b strings.Builder
+	for _, r := range string(text) + "\n" {
+		switch {
+		case r == '\n' || !schemas.Hidden(r):
+			b.WriteRune(r)
+		case r > 0xffff:
+			high, low := utf16.EncodeRune(r)
+			fmt.Fprintf(&b, `\u%04x\u%04x`, high, low)
+		default:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		}
+	}
+	_, err = io.WriteString(to, b.String())
+	return err
 }

@@ -28,11 +28,11 @@ func (d *inspectDocument) write(to io.Writer) error {
 
 func (f *inspectedFile) write(b *strings.Builder) {
 	s := f.Survey
-	fmt.Fprintf(b, "%s: %s, %s, %s\n", f.Path, s.Format, command.Count(int(s.Bytes), "byte"), command.Count(len(s.Columns), "column"))
+	fmt.Fprintf(b, "%s: %s, %s, %s\n", cell(f.Path), s.Format, command.Count(int(s.Bytes), "byte"), command.Count(len(s.Columns), "column"))
 	writeTime(b, s)
-	fmt.Fprintf(b, "flights   %d likely: %s\n", s.Flights.Likely, s.Flights.Why)
+	fmt.Fprintf(b, "flights   %d likely: %s\n", s.Flights.Likely, cell(s.Flights.Why))
 	for _, n := range s.Notes {
-		fmt.Fprintf(b, "note      %s\n", n)
+		fmt.Fprintf(b, "note      %s\n", cell(n))
 	}
 	b.WriteString("\n")
 	table := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
@@ -56,9 +56,9 @@ func writeTime(b *strings.Builder, s *survey.Survey) {
 	if t.Column != "" {
 		column = fmt.Sprintf("column %q", t.Column)
 	}
-	fmt.Fprintf(b, "time      %s, %s%s: %s\n", column, t.Form, unit, strings.Join(t.Evidence, "; "))
+	fmt.Fprintf(b, "time      %s, %s%s: %s\n", column, t.Form, cell(unit), cell(strings.Join(t.Evidence, "; ")))
 	if t.Doubt != "" {
-		fmt.Fprintf(b, "          check: %s\n", t.Doubt)
+		fmt.Fprintf(b, "          check: %s\n", cell(t.Doubt))
 	}
 	fmt.Fprintf(b, "          %s to %s s in %s, usually %s s apart", decimal(t.Start), decimal(t.End), command.Count(t.Rows, "row"), decimal(t.Interval))
 	if s.Epoch != "" {
@@ -129,10 +129,10 @@ func (m *mappingPart) write(b *strings.Builder) {
 	table.Flush()
 	b.WriteString("allowed: longest interval of 14 CFR part 121 appendix M; * figures not yet held against the published text\n")
 	for _, a := range m.Absent {
-		fmt.Fprintf(b, "absent: %s (looked for %s)\n", a.Parameter, strings.Join(a.Columns, ", "))
+		fmt.Fprintf(b, "absent: %s (looked for %s)\n", a.Parameter, cell(strings.Join(a.Columns, ", ")))
 	}
 	if len(m.Unmapped) > 0 {
-		fmt.Fprintf(b, "columns the profile does not use: %s\n", strings.Join(m.Unmapped, ", "))
+		fmt.Fprintf(b, "columns the profile does not use: %s\n", cell(strings.Join(m.Unmapped, ", ")))
 	}
 	m.writeChecks(b)
 	m.writeRules(b)
@@ -146,7 +146,7 @@ func (m *mappingPart) writeChecks(b *strings.Builder) {
 		case string(detect.Passed):
 			passed++
 		case string(detect.Failed):
-			fmt.Fprintf(b, "\ncross-check failed: %s (%s)\n  %s\n  hint: %s\n", c.Title, strings.Join(c.Parameters, ", "), c.Evidence, c.Hint)
+			fmt.Fprintf(b, "\ncross-check failed: %s (%s)\n  %s\n  hint: %s\n", cell(c.Title), strings.Join(c.Parameters, ", "), cell(c.Evidence), cell(c.Hint))
 		default:
 			impossible++
 		}
@@ -160,7 +160,7 @@ func (m *mappingPart) writeChecks(b *strings.Builder) {
 // with the rules it holds for.
 func (m *mappingPart) writeRules(b *strings.Builder) {
 	if m.Note != "" {
-		fmt.Fprintf(b, "\nno flight: %s\n", m.Note)
+		fmt.Fprintf(b, "\nno flight: %s\n", cell(m.Note))
 		return
 	}
 	evaluable, none := 0, 0
@@ -188,7 +188,7 @@ func (m *mappingPart) writeRules(b *strings.Builder) {
 	b.WriteByte('\n')
 	slices.SortStableFunc(reasons, func(x, y string) int { return len(needed[y]) - len(needed[x]) })
 	for _, reason := range reasons {
-		fmt.Fprintf(b, "  missing: %s\n    for %s\n", reason, strings.Join(needed[reason], ", "))
+		fmt.Fprintf(b, "  missing: %s\n    for %s\n", cell(reason), strings.Join(needed[reason], ", "))
 	}
 }
 

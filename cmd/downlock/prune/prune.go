@@ -138,15 +138,8 @@ func (o *pruneOptions) pruneReports(before time.Time, stdout io.Writer, say comm
 
 func (o *pruneOptions) pruneRows(before time.Time, stdout io.Writer, say command.Messages) int {
 	p, err := archive.Prune(o.archive, before, o.dryRun, o.share)
-	var locked *archive.LockedError
-	switch {
-	case errors.As(err, &locked):
-		say.Error(locked.Error())
-		say.Hint(locked.Hint())
-		return command.ExitLocked
-	case err != nil:
-		say.Failure(err)
-		return command.ExitOutput
+	if err != nil {
+		return failed(err, say)
 	}
 	for _, month := range p.Months {
 		fmt.Fprintln(stdout, "month="+command.Printable(month))
@@ -156,16 +149,27 @@ func (o *pruneOptions) pruneRows(before time.Time, stdout io.Writer, say command
 }
 
 func (o *pruneOptions) pruneRuns(before time.Time, stdout io.Writer, say command.Messages) int {
-	names, err := archive.PruneRuns(o.archive, before, o.dryRun)
+	names, err := archive.PruneRuns(o.archive, before, o.dryRun, o.share)
 	for _, name := range names {
 		fmt.Fprintln(stdout, command.Printable(name))
 	}
 	if err != nil {
-		say.Failure(err)
-		return command.ExitOutput
+		return failed(err, say)
 	}
 	say.Note(fmt.Sprintf("figures of %s %s", command.Count(len(names), "run"), o.removed()))
 	return command.ExitDone
+}
+
+// failed prints an error of an archive and returns the exit code for it.
+func failed(err error, say command.Messages) int {
+	var locked *archive.LockedError
+	if errors.As(err, &locked) {
+		say.Error(locked.Error())
+		say.Hint(locked.Hint())
+		return command.ExitLocked
+	}
+	say.Failure(err)
+	return command.ExitOutput
 }
 
 func (o *pruneOptions) removed() string {

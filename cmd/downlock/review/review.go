@@ -97,6 +97,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Hint(hint)
 		return command.ExitUsage
 	}
+	if _, ok := command.CheckArchive(o.archive, true, say); !ok {
+		return command.ExitOutput
+	}
 	switch flags.Arg(0) {
 	case toShow:
 		return o.show(flags.Arg(1), stdout, say)

@@ -32,7 +32,7 @@ func (o *reviewOptions) writeTable(say command.Messages) int {
 func (o *reviewOptions) keepTable(say command.Messages) {
 	damaged, err := archive.KeepVerdicts(o.archive, o.share)
 	for _, p := range damaged {
-		say.Warning(p.Detail())
+		say.Doubt(p)
 	}
 	if err != nil {
 		say.Warning("the verdict is kept; the table of verdicts lacks it until the next one, or the next scan: " + err.Error())

@@ -85,7 +85,9 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 	if !source.SameSetting(archiveRun(s.kept, in)) {
 		return nil, errors.New("it was scanned with another profile, registration, version or other rules than the desk was given")
 	}
-	s.stop = ctx
+	if ctx.Err() != nil { // nobody waits for it any more
+		return nil, ctx.Err()
+	}
 	o := outcome{input: in}
 	if o.sight, err = in.Look(); err != nil {
 		return nil, errors.New("its recording is no longer where it was")
@@ -102,7 +104,7 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 		return nil, err
 	}
 	for i, flight := range found.flights {
-		if flight.number == number {
+		if flight.Number == number {
 			return found.reports[i].Page(), nil
 		}
 	}
@@ -128,7 +130,7 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 	if code != command.ExitDone {
 		return input{}, nil, errors.New("no profile was given that fits its recording")
 	}
-	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict}
+	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict, Samples: report.AllSamples}
 	for _, p := range a.rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}

@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"encoding/json"
 	"errors"
 
 	"downlock/cmd/downlock/command"
@@ -47,6 +48,10 @@ func (s *scan) keep(o *outcome, found findings) error {
 	if s.archive == nil {
 		return nil
 	}
+	var err error
+	if found.rows.Report, err = json.Marshal(inputReport{o.input.Path, o.flights}); err != nil {
+		return err
+	}
 	return s.archive.StageRows(o.input.Input, o.sight, o.began, found.rows)
 }
 
@@ -67,21 +72,25 @@ func (s *scan) commit(t *runTotals) error {
 	if s.archive == nil {
 		return nil
 	}
-	if err := s.archive.Commit(); err != nil {
+	err := s.archive.Commit()
+	var unmerged *archive.Unmerged
+	if err != nil && !errors.As(err, &unmerged) {
 		return err
 	}
+	t.fail(err)
 	t.kept = true
 	damaged, err := s.archive.KeepVerdicts()
+	t.fail(err)
 	if s.options.out == "" { // with reports readVerdicts has warned already
 		s.warn(damaged)
 	}
-	return err
+	return nil
 }
 
 // warn names damaged verdicts.
 func (s *scan) warn(damaged schemas.Problems) {
 	for _, p := range damaged {
-		s.say.Warning(p.Detail())
+		s.say.Doubt(p)
 	}
 }
 

@@ -24,6 +24,8 @@ type batch struct {
 	Flights     int            `json:"flights"`
 	Events      map[string]int `json:"events"` // by severity
 	Occurrences int            `json:"occurrences"`
+	Resumed     int            `json:"resumed_inputs,omitempty"`
+	Late        map[string]int `json:"events_raised_late,omitempty"` // by severity
 	Bytes       int64          `json:"bytes"`
 	Rate        float64        `json:"megabytes_per_second"`
 	Code        int            `json:"exit_code"`
@@ -43,10 +45,16 @@ func (t *runTotals) batch(o scanOptions) batch {
 	seconds := time.Since(t.began).Seconds()
 	b := batch{Schema: batchSchema, Version: command.Version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
 		Inputs: t.inputs, Scanned: t.scanned, Skipped: t.skipped, Unbegun: t.unbegun(), Failed: len(t.failures), Signal: t.signal,
-		Flights: t.flights, Events: map[string]int{}, Occurrences: t.occurrences, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
+		Flights: t.flights, Events: map[string]int{}, Occurrences: t.occurrences, Resumed: t.resumed, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
 		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
 	if t.leftOut.Files > 0 {
 		b.LeftOut = &t.leftOut
+	}
+	if len(t.late) > 0 {
+		b.Late = map[string]int{}
+		for _, severity := range command.Severities {
+			b.Late[severity] = t.late[severity]
+		}
 	}
 	if t.output != nil {
 		b.Error = t.output.Error()
@@ -60,26 +68,44 @@ func (t *runTotals) batch(o scanOptions) batch {
 	return b
 }
 
-// record writes the figures of the run into the archive, when that holds the findings
-// of the run, and to the files that the command line names.
-func (s *scan) record(t *runTotals) {
-	b, o := t.batch(s.options), s.options
-	figures, err := json.MarshalIndent(b, "", " ")
-	if err != nil { // cannot happen: JSON can hold every number here
-		t.fail(err)
+// record writes the figures of the run to the files that the command line names and, when
+// the archive holds the findings of the run, into that, with the lines on stdout.
+func (s *scan) record(t *runTotals, lines *resultLines) {
+	figures := s.writeFigures(t)
+	if !t.kept {
 		return
 	}
-	figures = append(figures, '\n')
-	if t.kept {
-		_, err := s.archive.KeepRun(t.began, figures)
-		t.fail(err)
+	before := t.output
+	_, err := s.archive.KeepRun(figures, lines.release)
+	if t.fail(err); before == nil && err != nil {
+		s.writeFigures(t) // the code is another one
 	}
+}
+
+// writeFigures writes the figures to the files that the command line names, and returns
+// them, with the code that this comes to.
+func (s *scan) writeFigures(t *runTotals) (figures []byte) {
+	o, before := s.options, t.output
+	b := t.batch(o)
+	figures = b.encode()
 	if o.summary != "" {
 		t.fail(command.WriteWhole(o.summary, figures, o.share))
 	}
 	if o.metrics != "" {
 		t.fail(command.WriteWhole(o.metrics, metricsText(b), true)) // no name is in it, and the exporter must read it
 	}
+	if before == nil && t.output != nil {
+		return t.batch(o).encode()
+	}
+	return figures
+}
+
+func (b batch) encode() []byte {
+	text, err := json.MarshalIndent(b, "", " ")
+	if err != nil { // cannot happen: JSON can hold every number here
+		return nil
+	}
+	return append(text, '\n')
 }
 
 // metricsText returns the figures in the Prometheus text format, version 0.0.4 (from

@@ -11,6 +11,7 @@ import (
 
 	"downlock/cmd/downlock/command"
 	"downlock/ingest"
+	"downlock/report"
 	"downlock/report/identity"
 	"downlock/schemas"
 )
@@ -33,8 +34,12 @@ flags:
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
+      --samples WHICH  recorded samples in each report.html, to zoom into: all (at most
+                       1 MB for two hours of 60 parameters), events (those around events;
+                       the default) or none (no script on the page)
   -j, --jobs N         inputs read at the same time (default: one per core)
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --max-size MIB   refuse an input that is larger once unpacked (default 2048);
+                       reading one takes at most 1 GiB of memory more
       --aircraft TEXT  registration of the aircraft the inputs are of
       --date YYYY-MM-DD
                        date of the first row of exports that have a clock and no date;
@@ -61,8 +66,9 @@ every night:
                        leaves its figures and failures in DIR/runs/TIME/batch.json
       --rescan         scan them again; with --archive
       --quarantine DIR move damaged inputs there; nothing is overwritten
-      --fail-on LEVEL  end with 6 where an event of severity low, medium or high,
-                       or above, was found
+      --fail-on LEVEL  end with 6, or 8 where inputs failed too, where an event of
+                       severity low, medium or high, or above, was found; also one of
+                       an earlier run on the archive that ended before it could say so
       --summary FILE   write the run's figures and failures there too, or without
                        an archive
       --metrics FILE   write them for a Prometheus node exporter's text files
@@ -79,10 +85,13 @@ a fleet file (schemas/fleet.schema.json), of which the first entry that fits a f
       registration: TH-LGR
 An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
 their ending; those left out are named. A file named itself is read whatever its name.
+Links are followed; a pipe or a device is refused.
 
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
-of one cause count once; rules not evaluable, failed checks, and the report.
+of one cause count once; rules not evaluable, failed checks, and the report. With
+--archive the lines come at the end, once the archive holds what they say; those of a
+run that was cut off before come first.
 
 examples:
   downlock scan --out reports demo
@@ -92,8 +101,9 @@ examples:
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
 list invalid, 4 the output or the archive could not be written, 5 another run uses the
-archive, 6 events as --fail-on asks, 130 or 143 stopped by SIGINT or SIGTERM: what was
-finished is kept. Of several the first of 4, 130, 143, 1, 6.
+archive, 6 events as --fail-on asks, 8 both 1 and 6, 130 or 143 stopped by SIGINT or
+SIGTERM: what was finished is kept. 4, 130 and 143 go before the others; events that
+they hide raise --fail-on in the next run on the archive.
 `
 
 // scanOptions are the flags of scan.
@@ -102,6 +112,7 @@ type scanOptions struct {
 	fleet      string
 	rules      []string
 	out        string // "" for no reports
+	samples    string
 	jobs       int
 	maxSize    int64 // MiB
 	packAbove  int   // a recording with more samples is packed
@@ -129,12 +140,15 @@ type scanOptions struct {
 // Command runs scan and returns the exit code.
 func Command(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
+	stop := watchSignals(say)
+	defer stop.end()
 	o := scanOptions{packAbove: ingest.ManySamples}
 	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
 	flags.StringVar(&o.fleet, "fleet", "", "")
 	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
 	flags.StringVarP(&o.out, "out", "o", "downlock-reports", "")
+	flags.StringVar(&o.samples, "samples", string(report.EventSamples), "")
 	flags.IntVarP(&o.jobs, "jobs", "j", runtime.NumCPU(), "")
 	flags.Int64Var(&o.maxSize, "max-size", ingest.DefaultMaxBytes>>20, "")
 	flags.BoolVar(&o.sync, "sync", false, "")
@@ -172,8 +186,14 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	if o.archive != "" && !flags.Changed("out") {
 		o.out = ""
 	}
+	if folder, flag := o.takenFor(flags.Args()); folder != "" {
+		say.Error(folder + " is an input and the folder of " + flag + ", which is left out of the inputs")
+		say.Hint("name the folder of the exports, and another one for " + flag)
+		return command.ExitUsage
+	}
 	stderr = command.LogTo(stderr, o.log)
 	say = command.Messages{To: stderr}
+	stop.sayWith(say)
 	key, ok := command.ReadKey(o.deidentify, say)
 	if !ok {
 		return command.ExitInvalid
@@ -188,7 +208,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		o.places = places
 	}
 	found := findInputs(flags.Args(), o)
-	s, code := newScan(o, found.files, say)
+	s, code := newScan(o, found.files, stop, say)
 	if s == nil {
 		return code
 	}
@@ -209,6 +229,8 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
 	case o.atLeast < 0:
 		return fmt.Sprintf("--at-least %d: it takes a number of inputs", o.atLeast), ""
+	case !slices.Contains([]report.SampleChoice{report.AllSamples, report.EventSamples, report.NoSamples}, report.SampleChoice(o.samples)):
+		return "--samples " + command.Quote(o.samples) + " is no choice", "use all, events or none"
 	case o.jobs < 1:
 		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
 	case o.maxSize < 1 || o.maxSize > 1<<20:

@@ -35,7 +35,8 @@ func (n nights) expect(t *testing.T, archive string, code int, words ...string) 
 func TestInputGrows(t *testing.T) {
 	n := newNights(t, 3)
 	file := n.path("flight-0000.csv")
-	s, code := newScan(scanOptions{profile: n.profile, jobs: 1}, []string{file}, command.Messages{To: t.Output()})
+	say := command.Messages{To: t.Output()}
+	s, code := newScan(scanOptions{profile: n.profile, jobs: 1}, []string{file}, newStopping(say), say)
 	if s == nil {
 		t.Fatalf("exit code %d", code)
 	}

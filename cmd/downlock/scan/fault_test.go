@@ -8,7 +8,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -23,18 +25,20 @@ func untilAtRest() { time.Sleep(2100 * time.Millisecond) }
 
 // TestKilledAtRandom kills the process with SIGKILL at random moments, some of
 // them several times over, then lets it run once: the archive must have the
-// bytes of a run nobody disturbed. A commit is short beside the scan: every other
-// moment is one in a commit.
+// bytes of a run nobody disturbed, and over all runs each flight is told and counted once.
+// A commit is short beside the scan: every other moment is one in a commit.
 func TestKilledAtRandom(t *testing.T) {
 	rounds, flights := 40, 30
 	if testing.Short() {
 		rounds, flights = 6, 10
 	}
-	n := newNights(t, flights)
+	n, pack := newNights(t, flights), airbornePack(t)
 	untilAtRest()
 	undisturbed := filepath.Join(t.TempDir(), "archive")
 	began := time.Now()
-	cmd, _ := n.scan(undisturbed)
+	told := &telling{}
+	cmd, _ := n.scan(undisturbed, "--rules", pack)
+	cmd.Stdout = told.next()
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
@@ -42,16 +46,22 @@ func TestKilledAtRandom(t *testing.T) {
 	scanning := time.Since(began)
 	cmd.Wait()
 	committing := time.Since(began) - scanning
-	want := archiveFiles(t, undisturbed)
+	want, wantLines, wantFigures := archiveFiles(t, undisturbed), told.lines(), figuresOf(t, undisturbed)
+	if len(wantLines) != flights-1 || wantFigures.Flights != flights-1 || wantFigures.Events["low"]+wantFigures.Events["medium"]+wantFigures.Events["high"] != flights-1 {
+		t.Fatalf("undisturbed: %d lines, %+v", len(wantLines), wantFigures)
+	}
 	random := rand.New(rand.NewPCG(7, uint64(rounds)))
 	killed := map[killedWhile]int{}
 	everywhere := func() bool {
 		return killed[whileScanning] > 0 && killed[whileWriting] > 0 && killed[whileReplacing] > 0
 	}
+	raised := 0
 	for round := 0; round < rounds || round < 4*rounds && !testing.Short() && !everywhere(); round++ {
 		dir := filepath.Join(t.TempDir(), "archive")
+		told, twice := &telling{}, false
 		for i := range 1 + random.IntN(3) {
-			cmd, _ := n.scan(dir)
+			cmd, _ := n.scan(dir, "--rules", pack)
+			cmd.Stdout = told.next()
 			if err := cmd.Start(); err != nil {
 				t.Fatal(err)
 			}
@@ -64,17 +74,34 @@ func TestKilledAtRandom(t *testing.T) {
 			cmd.Process.Kill()
 			if cmd.Wait() != nil && cmd.ProcessState.ExitCode() < 0 {
 				killed[whileOf(dir)]++
+				twice = twice || told.unnoted(dir)
 			}
 		}
-		if code, messages := n.run(t, dir); code != command.ExitInputsFailed {
-			t.Fatalf("round %d: exit code %d: %s", round, code, messages)
+		cmd, messages := n.scan(dir, "--rules", pack, "--fail-on", "low")
+		cmd.Stdout = told.next()
+		cmd.Run()
+		code := command.ExitInputsFailed
+		if told.events() > 0 {
+			code, raised = command.ExitInputsFailedEvents, raised+1
+		}
+		if got := cmd.ProcessState.ExitCode(); got != code {
+			t.Fatalf("round %d: exit code %d, want %d: %s", round, got, code, messages)
+		}
+		if got := figuresOf(t, dir); !reflect.DeepEqual(got, wantFigures) {
+			t.Errorf("round %d: the runs count %+v, want %+v", round, got, wantFigures)
+		}
+		if got := told.lines(); !twice && !slices.Equal(got, wantLines) {
+			t.Errorf("round %d: told\n%s\nwant\n%s", round, strings.Join(got, "\n"), strings.Join(wantLines, "\n"))
 		}
 		sameArchive(t, fmt.Sprintf("round %d", round), archiveFiles(t, dir), want)
 		if t.Failed() {
 			return
 		}
 	}
-	t.Logf("killed while %v", killed)
+	t.Logf("killed while %v; the last run raised events in %d rounds", killed, raised)
+	if raised == 0 {
+		t.Error("the last run never raised anything")
+	}
 	if !testing.Short() && !everywhere() {
 		t.Error("not killed in every stage")
 	}

@@ -1,6 +1,8 @@
 package scan
 
 import (
+	"path/filepath"
+
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/report"
@@ -19,7 +21,7 @@ type findings struct {
 // identity that is withheld from results. The samples of a flight are freed before the
 // next flight is taken.
 func (s *scan) detect(in input, recording, shown *ingest.Recording) (found findings, err error) {
-	found.rows.Recording = shown.SHA256
+	found.rows.Recording, found.rows.File = shown.Content(), shown.SHA256
 	run := s.reportRun(in)
 	for result, err := range in.detector.Results(shown) {
 		if err != nil {
@@ -75,7 +77,8 @@ func (s *scan) writeReports(o *outcome, found findings) error {
 			if err := files.Write(s.options.out, s.report); err != nil {
 				return err
 			}
-			line.folder = files.Entry.Folder
+			line.Folder = files.Entry.Folder
+			line.Page = filepath.Join(s.options.out, line.Folder, report.FlightPage)
 			o.entries = append(o.entries, files.Entry)
 		}
 		o.flights = append(o.flights, line)

@@ -2,6 +2,8 @@ package scan
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"downlock/cmd/downlock/command"
 	"downlock/detect"
@@ -24,11 +26,28 @@ func (o scanOptions) resultProfile(p *schemas.Profile) *schemas.Profile {
 	return o.key.Profile(p)
 }
 
-// showInputs replaces the paths of the inputs with paths that may be shown.
+// showInputs replaces the paths of the inputs with paths that may be shown. Tokens stand in
+// their own order from there on, in lines, index and logs, and in the times at which files
+// are written: the order of names, which often hold dates, would tell them.
 func showInputs(inputs []input, key *identity.Key) {
 	for i := range inputs {
 		inputs[i].Path = key.Input(inputs[i].Path, nil, "").Shown
 	}
+	if key != nil {
+		slices.SortStableFunc(inputs, func(a, b input) int { return strings.Compare(a.Path, b.Path) })
+	}
+}
+
+// shownPaths returns paths as they may be shown; tokens in their own order.
+func shownPaths(paths []string, key *identity.Key) []string {
+	shown := make([]string, len(paths))
+	for i, path := range paths {
+		shown[i] = key.Input(path, nil, "").Shown
+	}
+	if key != nil {
+		slices.Sort(shown)
+	}
+	return shown
 }
 
 // showFailures returns the failures without withheld names.
@@ -37,6 +56,9 @@ func showFailures(failures []report.Failure, key *identity.Key) []report.Failure
 	for i, f := range failures {
 		in := key.Input(f.Input, nil, "")
 		shown[i] = report.Failure{Input: in.Shown, Err: in.Error(f.Err)}
+	}
+	if key != nil {
+		slices.SortStableFunc(shown, func(a, b report.Failure) int { return strings.Compare(a.Input, b.Input) })
 	}
 	return shown
 }
@@ -51,8 +73,8 @@ func (s *scan) identity(in input) identity.Input {
 func (s *scan) withhold(o *outcome) {
 	in := s.identity(o.input)
 	o.note = in.Text(o.note)
-	for i, text := range o.lacking {
-		o.lacking[i] = in.Text(text)
+	for i, text := range o.doubts {
+		o.doubts[i] = in.Text(text)
 	}
 	if !command.IsOutput(o.err) {
 		o.err = in.Error(o.err)

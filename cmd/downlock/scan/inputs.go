@@ -5,9 +5,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
+	"downlock/ingest"
 	"downlock/report"
 	"downlock/schemas"
 )
@@ -21,29 +21,21 @@ type foundInputs struct {
 	files    []string // each once, in the order of the arguments, and of names in a folder
 	failures []report.Failure
 	leftOut  leftOut
+	followed []string // links out of a folder
+	lost     []string // links to nothing, and in a circle
 	empty    []string // folders without an export, where that is allowed
 	gone     []string // inputs that are not there, where that is allowed
 }
 
 // findInputs lists the files to read. A file or folder that cannot be read is a failure
-// of its own, and so is a folder without an export unless the options allow it. Hidden
-// files and the folders that the run writes to are left out.
+// of its own, and so are a pipe and a device, and a folder without an export unless the
+// options allow it. Hidden files and the folders that the run writes to are left out.
 func findInputs(args []string, o scanOptions) (found foundInputs) {
-	own := map[string]bool{} // files and folders of the command line that are no inputs
+	s := search{found: &found, own: map[string]bool{}, seen: map[string]bool{}}
 	for _, path := range append([]string{o.out, o.archive, o.quarantine, o.profile, o.fleet, o.aerodromes, o.deidentify, o.summary, o.metrics}, o.rules...) {
 		if path != "" {
-			own[absolute(path)] = true
+			s.own[absolute(path)], s.own[resolved(path)] = true, true
 		}
-	}
-	seen := map[string]bool{}
-	add := func(path string) {
-		if key := absolute(path); !seen[key] {
-			seen[key] = true
-			found.files = append(found.files, path)
-		}
-	}
-	fail := func(input string, err error) {
-		found.failures = append(found.failures, report.Failure{Input: input, Err: err})
 	}
 	for _, arg := range args {
 		info, err := os.Stat(arg)
@@ -51,47 +43,41 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 		case errors.Is(err, fs.ErrNotExist) && o.allowEmpty:
 			found.gone = append(found.gone, arg)
 			continue
+		case err == nil && !info.IsDir():
+			err = ingest.CheckFile(arg)
+		}
+		switch {
 		case err != nil:
-			fail(arg, err)
+			s.fail(arg, err)
 			continue
 		case !info.IsDir():
 			if o.deidentify == "" || absolute(arg) != absolute(o.deidentify) { // a key is no input, whatever its name
-				add(arg)
+				s.add(arg)
 			}
 			continue
 		}
-		exports := 0
-		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
-			switch hidden := strings.HasPrefix(d.Name(), ".") && path != arg; {
-			case err != nil:
-				fail(path, err)
-				return nil
-			case own[absolute(path)] && d.IsDir():
-				return fs.SkipDir
-			case d.IsDir() && hidden:
-				found.leftOut.add(path + string(filepath.Separator))
-				return fs.SkipDir
-			case d.IsDir() || own[absolute(path)]:
-				return nil
-			case !hidden && d.Type().IsRegular() && slices.Contains(exportEndings, strings.ToLower(filepath.Ext(path))):
-				exports++
-				add(path)
-			default:
-				found.leftOut.add(path)
-			}
-			return nil
-		})
-		switch {
-		case err != nil:
-			fail(arg, err)
-		case exports == 0 && o.allowEmpty:
+		switch exports := s.folder(arg); {
+		case exports > 0:
+		case o.allowEmpty:
 			found.empty = append(found.empty, arg)
-		case exports == 0:
-			fail(arg, &schemas.Problem{File: arg, Cause: "the folder holds no export",
+		default:
+			s.fail(arg, &schemas.Problem{File: arg, Cause: "the folder holds no export",
 				Hint: "see that the download works; --allow-empty lets this pass. Files of a folder are taken by the ending of their name (" + strings.Join(exportEndings, " ") + "); name others one by one"})
 		}
 	}
 	return found
+}
+
+// takenFor names a folder that is an input and where the run is to write, "" for none.
+func (o *scanOptions) takenFor(args []string) (folder, flag string) {
+	for _, arg := range args {
+		for _, own := range []struct{ folder, flag string }{{o.archive, "--archive"}, {o.quarantine, "--quarantine"}, {o.out, "--out"}} {
+			if own.folder != "" && resolved(arg) == resolved(own.folder) {
+				return arg, own.flag
+			}
+		}
+	}
+	return "", ""
 }
 
 func absolute(path string) string {

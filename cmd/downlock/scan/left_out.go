@@ -15,22 +15,22 @@ const mostNamed = 10
 // exports: how many, and the first of them.
 type leftOut struct {
 	Files int      `json:"files"`
-	First []string `json:"first"`
+	First []string `json:"first"` // once shown was called
+	paths []string
 }
 
 func (l *leftOut) add(path string) {
-	if l.Files++; len(l.First) < mostNamed {
-		l.First = append(l.First, path)
-	}
+	l.Files++
+	l.paths = append(l.paths, path)
 }
 
-// shown returns them with names that may be shown.
+// shown returns them with names that may be shown, the first of them in order.
 func (l leftOut) shown(key *identity.Key) leftOut {
-	names := make([]string, len(l.First))
-	for i, path := range l.First {
-		names[i] = command.Printable(key.Input(path, nil, "").Shown)
+	l.First = shownPaths(l.paths, key)
+	l.First = l.First[:min(len(l.First), mostNamed)]
+	for i, name := range l.First {
+		l.First[i] = command.OneLine(name)
 	}
-	l.First = names
 	return l
 }
 

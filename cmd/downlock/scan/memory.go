@@ -11,18 +11,27 @@ import (
 // packed samples. A few unpacked parameters, or one flight with all of them, fit in.
 const besidePacked = 96 << 20
 
-// memoryLimit makes the collector work harder while packed recordings are in use.
-// Nearly all unpacked samples are garbage soon, and by default the collector waits until
-// the garbage is as large as the memory in use. A lower limit of GOMEMLIMIT stays in
-// force.
+// besideLimit is the memory in bytes that reading an input may take beside the content that
+// --max-size allows. With the slack of the collector, which follows its limit roughly, that
+// is less than a gigabyte.
+const besideLimit = 896 << 20
+
+// memoryLimit makes the collector work harder where its leisure would cost much memory: by
+// default it waits until the garbage is as large as the memory in use. While inputs are
+// read, the limit is what they may take. While packed recordings are in use, of which nearly
+// all unpacked samples are garbage soon, it is little above their size. A lower limit of
+// GOMEMLIMIT stays in force.
 type memoryLimit struct {
 	sync.Mutex
-	recordings int
-	bytes      int64 // of the recordings in use, with besidePacked for each
-	before     int64 // the limit when there were none
+	users  int
+	bytes  int64 // that they may take
+	before int64 // the limit when there were none
 }
 
-// keep sets the limit until the recording is released.
+// read sets the limit for an input of a size until it has been read.
+func (m *memoryLimit) read(maxBytes int64) (release func()) { return m.add(maxBytes + besideLimit) }
+
+// keep sets the limit for a packed recording until it is released.
 func (m *memoryLimit) keep(r *ingest.Recording) (release func()) {
 	bytes := int64(0)
 	for _, stretch := range r.Stretches() {
@@ -31,20 +40,23 @@ func (m *memoryLimit) keep(r *ingest.Recording) (release func()) {
 	if bytes == 0 {
 		return func() {}
 	}
-	bytes += besidePacked
+	return m.add(bytes + besidePacked)
+}
+
+func (m *memoryLimit) add(bytes int64) (release func()) {
 	m.change(1, bytes)
 	return func() { m.change(-1, -bytes) }
 }
 
-func (m *memoryLimit) change(recordings int, bytes int64) {
+func (m *memoryLimit) change(users int, bytes int64) {
 	m.Lock()
 	defer m.Unlock()
-	if m.recordings == 0 {
+	if m.users == 0 {
 		m.before = debug.SetMemoryLimit(-1)
 	}
-	m.recordings, m.bytes = m.recordings+recordings, m.bytes+bytes
+	m.users, m.bytes = m.users+users, m.bytes+bytes
 	limit := m.before
-	if m.recordings > 0 {
+	if m.users > 0 {
 		limit = min(limit, m.bytes)
 	}
 	debug.SetMemoryLimit(limit)

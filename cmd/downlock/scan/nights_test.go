@@ -101,7 +101,7 @@ func archiveFiles(t testing.TB, dir string) map[string]string {
 	t.Helper()
 	files := map[string]string{}
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || d.Name() == "lock" || d.Name() == "batch.json" {
+		if err != nil || d.IsDir() || d.Name() == "lock" || d.Name() == "batch.json" || filepath.Base(filepath.Dir(path)) == "runs" {
 			return err
 		}
 		data, err := os.ReadFile(path)

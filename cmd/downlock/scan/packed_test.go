@@ -74,7 +74,7 @@ func scanned(t *testing.T, file, profile, key string, packAbove int) (files map[
 		t.Fatal("no key")
 	}
 	found := findInputs([]string{file}, o)
-	s, _ := newScan(o, found.files, say)
+	s, _ := newScan(o, found.files, newStopping(say), say)
 	if s == nil {
 		t.Fatal("no scan")
 	}

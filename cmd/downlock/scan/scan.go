@@ -3,7 +3,6 @@
 package scan
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -27,14 +26,14 @@ type scan struct {
 	report   *report.Run
 	kept     *archive.Run     // the part of the run that the archive notes
 	archive  *archive.Archive // nil for none
-	stop     context.Context  // done once the run is asked to stop
+	stop     *stopping
 	say      command.Messages
 	memory   memoryLimit
 }
 
 // newScan reads the rules and the profile, or the fleet, and opens the archive. It returns nil and an
 // exit code when one of them fails.
-func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
+func newScan(o scanOptions, files []string, stop *stopping, say command.Messages) (*scan, int) {
 	rules, err := detect.LoadRules(o.rules...)
 	if err != nil {
 		say.Failure(err)
@@ -47,12 +46,12 @@ func newScan(o scanOptions, files []string, say command.Messages) (*scan, int) {
 	inputs := groupInputs(placed)
 	showInputs(inputs, o.key)
 	run := &report.Run{Version: command.Version, Profile: summary, RepeatedNames: repeatedNames(inputs),
-		Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
+		Samples: report.SampleChoice(o.samples), Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
 	for _, p := range rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
-	s := &scan{options: o, inputs: inputs, unplaced: unplaced, report: run, stop: context.Background(), say: say}
-	s.kept = &archive.Run{Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
+	s := &scan{options: o, inputs: inputs, unplaced: unplaced, report: run, stop: stop, say: say}
+	s.kept = &archive.Run{Began: time.Now(), Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
 	for i := range inputs {
 		inputs[i].Run = archiveRun(s.kept, inputs[i])
 	}
@@ -79,7 +78,7 @@ type outcome struct {
 	entries []report.FlightEntry // none without an output folder
 	note    string
 	repairs []string // to its time
-	lacking []string // parts that are missing
+	doubts  []string // parts that are missing, columns that stand there twice
 	err     error
 }
 
@@ -88,7 +87,7 @@ type outcome struct {
 // reports and stages the findings for the archive.
 func (s *scan) one(input input) (o outcome) {
 	o = outcome{input: input, began: time.Now()}
-	if o.unbegun = s.stop.Err() != nil; o.unbegun {
+	if o.unbegun = s.stop.asked(); o.unbegun {
 		return o
 	}
 	defer func() {
@@ -98,10 +97,13 @@ func (s *scan) one(input input) (o outcome) {
 		s.withhold(&o)
 		s.keepFailure(&o)
 	}()
-	if o.sight, o.err = input.Look(); o.err != nil {
+	if o.sight, o.unbegun, o.err = s.look(input); o.unbegun || o.err != nil {
 		return o
 	}
 	if o.skipped, o.err = s.unchanged(&o); o.skipped || o.err != nil {
+		return o
+	}
+	if o.unbegun, o.err = s.tryOpen(input); o.unbegun || o.err != nil {
 		return o
 	}
 	recording, err := s.read(&o)
@@ -112,7 +114,7 @@ func (s *scan) one(input input) (o outcome) {
 	defer s.memory.keep(recording)()
 	shown := s.options.key.Recording(recording, s.identity(input))
 	o.repairs = repairsOf(shown)
-	o.lacking = ingest.MissingParts(input.Files, input.profile)
+	o.doubts = append(ingest.MissingParts(input.Files, input.profile), ingest.ReadOnce(recording)...)
 	found, err := s.detect(input, recording, shown)
 	if err != nil {
 		o.err = err
@@ -143,6 +145,7 @@ func repairsOf(r *ingest.Recording) (all []string) {
 
 // read reads the input, and fails when the input changed meanwhile.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
+	defer s.memory.read(s.options.maxSize << 20)()
 	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, o.input.profile)
 	after, looking := o.input.Look()
 	switch {
@@ -162,16 +165,16 @@ func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 // run scans the files, writes the index and the archive and returns the exit code.
 func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	failures := showFailures(append(found.failures, s.unplaced...), s.options.key)
-	t := newRunTotals(len(s.inputs), append(failures, s.tooFew()...))
+	t := newRunTotals(s.kept.Began, len(s.inputs), append(failures, s.tooFew()...))
 	t.leftOut = found.leftOut.shown(s.options.key)
 	s.tell(found, t.leftOut)
 	for _, f := range t.failures {
 		s.say.Failure(f.Err)
 	}
 	bar := newProgress(stderr, len(s.inputs), s.options.quiet)
-	lines := newResultLines(stdout, s.options.out)
-	stopped := s.stopOnSignal(bar)
-	defer stopped.ignore()
+	lines := newResultLines(stdout, s.archive != nil)
+	s.stop.begin(bar)
+	s.resume(t, lines)
 	forEach(s.inputs, s.options.jobs, s.one, func(o outcome) (goOn bool) {
 		if command.IsOutput(o.err) {
 			t.fail(o.err)
@@ -181,8 +184,8 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		if !o.skipped {
 			bar.clear() // to make room for lines and messages
 		}
-		lines.write(o)
-		if doubts := append(o.repairs, o.lacking...); len(doubts) > 0 {
+		lines.write(inputReport{o.input.Path, o.flights})
+		if doubts := append(o.repairs, o.doubts...); len(doubts) > 0 {
 			s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
 		}
 		if o.err != nil {
@@ -194,14 +197,14 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		return true
 	})
 	bar.clear()
-	t.signal = stopped.signal()
 	if t.output == nil {
 		t.fail(s.finish(t))
 	} else {
 		s.discard()
 	}
 	t.fail(lines.Failure())
-	s.record(t)
+	t.signal = s.stop.signal()
+	s.record(t, lines)
 	if t.output != nil {
 		s.say.Failure(t.output)
 	} else if !s.options.quiet {
@@ -213,14 +216,16 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 // tell says what is to be said of the folders before their exports are read.
 func (s *scan) tell(found foundInputs, left leftOut) {
 	left.warn(s.say)
-	shown := func(path string) string { return s.options.key.Input(path, nil, "").Shown }
-	for _, path := range found.gone {
-		s.say.Warning(shown(path) + ": is not there, which --allow-empty lets pass")
-	}
-	for _, path := range found.empty {
-		if !s.options.quiet {
-			s.say.Note(shown(path) + ": the folder holds no export")
+	each := func(paths []string, say func(string), text string) {
+		for _, path := range shownPaths(paths, s.options.key) {
+			say(path + ": " + text)
 		}
+	}
+	each(found.lost, s.say.Warning, "a link that leads nowhere, or to a folder it stands in; not followed")
+	each(found.followed, s.say.Warning, "a link out of the folder; followed")
+	each(found.gone, s.say.Warning, "is not there, which --allow-empty lets pass")
+	if !s.options.quiet {
+		each(found.empty, s.say.Note, "the folder holds no export")
 	}
 }
 

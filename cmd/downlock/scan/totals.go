@@ -20,6 +20,8 @@ type runTotals struct {
 	flights     int
 	events      map[string]int // by severity
 	occurrences int            // the events of one cause are one
+	resumed     int            // inputs that a run scanned which was cut off; their flights and events count here
+	late        map[string]int // events, by severity, of runs that told them and whose exit code could not say so
 	index       report.Index
 	failures    []report.Failure
 	leftOut     leftOut
@@ -31,8 +33,8 @@ type runTotals struct {
 
 // newRunTotals begins with the number of inputs found, and the failures to find
 // others.
-func newRunTotals(inputs int, failures []report.Failure) *runTotals {
-	return &runTotals{began: time.Now(), inputs: inputs + len(failures), events: map[string]int{}, failures: failures}
+func newRunTotals(began time.Time, inputs int, failures []report.Failure) *runTotals {
+	return &runTotals{began: began, inputs: inputs + len(failures), events: map[string]int{}, late: map[string]int{}, failures: failures}
 }
 
 func (t *runTotals) add(o outcome) {
@@ -51,13 +53,17 @@ func (t *runTotals) add(o outcome) {
 		t.scanned++
 	}
 	t.bytes += o.sight.Size
-	t.flights += len(o.flights)
-	for _, e := range o.entries {
+	t.addFlights(o.flights, o.entries)
+}
+
+func (t *runTotals) addFlights(flights []flightLine, entries []report.FlightEntry) {
+	t.flights += len(flights)
+	for _, e := range entries {
 		t.index.Add(e)
 	}
-	for _, f := range o.flights {
-		t.occurrences += f.occurrences
-		for severity, n := range f.events {
+	for _, f := range flights {
+		t.occurrences += f.Occurrences
+		for severity, n := range f.Events {
 			t.events[severity] += n
 		}
 	}
@@ -79,6 +85,9 @@ func (t *runTotals) line(o scanOptions) string {
 	if o.archive != "" {
 		s += fmt.Sprintf(", %d skipped: unchanged", t.skipped)
 	}
+	if t.resumed > 0 {
+		s += fmt.Sprintf("; with those of %s that a run had scanned which was cut off", command.Count(t.resumed, "input"))
+	}
 	if t.unbegun() > 0 {
 		s += fmt.Sprintf("; stopped before %s", command.Count(t.unbegun(), "more input"))
 	}
@@ -88,23 +97,30 @@ func (t *runTotals) line(o scanOptions) string {
 	return s
 }
 
-// exitCode returns the first code that fits: output not written, stopped, failures,
-// events.
+// exitCode returns the first code that fits: output not written, stopped, failures and
+// events, failures, events.
 func (t *runTotals) exitCode(failOn string) int {
+	failed, events := len(t.failures) > 0, t.raises(failOn)
 	switch {
 	case t.output != nil:
 		return command.ExitOutput
 	case t.signal != 0:
 		return command.ExitSignal + t.signal
-	case len(t.failures) > 0:
+	case failed && events:
+		return command.ExitInputsFailedEvents
+	case failed:
 		return command.ExitInputsFailed
-	}
-	if level := slices.Index(command.Severities, failOn); level >= 0 {
-		for _, severity := range command.Severities[level:] {
-			if t.events[severity] > 0 {
-				return command.ExitEvents
-			}
-		}
+	case events:
+		return command.ExitEvents
 	}
 	return command.ExitDone
+}
+
+// raises reports whether there are events of a severity or above, "" for never: of this
+// run, or of an earlier one whose code could not say so.
+func (t *runTotals) raises(failOn string) bool {
+	level := slices.Index(command.Severities, failOn)
+	return level >= 0 && slices.ContainsFunc(command.Severities[level:], func(severity string) bool {
+		return t.events[severity]+t.late[severity] > 0
+	})
 }

@@ -170,6 +170,11 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 
 // run adds up the archive, compares and writes the results.
 func (o *trendOptions) run(stdout io.Writer, say command.Messages) int {
+	doubts, ok := command.CheckArchive(o.tally.Archive, o.quiet, say)
+	if !ok {
+		return command.ExitOutput
+	}
+	o.trend.Doubts = doubts
 	rejected, damaged, err := trend.FalseEvents(o.tally.Archive)
 	if err != nil {
 		say.Failure(err)

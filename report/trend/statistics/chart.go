@@ -76,7 +76,7 @@ func (c *RateChart) runRules() {
 func (c *RateChart) completes(last, need, of int, distance, side float64) bool {
 	beyond := func(p ChartPoint) bool {
 		off := side * (p.Rate - c.Centre)
-		return p.Sigma > 0 && off > 0 && off > distance*p.Sigma
+		return p.Sigma > 0 && off > distance*p.Sigma
 	}
 	if !beyond(c.Points[last]) {
 		return false

@@ -117,7 +117,7 @@ func (r *Ranked) Against(part []float64) Shift {
 		return s
 	}
 	z := max(0, math.Abs(u-n*m/2)-0.5) / math.Sqrt(variance)
-	s.P = min(1, 2*distuv.UnitNormal.Survival(z))
+	s.P = 2 * distuv.UnitNormal.Survival(z)
 	return s
 }
 

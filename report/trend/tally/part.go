@@ -59,7 +59,7 @@ func damage(path string, panicked any, err error) error {
 		return err
 	}
 	return &schemas.Problem{File: path, Cause: "the archive is damaged here: " + err.Error(),
-		Hint: "put the file back from a copy of the archive, or move it away and scan its recordings again with --rescan"}
+		Hint: "put the file back from a copy of the archive; `downlock verify --archive DIR` says what else is damaged and what that costs, and with --repair it mends what it can"}
 }
 
 // eachGroup calls read with every row group of a part; a missing part has none.

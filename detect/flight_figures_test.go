@@ -1,0 +1,285 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"downlock/detect/readings"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// along is a series of a function of time, exact to a thousandth so that none is estimated.
+func along(name string, end int, value func(s float64) float64) *ingest.Series {
+	values := make([]float64, end+1)
+	for i := range values {
+		values[i] = value(float64(i))
+	}
+	s := seconds(name, values...)
+	s.Accuracy = 0.001
+	return s
+}
+
+// straight runs through the points (time, value, time, value, ...), level beyond them.
+func straight(points ...float64) func(float64) float64 {
+	return func(s float64) float64 {
+		for i := 2; i < len(points); i += 2 {
+			if s <= points[i] {
+				if s <= points[i-2] {
+					return points[i-1]
+				}
+				return points[i-1] + (points[i+1]-points[i-1])*(s-points[i-2])/(points[i]-points[i-2])
+			}
+		}
+		return points[len(points)-1]
+	}
+}
+
+func stayOf(from, to float64) stay { return stay{exactly(from), exactly(to)} }
+
+func nominals(all []stay) (out []float64) {
+	for _, s := range all {
+		out = append(out, s.begins.Nominal, s.ends.Nominal)
+	}
+	return out
+}
+
+// A roll by speed begins as it passes 40 kt; one that turns back is a rejected take-off from
+// 50 kt on, and a taxi below it. The roll of a landing is none.
+func TestRollsBySpeedByHand(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		speed    func(float64) float64
+		ground   groundStay
+		want     []float64 // begin, end
+		rejected bool
+	}{
+		{"lift-off", straight(10, 0, 30, 200), groundStay{stayOf(0, 30), true, false}, []float64{10 + 40.0/10, 30}, false},
+		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, true},
+		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, true},
+		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
+		{"a landing", straight(0, 120, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
+	} {
+		f := flightOf(60, along("ground_speed", 60, c.speed))
+		f.rollsBySpeed(c.ground, f.signals.Compare("ground_speed", readings.AtLeast, slowSpeed, readings.Spans{c.ground.span()}))
+		var got []float64
+		for _, r := range f.Rolls {
+			got = append(got, math.Round(1e3*r.Begins.Nominal)/1e3, math.Round(1e3*r.Ends.Nominal)/1e3)
+			alike(t, c.name, r.Rejected, c.rejected)
+		}
+		for i := range c.want {
+			c.want[i] = math.Round(1e3*c.want[i]) / 1e3
+		}
+		alike(t, c.name, got, c.want)
+	}
+}
+
+// By thrust: less than three seconds below the criterion are the same roll, and one that does
+// not pass 30 kt was an engine run.
+func TestRollsByThrustByHand(t *testing.T) {
+	is := func(ends ...float64) readings.Condition {
+		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
+	}
+	fast, slow := along("computed_airspeed", 60, straight(0, 80)), along("computed_airspeed", 60, straight(0, 29))
+	for _, c := range []struct {
+		name   string
+		speed  *ingest.Series
+		thrust readings.Condition
+		want   []float64
+		flies  bool
+	}{
+		{"rejected", fast, is(10, 20), []float64{10, 20}, false},
+		{"an engine run", slow, is(10, 20), nil, false},
+		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, false},
+		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, false},
+		{"lift-off", slow, is(10, 60), []float64{10, 60}, true},
+		{"thrust reduced before", fast, is(10, 50), []float64{10, 50}, true},
+	} {
+		f := flightOf(60, c.speed)
+		f.rollsByThrust(groundStay{stayOf(0, 60), c.flies, false}, c.thrust)
+		var got []float64
+		for _, r := range f.Rolls {
+			got = append(got, r.Begins.Nominal, r.Ends.Nominal)
+			if r.Rejected == (c.flies && r.Ends.Nominal == 60) {
+				t.Errorf("%s: rejected %v", c.name, r.Rejected)
+			}
+		}
+		alike(t, c.name, got, c.want)
+	}
+	both := flightOf(60, fast, along("ground_speed", 60, straight(0, 99)))
+	v, known := both.highestSpeed(stretch(0, 60))
+	alike(t, "the airspeed", []any{v, known}, []any{80.0, true})
+	v, known = flightOf(60, along("ground_speed", 60, straight(0, 99))).highestSpeed(stretch(0, 60))
+	alike(t, "the ground speed", []any{v, known}, []any{99.0, true})
+	_, known = flightOf(60).highestSpeed(stretch(0, 60))
+	alike(t, "none", known, false)
+}
+
+// A climb ends in level flight of 90 s within 100 ft, at its begin, or at the top before a
+// descent of more than 150 ft.
+func TestClimbByHand(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		shape func(float64) float64
+		want  float64
+	}{
+		{"to the end", straight(0, 0, 300, 9000), 300},
+		{"level for 90 s", straight(0, 0, 100, 3000, 190, 3000, 300, 9000), 100},
+		{"level for 85 s", straight(0, 0, 100, 6000, 183, 6000, 300, 16000), 300},
+		{"a descent", straight(0, 0, 100, 3000, 200, 2000, 300, 9000), 100},
+		{"a small one", straight(0, 0, 100, 3000, 115, 2850, 300, 9000), 300},
+	} {
+		f := flightOf(300, along("pressure_altitude", 300, c.shape))
+		a := stayOf(0, 300)
+		if got := f.climb(a, exactly(0)); got.ends.Nominal != c.want || got.begins.Nominal != 0 {
+			t.Errorf("%s: %+v, want until %g", c.name, got, c.want)
+		}
+	}
+	f := flightOf(300, along("pressure_altitude", 300, straight(0, 0, 100, 3000, 150, 500, 300, 9000)))
+	f.air = []stay{stayOf(0, 300)}
+	f.GoArounds = []GoAround{{Begins: exactly(145), Lowest: exactly(150)}}
+	alike(t, "climbs", nominals(f.climbs()), []float64{0, 100, 145, 300})
+	f.BeginsInAir = true
+	alike(t, "climbs of a flight that begins in the air", nominals(f.climbs()), []float64{145, 300})
+}
+
+// A flight with an approach from 3000 ft at 100 s, given up at 200 ft at 190 s; the flap comes
+// in at 180 s. All heights are pressure altitudes above sea level at an aerodrome there.
+func TestGoAroundByHand(t *testing.T) {
+	shape := straight(0, 3000, 100, 3000, 190, 200, 300, 4000)
+	f := flightOf(300, along("pressure_altitude", 300, shape))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 300)}}
+	a := stayOf(0, 300)
+	f.air = []stay{a}
+	for _, c := range []struct {
+		name string
+		acts []readings.Moment
+		want Time
+	}{
+		{"the first act", []readings.Moment{sure(150), sure(175), sure(185)}, exactly(175)},
+		{"thirty seconds before", []readings.Moment{sure(160)}, exactly(160)},
+		{"none", nil, exactly(190)},
+		{"after the lowest point", []readings.Moment{sure(195)}, exactly(190)},
+		{"one that need not be", []readings.Moment{moment(175, 174, 176, false)}, Time{175, 174, 190}},
+	} {
+		g := f.goAround(c.acts, a, 190, 0)
+		if g.Begins.Nominal != c.want.Nominal || math.Abs(g.Begins.Latest-c.want.Latest) > 1.5 || math.Abs(g.Begins.Earliest-c.want.Earliest) > 1.5 {
+			t.Errorf("%s: begins %+v, want %+v", c.name, g.Begins, c.want)
+		}
+		if g.Lowest.Nominal != 190 || !g.Known || math.Abs(g.Height-200) > 1e-6 {
+			t.Errorf("%s: lowest %+v, %g ft", c.name, g.Lowest, g.Height)
+		}
+	}
+	alike(t, "below 1500 ft", []bool{f.below(1500, 190), f.below(1500, 50), f.below(200, 190), f.below(1500, 999)}, []bool{true, false, false, false})
+	alike(t, "descends", []bool{f.descends(100, 190), f.descends(0, 100), f.descends(100, 103), f.descends(100, 104), f.descends(190, 300)}, []bool{true, false, false, true, false})
+	falls := f.crossings(readings.Below, 2500)
+	// Level at 3000 ft until 100 s: the approach begins where that ends, or where the height
+	// falls through 2500 ft, whichever is later.
+	s := f.shape(a)
+	begins, ok := f.approachBegins(s, nil, stretch(0, 190))
+	if !ok || begins.Nominal != 100 || begins.Earliest != 80 {
+		t.Errorf("begins %+v %v, want at 100, where it is level until", begins, ok)
+	}
+	begins, ok = f.approachBegins(s, falls, stretch(0, 190))
+	if want := 100 + 500/(2800/90.0); !ok || math.Abs(begins.Nominal-want) > 1e-6 {
+		t.Errorf("begins %+v %v, want at %g", begins, ok, want)
+	}
+	begins, ok = f.approachBegins(s, nil, stretch(110, 190))
+	if !ok || begins.Nominal != 110 {
+		t.Errorf("begins %+v %v, want at the highest point", begins, ok)
+	}
+	if low := flightOf(300, along("pressure_altitude", 300, straight(0, 2000, 50, 500, 150, 500, 190, 0))); true {
+		low.height = readings.Spliced{{Line: low.signals.Line("pressure_altitude"), Where: during(0, 300)}}
+		if begins, _ := low.approachBegins(low.shape(a), nil, stretch(0, 190)); begins.Nominal != 0 {
+			t.Errorf("begins %+v, want at the highest point: level at a minimum is no beginning", begins)
+		}
+	}
+}
+
+// A go-around ends with the flap up, the next approach or the stay in the air.
+func TestEndGoAroundsByHand(t *testing.T) {
+	f := flightOf(300)
+	env := newTracks(f, nil)
+	f.air = []stay{stayOf(0, 120), stayOf(130, 280)}
+	f.GoArounds = []GoAround{{Lowest: exactly(50)}, {Lowest: exactly(200)}}
+	f.Approaches = []Approach{{Begins: exactly(20), Ends: exactly(50)}, {Begins: exactly(90), Ends: exactly(120)}, {Begins: exactly(280)}}
+	f.endGoArounds(env, f.air)
+	alike(t, "ends", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{90, 280})
+}
+
+// Conditions named after the flight, from its parts as they are.
+func TestFlightNamesByHand(t *testing.T) {
+	f := flightOf(100, along("ground_speed", 100, straight(0, 0, 10, 0, 20, 100)))
+	f.airborne = readings.Condition{Certain: during(20, 80), True: during(20, 80), False: during(0, 20, 80, 100), Possible: during(20, 80)}
+	f.air = []stay{stayOf(20, 80)}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(12), Ends: exactly(20)}, {Begins: exactly(85), Ends: exactly(90), FromTouchdown: true}, {Begins: exactly(92), Ends: exactly(95), Rejected: true}}
+	f.GoArounds = []GoAround{{Begins: exactly(50), Lowest: exactly(55), Ends: exactly(60)}}
+	f.Approaches = []Approach{{Begins: exactly(40), Ends: exactly(50), Outcome: EndsInGoAround}, {Begins: exactly(65), Ends: exactly(80), Outcome: EndsInLanding}}
+	f.Touchdowns = []Touchdown{{exactly(80), FullStop}, {exactly(30), TouchAndGo}, {exactly(35), BalkedLanding}}
+	f.Phases = []PhaseSpan{{Taxi, stretch(0, 20), exactly(0), exactly(20)}, {EnRoute, stretch(20, 100), exactly(20), exactly(100)}}
+	f.height = readings.Spliced{}
+	env := newTracks(f, nil)
+	for name, want := range map[string]readings.Spans{
+		"airborne": during(20, 80), "on_ground": during(0, 20, 80, 100), "stationary": during(0, 10.5), "takeoff_roll": during(12, 20, 92, 95),
+		"going_around": during(50, 60), "approach_given_up": during(40, 55), "departing": during(20, 80), "taxi": during(0, 20), "enroute": during(20, 100),
+	} {
+		if _, ok := derivedNames()[name]; !ok {
+			name = "en_route"
+		}
+		alike(t, name, env.Condition(name).True, want)
+	}
+	for name, want := range map[string]float64{"go_around": 55, "go_around_begun": 50, "rejected_takeoff": 95, "full_stop": 80, "touch_and_go": 30, "balked_landing": 35} {
+		m := env.Moments(name)
+		if len(m) != 1 || m[0].Nominal != want || !m[0].Certain {
+			t.Errorf("%s: %v, want at %g", name, m, want)
+		}
+	}
+	f.BeginsInAir = true
+	alike(t, "departing, not in the recording", newTracks(f, nil).Condition("departing").True, during())
+	air := flightOf(100, along("computed_airspeed", 100, straight(0, 0, 10, 0, 20, 100)))
+	air.airborne, air.air = f.airborne, f.air
+	alike(t, "stationary by airspeed", newTracks(air, nil).Condition("stationary").True, during(0, 13))
+	none := flightOf(100)
+	none.airborne, none.air, none.Rolls = f.airborne, f.air, f.Rolls
+	alike(t, "stationary without a speed", newTracks(none, nil).Condition("stationary").True, during(0, 12, 80, 92, 95, 100))
+}
+
+// Legs: all three, two of them with the third unknown, or one that stands for all.
+func TestLegsByHand(t *testing.T) {
+	of := func(series ...*ingest.Series) *Tracks {
+		f := flightOf(40, series...)
+		f.Profile = &schemas.Profile{Legs: []string{"nose", "left", "right"}}
+		return newTracks(f, nil)
+	}
+	down := func(name string, from int) *ingest.Series {
+		return seconds(name, repeated(float64(from), 0, 41-float64(from), 1)...)
+	}
+	nose, left, right := down("nose_gear_down_locked", 10), down("left_gear_down_locked", 12), down("right_gear_down_locked", 14)
+	i := instant
+	env := of(nose, left, right)
+	alike(t, "every", env.Condition("gear_down_locked"), readings.Condition{Certain: during(14, 40), True: during(14, 40), False: during(0, 14), Possible: during(13+i, 40)})
+	alike(t, "some", env.Condition("any_gear_down_locked"), readings.Condition{Certain: during(10, 40), True: during(10, 40), False: during(0, 10), Possible: during(9+i, 40)})
+	env = of(nose, left)
+	alike(t, "every of two", env.Condition("gear_down_locked"), readings.Condition{True: during(12, 40), False: during(0, 12), Possible: during(11+i, 40)})
+	alike(t, "some of two", env.Condition("any_gear_down_locked"), readings.Condition{Certain: during(10, 40), True: during(10, 40), False: during(0, 10), Possible: during(0, 40)})
+	missing, fallbacks := env.needsOf("gear_down_locked")
+	alike(t, "notes", []int{len(missing), len(fallbacks)}, []int{0, 1})
+	alike(t, "left out", leavesOut(fallbacks), true)
+	env = of(nose, down("gear_down_locked", 20))
+	alike(t, "combined", env.Condition("gear_down_locked").True, during(20, 40))
+	missing, fallbacks = env.needsOf("gear_down_locked")
+	alike(t, "notes", []int{len(missing), len(fallbacks)}, []int{0, 1})
+	alike(t, "none left out", leavesOut(fallbacks), false)
+	env = of()
+	missing, _ = env.needsOf("gear_down_locked")
+	alike(t, "none recorded", len(missing), 3)
+	alike(t, "none recorded", env.Condition("gear_down_locked"), readings.Unknown(during(0, 40)))
+	strut := down("left_strut_compressed", 5)
+	env = of(strut, seconds("right_strut_compressed", repeated(41, 0)...))
+	missing, fallbacks = env.needsOf("main_strut_compressed")
+	alike(t, "the nose is no main leg", []int{len(missing), len(fallbacks)}, []int{0, 0})
+	alike(t, "main struts", env.Condition("main_strut_compressed").True, during(5, 40))
+}
+
+// instant is the length of a sample in the readings.
+const instant = 1e-6

@@ -1,0 +1,123 @@
+package detect
+
+import (
+	"errors"
+	"strings"
+	"testing"
+
+	"downlock/detect/readings"
+	"downlock/schemas"
+)
+
+const packHead = "schema: downlock rules 1\npack: p\n"
+
+// Every field of a rule as the pack states it, and what a second pack changes: the first rule
+// as well as a later one.
+func TestRuleOfAPack(t *testing.T) {
+	set, err := ParseRules("a.yaml", []byte(packHead+`rules:
+  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
+  - {id: b, title: t, meaning: m, basis: common practice, when: gear_horn, continues_while: airborne, at_least: 2, merge_gap: 5, also_possible: true, opportunity: approach,
+     optional: [gear_horn], trace: [height_of_none], follows_from: [a], systems: [truck_tilt], caution: look}
+`))
+	var problems schemas.Problems
+	if !errors.As(err, &problems) || !strings.Contains(problems[0].Cause, `unknown parameter "height_of_none"`) {
+		t.Errorf("an unknown trace: %v", err)
+	}
+	set, err = ParseRules("a.yaml", []byte(packHead+`rules:
+  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
+  - {id: b, title: t, meaning: m, basis: common practice, when: gear_horn and airborne, continues_while: airborne, at_least: 2, merge_gap: 5, also_possible: true, opportunity: approach,
+     optional: [gear_horn], trace: [computed_airspeed], follows_from: [a], systems: [truck_tilt], caution: look, measure: [{name: d, take: duration}], severity: {by: d, low: 0, medium: 3}}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := set.Rule("a"), set.Rule("b")
+	alike(t, "defaults", []any{a.AtLeast, a.MergeGap, a.AlsoPossible, a.Opportunity, a.Severity.Always, a.Requires, a.Pack, a.when != nil, a.at == nil}, []any{0.0, 3.0, false, OpenFlight, Low, []string{"gear_horn"}, "p", true, true})
+	alike(t, "stated", []any{b.AtLeast, b.MergeGap, b.AlsoPossible, b.Opportunity, b.Optional, b.Trace, b.FollowsFrom, b.Systems, b.Caution, b.Requires, b.Severity.By, b.Severity.HasMedium, b.Severity.HasHigh},
+		[]any{2.0, 5.0, true, OpenApproach, []string{"gear_horn"}, []string{"computed_airspeed"}, []string{"a"}, []string{"truck_tilt"}, "look", []string{"airborne"}, "d", true, false})
+	second := strings.Replace(packHead, "pack: p", "pack: q", 1)
+	changed, err := set.With("b.yaml", []byte(second+"rules:\n  - {id: a, merge_gap: 0}\n  - {id: b, at_least: 7}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	alike(t, "changed", []any{len(changed.Rules), changed.Rules[0].ID, changed.Rules[0].MergeGap, changed.Rules[1].AtLeast, changed.Rules[1].MergeGap, changed.Rules[0].Origin(), len(set.Packs), len(changed.Packs)},
+		[]any{2, "a", 0.0, 7.0, 5.0, "p, changed by q", 1, 2})
+	alike(t, "the set itself", []any{set.Rules[0].MergeGap, set.Rules[1].AtLeast}, []any{3.0, 2.0})
+	off, err := set.With("c.yaml", []byte(second+"rules:\n  - {id: a, off: true}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	alike(t, "switched off", off.IDs(), []string{"b"})
+	for text, cause := range map[string]string{
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n": `rule "a" stands twice in this pack`,
+		"rules:\n  - {id: z, off: true}\n": `there is no rule "z" to switch off`,
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, severity: {by: d, low: 0}}\n":                                                           `rule "a" has no measure "d"`,
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, measure: [{name: d, take: duration}], severity: {by: d, low: 0, medium: 5, high: 3}}\n": "the thresholds go up and down",
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, optional: [gear_hornn]}\n":                                                              `unknown name "gear_hornn"`,
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, at: touchdown, when: gear_horn, at_least: 3}\n":                                                          "which have no length",
+	} {
+		_, err := ParseRules("d.yaml", []byte(packHead+text))
+		if !errors.As(err, &problems) || !strings.Contains(problems[0].Cause, cause) {
+			t.Errorf("%v, want %s", err, cause)
+		}
+	}
+}
+
+// A warning of a later pack takes the place of the one of its name, the first as well.
+func TestWarningsOfAPack(t *testing.T) {
+	set := &RuleSet{}
+	for _, w := range []*Warning{{Name: "a"}, {Name: "b"}, {Name: "a", Title: "new"}} {
+		set.addWarning(w)
+	}
+	alike(t, "warnings", []any{len(set.Warnings), set.Warnings[0].Title, set.Warnings[1].Name, set.Warning("a").Title, set.Warning("c") == nil}, []any{2, "new", "b", "new", true})
+	for text, cause := range map[string]string{
+		"may_be_silenced: airborne":                      `warning "w" needs both may_be_silenced and silenced, or neither`,
+		"silenced: gear_horn_cutout":                     `warning "w" needs both may_be_silenced and silenced, or neither`,
+		"delay: computed_airspeed":                       "the delay must be a number of seconds that does not change",
+		"delay: radio_altitude_ceiling":                  "the delay must be a number of seconds that does not change",
+		"may_be_silenced: airborne, silenced: gear_horn": "",
+	} {
+		delay := "delay: 2, "
+		if strings.HasPrefix(text, "delay") {
+			delay = ""
+		}
+		set, err := ParseRules("a.yaml", []byte(packHead+"warnings:\n  - {warning: w, title: t, due: airborne, sounded: gear_horn, "+delay+text+"}\nrules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n"))
+		var problems schemas.Problems
+		switch {
+		case cause == "" && err != nil:
+			t.Errorf("%s: %v", text, err)
+		case cause == "":
+			alike(t, "names", set.Warning("w").names(), []string{"airborne", "gear_horn"})
+		case !errors.As(err, &problems) || !strings.Contains(problems[0].Cause, cause):
+			t.Errorf("%s: %v, want %s", text, err, cause)
+		}
+	}
+}
+
+// The stretches in which a warning sounds, but for those of a test on the stand.
+func TestStraysByHand(t *testing.T) {
+	a := Audit{Soundings: []Sounding{{Cause: TestOnStand, Start: exactly(1), End: exactly(2)}, {Cause: WithoutCause, Start: exactly(5), End: exactly(7)}, {Cause: CriteriaMet, Start: exactly(9), End: exactly(10)}}}
+	alike(t, "without reason", a.withoutReason(), during(5, 7, 9, 10))
+	// The lever is at DOWN from 10 s on, and no leg locks: 15 s later they are left behind.
+	f := flightOf(60, seconds("gear_lever", append(repeated(10, 0), repeated(51, 2)...)...), seconds("gear_down_locked", append(repeated(50, 0), repeated(11, 1)...)...))
+	f.Profile.Legs = []string{"nose", "left", "right"}
+	env := newTracks(f, nil)
+	alike(t, "left behind", env.leftBehind(during(24.9, 30, 25, 30, 40, 45, 50, 55)), during(25, 30, 40, 45))
+	// Alternate means selected at 30 s: a leg locks at 50 s, within 30 s, and the lever was moved long before.
+	alike(t, "legs follow", env.legsFollow(during(30, 60)), true)
+	alike(t, "legs do not follow as late", env.legsFollow(during(19.9, 60)), false)
+	alike(t, "legs follow the lever", env.legsFollow(during(20, 60)), false) // within 15 s of its being moved
+	alike(t, "the lever was moved before that", env.legsFollow(during(25.1, 60)), true)
+	none := flightOf(60)
+	none.Profile.Legs = f.Profile.Legs
+	alike(t, "no lock recorded", newTracks(none, nil).legsFollow(during(30, 60)), true)
+	alike(t, "where true", []readings.Spans{env.whereTrue("gear_down_locked"), env.whereTrue("gear_horn")}, []readings.Spans{during(50, 60), nil})
+	alike(t, "selected down", []readings.Spans{env.selectedDown(), newTracks(flightOf(60), nil).selectedDown()}, []readings.Spans{during(10, 60), nil})
+	own := []schemas.Parameter{{Name: "mine", Kind: schemas.Discrete}}
+	env.own = own
+	other := env.assuming([]string{"gear_horn_cutout", "computed_airspeed", "gear_lever", "mine"})
+	alike(t, "assumed off", []bool{other.off["gear_horn_cutout"], other.off["mine"], other.off["gear_lever"], other.off["computed_airspeed"], other == env}, []bool{true, true, false, false, false})
+	alike(t, "its own parameters", len(other.own), 1)
+	alike(t, "nothing to assume", env.assuming([]string{"gear_lever"}) == env, true)
+	alike(t, "never true", other.Condition("gear_horn_cutout"), readings.Never(during(0, 60)))
+}

@@ -1,0 +1,165 @@
+package samples
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"downlock/detect/readings"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// The radio altitude is no height from 2400 ft on, or from where the profile says; to
+// within the last fiftieth of that it wavers.
+func TestRadioCeiling(t *testing.T) {
+	stated := &schemas.Profile{Values: map[string]float64{"radio_altitude_ceiling": 1000}}
+	for p, want := range map[*schemas.Profile][2]float64{{}: {2400, 2352}, stated: {1000, 980}} {
+		if got := [2]float64{RadioCeiling(p), HeightBelow(p)}; math.Abs(got[0]-want[0]) > 1e-9 || math.Abs(got[1]-want[1]) > 1e-9 {
+			t.Errorf("%v: %v, want %v", p.Values, got, want)
+		}
+	}
+}
+
+func line(values ...float64) *readings.Line {
+	l := &readings.Line{Sampling: readings.Sampling{Interval: 1, Gap: 3}, Values: values}
+	for i := range values {
+		l.Times = append(l.Times, float64(i))
+	}
+	return l
+}
+
+func repeated(pairs ...float64) (out []float64) {
+	for i := 0; i < len(pairs); i += 2 {
+		for range int(pairs[i]) {
+			out = append(out, pairs[i+1])
+		}
+	}
+	return out
+}
+
+// At one sample a second a jump is 450 ft and more, away and back within 60 s, while the
+// pressure altitude makes at most three tenths of it.
+func TestExcursions(t *testing.T) {
+	level := func(n int) *readings.Line { return line(repeated(float64(n), 5000)...) }
+	for _, c := range []struct {
+		name     string
+		radio    []float64
+		pressure *readings.Line
+		want     [][2]int
+	}{
+		{"away and back", repeated(5, 1000, 3, 1450, 5, 1000), level(13), [][2]int{{5, 7}}},
+		{"not as fast", repeated(5, 1000, 3, 1449, 5, 1000), level(13), nil},
+		{"down and back", repeated(5, 1000, 3, 100, 5, 1000), level(13), [][2]int{{5, 7}}},
+		{"in two steps the same way", repeated(5, 1000, 3, 1500, 5, 2000, 3, 1500), level(16), [][2]int{{8, 12}}},
+		{"back after 60 s", repeated(5, 1000, 60, 1500, 5, 1000), level(70), [][2]int{{5, 64}}},
+		{"back after 61 s", repeated(5, 1000, 61, 1500, 5, 1000), level(71), nil},
+		{"not back", repeated(5, 1000, 8, 1500), level(13), nil},
+		{"the pressure altitude too", repeated(5, 1000, 3, 1500, 5, 1000), line(append(repeated(5, 5000, 3, 5151), repeated(5, 5000)...)...), nil},
+		{"the pressure altitude a little", repeated(5, 1000, 3, 1500, 5, 1000), line(append(repeated(5, 5000, 3, 5150), repeated(5, 5000)...)...), [][2]int{{5, 7}}},
+		{"no pressure altitude there", repeated(5, 1000, 3, 1500, 5, 1000), line(5000, 5000), nil},
+	} {
+		if got := excursions(line(c.radio...), c.pressure); !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+	// Slow samples: 300 ft and more is a jump where even that is too fast.
+	quick := &readings.Line{Sampling: readings.Sampling{Times: []float64{0, 0.5, 1, 1.5}, Interval: 0.5, Gap: 2}, Values: []float64{0, 300, 300, 0}}
+	if got := excursions(quick, level(4)); got != nil { // the pressure altitude is asked a second either side, from -1
+		t.Errorf("unknown pressure altitude: %v", got)
+	}
+	radio, spans := plausible(line(repeated(5, 1000, 3, 1450, 5, 1000)...), level(13))
+	if want := []float64{0, 1, 2, 3, 4, 8, 9, 10, 11, 12}; !slices.Equal(radio.Times, want) || len(radio.Values) != 10 || slices.Contains(radio.Values, 1450) {
+		t.Errorf("left at %v: %v", radio.Times, radio.Values)
+	}
+	if want := (readings.Spans{{Start: 5, End: 7}}); !slices.Equal(spans, want) {
+		t.Errorf("excursions in %v", spans)
+	}
+}
+
+// Fifty feet within ten seconds is a climb.
+func TestClimbing(t *testing.T) {
+	ramp := make([]float64, 40)
+	for i := range ramp {
+		ramp[i] = 5 * float64(min(max(i-10, 0), 10)) // from 10 to 20 s by 50 ft
+	}
+	// By 6 ft a second nine steps are 54 ft, and ten seconds reach a second back or on.
+	for of, want := range map[float64]readings.Spans{1: {{Start: 10, End: 20}}, 0.99: nil, 1.2: {{Start: 9, End: 21}}} {
+		scaled := make([]float64, len(ramp))
+		for i, v := range ramp {
+			scaled[i] = -of * v
+		}
+		got := Climbing(line(scaled...))
+		if !slices.Equal(got, want) {
+			t.Errorf("%g times: %v, want %v", of, got, want)
+		}
+	}
+}
+
+// What is taken out of a packed recording stays out of each flight's samples, with its
+// reason, and what was estimated of the whole is still known.
+func TestDistrustedInPackedFlights(t *testing.T) {
+	profile, err := schemas.ParseProfile("test.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\n"+
+		"time: {column: time}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt}\n  gear_lever: {column: LEVER, states: {U: UP, D: DOWN}}\n"+
+		"  flap_handle: {column: FLAP, unit: deg}\n  radio_altitude: {column: RA, unit: ft}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text strings.Builder
+	text.WriteString("time,CAS,LEVER,FLAP,RA\n")
+	for row := range 20_000 {
+		fmt.Fprintf(&text, "%d,%d,%c,%d,%d\n", row, 100+row/7%9, "UD"[row/100%2], row/200%2*15, row/10%2300)
+	}
+	path := filepath.Join(t.TempDir(), "large.csv")
+	if err := os.WriteFile(path, []byte(text.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r, err := ingest.Limits{PackAbove: 1}.Read(path, profile)
+	if err != nil || !r.Packed() {
+		t.Fatal(err, "or not packed")
+	}
+	s := New(r)
+	s.EstimateAccuracies()
+	s.Distrust("flap_handle", "first reason")
+	s.Distrust("flap_handle", "second reason")
+	s.Distrust("vertical_speed", "not recorded at all")
+	flight, err := s.Within(readings.Span{Start: 1000, End: 1100})
+	if err != nil || flight == s {
+		t.Fatal(err, "or the same set")
+	}
+	for _, set := range []*Set{s, flight} {
+		if reason, ok := set.Distrusted("flap_handle"); !ok || reason != "first reason" {
+			t.Errorf("flap_handle: %q %v", reason, ok)
+		}
+		if _, ok := set.Distrusted("vertical_speed"); ok || set.Has("flap_handle") || set.Step("flap_handle") != nil || set.Sampled("flap_handle") != nil {
+			t.Error("flap_handle is used, or vertical_speed taken out though it is not there")
+		}
+		if !set.Has("computed_airspeed") || !set.Has("gear_lever") {
+			t.Error("others are taken out too")
+		}
+	}
+	if top := flight.Top("radio_altitude"); top != 1999 { // 19,999/10: of the whole recording
+		t.Errorf("top of the radio altitude %v, want that of the recording", top)
+	}
+	if l := flight.Line("computed_airspeed"); l.Margins == nil {
+		t.Error("the accuracy of the airspeed is not estimated in the flight")
+	}
+	// CAS changes each seven seconds, which are its interval: 100 + 143 mod 9 = 108 at 1001 s.
+	if v, ok := flight.Line("computed_airspeed").At(1001); !ok || v != 108 {
+		t.Errorf("airspeed at 1001 s: %v %v", v, ok)
+	}
+	if state := flight.State("gear_lever", "DOWN", readings.Spans{{Start: 1000, End: 1100}}); state.True.Seconds() != 0 {
+		t.Errorf("lever down in %v", state.True) // 1000/100 is even
+	}
+	whole := New(&ingest.Recording{})
+	if same, err := whole.Within(readings.Span{Start: 0, End: 1}); err != nil || same != whole {
+		t.Error("a recording that is not packed has no other set for a flight")
+	}
+	if top := whole.Top("radio_altitude"); !math.IsInf(top, -1) {
+		t.Errorf("top of nothing: %v", top)
+	}
+}

@@ -1,0 +1,89 @@
+package ingest
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"downlock/schemas"
+)
+
+// Nine columns in rows of so many seconds. Only where all have their samples in the same
+// slow rows, and no place in a row is stated, is the time of a sample known to within the
+// row.
+func TestPlacesInARow(t *testing.T) {
+	const columns = 9
+	profile := func(time, first string) string {
+		var b strings.Builder
+		fmt.Fprintf(&b, "schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\ntime: {column: t%s}\nlong: {parameter: p, value: v}\ncolumns:\n", time)
+		for i, name := range []string{"computed_airspeed", "ground_speed", "pressure_altitude", "radio_altitude", "pitch_attitude", "roll_attitude", "flap_angle", "left_flap_angle", "right_flap_angle"} {
+			unit := []string{"kt", "kt", "ft", "ft", "deg", "deg", "deg", "deg", "deg"}[i]
+			fmt.Fprintf(&b, "  %s: {column: c%d, unit: %s", name, i, unit)
+			if i == 0 {
+				b.WriteString(first)
+			}
+			b.WriteString("}\n")
+		}
+		return b.String()
+	}
+	wide := func(step float64, staggered bool) string {
+		var b strings.Builder
+		b.WriteString("t")
+		for i := range columns {
+			fmt.Fprintf(&b, ",c%d", i)
+		}
+		b.WriteString("\n")
+		for row := range 60 {
+			if !staggered {
+				fmt.Fprintf(&b, "%g%s\n", float64(row)*step, strings.Repeat(fmt.Sprintf(",%d", row%7), columns))
+				continue
+			}
+			for half := range 2 { // the first four columns in one row, the others in the next
+				cells := make([]string, columns)
+				for i := range cells {
+					if (i < 4) == (half == 0) {
+						cells[i] = fmt.Sprint(row % 7)
+					}
+				}
+				fmt.Fprintf(&b, "%g,%s\n", (float64(row)+float64(half)/2)*step, strings.Join(cells, ","))
+			}
+		}
+		return b.String()
+	}
+	long := func() string {
+		var b strings.Builder
+		b.WriteString("t,p,v\n")
+		for row := range 60 {
+			for i := range columns {
+				fmt.Fprintf(&b, "%d,c%d,%d\n", row, i, row%7)
+			}
+		}
+		return b.String()
+	}
+	for _, c := range []struct {
+		name, text, time, first string
+		want                    float64
+	}{
+		{"rows of a second", wide(1, false), "", "", 1},
+		{"rows of two seconds", wide(2, false), "", "", 2},
+		{"long rows of a second", long(), "", "", 1},
+		{"rows of a quarter of a second", wide(0.25, false), "", "", 0},
+		{"in two rows", wide(1, true), "", "", 0},
+		{"a place stated", wide(1, false), "", ", time_offset: 0.25", 0},
+		{"all at the time of the row", wide(1, false), ", accuracy: 0", "", 0},
+		{"half a second stated", wide(0.25, false), ", accuracy: 0.5", "", 0.5},
+	} {
+		p, err := schemas.ParseProfile("made.yaml", []byte(profile(c.time, c.first)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := ReadBytes("made.csv", []byte(c.text), p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		noted := strings.Contains(strings.Join(r.Notes, "\n"), "nothing says when in the")
+		if got := r.Series[3].TimeAccuracy; got != c.want || noted != (c.want > 0 && c.time == "") {
+			t.Errorf("%s: known to within %g s, want %g; notes %q", c.name, got, c.want, r.Notes)
+		}
+	}
+}

@@ -1,0 +1,469 @@
+package archive
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"downlock/report/review"
+	"downlock/schemas"
+)
+
+// Repair mends what Verify finds, as far as the rest of the archive and the recordings that
+// are still there allow, and returns what it found with what it did. Each file that it
+// replaces it keeps in replaced/TIME, under its path.
+//
+// A file whose bytes are in the place of another is put back. Entries of recordings are
+// made of those of inputs and of the flights. An entry of an input that is lost, and every
+// input with rows in a part that is lost, is noted so that the next run scans it again; where its file is no longer
+// there its rows are lost, and until then the list of checksums says which part lacks
+// which recordings. A verdict is made of its row in the table, the table of the verdicts. The
+// lists of checksums are made of the files. The figures of a run cannot be made again.
+//
+// What was found stays found when it is cut off and done again. The error is a LockedError,
+// a schemas.Problem, or an output.Error.
+func Repair(dir string, now time.Time, share bool) (*Condition, error) {
+	return repair(dir, now, share, realDisk{share})
+}
+
+func repair(dir string, now time.Time, share bool, d disk) (*Condition, error) {
+	if err := mustBeArchive(dir); err != nil {
+		return nil, err
+	}
+	lock, err := lockArchive(dir, share)
+	if err != nil {
+		return nil, err
+	}
+	a := &Archive{dir: dir, disk: d, lock: lock, run: &Run{Share: share}}
+	defer a.Close()
+	e, err := examine(dir)
+	if err != nil {
+		return nil, err
+	}
+	c, err := e.condition()
+	if err != nil {
+		return nil, err
+	}
+	if slices.ContainsFunc(c.Faults, func(f Fault) bool { return f.Kind == FaultUnended }) {
+		return nil, &schemas.Problem{File: dir, Cause: "a run was cut off and is not finished", Hint: "scan once more, which finishes it, and repair after that"}
+	}
+	r := &repairing{a: a, e: e, c: c, aside: filepath.Join(replacedFolder, now.UTC().Format(runTime))}
+	err = r.do()
+	if removing := d.remove(a.newFile("")); err == nil {
+		err = removing
+	}
+	return c, outputError(dir, err)
+}
+
+// repairing is a repair under way.
+type repairing struct {
+	a     *Archive
+	e     *examination
+	c     *Condition
+	l     *ledger
+	aside string // where replaced files go, below the archive
+	over  *changeover
+	moves []int // faults whose files go aside before new ones take their places
+}
+
+func (r *repairing) do() error {
+	if len(r.c.Faults) == 0 {
+		return nil
+	}
+	var err error
+	if r.l, err = r.e.readIntact(); err != nil {
+		return err
+	}
+	if err := r.e.derive(r.l); err != nil {
+		return err
+	}
+	if err := r.a.disk.remove(r.a.newFile("")); err != nil {
+		return err
+	}
+	if err := r.newList(); err != nil {
+		return err
+	}
+	r.over = &changeover{lost: map[string][]string{}}
+	for _, step := range []func() error{r.mendParts, r.mendLedger, r.putAside, r.change, r.mendIdentity, r.mendRuns, r.mendVerdicts} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// newList takes the list of checksums as it is or, where it is lost, one of the files that
+// are there.
+func (r *repairing) newList() (err error) {
+	r.a.sums = r.e.list
+	if r.a.sums == nil {
+		r.a.sums, err = r.a.firstChecksums()
+	} else {
+		r.a.sums = r.a.sums.clone()
+	}
+	return err
+}
+
+// each hands out the faults of which a condition holds, by number.
+func (r *repairing) each(holds func(f *Fault) bool, mend func(i int, f *Fault) error) error {
+	for i := range r.c.Faults {
+		if f := &r.c.Faults[i]; f.Kind != FaultLacking && holds(f) {
+			if err := mend(i, f); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// own returns the file that holds the bytes of a listed one, "" where none does.
+func (e *examination) own(key string) string {
+	for _, list := range []*checksums{e.list, e.runs} {
+		if list == nil || !list.files[key].exists() {
+			continue
+		}
+		for _, other := range sortedKeys(e.sums) {
+			if e.sums[other] == list.files[key].fileSum {
+				return other
+			}
+		}
+	}
+	return ""
+}
+
+// putBack writes the new file of a fault whose bytes are in another place; ok is false
+// where they are nowhere.
+func (r *repairing) putBack(f *Fault) (ok bool, err error) {
+	own := r.e.own(f.File)
+	if own == "" {
+		return false, nil
+	}
+	f.Mended = "put back from " + own
+	data, err := os.ReadFile(r.e.path(own))
+	if err != nil {
+		return false, err
+	}
+	return true, r.write(f.File, data)
+}
+
+func (r *repairing) write(key string, data []byte) error {
+	return writeFile(r.a.disk, r.a.newFile(filepath.FromSlash(key)), r.e.path(key), true, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// forget has the change treat a file as one that is not there, which it is once it was put aside.
+func (r *repairing) forget(key string) { delete(r.a.sums.files, key) }
+
+// mendParts puts parts back, and takes away those that are lost or foreign.
+func (r *repairing) mendParts() error {
+	r.over.begin()
+	again := map[string]bool{} // recordings whose inputs are to be scanned again
+	isOne := func(f *Fault) bool { _, _, ok := isPart(f.File); return ok }
+	err := r.each(isOne, func(i int, f *Fault) error {
+		_, month, _ := isPart(f.File)
+		r.moves = append(r.moves, i)
+		lost := r.a.sums.files[f.File].Lost
+		r.forget(f.File)
+		back, err := r.putBack(f)
+		switch {
+		case err != nil:
+			return err
+		case back:
+			r.over.lost[f.File] = lost
+		case f.Kind == FaultForeign:
+			f.Mended = "taken away"
+		default:
+			r.over.lost[f.File] = r.l.of(month)
+			for _, sha := range r.l.of(month) {
+				again[sha] = true
+			}
+			f.Mended, f.Scan = "taken away; the next run scans the recordings again that are still there", len(f.Recordings) > 0
+		}
+		r.over.add(filepath.FromSlash(f.File), back)
+		return nil
+	})
+	for key, in := range r.l.inputs {
+		if again[in.Recording] {
+			in.Outcome, in.Cause = failed, "rows were lost; to be scanned again"
+			r.l.inputs[key] = in
+		}
+	}
+	return err
+}
+
+// mendLedger writes the shards of the ledger that are damaged, or of inputs that are to be
+// scanned again.
+func (r *repairing) mendLedger() error {
+	r.over.begin()
+	lost := map[string]bool{}
+	isShard := func(f *Fault) bool { return strings.HasPrefix(f.File, ledgerFolder+"/") }
+	err := r.each(isShard, func(i int, f *Fault) error {
+		r.moves = append(r.moves, i)
+		back, err := r.putBack(f)
+		r.forget(f.File)
+		switch {
+		case err != nil:
+			return err
+		case back:
+			r.over.add(filepath.FromSlash(f.File), true)
+		case f.Kind == FaultForeign:
+			f.Mended = "taken away"
+			r.over.add(filepath.FromSlash(f.File), false)
+		default:
+			lost[f.File] = true
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	orphans := r.l.orphans()
+	for key, sha := range orphans {
+		r.l.inputs[key] = inputEntry{Key: key, Recording: sha, Packs: []string{}, Outcome: failed, Cause: "the entry was lost; to be scanned again"}
+	}
+	return r.writeShards(lost, orphans)
+}
+
+// writeShards writes every shard whose lines are others than those that are there.
+func (r *repairing) writeShards(lost map[string]bool, orphans map[string]string) error {
+	shards := map[string][]shardLine{}
+	for _, sha := range sortedKeys(r.l.recordings) {
+		if shard := filepath.ToSlash(recordingShard(sha)); lost[shard] {
+			entry := r.l.recordings[sha]
+			shards[shard] = append(shards[shard], shardLine{sha, encodeLine(entry)})
+		}
+	}
+	names, err := shardsOf(r.a.dir, "inputs")
+	if err != nil {
+		return err
+	}
+	for shard := range lost {
+		if path.Dir(shard) == ledgerFolder+"/inputs" && !slices.Contains(names, shard) {
+			names = append(names, shard)
+		}
+	}
+	for _, shard := range names {
+		if r.e.has(shard) && !lost[shard] {
+			continue // put back, or foreign
+		}
+		lines, err := intactLines(r.a.dir, filepath.FromSlash(shard))
+		if err != nil {
+			return err
+		}
+		changed := lost[shard]
+		for i, l := range lines {
+			if in := r.l.inputs[l.key]; in.Outcome == failed && strings.HasSuffix(in.Cause, "to be scanned again") {
+				lines[i].text, changed = encodeLine(in), true
+			}
+		}
+		if lost[shard] {
+			for key := range orphans {
+				lines = append(lines, shardLine{key, encodeLine(r.l.inputs[key])})
+			}
+			slices.SortFunc(lines, func(a, b shardLine) int { return strings.Compare(a.key, b.key) })
+		}
+		if changed {
+			shards[shard] = lines
+		}
+	}
+	return r.addShards(lost, shards)
+}
+
+func (r *repairing) addShards(lost map[string]bool, shards map[string][]shardLine) error {
+	for shard := range lost {
+		if _, there := shards[shard]; !there {
+			shards[shard] = nil
+		}
+	}
+	for _, shard := range sortedKeys(shards) {
+		var text []byte
+		for _, l := range shards[shard] {
+			text = append(append(text, withCheck(l.text)...), '\n')
+		}
+		if err := r.write(shard, text); err != nil {
+			return err
+		}
+		r.over.add(filepath.FromSlash(shard), len(text) > 0)
+		if !lost[shard] {
+			continue
+		}
+		for i := range r.c.Faults {
+			if f := &r.c.Faults[i]; f.File == shard {
+				f.Mended = "made again of the rest of the archive"
+				if r.e.list != nil && r.e.list.files[shard].fileSum != sumOfText(text) {
+					f.Mended += ", but for what the next run adds when it scans the inputs again"
+				}
+				f.Scan = len(f.Recordings) > 0
+			}
+		}
+	}
+	return nil
+}
+
+// putAside moves the files that are replaced to where they are kept.
+func (r *repairing) putAside() error {
+	folders := &unsynced{}
+	for _, i := range r.moves {
+		if err := r.moveAside(&r.c.Faults[i], folders); err != nil {
+			return err
+		}
+	}
+	return r.a.settle(folders)
+}
+
+func (r *repairing) moveAside(f *Fault, folders *unsynced) error {
+	place := r.e.path(f.File)
+	if info, err := os.Lstat(place); err != nil || info.IsDir() {
+		return nil // missing
+	}
+	kept := filepath.Join(r.aside, filepath.FromSlash(f.File))
+	if err := r.a.makeFolder(filepath.Dir(kept), folders); err != nil {
+		return err
+	}
+	if err := r.a.disk.rename(place, filepath.Join(r.a.dir, kept)); err != nil {
+		return outputError(place, err)
+	}
+	folders.note(filepath.Dir(kept))
+	folders.note(path.Dir(f.File))
+	f.Kept = filepath.ToSlash(kept)
+	return nil
+}
+
+// change puts the new files and the list of checksums in their places. An archive that never had a list
+// does not get one for a fault elsewhere.
+func (r *repairing) change() error {
+	listLost := false
+	_ = r.each(func(f *Fault) bool { return f.File == checksumsName }, func(_ int, f *Fault) error {
+		listLost = true
+		f.Mended = "made again of the files that are there"
+		return r.moveAsideNow(f)
+	})
+	moves := 0
+	for _, group := range r.over.groups {
+		moves += len(group)
+	}
+	if moves == 0 && !listLost {
+		return nil
+	}
+	return r.a.change(r.over)
+}
+
+func (r *repairing) moveAsideNow(f *Fault) error {
+	folders := &unsynced{}
+	if err := r.moveAside(f, folders); err != nil {
+		return err
+	}
+	return r.a.settle(folders)
+}
+
+// mendIdentity writes the file identity again.
+func (r *repairing) mendIdentity() error {
+	return r.each(func(f *Fault) bool { return f.File == unreportedName || f.File == markName && f.Kind != FaultForeign }, func(_ int, f *Fault) error {
+		if err := r.moveAsideNow(f); err != nil {
+			return err
+		}
+		if f.File == unreportedName {
+			f.Mended = "taken away: what the last run had still to report is in the tables"
+			return nil
+		}
+		f.Mended = "made again of its copy in the list of checksums"
+		return r.a.keep(nil, keptFile{markName, []byte(r.e.list.Identity)})
+	})
+}
+
+// mendRuns puts the figures of runs back, or takes those that are damaged from their list.
+func (r *repairing) mendRuns() error {
+	list := &checksums{files: map[string]listedFile{}}
+	if r.e.runs != nil {
+		list.files = maps.Clone(r.e.runs.files)
+	}
+	touched := false
+	isRun := func(f *Fault) bool { return strings.HasPrefix(f.File, runsFolder+"/") && f.Kind != FaultForeign }
+	var back []keptFile
+	err := r.each(isRun, func(_ int, f *Fault) error {
+		touched = true
+		if f.File == runsFolder+"/"+checksumsName {
+			f.Mended = "made again of the files that are there"
+			return r.moveAsideNow(f)
+		}
+		if own := r.e.own(f.File); own != "" {
+			data, err := os.ReadFile(r.e.path(own))
+			if err != nil {
+				return err
+			}
+			f.Mended = "put back from " + own
+			back = append(back, keptFile{filepath.FromSlash(f.File), data})
+			return nil
+		}
+		delete(list.files, f.File)
+		f.Mended = "taken from the list; figures of a run cannot be made again"
+		return nil
+	})
+	if err != nil || !touched {
+		return err
+	}
+	err = r.each(isRun, func(_ int, f *Fault) error {
+		if f.Kept != "" {
+			return nil
+		}
+		return r.moveAsideNow(f)
+	})
+	if err == nil && len(back) > 0 {
+		err = r.a.keep(nil, back...)
+	}
+	if err == nil {
+		err = list.addRuns(r.a.dir)
+	}
+	if err != nil {
+		return err
+	}
+	return r.a.keep(nil, keptFile{filepath.Join(runsFolder, checksumsName), list.text()})
+}
+
+// mendVerdicts writes lost verdicts again, of the table, and then the table, of the
+// verdicts.
+func (r *repairing) mendVerdicts() error {
+	rows, _ := readVerdicts(r.e.path(filepath.ToSlash(verdictsPart)))
+	isVerdict := func(f *Fault) bool { return strings.HasPrefix(f.File, reviewsFolder+"/") && f.Kind != FaultForeign }
+	err := r.each(isVerdict, func(_ int, f *Fault) error {
+		event, name := path.Base(path.Dir(f.File)), path.Base(f.File)
+		i := slices.IndexFunc(rows, func(row schemas.VerdictRow) bool { return row.EventID == event && row.File == name })
+		if i < 0 || rows[i].Evidence == "" {
+			return nil // a verdict from before there were names in the table
+		}
+		row := rows[i]
+		v := review.Verdict{Event: event, Finding: review.Finding(row.Verdict), Cause: row.Cause, Comment: row.Comment, By: row.By, Evidence: row.Evidence}
+		text, err := review.Text(name, v)
+		if err != nil {
+			return nil // it stays as it is, and is said
+		}
+		if err := r.moveAsideNow(f); err != nil {
+			return err
+		}
+		f.Mended = "made again of the table of verdicts"
+		return r.a.keep(nil, keptFile{filepath.FromSlash(f.File), text})
+	})
+	if err != nil {
+		return err
+	}
+	isTable := func(f *Fault) bool { return f.File == filepath.ToSlash(verdictsPart) }
+	err = r.each(isTable, func(_ int, f *Fault) error {
+		f.Mended = "made again of the verdicts"
+		return r.moveAsideNow(f)
+	})
+	if err != nil {
+		return err
+	}
+	if _, err := r.a.KeepVerdicts(); err != nil {
+		return fmt.Errorf("the table of verdicts: %w", err)
+	}
+	return nil
+}
