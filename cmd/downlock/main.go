@@ -101,6 +101,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return command.ExitDone
 	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, columns, demo, rules, trend, review, verify, desk or prune; `downlock --help` says what each does")
+	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk, verify or prune; `downlock --help` says what each does")
 	return command.ExitUsage
 }

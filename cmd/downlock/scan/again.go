@@ -85,9 +85,7 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 	if !source.SameSetting(archiveRun(s.kept, in)) {
 		return nil, errors.New("it was scanned with another profile, registration, version or other rules than the desk was given")
 	}
-	if ctx.Err() != nil { // nobody waits for it any more
-		return nil, ctx.Err()
-	}
+	s.stop = stoppedBy(ctx)
 	o := outcome{input: in}
 	if o.sight, err = in.Look(); err != nil {
 		return nil, errors.New("its recording is no longer where it was")
@@ -130,7 +128,7 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 	if code != command.ExitDone {
 		return input{}, nil, errors.New("no profile was given that fits its recording")
 	}
-	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict, Samples: report.AllSamples}
+	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict}
 	for _, p := range a.rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
