@@ -294,3 +294,30 @@ func TestForeignPage(t *testing.T) {
 		t.Errorf("%d verdicts were given from elsewhere", n)
 	}
 }
+
+// The report at the desk is in a sandbox, and its viewer works there with the samples of the
+// whole flight.
+func TestReportAtTheDesk(t *testing.T) {
+	archive, _, _ := scanned(t)
+	d := open(t, deskOptions{archive: archive})
+	ctx := browser(t)
+	visit(t, ctx, d.address, "#worklist")
+	id := text(t, ctx, row+"[0].dataset.event")
+	visit(t, ctx, d.url+"/occurrence/"+id, "iframe")
+	frame := text(t, ctx, `document.querySelector("iframe").src`)
+	visit(t, ctx, frame, "#viewer-data")
+	wait(t, ctx, `document.querySelector("#viewer svg")`)
+	if origin := text(t, ctx, "window.origin"); origin != "null" {
+		t.Errorf("the report has the origin %s", origin)
+	}
+	if cookie := text(t, ctx, `(() => { try { return document.cookie } catch (e) { return "shut off" } })()`); cookie != "shut off" {
+		t.Errorf("the report reads cookies: %q", cookie)
+	}
+	if target := text(t, ctx, `document.querySelector(location.hash) !== null`); target != "true" {
+		t.Errorf("%s leads to no event of the report", frame)
+	}
+	if told := text(t, ctx, fmt.Sprintf(`fetch(%q, {method: "POST", mode: "no-cors", body: "x"}).then(() => "sent", () => "refused")`, d.url+"/verdict")); told != "refused" {
+		t.Errorf("a report sends requests: %s", told)
+	}
+	picture(t, ctx, "report-1280")
+}
