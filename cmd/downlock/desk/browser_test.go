@@ -306,6 +306,7 @@ func TestReportAtTheDesk(t *testing.T) {
 	visit(t, ctx, d.url+"/occurrence/"+id, "iframe")
 	frame := text(t, ctx, `document.querySelector("iframe").src`)
 	visit(t, ctx, frame, "#viewer-data")
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("button")].find(b => b.textContent.includes("look closer")).click()`))
 	wait(t, ctx, `document.querySelector("#viewer svg")`)
 	if origin := text(t, ctx, "window.origin"); origin != "null" {
 		t.Errorf("the report has the origin %s", origin)
