@@ -229,9 +229,9 @@ func waitForVerdicts(t testing.TB, db *sql.DB, dir string, n int) {
 // its own; its memory is that after the trends, too, which add up two years of the fleet.
 // TREND_FLIGHTS and TREND_ARCHIVE are as for BenchmarkMillion.
 //
-// On two busy cores, 1 million flights with 102,000 events: the slowest worklist 9 ms, DuckDB's
-// 2.1 s, since the desk reads its index when it starts (9 to 16 s) and only the months that have
-// changed after that; 68 MiB with the worklist, 204 MiB with the trends.
+// On two busy cores, 1 million flights: the slowest worklist 9 to 13 ms, DuckDB's
+// 1.9 to 2.1 s, since the desk reads its index when it starts (15 s) and only the months that have
+// changed after that; 68 MiB with the worklist, 204 to 234 MiB with the trends.
 func BenchmarkDesk(b *testing.B) {
 	f := fleet.Million
 	if n, err := strconv.Atoi(os.Getenv("TREND_FLIGHTS")); err == nil {
