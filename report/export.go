@@ -1,6 +1,9 @@
 package report
 
-import "html/template"
+import (
+	"html/template"
+	"slices"
+)
 
 // Style is the style sheet of every page, for the pages of the packages below.
 func Style() (template.CSS, error) {
@@ -20,3 +23,19 @@ func Clean(s string) string { return clean(s) }
 
 // Guard puts an apostrophe before text a spreadsheet would run as a formula.
 func Guard(s string) string { return guard(s) }
+
+// FlightData is the name of the data of a flight's report, beside FlightPage.
+const FlightData = flightJSON
+
+// Cautions are the cautions every page shows.
+func Cautions() []string { return slices.Clone(cautions) }
+
+// Page returns the page of the report, before it is written.
+func (f FlightFiles) Page() []byte {
+	for _, file := range f.files {
+		if file.Name == flightHTML {
+			return file.Data
+		}
+	}
+	return nil
+}

@@ -13,6 +13,7 @@ import (
 	"downlock/cmd/downlock/columns"
 	"downlock/cmd/downlock/command"
 	"downlock/cmd/downlock/demo"
+	"downlock/cmd/downlock/desk"
 	"downlock/cmd/downlock/inspect"
 	"downlock/cmd/downlock/prune"
 	"downlock/cmd/downlock/review"
@@ -38,6 +39,7 @@ usage:
   downlock trend --archive DIR     what is getting worse over months and aircraft
   downlock review --archive DIR    verdicts of analysts on events
   downlock verify --archive DIR    what in an archive is damaged or missing; mend it
+  downlock desk --archive DIR      a web page to review the archive at
   downlock prune --older-than 90d  remove old reports
   downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
@@ -87,6 +89,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return review.Command(args[1:], stdout, stderr)
 	case "verify":
 		return verify.Command(args[1:], stdout, stderr)
+	case "desk":
+		return desk.Command(args[1:], stdout, stderr)
 	case "prune":
 		return prune.Command(args[1:], stdout, stderr)
 	case "--help", "-h", "help":
@@ -97,6 +101,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return command.ExitDone
 	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, columns, demo, rules, trend, review, verify or prune; `downlock --help` says what each does")
+	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk, verify or prune; `downlock --help` says what each does")
 	return command.ExitUsage
 }

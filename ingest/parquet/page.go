@@ -12,6 +12,10 @@ import (
 	"github.com/parquet-go/parquet-go/format"
 )
 
+// plainDictionary is how older writers name the encodings of a dictionary and of the places in
+// it (Encodings.md, PLAIN_DICTIONARY = 2).
+const plainDictionary format.Encoding = 2
+
 // Page is a page of a column, valid until the next one.
 type Page struct {
 	// Values are those that are no nulls, Present in all. If the page is Indexed, its
@@ -150,7 +154,7 @@ func (w *chunkWalk) dictionary(header *format.DictionaryPageHeader, data []byte,
 		return nil, err
 	}
 	n := int(header.NumValues)
-	if header.Encoding != format.Plain && header.Encoding != format.PlainDictionary {
+	if header.Encoding != format.Plain && header.Encoding != plainDictionary {
 		return nil, fmt.Errorf("a dictionary in the encoding %s", header.Encoding)
 	}
 	w.indexed, w.distinct = true, n
@@ -228,7 +232,7 @@ func (w *chunkWalk) page(enc format.Encoding, levels, plain []byte, n int) (page
 			return nil, fmt.Errorf("its levels are damaged: %w", err)
 		}
 	}
-	page.Indexed = enc == format.PlainDictionary || enc == format.RLEDictionary
+	page.Indexed = enc == plainDictionary || enc == format.RLEDictionary
 	if !page.Indexed {
 		page.Values, err = d.values(w.column.Kind, enc, plain, page.Present)
 	} else if !w.indexed {

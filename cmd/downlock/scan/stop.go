@@ -1,6 +1,8 @@
 package scan
 
 import (
+	"context"
+	"io"
 	"os"
 	"os/signal"
 	"sync"
@@ -41,6 +43,16 @@ func watchSignals(say command.Messages) *stopping {
 // newStopping returns a run that no signal reaches yet.
 func newStopping(say command.Messages) *stopping {
 	return &stopping{signals: make(chan os.Signal, 1), done: make(chan struct{}), say: say}
+}
+
+// stoppedBy returns a run that ends with a context.
+func stoppedBy(ctx context.Context) *stopping {
+	s := newStopping(command.Messages{To: io.Discard})
+	context.AfterFunc(ctx, func() {
+		s.received.Store(int32(syscall.SIGTERM))
+		close(s.done)
+	})
+	return s
 }
 
 func (s *stopping) receive(got syscall.Signal) {

@@ -1,0 +1,143 @@
+package scan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"downlock/cmd/downlock/command"
+	"downlock/detect"
+	"downlock/ingest"
+	"downlock/report"
+	"downlock/report/archive"
+	"downlock/schemas"
+)
+
+// Again makes the reports of recordings again that an archive knows, one by one, with the
+// settings they were scanned with.
+type Again struct {
+	options scanOptions
+	archive string
+	rules   *detect.RuleSet
+	verdict func(*detect.Flight, *detect.Event) *report.Verdict
+}
+
+// AgainOptions are the settings, as the flags of scan of the same names.
+type AgainOptions struct {
+	Archive, Profile, Fleet, Aircraft, Aerodromes string
+	Rules                                         []string
+	// Verdict returns the verdict of review on an event, as in report.Run.
+	Verdict func(*detect.Flight, *detect.Event) *report.Verdict
+}
+
+// NewAgain reads the rules and the list of aerodromes, and returns nil and an exit code
+// when one of them is invalid. Profiles are read when a recording is.
+func NewAgain(o AgainOptions, say command.Messages) (*Again, int) {
+	rules, err := detect.LoadRules(o.Rules...)
+	if err != nil {
+		say.Failure(err)
+		return nil, command.ExitInvalid
+	}
+	a := &Again{scanOptions{profile: o.Profile, fleet: o.Fleet, aircraft: o.Aircraft, maxSize: ingest.DefaultMaxBytes >> 20, packAbove: ingest.ManySamples, out: "-"},
+		o.Archive, rules, o.Verdict}
+	if o.Aerodromes != "" {
+		if a.options.places, err = schemas.ReadAerodromes(o.Aerodromes); err != nil {
+			say.Failure(err)
+			return nil, command.ExitInvalid
+		}
+	}
+	return a, command.ExitDone
+}
+
+// Rules returns the rules in force.
+func (a *Again) Rules() *detect.RuleSet { return a.rules }
+
+// Report makes the page of a flight of a recording, which goes by its SHA-256. The error
+// says why it cannot: the file is gone or was changed, or it was scanned with other
+// settings, so that the page would show other findings than the archive.
+func (a *Again) Report(ctx context.Context, recording string, number int) (page []byte, err error) {
+	sources, err := archive.Sources(a.archive, recording)
+	if err != nil {
+		return nil, err
+	}
+	err = errors.New("the archive does not say which file it is from")
+	for i := range sources {
+		if page, err = a.report(ctx, &sources[i], recording, number); err == nil {
+			return page, nil
+		}
+	}
+	return nil, err
+}
+
+func (a *Again) report(ctx context.Context, source *archive.Source, recording string, number int) (page []byte, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("downlock failed on its recording (%v)", r)
+		}
+	}()
+	in, s, err := a.input(source)
+	if err != nil {
+		return nil, err
+	}
+	if !source.SameSetting(archiveRun(s.kept, in)) {
+		return nil, errors.New("it was scanned with another profile, registration, version or other rules than the desk was given")
+	}
+	s.stop = stoppedBy(ctx)
+	o := outcome{input: in}
+	if o.sight, err = in.Look(); err != nil {
+		return nil, errors.New("its recording is no longer where it was")
+	}
+	read, err := s.read(&o)
+	if err != nil {
+		return nil, errors.New("its recording can no longer be read")
+	}
+	if read.SHA256 != recording {
+		return nil, errors.New("its file was changed since")
+	}
+	found, err := s.detect(in, read, read)
+	if err != nil {
+		return nil, err
+	}
+	for i, flight := range found.flights {
+		if flight.Number == number {
+			return found.reports[i].Page(), nil
+		}
+	}
+	return nil, errors.New("its recording no longer holds it")
+}
+
+// input finds the files of a source and the setting they are read in.
+func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
+	paths := []string{source.Path}
+	if info, err := os.Stat(source.Path); err != nil || !info.Mode().IsRegular() { // it may be in parts
+		entries, err := os.ReadDir(filepath.Dir(source.Path))
+		if err != nil {
+			return input{}, nil, errors.New("its recording is no longer where it was")
+		}
+		paths = nil
+		for _, e := range entries {
+			if e.Type().IsRegular() {
+				paths = append(paths, filepath.Join(filepath.Dir(source.Path), e.Name()))
+			}
+		}
+	}
+	placed, summary, _, code := chooseSettings(a.options, paths, a.rules, command.Messages{To: io.Discard})
+	if code != command.ExitDone {
+		return input{}, nil, errors.New("no profile was given that fits its recording")
+	}
+	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict}
+	for _, p := range a.rules.Packs {
+		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
+	}
+	s = &scan{options: a.options, report: run}
+	s.kept = &archive.Run{Version: command.Version, Profile: summary, Packs: a.rules.Packs, Aerodromes: run.Aerodromes}
+	for _, in := range groupInputs(placed) {
+		if in.Path == source.Path {
+			return in, s, nil
+		}
+	}
+	return input{}, nil, errors.New("its recording is no longer where it was")
+}
