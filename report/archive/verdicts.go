@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/parquet-go/parquet-go"
@@ -107,7 +108,21 @@ func lostVerdict(dir string, row schemas.VerdictRow, listed schemas.Problems) sc
 func readVerdicts(path string) (rows []schemas.VerdictRow, err error) {
 	p := &part{path: path}
 	defer func() { err = p.damage(recover(), err) }()
-	return parquet.ReadFile[schemas.VerdictRow](path)
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	opened, err := parquet.OpenFile(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return nil, err
+	}
+	known := parquet.SchemaOf(schemas.VerdictRow{})
+	for _, column := range opened.Schema().Columns() {
+		if _, ok := known.Lookup(column...); !ok {
+			return nil, fmt.Errorf("it is of another table: it has a column %s", strings.Join(column, "."))
+		}
+	}
+	return parquet.Read[schemas.VerdictRow](bytes.NewReader(data), int64(len(data)))
 }
 
 // verdictsPart is the table of verdicts. They are few, so that it is one part.

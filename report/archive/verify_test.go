@@ -90,7 +90,7 @@ var harms = []harm{
 	{"deleted", func(files map[string]string, name string) []string { delete(files, name); return []string{name} }},
 	{"exchanged", func(files map[string]string, name string) []string {
 		for _, other := range sortedKeys(files) {
-			if other > name && filepath.Base(other) == filepath.Base(name) || filepath.Ext(other) == filepath.Ext(name) && other > name && files[other] != files[name] {
+			if other > name && filepath.Ext(other) == filepath.Ext(name) && files[other] != files[name] {
 				files[name], files[other] = files[other], files[name]
 				return []string{name, other}
 			}

@@ -136,7 +136,7 @@ func sameRecording(t *testing.T, want, got *ingest.Recording) {
 	}
 	for k, stretch := range got.Stretches() {
 		other := want.Stretches()[k]
-		stretch.Name, stretch.SHA256, stretch.Bytes, stretch.Format = other.Name, other.SHA256, other.Bytes, other.Format
+		stretch.Name, stretch.SHA256, stretch.Unpacked, stretch.Bytes, stretch.Format = other.Name, other.SHA256, other.Unpacked, other.Bytes, other.Format
 		sameSeries(t, other.Series, stretch.Series)
 		sameSeries(t, other.Alternatives, stretch.Alternatives)
 		if diff := cmp.Diff(other, stretch, cmpopts.IgnoreFields(ingest.Recording{}, "Series", "Alternatives", "Later"), cmpopts.EquateEmpty()); diff != "" {
