@@ -23,7 +23,7 @@ type Source struct {
 	Version      string
 }
 
-// Sources lists the inputs that the ledger knows a recording from, by its SHA-256; none
+// Sources lists the inputs that the ledger knows a recording from, by the hash of its content; none
 // where names were pruned. No lock is needed. The error is a schemas.Problem of a damaged
 // ledger, or one of reading.
 func Sources(dir, recording string) (sources []Source, err error) {

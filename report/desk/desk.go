@@ -72,18 +72,14 @@ func New(o Options) (*Desk, error) {
 	if o.Warn == nil {
 		o.Warn = func(string) {}
 	}
-	guard, err := newGuard(o.Hosts, o.Token, o.Secure)
-	if err != nil {
-		return nil, err
-	}
-	d := &Desk{Options: o, guard: guard, words: newWords(), book: newBook(), hub: newHub(), now: &view{}, making: make(chan struct{}, 1)}
+	d := &Desk{Options: o, guard: newGuard(o.Hosts, o.Token, o.Secure), words: newWords(), book: newBook(), hub: newHub(), now: &view{}, making: make(chan struct{}, 1)}
 	if err := d.readVerdicts(); err != nil {
 		return nil, err
 	}
 	if o.ReadOnly == "" {
 		d.book.soil() // the table may lack verdicts that are there
 	}
-	_, err = d.refresh()
+	_, err := d.refresh()
 	return d, err
 }
 

@@ -230,7 +230,7 @@ func (d *Desk) addMeasures(v *view, f *found, p *amongPage) error {
 				for _, x := range e.Measures {
 					if x.Value != nil {
 						values[x.Name+" "+x.Unit] = append(values[x.Name+" "+x.Unit], *x.Value)
-						if d.words.text(flight.registration) == report.Clean(f.flight.Registration) {
+						if f.flight.Registration != "" && d.words.text(flight.registration) == report.Clean(f.flight.Registration) {
 							own[x.Name+" "+x.Unit]++
 						}
 					}

@@ -40,7 +40,7 @@ func NewToken() string {
 	return hex.EncodeToString(random[:])
 }
 
-func newGuard(hosts []string, token string, secure bool) (*guard, error) {
+func newGuard(hosts []string, token string, secure bool) *guard {
 	g := &guard{hosts: hosts, scheme: "http", token: token, cookie: NewToken(), name: "downlock_desk"}
 	if secure {
 		g.scheme = "https"
@@ -51,7 +51,7 @@ func newGuard(hosts []string, token string, secure bool) (*guard, error) {
 			break
 		}
 	}
-	return g, nil
+	return g
 }
 
 // policy is the content security policy of the desk's own pages.

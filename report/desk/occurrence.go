@@ -107,15 +107,14 @@ type pastVerdict struct {
 
 type occurrencePage struct {
 	frame
-	Filter                   filter
-	Events                   []eventPart
-	Flight                   []choice
-	Previous, NextLink, Back string
-	Position, Total          int
-	Report, Fleet            string
-	Damaged                  []string
-	State                    standing
-	All                      string // the ids of all events, with their evidence
+	Filter             filter
+	Events             []eventPart
+	Flight             []choice
+	Previous, NextLink string
+	Position, Total    int
+	Report, Fleet      string
+	Damaged            []string
+	State              standing
 }
 
 func (d *Desk) occurrence(w http.ResponseWriter, r *http.Request) {
@@ -133,22 +132,20 @@ func (d *Desk) occurrence(w http.ResponseWriter, r *http.Request) {
 	m, o := v.at(f.place)
 	lead := &f.events[0]
 	page := occurrencePage{frame: d.frame(r, report.Clean(lead.Title), "occurrence"), Filter: filter, State: d.state(m.of(o)), Flight: f.facts()}
-	page.frame.Back, page.Back = filter.Query(), filter.Address()
+	page.Back = filter.Query()
 	page.Report = "/report/" + lead.EventID + "#event-" + strconv.Itoa(f.number[lead.EventID])
 	page.Fleet = "/fleet/" + lead.EventID
-	all := make([]string, len(f.events))
 	for i := range f.events {
 		part, damaged, err := d.eventPart(f, &f.events[i])
 		if err != nil {
 			d.failed(w, err)
 			return
 		}
-		page.Events, all[i] = append(page.Events, part), part.Value
+		page.Events = append(page.Events, part)
 		for _, p := range damaged {
 			page.Damaged = append(page.Damaged, p.Cause)
 		}
 	}
-	page.All = strings.Join(all, " ")
 	list := d.pick(v, filter).places
 	page.Total = len(list)
 	if i := slices.Index(list, f.place); i >= 0 {

@@ -124,6 +124,23 @@ func TestConflict(t *testing.T) {
 	}
 }
 
+// A clock that was set back does not put a verdict before the one it follows.
+func TestClockSetBack(t *testing.T) {
+	dir := newArchive(t)
+	ahead := serve(t, Options{Archive: dir, Now: func() time.Time { return time.Now().Add(24 * time.Hour) }})
+	behind := serve(t, Options{Archive: dir})
+	id := someEvents(ahead, 1)[0]
+	for i, s := range []*served{ahead, behind} {
+		if code, body := s.post(t, url.Values{"event": {id}, "verdict": {[]string{"valid", "follow-up"}[i]}, "by": {"A"}, "seen": {"9999999999999"}}); code != 200 {
+			t.Fatalf("%d %s", code, body)
+		}
+	}
+	history, _, err := review.History(dir, id)
+	if err != nil || len(history) != 2 || history[1].Finding != review.FollowUp {
+		t.Errorf("%v %+v", err, history)
+	}
+}
+
 func TestMistakesInVerdicts(t *testing.T) {
 	dir := newArchive(t)
 	s := serve(t, Options{Archive: dir})

@@ -29,6 +29,9 @@ type frame struct {
 	Back           string // the query of the worklist
 }
 
+// Worklist is the address of the worklist as it was filtered.
+func (f frame) Worklist() string { return filterOf(queryOf(f.Back)).Address() }
+
 // reviewerCookie keeps the name a reviewer gave last.
 const reviewerCookie = "downlock_reviewer"
 

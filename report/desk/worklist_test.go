@@ -161,6 +161,13 @@ func TestFilterIsInTheAddress(t *testing.T) {
 	if err != nil || filterOf(query) != f {
 		t.Errorf("%s comes back as %+v", f.Query(), filterOf(query))
 	}
+	id := firstEvent(t, s)
+	_, body := s.get(t, filter{Severity: "high", State: "all", Order: "oldest first", Page: 1}.On(id))
+	for _, way := range []string{`href="/?order=oldest&#43;first&amp;severity=high&amp;state=all" id="to-worklist"`, `name="back" value="order=oldest&#43;first&amp;severity=high&amp;state=all"`, `order=oldest&#43;first&amp;severity=high&amp;state=all" rel="next"`} {
+		if !strings.Contains(strings.ReplaceAll(body, "&#43;", "+"), strings.ReplaceAll(way, "&#43;", "+")) {
+			t.Errorf("the occurrence does not lead back by %s", way)
+		}
+	}
 	all := s.pick(s.view(), filterOf(url.Values{"state": {"all"}})).places
 	seen := map[string]bool{}
 	path := "/?state=all"

@@ -59,7 +59,8 @@ func TestVerdictByKeyboard(t *testing.T) {
 	// A verdict begun and left notes nothing.
 	do(t, ctx, press("j"), press("v"), press("forget this"), press(kb.Escape))
 	wait(t, ctx, `!document.querySelector("#decide").classList.contains("now")`)
-	do(t, ctx, press("k"), press("j"), press(kb.Enter), chromedp.WaitVisible("article.event"))
+	do(t, ctx, press("k"), press("j"), press(kb.Enter))
+	there(t, ctx, "article.event")
 	opened := text(t, ctx, `document.querySelector("article.event").id`)
 	if opened != text(t, ctx, `location.pathname.split("/")[2]`) {
 		t.Errorf("the page %s shows %s", text(t, ctx, "location.pathname"), opened)
@@ -69,8 +70,9 @@ func TestVerdictByKeyboard(t *testing.T) {
 	do(t, ctx, press("ask maintenance"), press(kb.Enter))
 	wait(t, ctx, `document.querySelector("dd.state").textContent.startsWith("follow-up")`)
 	do(t, ctx, press("n"))
-	wait(t, ctx, `document.querySelector("article.event") && document.querySelector("article.event").id !== "`+opened+`"`)
-	do(t, ctx, press("w"), chromedp.WaitVisible("#worklist"))
+	wait(t, ctx, `document.readyState === "complete" && document.querySelector("article.event") && document.querySelector("article.event").id !== "`+opened+`"`)
+	do(t, ctx, press("w"))
+	there(t, ctx, "#worklist")
 
 	latest := verdicts(t, archive)
 	for id, want := range map[string]review.Verdict{
@@ -152,15 +154,19 @@ func TestWithoutScript(t *testing.T) {
 	if got := verdicts(t, archive)[id]; got.Finding != review.Valid || got.Comment != "seen" {
 		t.Errorf("%+v", got)
 	}
-	do(t, ctx, chromedp.SendKeys("select[name=state]", "valid"), chromedp.Click("form.filter button"), chromedp.WaitVisible(`tr[data-event="`+id+`"]`))
-	do(t, ctx, chromedp.Click(`tr[data-event="`+id+`"] a`), chromedp.WaitVisible("article.event table"))
+	do(t, ctx, chromedp.SendKeys("select[name=state]", "valid"), chromedp.Click("form.filter button"))
+	there(t, ctx, `tr[data-event="`+id+`"]`)
+	do(t, ctx, chromedp.Click(`tr[data-event="`+id+`"] a`))
+	there(t, ctx, "article.event table")
 	if history := text(t, ctx, `document.querySelector("article.event table").innerText`); !strings.Contains(history, "A. Lindqvist") || !strings.Contains(history, "seen") {
 		t.Errorf("history: %s", history)
 	}
-	do(t, ctx, chromedp.Click("#fleet a"), chromedp.WaitVisible("#part"))
+	do(t, ctx, chromedp.Click("#fleet a"))
+	there(t, ctx, "#part")
 	// A false verdict without a cause is explained on a page.
 	visit(t, ctx, d.url+"/occurrence/"+id, "article.event")
-	do(t, ctx, chromedp.Click(`button[value="false"]`), chromedp.WaitVisible("p.warn"))
+	do(t, ctx, chromedp.Click(`button[value="false"]`))
+	there(t, ctx, "p.warn")
 	if said := text(t, ctx, "document.body.innerText"); !strings.Contains(said, "needs a cause") {
 		t.Errorf("said: %s", said)
 	}
@@ -293,4 +299,32 @@ func TestForeignPage(t *testing.T) {
 	if n := len(verdicts(t, archive)); n != 0 {
 		t.Errorf("%d verdicts were given from elsewhere", n)
 	}
+}
+
+// The report at the desk is in a sandbox, and its viewer works there with the samples of the
+// whole flight.
+func TestReportAtTheDesk(t *testing.T) {
+	archive, _, _ := scanned(t)
+	d := open(t, deskOptions{archive: archive})
+	ctx := browser(t)
+	visit(t, ctx, d.address, "#worklist")
+	id := text(t, ctx, row+"[0].dataset.event")
+	visit(t, ctx, d.url+"/occurrence/"+id, "iframe")
+	frame := text(t, ctx, `document.querySelector("iframe").src`)
+	visit(t, ctx, frame, "#viewer-data")
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll("button")].find(b => b.textContent.includes("look closer")).click()`))
+	wait(t, ctx, `document.querySelector("#viewer svg")`)
+	if origin := text(t, ctx, "window.origin"); origin != "null" {
+		t.Errorf("the report has the origin %s", origin)
+	}
+	if cookie := text(t, ctx, `(() => { try { return document.cookie } catch (e) { return "shut off" } })()`); cookie != "shut off" {
+		t.Errorf("the report reads cookies: %q", cookie)
+	}
+	if target := text(t, ctx, `document.querySelector(location.hash) !== null`); target != "true" {
+		t.Errorf("%s leads to no event of the report", frame)
+	}
+	if told := text(t, ctx, fmt.Sprintf(`fetch(%q, {method: "POST", mode: "no-cors", body: "x"}).then(() => "sent", () => "refused")`, d.url+"/verdict")); told != "refused" {
+		t.Errorf("a report sends requests: %s", told)
+	}
+	picture(t, ctx, "report-1280")
 }

@@ -70,7 +70,7 @@ func firstEvent(t testing.TB, d *opened) string {
 // A report is made from the recording while that is there and unchanged, and from the
 // profile it was scanned with; else the stored one is shown.
 func TestReports(t *testing.T) {
-	dir, reports, downloads := scanned(t)
+	dir, reports, downloads := scanned(t, "--samples", "all")
 	d := open(t, deskOptions{archive: dir})
 	id := firstEvent(t, d)
 	code, made := d.get(t, "/report/"+id)

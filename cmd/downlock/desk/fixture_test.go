@@ -237,6 +237,12 @@ func wait(t testing.TB, ctx context.Context, script string) {
 func visit(t testing.TB, ctx context.Context, address, selector string) {
 	t.Helper()
 	do(t, ctx, chromedp.Navigate(address))
+	there(t, ctx, selector)
+}
+
+// there waits until a page with an element is there and its script has run.
+func there(t testing.TB, ctx context.Context, selector string) {
+	t.Helper()
 	wait(t, ctx, fmt.Sprintf("document.readyState === 'complete' && document.querySelector(%q)", selector))
 }
 

@@ -55,7 +55,7 @@ func NewAgain(o AgainOptions, say command.Messages) (*Again, int) {
 // Rules returns the rules in force.
 func (a *Again) Rules() *detect.RuleSet { return a.rules }
 
-// Report makes the page of a flight of a recording, which goes by its SHA-256. The error
+// Report makes the page of a flight of a recording, which goes by the hash of its content. The error
 // says why it cannot: the file is gone or was changed, or it was scanned with other
 // settings, so that the page would show other findings than the archive.
 func (a *Again) Report(ctx context.Context, recording string, number int) (page []byte, err error) {
@@ -94,7 +94,7 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 	if err != nil {
 		return nil, errors.New("its recording can no longer be read")
 	}
-	if read.SHA256 != recording {
+	if read.Content() != recording {
 		return nil, errors.New("its file was changed since")
 	}
 	found, err := s.detect(in, read, read)
@@ -128,7 +128,7 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 	if code != command.ExitDone {
 		return input{}, nil, errors.New("no profile was given that fits its recording")
 	}
-	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict}
+	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict, Samples: report.AllSamples}
 	for _, p := range a.rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
