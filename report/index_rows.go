@@ -124,6 +124,20 @@ type indexPage struct {
 	Script      string
 }
 
+// firstRows is how many rows of a table the page shows at first. The others are an element
+// that a browser with script reads only when they are asked for: parsing and laying out
+// thousands of rows takes longer than a reader wants to wait. Without script it shows them.
+const firstRows = 200
+
+func (p indexPage) FirstOccurrences() []occurrenceLine {
+	return p.Occurrences[:min(firstRows, len(p.Occurrences))]
+}
+func (p indexPage) RestOccurrences() []occurrenceLine {
+	return p.Occurrences[min(firstRows, len(p.Occurrences)):]
+}
+func (p indexPage) FirstLines() []*flightLine { return p.Lines[:min(firstRows, len(p.Lines))] }
+func (p indexPage) RestLines() []*flightLine  { return p.Lines[min(firstRows, len(p.Lines)):] }
+
 func newIndexPage(idx *index) indexPage {
 	page := indexPage{index: idx}
 	place := map[string]string{}

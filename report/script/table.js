@@ -5,7 +5,7 @@
 // state its values for the filter, separated by "|", as data-v, and for sorting as data-s;
 // else its text counts. The address holds #ID?key=value&sort=-key, ID that of the section.
 (() => {
-const MOST = 200; // rows shown at once: a browser lays out more of them slowly
+const MOST = 200; // rows shown at once, as many as the page has outside of its noscript
 const el = (name, props, ...children) => {
   const e = Object.assign(document.createElement(name), props);
   e.append(...children);
@@ -25,7 +25,14 @@ const setUp = table => {
   const columns = headings.map((heading, place) => ({ heading, place, key: heading.dataset.key, kind: heading.dataset.kind || "" })).filter(c => c.key);
   const body = table.tBodies[0];
   let rows = null; // read at the first need: an index opens before it is touched
-  const read = () => rows = rows || [...body.rows].map((row, place) => ({ row, place, cells: row.cells }));
+  const total = +section.dataset.total;
+  const read = () => {
+    if (rows) return rows;
+    const rest = section.querySelector("noscript"); // further rows, of which a browser with script makes text
+    // The whole body at once: taking thousands of rows out of a table one by one takes a minute.
+    if (rest) table.append(new DOMParser().parseFromString(rest.textContent, "text/html").querySelector("tbody"));
+    return rows = [...table.tBodies].flatMap(b => [...b.rows]).map((row, place) => ({ row, place, cells: row.cells }));
+  };
   const valuesOf = (r, c) => { const cell = r.cells[c.place]; return (cell.dataset.v ?? cell.textContent.trim()).split("|"); };
   const sortOf = (r, c) => {
     const cell = r.cells[c.place], text = cell.dataset.s ?? cell.textContent.trim();
@@ -105,7 +112,7 @@ const setUp = table => {
   const show = () => {
     const q = state();
     const active = [...q.keys()].length > 0;
-    if (!active && !rows && !all) { more.hidden = body.rows.length <= MOST; more.textContent = "show all " + body.rows.length; status.textContent = body.rows.length + " rows"; return; }
+    if (!active && !rows && !all) { more.hidden = total <= MOST; more.textContent = "show all " + total; status.textContent = total + " rows"; return; }
     read();
     for (const [key, field] of fields) {
       const value = q.get(key) || "";
@@ -140,7 +147,6 @@ const setUp = table => {
       if (other === c) other.heading.setAttribute("aria-sort", sign > 0 ? "ascending" : "descending");
     }
     const shown = all ? passing : passing.slice(0, MOST);
-    table.classList.add("taken");
     const keep = new Set(shown.map(r => r.row));
     for (const r of rows) r.row.hidden = !keep.has(r.row);
     body.prepend(...shown.map(r => r.row)); // the others keep their places behind them
@@ -153,7 +159,7 @@ const setUp = table => {
   show();
 };
 
-for (const table of document.querySelectorAll("table.sift")) setUp(table);
+for (const table of document.querySelectorAll("section > table.sift")) setUp(table);
 // A link with a filter leads to the rows that pass it.
 for (const link of document.querySelectorAll("a[data-filter]")) link.href = link.getAttribute("href") + "?" + link.dataset.filter;
 const follow = () => {
