@@ -14,7 +14,7 @@ const packHead = "schema: downlock rules 1\npack: p\n"
 // Every field of a rule as the pack states it, and what a second pack changes: the first rule
 // as well as a later one.
 func TestRuleOfAPack(t *testing.T) {
-	set, err := ParseRules("a.yaml", []byte(packHead+`rules:
+	_, err := ParseRules("a.yaml", []byte(packHead+`rules:
   - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
   - {id: b, title: t, meaning: m, basis: common practice, when: gear_horn, continues_while: airborne, at_least: 2, merge_gap: 5, also_possible: true, opportunity: approach,
      optional: [gear_horn], trace: [height_of_none], follows_from: [a], systems: [truck_tilt], caution: look}
@@ -23,7 +23,7 @@ func TestRuleOfAPack(t *testing.T) {
 	if !errors.As(err, &problems) || !strings.Contains(problems[0].Cause, `unknown parameter "height_of_none"`) {
 		t.Errorf("an unknown trace: %v", err)
 	}
-	set, err = ParseRules("a.yaml", []byte(packHead+`rules:
+	set, err := ParseRules("a.yaml", []byte(packHead+`rules:
   - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
   - {id: b, title: t, meaning: m, basis: common practice, when: gear_horn and airborne, continues_while: airborne, at_least: 2, merge_gap: 5, also_possible: true, opportunity: approach,
      optional: [gear_horn], trace: [computed_airspeed], follows_from: [a], systems: [truck_tilt], caution: look, measure: [{name: d, take: duration}], severity: {by: d, low: 0, medium: 3}}
