@@ -279,26 +279,8 @@ func sameInEveryLayout(t *testing.T, table export.Table, original []*detect.Resu
 		t.Fatal(err)
 	}
 	for _, layout := range []export.Layout{export.WideCSV, export.WideParquet} {
-		same(string(layout)+", a row per second", layout, rows, sampledProfile(profile, places))
+		same(string(layout)+", a row per second", layout, rows, export.RowsProfile(profile, places))
 	}
-}
-
-// sampledProfile maps every source to the columns of export.SampledRows.
-func sampledProfile(profile *schemas.Profile, places map[string]export.RowSamples) *schemas.Profile {
-	out := *profile
-	out.Columns = map[string]schemas.Sources{}
-	for name, sources := range profile.Columns {
-		for _, s := range sources {
-			if place, ok := places[s.Column]; ok {
-				s.TimeOffset += place.Offset
-				if s.Column = place.Columns[0]; len(place.Columns) > 1 {
-					s.Column, s.Samples = "", place.Columns
-				}
-			}
-			out.Columns[name] = append(out.Columns[name], s)
-		}
-	}
-	return &out
 }
 
 func TestDemoInEveryLayout(t *testing.T) {

@@ -162,7 +162,7 @@ func placesNotKnown(t *testing.T, demo []simulator.DemoFile, truth demoTruth, pr
 		if err != nil {
 			t.Fatal(err)
 		}
-		p := sampledProfile(profile, places)
+		p := export.RowsProfile(profile, places)
 		p.Time.Accuracy = stated
 		for _, sources := range p.Columns {
 			for i := range sources {

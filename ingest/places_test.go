@@ -8,9 +8,8 @@ import (
 	"downlock/schemas"
 )
 
-// Nine columns in rows of so many seconds. Only where all have their samples in the same
-// slow rows, and no place in a row is stated, is the time of a sample known to within the
-// row.
+// Nine columns in rows of so many seconds. Where all slow ones have their samples at one
+// place, the time of those whose place nobody states is known to within the row only.
 func TestPlacesInARow(t *testing.T) {
 	const columns = 9
 	profile := func(time, first string) string {
@@ -50,6 +49,19 @@ func TestPlacesInARow(t *testing.T) {
 		}
 		return b.String()
 	}
+	// The first column has four samples a second, the others one each, at the full second.
+	faster := func() string {
+		var b strings.Builder
+		b.WriteString(strings.SplitAfter(wide(1, false), "\n")[0])
+		for row := range 240 {
+			if fmt.Fprintf(&b, "%g,%d", float64(row)/4, row%7); row%4 == 0 {
+				b.WriteString(strings.Repeat(fmt.Sprintf(",%d", row%5), columns-1) + "\n")
+			} else {
+				b.WriteString(strings.Repeat(",", columns-1) + "\n")
+			}
+		}
+		return b.String()
+	}
 	long := func() string {
 		var b strings.Builder
 		b.WriteString("t,p,v\n")
@@ -69,8 +81,9 @@ func TestPlacesInARow(t *testing.T) {
 		{"long rows of a second", long(), "", "", 1},
 		{"rows of a quarter of a second", wide(0.25, false), "", "", 0},
 		{"in two rows", wide(1, true), "", "", 0},
-		{"a place stated", wide(1, false), "", ", time_offset: 0.25", 0},
+		{"a place stated of another", wide(1, false), "", ", time_offset: 0.25", 1},
 		{"all at the time of the row", wide(1, false), ", accuracy: 0", "", 0},
+		{"a faster column beside", faster(), "", "", 1},
 		{"half a second stated", wide(0.25, false), ", accuracy: 0.5", "", 0.5},
 	} {
 		p, err := schemas.ParseProfile("made.yaml", []byte(profile(c.time, c.first)))
@@ -81,7 +94,7 @@ func TestPlacesInARow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		noted := strings.Contains(strings.Join(r.Notes, "\n"), "nothing says when in the")
+		noted := strings.Contains(strings.Join(r.Notes, "\n"), "nothing says when in it")
 		if got := r.Series[3].TimeAccuracy; got != c.want || noted != (c.want > 0 && c.time == "") {
 			t.Errorf("%s: known to within %g s, want %g; notes %q", c.name, got, c.want, r.Notes)
 		}

@@ -150,24 +150,6 @@ func TestRowSamplesWrong(t *testing.T) {
 	}
 }
 
-// sampledProfile maps every source to the columns of export.SampledRows.
-func sampledProfile(profile *schemas.Profile, places map[string]export.RowSamples) *schemas.Profile {
-	out := *profile
-	out.Columns = map[string]schemas.Sources{}
-	for name, sources := range profile.Columns {
-		for _, s := range sources {
-			if place, ok := places[s.Column]; ok {
-				s.TimeOffset += place.Offset
-				if s.Column = place.Columns[0]; len(place.Columns) > 1 {
-					s.Column, s.Samples = "", place.Columns
-				}
-			}
-			out.Columns[name] = append(out.Columns[name], s)
-		}
-	}
-	return &out
-}
-
 // A flight written with a row for each time and with a row for each second has the same
 // samples at the same times, in every layout, packed or not.
 func TestRowSamplesAreTheSame(t *testing.T) {
@@ -181,7 +163,7 @@ func TestRowSamplesAreTheSame(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sampled := sampledProfile(profile, places)
+	sampled := export.RowsProfile(profile, places)
 	sampled.Long = schemas.LongColumns{Parameter: export.ParameterColumn, Value: export.ValueColumn}
 	want, err := ReadBytes("f.csv", benchExport(export.WideCSV, table), profile)
 	if err != nil {

@@ -65,8 +65,8 @@ type TimeColumns struct {
 	DateFormat string `yaml:"date_format"`
 	FileDate   string `yaml:"file_date"`
 	// Accuracy is how much earlier or later than the time of its row a sample may have
-	// been taken, in s, where its source states no TimeOffset; nil for the time of a row
-	// in exports that have all cells of slow rows at its time.
+	// been taken, in s, where its source states no TimeOffset; nil for the time from
+	// sample to sample in exports that have all slow parameters at one place in it.
 	Accuracy *float64
 	UTC      UTCParameters
 }

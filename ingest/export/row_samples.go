@@ -3,6 +3,8 @@ package export
 import (
 	"fmt"
 	"slices"
+
+	"downlock/schemas"
 )
 
 // RowSamples are the columns a column is written into by SampledRows: one, or one for
@@ -50,6 +52,26 @@ func SampledRows(table Table) (rows Table, places map[string]RowSamples, err err
 		places[c.Name] = place
 	}
 	return rows, places, nil
+}
+
+// RowsProfile reads the rows as a profile reads the table they were made of: at the places
+// of the frame, which are known.
+func RowsProfile(p *schemas.Profile, places map[string]RowSamples) *schemas.Profile {
+	out := *p
+	out.Time.Accuracy = new(float64)
+	out.Columns = map[string]schemas.Sources{}
+	for name, sources := range p.Columns {
+		for _, s := range sources {
+			if place, ok := places[s.Column]; ok {
+				s.TimeOffset += place.Offset
+				if s.Column = place.Columns[0]; len(place.Columns) > 1 {
+					s.Column, s.Samples = "", place.Columns
+				}
+			}
+			out.Columns[name] = append(out.Columns[name], s)
+		}
+	}
+	return &out
 }
 
 // placed returns the fewest places of a second that hold all samples, evenly apart by

@@ -94,23 +94,9 @@ func (s Style) Write(w io.Writer, table Table, p *schemas.Profile) (*schemas.Pro
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Name, err)
 		}
-		out = rows
-		for _, sources := range hand.Columns {
-			for i := range sources {
-				sources[i] = places[sources[i].Column].of(sources[i])
-			}
-		}
+		out, hand = rows, *RowsProfile(&hand, places)
 	}
 	return &hand, s.encoded(w, out)
-}
-
-// of is the source with the columns of a row's samples in place of its one.
-func (r RowSamples) of(s schemas.Source) schemas.Source {
-	s.TimeOffset += r.Offset
-	if s.Column = r.Columns[0]; len(r.Columns) > 1 {
-		s.Column, s.Samples = "", r.Columns
-	}
-	return s
 }
 
 func (s Style) encoded(w io.Writer, table Table) error {

@@ -13,6 +13,7 @@ import (
 
 	"downlock/detect"
 	"downlock/ingest"
+	"downlock/report/identity"
 	"downlock/schemas"
 )
 
@@ -173,4 +174,16 @@ func (a *Archive) stageResults(in Input, sight Sight, now time.Time, sha256 stri
 		rows.Add(a.run, r)
 	}
 	return a.StageRows(in, sight, now, rows)
+}
+
+// testKey is a key of an archive that withholds identity.
+func testKey(t *testing.T) *identity.Key {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "key")
+	writeTestFile(t, path, "0123456789abcdef")
+	key, _, err := identity.ReadKey(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return key
 }

@@ -12,8 +12,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"downlock/report/identity"
 )
 
 // wholeRun is one run as scan makes it, from the lock to the figures: it tells the
@@ -303,12 +301,7 @@ func modelAfterNode(t *testing.T, p *powerCut, events, left int, model *node) *n
 // TestPowerCutOfAnIdentity: in an archive that withholds identity nothing is ever there
 // that a run without the key would go on with, and one with it can.
 func TestPowerCutOfAnIdentity(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "key")
-	writeTestFile(t, path, "0123456789abcdef")
-	key, _, err := identity.ReadKey(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	key := testKey(t)
 	run := fixtureRun("1")
 	run.Identity = key
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())

@@ -12,7 +12,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"downlock/report/identity"
 	"downlock/schemas"
 )
 
@@ -86,12 +85,7 @@ func TestPruneRowsRefuses(t *testing.T) {
 	paths := inputs{"old.csv": "2031-01"}.write(t, t.TempDir())
 	before := time.Date(2032, 1, 1, 0, 0, 0, 0, time.UTC)
 
-	path := filepath.Join(t.TempDir(), "key")
-	writeTestFile(t, path, "0123456789abcdef")
-	key, _, err := identity.ReadKey(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	key := testKey(t)
 	withheld := fixtureRun("1")
 	withheld.Identity = key
 	tokens := filepath.Join(t.TempDir(), "archive")
@@ -211,12 +205,7 @@ func TestArchiveIsPrivate(t *testing.T) {
 // TestWithheldLedger: size and times of a file are not in the ledger, and it is
 // skipped the next night all the same.
 func TestWithheldLedger(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "key")
-	writeTestFile(t, path, "0123456789abcdef")
-	key, _, err := identity.ReadKey(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	key := testKey(t)
 	file := filepath.Join(t.TempDir(), "a.csv")
 	writeTestFile(t, file, strings.Repeat("2031-01 ", 1234))
 	in := Input{Path: key.Path(file), Files: []string{file}}

@@ -120,12 +120,7 @@ func flip(files map[string]string, name string, at int) []string {
 // bytes it had, or what is lost was said; and a copy of what was replaced is there.
 func TestEveryFileSpoilt(t *testing.T) {
 	t.Parallel()
-	path := filepath.Join(t.TempDir(), "key")
-	writeTestFile(t, path, "0123456789abcdef")
-	key, _, err := identity.ReadKey(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	key := testKey(t)
 	n := 0
 	for _, key := range []*identity.Key{nil, key} {
 		k := newKeptArchive(t, key)
@@ -215,12 +210,7 @@ func (k *keptArchive) checkSpoilt(t *testing.T, what string, files map[string]st
 // TestIdentityLostBeforeChecksums: an archive of tokens from before there were checksums
 // does not take names when its file identity is lost, and one of names goes on without one.
 func TestIdentityLostBeforeChecksums(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "key")
-	writeTestFile(t, path, "0123456789abcdef")
-	key, _, err := identity.ReadKey(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	key := testKey(t)
 	for _, key := range []*identity.Key{nil, key} {
 		dir, run := filepath.Join(t.TempDir(), "archive"), fixtureRun("1")
 		run.Identity = key

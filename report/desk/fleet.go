@@ -170,13 +170,8 @@ type monthCount struct {
 // among shows the event among the fleet's.
 func (d *Desk) among(w http.ResponseWriter, r *http.Request) {
 	v := d.view()
-	f, err := d.find(v, r.PathValue("event"))
-	if err != nil {
-		d.failed(w, err)
-		return
-	}
+	f := d.asked(w, r, v)
 	if f == nil {
-		d.refuse(w, http.StatusNotFound, "The archive has no such event.")
 		return
 	}
 	lead := &f.events[0]

@@ -117,15 +117,22 @@ type occurrencePage struct {
 	State              standing
 }
 
+// asked finds the event of an address. Where it cannot, it answers the request and returns nil.
+func (d *Desk) asked(w http.ResponseWriter, r *http.Request, v *view) *found {
+	f, err := d.find(v, r.PathValue("event"))
+	switch {
+	case err != nil:
+		d.failed(w, err)
+	case f == nil:
+		d.refuse(w, http.StatusNotFound, "The archive has no such event. One that was scanned again with another profile may be gone: go back to the worklist.")
+	}
+	return f
+}
+
 func (d *Desk) occurrence(w http.ResponseWriter, r *http.Request) {
 	v := d.view()
-	f, err := d.find(v, r.PathValue("event"))
-	if err != nil {
-		d.failed(w, err)
-		return
-	}
+	f := d.asked(w, r, v)
 	if f == nil {
-		d.refuse(w, http.StatusNotFound, "The archive has no such event. One that was scanned again with another profile may be gone: go back to the worklist.")
 		return
 	}
 	filter := filterOf(r.URL.Query())

@@ -173,7 +173,7 @@ func browser(t testing.TB, flags ...chromedp.ExecAllocatorOption) context.Contex
 }
 
 // patience is how long a test waits for a page on any machine.
-const patience = 40 * time.Second
+const patience = 2 * time.Minute
 
 // do carries out the steps in the browser.
 func do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {

@@ -149,6 +149,7 @@ func edit(draft, hand *schemas.Profile) (edited *schemas.Profile, edits []string
 		}
 	}
 	if placed {
+		out.Time.Accuracy = hand.Time.Accuracy
 		edits = append(edits, "places in the frame")
 	}
 	return &out, edits
