@@ -59,7 +59,22 @@
     all("button.asked").forEach((b) => b.classList.remove("asked"));
     if (document.activeElement && document.activeElement !== document.body) document.activeElement.blur();
   };
+  // Keys pressed before the desk has answered wait for it: none lands in a field that is
+  // done with, and none leaves the page under a verdict.
+  let sending = false;
+  const waiting = [];
   const send = async (verdict, anyway) => {
+    if (sending) return;
+    sending = true;
+    const field = document.activeElement;
+    if (field && field !== document.body) field.blur();
+    const noted = await deliver(verdict, anyway);
+    sending = false;
+    const keys = waiting.splice(0);
+    if (noted) keys.forEach(act);
+    else if (field && field !== document.body) field.focus();
+  };
+  const deliver = async (verdict, anyway) => {
     const data = new URLSearchParams(new FormData(form));
     data.set("verdict", verdict);
     data.set("seen", String(seen));
@@ -71,7 +86,7 @@
       answer = await reply.json();
     } catch (error) {
       say("The desk does not answer: is it still running? Nothing was noted.", true);
-      return;
+      return false;
     }
     if (code === 409) {
       say(answer.words + " ", true);
@@ -79,11 +94,11 @@
       again.textContent = "Note my verdict all the same";
       again.addEventListener("click", () => send(verdict, true));
       news.append(again);
-      return;
+      return false;
     }
     if (code !== 200) {
       say(answer.words, true);
-      return;
+      return false;
     }
     seen = Math.max(seen, answer.seen);
     answer.changed.forEach(show);
@@ -96,6 +111,7 @@
     } else {
       all("input[name=cause], input[name=comment]", form).forEach((i) => { i.value = ""; });
     }
+    return true;
   };
   if (form && decide) {
     form.addEventListener("submit", (event) => {
@@ -115,25 +131,30 @@
       return;
     }
     if (event.ctrlKey || event.altKey || event.metaKey || event.target.matches("input:not([type=checkbox]), select, textarea")) return;
+    if (event.key === "Enter" && event.target.matches("a, button, summary")) return;
+    if (sending) waiting.push(event.key);
+    else if (!act(event.key)) return;
+    event.preventDefault();
+  });
+
+  // act does what a key says; false where it says nothing.
+  const act = (key) => {
     const click = (selector) => { const link = one(selector); if (link) link.click(); };
-    switch (event.key) {
-      case "j": case "ArrowDown": if (!rows.length) return; go(at + 1); break;
-      case "k": case "ArrowUp": if (!rows.length) return; go(at - 1); break;
+    switch (key) {
+      case "j": case "ArrowDown": if (!rows.length) return false; go(at + 1); break;
+      case "k": case "ArrowUp": if (!rows.length) return false; go(at - 1); break;
       case "x": if (at >= 0) box(rows[at]).checked = !box(rows[at]).checked; break;
-      case "Enter":
-        if (event.target.matches("a, button, summary")) return;
-        if (at >= 0) one("a", rows[at]).click();
-        break;
+      case "Enter": if (at >= 0) one("a", rows[at]).click(); break;
       case "v": begin("valid"); break;
       case "f": begin("false"); break;
       case "u": begin("follow-up"); break;
       case "n": click("#next"); break;
       case "p": click("#previous"); break;
       case "w": click("#to-worklist"); break;
-      default: return;
+      default: return false;
     }
-    event.preventDefault();
-  });
+    return true;
+  };
 
   // What others decide. A hidden page does not listen: browsers allow few connections.
   let stream = null;
