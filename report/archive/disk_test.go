@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 	"syscall"
 	"testing"
 )
@@ -34,11 +35,13 @@ func (quickDisk) syncFolder(string) error { return nil }
 // dying one makes no change at all, as if the process were gone, a write in
 // progress half done; a full one takes no data, and renames and removes; on a
 // stuck one files can be written and removed, and none put in its place; a failing one
-// refuses that one change, as a disk with a bad sector does, and goes on.
+// refuses that one change, as a disk with a bad sector does, and goes on. Staged
+// files come to it several at a time.
 type brittleDisk struct {
 	quickDisk
-	left int
-	mode brittleMode
+	mode  brittleMode
+	spent sync.Mutex // of left
+	left  int
 }
 
 type brittleMode int
@@ -66,6 +69,8 @@ const (
 )
 
 func (d *brittleDisk) spend(c change) error {
+	d.spent.Lock()
+	defer d.spent.Unlock()
 	if d.left > 0 {
 		d.left--
 		return nil
