@@ -230,7 +230,7 @@ func (d *Desk) decide(c decision) (noted int, err error) {
 // evidence that was looked at behind a colon; without it a scan that has written the
 // event's month counts as a change.
 func (d *Desk) current(events []string, turn int) (rows []schemas.EventRow, others *conflict, err error) {
-	if _, err := d.refresh(); err != nil {
+	if err := d.update(); err != nil {
 		return nil, nil, err
 	}
 	others = &conflict{}

@@ -117,15 +117,21 @@ func (d *Desk) Watch(ctx context.Context, every time.Duration) {
 
 // lookAround looks once for what others have written.
 func (d *Desk) lookAround() {
-	changed, err := d.refresh()
-	if err != nil {
+	if err := d.update(); err != nil {
 		d.Warn(err.Error())
-	} else if changed {
-		d.hub.tell("tables", d.millis(), nil)
 	}
 	if err := d.readReviews(); err != nil {
 		d.Warn(err.Error())
 	}
+}
+
+// update rereads the months that have changed, and tells browsers where there were any.
+func (d *Desk) update() error {
+	changed, err := d.refresh()
+	if changed {
+		d.hub.tell("tables", d.millis(), nil)
+	}
+	return err
 }
 
 // keepTable brings the table of verdicts up to date.
