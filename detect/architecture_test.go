@@ -98,7 +98,7 @@ var floorImports = map[string][]string{
 	"cmd/downlock/desk":    {"cmd/downlock/command", "cmd/downlock/scan"},
 	"cmd/downlock/inspect": {"cmd/downlock/command"},
 	"cmd/downlock/prune":   {"cmd/downlock/command"},
-	"cmd/downlock/review":  {"cmd/downlock/command"},
+	"cmd/downlock/review":  {"cmd/downlock/command", "cmd/downlock/scan"},
 	"cmd/downlock/rules":   {"cmd/downlock/command"},
 	"cmd/downlock/scan":    {"cmd/downlock/command"},
 	"cmd/downlock/topics":  {"cmd/downlock/command"},

@@ -46,6 +46,12 @@ func newKeptArchive(t *testing.T, key *identity.Key) *keptArchive {
 			t.Fatal(err)
 		}
 	}
+	for minute, action := range []review.Action{{Kind: review.AssignedTo, Value: "fleet-safety"}, {Kind: review.Due, Value: "2031-07-20"}, {Kind: review.AssignedTo, Value: "AL"}} {
+		action.Event, action.By, action.At = eventRow(0, "low").EventID, "A. Lindqvist", time.Date(2031, 7, 1, 9, minute, 0, 987654321, time.UTC)
+		if _, err := review.WriteAction(dir, action, false); err != nil {
+			t.Fatal(err)
+		}
+	}
 	night(2, inputs{"d.csv": "2031-04 ", "e.csv": "2031-03  ", "copy.csv": "2031-03"})
 	k.files = contents(t, dir)
 	return k

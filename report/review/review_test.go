@@ -133,7 +133,7 @@ func TestDamagedVerdicts(t *testing.T) {
 		"an unknown key": {`"by"`, `"bye"`, "by"},
 		"false, no why":  {`"valid"`, `"false"`, "cause"},
 		"no such day":    {"2031-06-01", "2031-06-31", "parsing time"},
-		"too long":       {"A. Lindqvist", strings.Repeat("x", maxVerdictBytes), "more than 65536 bytes"},
+		"too long":       {"A. Lindqvist", strings.Repeat("x", maxNoteBytes), "more than 65536 bytes"},
 		"empty":          {"", "", "no JSON"},
 	} {
 		dir := t.TempDir()
