@@ -113,6 +113,7 @@ func readDemoTruth(t *testing.T, path string) (truth demoTruth) {
 }
 
 func TestDemoEqualsTruth(t *testing.T) {
+	t.Parallel()
 	for _, folder := range testdata.DemoFolders {
 		dir := "../testdata/" + folder.Folder + "/"
 		truth := readDemoTruth(t, dir+"truth.json")
@@ -284,6 +285,7 @@ func sameInEveryLayout(t *testing.T, table export.Table, original []*detect.Resu
 }
 
 func TestDemoInEveryLayout(t *testing.T) {
+	t.Parallel()
 	for i, files := range []func() ([]simulator.DemoFile, error){simulator.Demo, simulator.DemoLarge} {
 		demo, err := files()
 		if err != nil {
@@ -310,6 +312,7 @@ func TestDemoInEveryLayout(t *testing.T) {
 }
 
 func TestX100InEveryLayout(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/x100/"
 	recordings, _ := filepath.Glob(dir + "flight-?.csv.gz")
 	if len(recordings) != 8 {

@@ -115,6 +115,7 @@ func (f flownTruth) all() map[string][][]float64 {
 // TestMeasurementsOfEveryOpportunity flies circuits, go-arounds and balked landings,
 // and wants a value within its bounds for each of them: six approaches make six.
 func TestMeasurementsOfEveryOpportunity(t *testing.T) {
+	t.Parallel()
 	d, _ := shippedDetector(t)
 	times := uint64(8)
 	if testing.Short() {

@@ -384,6 +384,7 @@ func (f *inventedFlight) recorded(r *rand.Rand, gaps int) *ingest.Recording {
 }
 
 func TestMeasurementsHoldTheTruth(t *testing.T) {
+	t.Parallel()
 	rules, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)

@@ -177,6 +177,7 @@ func flightsAtHand(t *testing.T) map[string]*schemas.Profile {
 // the certain findings are those of the right profile. With the right profile, no check
 // fails. In short mode, every seventh flight alone.
 func TestMisread(t *testing.T) {
+	t.Parallel()
 	all := flightsAtHand(t)
 	files := slices.Sorted(maps.Keys(all))
 	for i, path := range files {

@@ -43,6 +43,7 @@ type tally struct{ happened, found, certain, falsely int }
 // A flight sampled at any offsets and rates: every certain event
 // happened, and no true one lies outside earliest and latest.
 func TestAnySampling(t *testing.T) {
+	t.Parallel()
 	samples := 1000
 	if testing.Short() {
 		samples = 100
@@ -178,6 +179,7 @@ func report(t testing.TB, tallies map[string]*tally) {
 // offsets and rates, and none truly goes on where it is not possible. What ends
 // with the phase has its bounds then.
 func TestPhasesAtAnySampling(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(20310302, 5))
 	flights := append(demonstration(t), borderline(t, random)...)
 	const slack = 0.05 // s; the aerodrome's pressure altitude is taken from one sample
@@ -213,6 +215,7 @@ func TestPhasesAtAnySampling(t *testing.T) {
 // parameter's its own way, as of a clock without parts of a second. Events said to
 // be certain still happened, and no bounds leave the truth out.
 func TestTimesKnownToWithinASecond(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(20310302, 6))
 	const within = 1.0 // s
 	tallies := map[string]*tally{}

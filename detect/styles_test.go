@@ -133,6 +133,7 @@ func alikeEvents(t *testing.T, file string, want, got []detect.Event) {
 // is false and no bounds exclude the truth, unless the profile says that all are sampled
 // at the time of the row. Then the order of two changes within a second is guessed.
 func TestPlacesInARowNotKnown(t *testing.T) {
+	t.Parallel()
 	demo, err := simulator.Demo()
 	if err != nil {
 		t.Fatal(err)

@@ -186,6 +186,7 @@ func BenchmarkMemory(b *testing.B) {
 
 // An eighth of it in every run of the tests.
 func TestMemoryOfAWideExport(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" {
 		t.Skip("the peak of a process is read from /proc")
 	}

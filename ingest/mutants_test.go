@@ -46,6 +46,7 @@ const (
 // is read, or refused with a cause for people. `go test ./ingest -run Mutants -v` prints the
 // figures.
 func TestMutants(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" {
 		t.Skip("the limit is set by the shell, and the peak of a process is read from /proc")
 	}

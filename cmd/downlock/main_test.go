@@ -32,6 +32,7 @@ func TestMain(m *testing.M) {
 var atOnce = []string{"scan_demo", "scan_failures", "archive", "archive_run", "archive_failures", "deidentify", "trend_demo"}
 
 func TestScripts(t *testing.T) {
+	t.Parallel()
 	scripts := testscript.Params{
 		Dir:   "testdata/script",
 		Setup: func(env *testscript.Env) error { return prepare(env.WorkDir) },

@@ -124,6 +124,7 @@ func rowsOf(t *testing.T, path string) (out []map[string]string) {
 // them. One flight has no date and is in no month: that of tarnholm-18, whose rows
 // have clock times only.
 func TestTrendOfDemonstration(t *testing.T) {
+	t.Parallel()
 	exports := t.TempDir()
 	if _, err := demo.Write(exports, "th120"); err != nil {
 		t.Fatal(err)
@@ -187,6 +188,7 @@ func TestTrendOfDemonstration(t *testing.T) {
 // The trends of an archive without identities are those of one with them: the
 // same figures and the same page but for names, in which nothing identifies.
 func TestTrendOfWithheldIdentity(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds, and does nothing at once that others do not")
 	}

@@ -301,6 +301,7 @@ func modelAfterNode(t *testing.T, p *powerCut, events, left int, model *node) *n
 // TestPowerCutOfAnIdentity: in an archive that withholds identity nothing is ever there
 // that a run without the key would go on with, and one with it can.
 func TestPowerCutOfAnIdentity(t *testing.T) {
+	t.Parallel()
 	key := testKey(t)
 	run := fixtureRun("1")
 	run.Identity = key

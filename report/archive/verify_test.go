@@ -210,6 +210,7 @@ func (k *keptArchive) checkSpoilt(t *testing.T, what string, files map[string]st
 // TestIdentityLostBeforeChecksums: an archive of tokens from before there were checksums
 // does not take names when its file identity is lost, and one of names goes on without one.
 func TestIdentityLostBeforeChecksums(t *testing.T) {
+	t.Parallel()
 	key := testKey(t)
 	for _, key := range []*identity.Key{nil, key} {
 		dir, run := filepath.Join(t.TempDir(), "archive"), fixtureRun("1")

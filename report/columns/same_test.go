@@ -148,6 +148,7 @@ func sameRecording(t *testing.T, want, got *ingest.Recording) {
 // TestOddTimes: stretches, further sources, times that are known to a second alone, samples
 // that were dropped and columns without any come back too.
 func TestOddTimes(t *testing.T) {
+	t.Parallel()
 	shared := "t,cas,standby,alt,lever,horn\n"
 	for i := range 60 {
 		shared += fmt.Sprintf("10:00:%02d,%d,,%d,XX,%d\n", i/4, 100+i%40*20, 1000+i, i%2)
@@ -177,6 +178,7 @@ func TestOddTimes(t *testing.T) {
 // the bit and the same reports to the byte, but for what is said of the file itself; also
 // packed. The expectation is what the export itself leads to.
 func TestSameEvents(t *testing.T) {
+	t.Parallel()
 	seen := 0
 	for _, set := range flights {
 		profile := readProfile(t, set.profile)

@@ -25,6 +25,7 @@ func atMost(fleets int, stated float64) (k int) {
 
 // Summed term by term with exact binomial coefficients, outside of this program.
 func TestAtMost(t *testing.T) {
+	t.Parallel()
 	for fleets, want := range map[int]int{20: 6, 60: 11, 100: 15, 160: 20, 400: 38} {
 		if got := atMost(fleets, 0.05); got != want {
 			t.Errorf("of %d: %d, want %d", fleets, got, want)

@@ -146,6 +146,7 @@ func waitForCommit(dir string) {
 // TestStoppedBySignal: SIGINT and SIGTERM end a run in good order; what it
 // finished is in the archive, and the next run does the rest.
 func TestStoppedBySignal(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 60)
 	untilAtRest()
 	undisturbed := filepath.Join(t.TempDir(), "archive")
@@ -194,6 +195,7 @@ func waitForStaged(t *testing.T, dir string, inputs int) {
 // TestLockedArchive: a second run on one archive is refused with a code of its
 // own; a lock left by a killed run is not in the way.
 func TestLockedArchive(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 60)
 	dir := filepath.Join(t.TempDir(), "archive")
 	cmd, _ := n.scan(dir, "--jobs", "1")
@@ -215,6 +217,7 @@ func TestLockedArchive(t *testing.T) {
 // TestDiskFull fills a small disk: the archive stays as it was, and the run says
 // so with its code. It needs the right to mount one.
 func TestDiskFull(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" || os.Getuid() != 0 {
 		t.Skip("only root may mount a small disk; report/archive fills one at every change")
 	}

@@ -239,6 +239,7 @@ func BenchmarkScanMemory(b *testing.B) {
 // TestScanMemory is a tenth of it in every run of the tests. What is fixed (the
 // program, its tables, the samples until packing begins) does not shrink with it.
 func TestScanMemory(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" {
 		t.Skip("the peak of a process is read from /proc")
 	}

@@ -104,6 +104,7 @@ func scanned(t *testing.T, file, profile, key string, packAbove int) (files map[
 // every output whether they are read as a whole or packed, and then taken flight
 // by flight.
 func TestPackedScanIsTheSame(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds a format")
 	}
