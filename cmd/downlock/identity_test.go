@@ -205,7 +205,6 @@ func parquetCells(t *testing.T, data []byte) string {
 func TestWithheldIdentity(t *testing.T) {
 	t.Parallel()
 	e := newSecretExports(t)
-	time.Sleep(2100 * time.Millisecond) // the ledger keeps the times of files at rest
 	_, named, code := e.scan(t, "--log", "json")
 	if code != command.ExitInputsFailed {
 		t.Fatalf("exit code %d:\n%s", code, named["stderr"])

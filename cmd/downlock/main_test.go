@@ -12,19 +12,24 @@ import (
 	"path/filepath"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"downlock/cmd/downlock/demo"
+	"downlock/cmd/downlock/scan"
 	"downlock/report"
 	"downlock/schemas"
 	"downlock/testdata"
 )
 
-// TestMain runs the command itself, in a process of its own, for the scripts.
+// TestMain runs the command itself, in a process of its own, for the scripts. All files look
+// at rest to the scans of the other tests.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"downlock": main})
+	truly := scan.Clock
+	scan.Clock = func() time.Time { return truly().Add(time.Hour) }
+	testscript.Main(m, map[string]func(){"downlock": func() { scan.Clock = truly; main() }})
 }
 
 // atOnce are the scripts that work on several inputs or months at once: all

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"downlock/report/output"
+	"downlock/testdata/effort"
 )
 
 // nightToDisturb makes the night of the crash tests: an archive with a first night
@@ -29,12 +30,7 @@ func nightToDisturb(t *testing.T) (archiveBefore func() string, paths []string) 
 }
 
 // stride is how many changes the crash tests go on by.
-func stride() int {
-	if testing.Short() {
-		return 7
-	}
-	return 1
-}
+func stride() int { return effort.Of(7, 3, 1) }
 
 // TestKilledAnywhere lets the process die at every single change it makes to the
 // disk; after one rerun the bytes must be those of a run nobody disturbed.

@@ -31,7 +31,6 @@ const nightFlights = 2000
 // 170 MiB. What grows are the row groups until they are full, and then a few kilobytes an input: plans, names, lines of the index.
 func BenchmarkNight(b *testing.B) {
 	n := newNights(b, nightFlights)
-	untilAtRest()
 	files, size := filesBelow(b, n.exports)
 	whole := filepath.Join(b.TempDir(), "archive")
 	night := func(b *testing.B, n nights, archive string, words string, more ...string) {

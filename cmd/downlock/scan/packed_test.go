@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -148,7 +147,6 @@ func samePacked(t *testing.T, file, profileFile, key string) {
 	if err != nil || !packed.Packed() {
 		t.Fatalf("not packed: %v", err)
 	}
-	time.Sleep(2100 * time.Millisecond) // the ledger keeps the times of files at rest
 	want, flights := scanned(t, file, profileFile, key, 0)
 	got, same := scanned(t, file, profileFile, key, 1)
 	if diff := cmp.Diff(flights, same); diff != "" || strings.Count(flights, "\n") < 21 {
