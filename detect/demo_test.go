@@ -21,6 +21,7 @@ import (
 	"downlock/ingest/simulator"
 	"downlock/schemas"
 	"downlock/testdata"
+	"downlock/testdata/effort"
 )
 
 // The truth of the demonstration recordings comes from the simulator's
@@ -294,7 +295,7 @@ func TestDemoInEveryLayout(t *testing.T) {
 		folder := testdata.DemoFolders[i]
 		detector, profile := shippedDetectorOf(t, folder.Profile)
 		for n, f := range demo {
-			if testing.Short() && n%6 != 0 {
+			if n%effort.Of(6, 3, 1) != 0 {
 				continue
 			}
 			t.Run(f.Name, func(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"downlock/detect/readings"
 	"downlock/ingest/simulator"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // unneeded are columns no rule's condition looks at.
@@ -44,10 +45,7 @@ type tally struct{ happened, found, certain, falsely int }
 // happened, and no true one lies outside earliest and latest.
 func TestAnySampling(t *testing.T) {
 	t.Parallel()
-	samples := 1000
-	if testing.Short() {
-		samples = 100
-	}
+	samples := effort.Of(100, 400, 1000)
 	random := rand.New(rand.NewPCG(20310302, 4))
 	flights := append(demonstration(t), borderline(t, random)...)
 	tallies := map[string]*tally{}
@@ -184,7 +182,7 @@ func TestPhasesAtAnySampling(t *testing.T) {
 	flights := append(demonstration(t), borderline(t, random)...)
 	const slack = 0.05 // s; the aerodrome's pressure altitude is taken from one sample
 	certain := 0
-	for k := range 3 * len(flights) {
+	for k := range effort.Of(1, 1, 3) * len(flights) {
 		f := flights[k%len(flights)]
 		for _, r := range f.detector.Detect(sampled{flight: f.flight, wanted: f.columns, sampling: anyRate(random)}.recording()) {
 			if r.Flight.EndsInAir {

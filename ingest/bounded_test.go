@@ -13,16 +13,14 @@ import (
 	"github.com/klauspost/compress/zip"
 
 	"downlock/ingest/export"
+	"downlock/testdata/effort"
 )
 
 // Every eight bytes of the messages and footers of Arrow files, made as large as can be: an
 // error or a recording, and no memory for what is not there.
 func TestArrowClaims(t *testing.T) {
 	profile := profileOf(t, "column: time", testColumns)
-	step := 8
-	if testing.Short() {
-		step = 40
-	}
+	step := effort.Of(40, 16, 8)
 	for name, options := range map[string][]ipc.Option{"plain": nil, "LZ4": {ipc.WithLZ4()}, "ZSTD": {ipc.WithZstd()}} {
 		sound := arrowOf(t, 40, options...)
 		refused := 0

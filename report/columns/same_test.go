@@ -18,6 +18,7 @@ import (
 	"downlock/report"
 	"downlock/report/columns"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 const data = "../../testdata"
@@ -188,7 +189,7 @@ func TestSameEvents(t *testing.T) {
 			t.Errorf("no recordings %s", set.pattern)
 		}
 		for i, path := range paths {
-			if testing.Short() && i%6 != 0 {
+			if i%effort.Of(6, 3, 1) != 0 {
 				continue
 			}
 			t.Run(filepath.Base(path)+" "+filepath.Base(set.profile), func(t *testing.T) {
@@ -222,7 +223,7 @@ func TestSameEvents(t *testing.T) {
 			})
 		}
 	}
-	if seen < 40 && !testing.Short() {
+	if seen < effort.Of(7, 14, 40) {
 		t.Errorf("%d recordings were compared", seen)
 	}
 }
