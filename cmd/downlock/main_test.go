@@ -48,7 +48,7 @@ func TestScripts(t *testing.T) {
 			"validjson":  validReports,
 			"nopartials": noPartials,
 			"sametables": sameTables,
-			"fleet":      inventedFleet,
+			"fleet":      inventedFleet(writeFleet(filepath.Join(t.TempDir(), "fleet"))),
 			"goodlinks":  goodLinks,
 		},
 	}

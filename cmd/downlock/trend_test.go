@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"html"
 	"os"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	gocmp "github.com/google/go-cmp/cmp"
@@ -23,18 +25,31 @@ import (
 	"downlock/report/trend/fleet"
 )
 
-// inventedFleet writes the archive of a small invented fleet, the truth about
+// inventedFleet lays out the archive of a small invented fleet, the truth about
 // which the scripts name: fleet DIR. Of its 45 rules lever-cycled drifts,
 // takeoff-parking-brake is what aircraft TARN-02 has nine times too many of in the
 // second year, and its left leg grows slow.
-func inventedFleet(ts *testscript.TestScript, neg bool, args []string) {
-	f := fleet.Fleet{Seed: 6, Flights: 24_000, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}
-	truth, err := f.Truth()
-	ts.Check(err)
-	if truth.DriftRule != "lever-cycled" || truth.AircraftRule != "takeoff-parking-brake" || truth.Aircraft != "TARN-02" || truth.SlowLeg != "retraction-time-left" {
-		ts.Fatalf("what is wrong with the fleet has changed: %+v", truth)
+func inventedFleet(made func() (string, error)) func(*testscript.TestScript, bool, []string) {
+	return func(ts *testscript.TestScript, neg bool, args []string) {
+		dir, err := made()
+		ts.Check(err)
+		ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(dir)))
 	}
-	ts.Check(f.Write(ts.MkAbs(args[0])))
+}
+
+// writeFleet writes it, once for all scripts.
+func writeFleet(dir string) func() (string, error) {
+	return sync.OnceValues(func() (string, error) {
+		f := fleet.Fleet{Seed: 6, Flights: 24_000, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}
+		truth, err := f.Truth()
+		if err != nil {
+			return "", err
+		}
+		if truth.DriftRule != "lever-cycled" || truth.AircraftRule != "takeoff-parking-brake" || truth.Aircraft != "TARN-02" || truth.SlowLeg != "retraction-time-left" {
+			return "", fmt.Errorf("what is wrong with the fleet has changed: %+v", truth)
+		}
+		return dir, f.Write(dir)
+	})
 }
 
 var (
