@@ -182,7 +182,7 @@ func TestPhasesAtAnySampling(t *testing.T) {
 	flights := append(demonstration(t), borderline(t, random)...)
 	const slack = 0.05 // s; the aerodrome's pressure altitude is taken from one sample
 	certain := 0
-	for k := range effort.Of(1, 1, 3) * len(flights) {
+	for k := range effort.Of(2, 2, 3) * len(flights) {
 		f := flights[k%len(flights)]
 		for _, r := range f.detector.Detect(sampled{flight: f.flight, wanted: f.columns, sampling: anyRate(random)}.recording()) {
 			if r.Flight.EndsInAir {
