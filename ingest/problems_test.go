@@ -203,6 +203,7 @@ func TestDecompressionLimit(t *testing.T) {
 type emptyColumns struct{ columns, count int }
 
 func (e emptyColumns) load() error         { return nil }
+func (e emptyColumns) release(*column)     {}
 func (e emptyColumns) metadata() string    { return "" }
 func (e emptyColumns) parts() int          { return 0 }
 func (e emptyColumns) cellBytes(int) int64 { return 8 }
