@@ -83,6 +83,7 @@ func sameSeries(t interface{ Fatalf(string, ...any) }, want, got *Series) {
 }
 
 func TestPackedIsTheSame(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes most of a minute with the race detector")
 	}
@@ -165,6 +166,7 @@ func holdsAround(t *rapid.T, whole, part *Series, from, to float64) {
 // Parameters that are sampled together share the times of a part, unless they are
 // shifted apart.
 func TestPartsShareTimes(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("packed.yaml", []byte(packedProfile))
 	if err != nil {
 		t.Fatal(err)
@@ -194,6 +196,7 @@ func TestPartsShareTimes(t *testing.T) {
 }
 
 func TestTooManySamples(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		packing           bool
 		total, most, size int

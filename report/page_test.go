@@ -117,6 +117,7 @@ func checkSelfContained(t *testing.T, p parsed) {
 }
 
 func TestFlightPage(t *testing.T) {
+	t.Parallel()
 	p := parsePage(t, renderPage(t, fixtureResult(t)))
 	checkSelfContained(t, p)
 	last := 0
@@ -155,6 +156,7 @@ func TestFlightPage(t *testing.T) {
 
 // TestHostilePage: hostile text is shown as text, and nothing of it runs.
 func TestHostilePage(t *testing.T) {
+	t.Parallel()
 	page := renderPage(t, hostileResult(t))
 	p := parsePage(t, page)
 	checkSelfContained(t, p)
@@ -171,6 +173,7 @@ func TestHostilePage(t *testing.T) {
 
 // Cases a report must survive: nothing recorded but the bare flight.
 func TestBareFlight(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	r.Flight.Recording.Series, r.Flight.Recording.Absent = nil, nil
 	r.Flight.Phases, r.Flight.Approaches, r.Flight.Touchdown = nil, nil, nil
@@ -188,6 +191,7 @@ func TestBareFlight(t *testing.T) {
 // TestManyEvents: a page stays near a megabyte, severe events keep their
 // traces, and it says how many are left out.
 func TestManyEvents(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	var many []detect.Event
 	for i := range 300 {
@@ -214,6 +218,7 @@ func TestManyEvents(t *testing.T) {
 }
 
 func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	r.Flight.Span.End = 7200
 	r.Flight.LiftOff = &detect.Time{Nominal: 100, Earliest: 99, Latest: 100}
@@ -231,6 +236,7 @@ func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
 // TestOccurrencesStandTogether: the first and third event of the fixture come of one
 // cause; the table has the third below the first.
 func TestOccurrencesStandTogether(t *testing.T) {
+	t.Parallel()
 	p := parsePage(t, renderPage(t, fixtureResult(t)))
 	if !strings.Contains(p.text, "3 events of 2 occurrences") {
 		t.Error("the page does not count the occurrences")
@@ -245,6 +251,7 @@ func TestOccurrencesStandTogether(t *testing.T) {
 // TestSoundingsOnThePage: a warning that sounds 22 times in a flight is listed 20 times,
 // and the page says so; report.json has all.
 func TestSoundingsOnThePage(t *testing.T) {
+	t.Parallel()
 	result := fixtureResult(t)
 	exactly := func(s float64) detect.Time { return detect.Time{Nominal: s, Earliest: s, Latest: s} }
 	for i := range 22 {

@@ -26,6 +26,7 @@ func checkedResult(t testing.TB) *detect.Result {
 }
 
 func TestChecksFollowSchema(t *testing.T) {
+	t.Parallel()
 	r := checkedResult(t)
 	for _, hostileText := range []bool{false, true} {
 		if hostileText {
@@ -52,6 +53,7 @@ func TestChecksFollowSchema(t *testing.T) {
 // A failed check stands before everything else, with evidence, the way out and the rules
 // it costs.
 func TestFailedChecksStandOnTop(t *testing.T) {
+	t.Parallel()
 	r := checkedResult(t)
 	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
@@ -71,6 +73,7 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 }
 
 func TestNothingFailedSaysNothing(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
@@ -86,6 +89,7 @@ func TestNothingFailedSaysNothing(t *testing.T) {
 // The index says on how many flights the recording contradicts the profile, and
 // on which.
 func TestFailedChecksInTheIndex(t *testing.T) {
+	t.Parallel()
 	run := fixtureRun(t)
 	both, second := &Index{}, &Index{}
 	for i, r := range []*detect.Result{checkedResult(t), fixtureResult(t)} {
@@ -114,6 +118,7 @@ func TestFailedChecksInTheIndex(t *testing.T) {
 
 // Parameters of which nothing shows that they are read rightly stand by name at the top.
 func TestUnsureColumnsStandOnTop(t *testing.T) {
+	t.Parallel()
 	r := checkedResult(t)
 	r.Observations = append(r.Observations,
 		detect.Observation{Kind: detect.Unconfirmed, Parameter: "gear_horn", Spans: []detect.Span{{Start: 0, End: 90}}, Evidence: "too little"},

@@ -9,6 +9,7 @@ import (
 
 // The rows are written out by hand from the fixture.
 func TestEventTable(t *testing.T) {
+	t.Parallel()
 	got := string(encodeCSV(eventColumns, eventRows(newDocument(fixtureRun(t), fixtureResult(t)))))
 	want := strings.Join([]string{
 		"event_id,flight_id,recording,flight,aircraft,rule,title,severity,certainty,phase," +
@@ -28,6 +29,7 @@ func TestEventTable(t *testing.T) {
 
 // The rows are written out by hand from the fixture.
 func TestMeasurementTable(t *testing.T) {
+	t.Parallel()
 	doc := newDocument(fixtureRun(t), fixtureResult(t))
 	got := strings.Split(string(encodeCSV(measurementColumns, measurementRows(doc))), "\r\n")
 	const flight = "F0123456789ab,north-07.csv,1,TH-120,2031-05-04T10:00:00.000Z,from the air on,"
@@ -48,6 +50,7 @@ func TestMeasurementTable(t *testing.T) {
 }
 
 func TestBounds(t *testing.T) {
+	t.Parallel()
 	at := func(x float64) *number { return known(x) }
 	for _, c := range []struct {
 		unit        string
@@ -70,6 +73,7 @@ func TestBounds(t *testing.T) {
 }
 
 func TestGuard(t *testing.T) {
+	t.Parallel()
 	for in, want := range map[string]string{
 		"=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@x": "'@x", "  =x": "'  =x", "＝x": "'＝x", "gear-late": "gear-late", "": "", "a=b": "a=b",
 	} {
@@ -82,6 +86,7 @@ func TestGuard(t *testing.T) {
 // TestHostileTable reads the table back: no cell of text may begin like a
 // formula, and none may break out of its cell.
 func TestHostileTable(t *testing.T) {
+	t.Parallel()
 	r := hostileResult(t)
 	r.Events[0].Rule.Title = "=cmd|' /C calc'!A0\r\n\"x\",y"
 	rows, err := csv.NewReader(bytes.NewReader(encodeCSV(eventColumns, eventRows(newDocument(fixtureRun(t), r))))).ReadAll()
@@ -105,6 +110,7 @@ func TestHostileTable(t *testing.T) {
 
 // TestCleanHidden: no character of a page is invisible or turns the text around it.
 func TestCleanHidden(t *testing.T) {
+	t.Parallel()
 	if got, want := clean("a\u200b\u2060\u00ad\u061c\u202e\u009b\ufeff\nb\u00a0ü"), "a"+strings.Repeat("\ufffd", 8)+"b\u00a0ü"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

@@ -68,6 +68,7 @@ func (b *tab) cells(parameter string) []string {
 // the page shows the last sample at or before the cursor, as the recording holds it: an
 // independent look at the series, without what packs and unpacks them.
 func TestCursorShowsTheSamples(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 1280)
 	r := fixtureResult(t)
 	b.open(viewerPage(t, r, AllSamples), "")
@@ -130,6 +131,7 @@ func lastSample(s *ingest.Series, at float64) (shown, time, between string) {
 // TestZoomPanAndStep checks the times that are shown against hand computation: the whole
 // flight is 0 to 200 s.
 func TestZoomPanAndStep(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 1280)
 	b.open(viewerPage(t, fixtureResult(t), AllSamples), "")
 	b.look(ofWholeFlight)
@@ -189,6 +191,7 @@ func TestZoomPanAndStep(t *testing.T) {
 
 // TestParametersAreAdded: any mapped parameter can be drawn, also those no rule uses.
 func TestParametersAreAdded(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 1280)
 	r := fixtureResult(t)
 	b.open(viewerPage(t, r, AllSamples), "")
@@ -220,6 +223,7 @@ func TestParametersAreAdded(t *testing.T) {
 
 // TestEventLeavesThePage: samples around an event as CSV, its strip as SVG and PNG.
 func TestEventLeavesThePage(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 1280)
 	r := fixtureResult(t)
 	b.open(viewerPage(t, r, EventSamples), "")
@@ -264,6 +268,7 @@ func TestEventLeavesThePage(t *testing.T) {
 
 // TestPageWithoutScript: with script off everything is said and nothing dead is shown.
 func TestPageWithoutScript(t *testing.T) {
+	t.Parallel()
 	page := viewerPage(t, fixtureResult(t), AllSamples)
 	b := openTab(t, 1280)
 	b.noScript()
@@ -285,6 +290,7 @@ func TestPageWithoutScript(t *testing.T) {
 // TestNarrowAndPrinted: at 400 px nothing makes the page wider, with the viewer open; a
 // print has the drawn strips and no viewer.
 func TestNarrowAndPrinted(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 400)
 	b.open(viewerPage(t, fixtureResult(t), AllSamples), "")
 	b.look(ofFirstEvent)
@@ -308,6 +314,7 @@ func TestNarrowAndPrinted(t *testing.T) {
 
 // TestHostileViewer: text from outside stays text in what the script draws.
 func TestHostileViewer(t *testing.T) {
+	t.Parallel()
 	r := hostileResult(t)
 	for i := range r.Flight.Recording.Series {
 		s := r.Flight.Recording.Series[i]

@@ -53,6 +53,7 @@ func columnsOf(table string, version int) []string {
 }
 
 func TestTableColumns(t *testing.T) {
+	t.Parallel()
 	for name, schema := range map[string]*parquet.Schema{
 		FlightsTable: parquet.SchemaOf(FlightRow{}), EventsTable: parquet.SchemaOf(EventRow{}), EvaluationsTable: parquet.SchemaOf(EvaluationRow{}),
 		MeasurementsTable: parquet.SchemaOf(MeasurementRow{}), AuditsTable: parquet.SchemaOf(AuditRow{}),

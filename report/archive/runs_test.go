@@ -14,6 +14,7 @@ import (
 // back, both keep theirs; a full disk costs no file that is there; and those
 // of old runs can go.
 func TestRunsKeepTheirFigures(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
 	mustNight(t, dir, fixtureRun("1"), paths)

@@ -31,6 +31,7 @@ func status(t *testing.T, extra string, current ...int) Status {
 }
 
 func TestAlertLevels(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		current []int
@@ -64,6 +65,7 @@ func TestAlertLevels(t *testing.T) {
 // the approach is given up, and too-low-gear anything. In the archive events of gear-late
 // are high. Nothing is known of a rule that is not built in.
 func TestSeverityNoEventHas(t *testing.T) {
+	t.Parallel()
 	tally := one([2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0})
 	tally.Rules = append(tally.Rules, "of-our-own")
 	for i := range tally.Months {
@@ -90,6 +92,7 @@ func TestSeverityNoEventHas(t *testing.T) {
 }
 
 func TestTargets(t *testing.T) {
+	t.Parallel()
 	for extra, want := range map[string]bool{
 		", target: 16": true, ", target: 15": false, // three events are 15.789
 		", target_change: 0": true, ", target_change: -5": false, ", target_change: 5": true,
@@ -125,6 +128,7 @@ func TestTargets(t *testing.T) {
 
 // Four events beyond a level are a small number, and no alert.
 func TestIndicatorSmallNumber(t *testing.T) {
+	t.Parallel()
 	tr, err := New(one([2]int{}, [2]int{1, 0}, [2]int{}, [2]int{4, 0}), Options{Level: 0.05, Correction: Holm, Months: 1})
 	if err != nil {
 		t.Fatal(err)
@@ -139,6 +143,7 @@ func TestIndicatorSmallNumber(t *testing.T) {
 }
 
 func TestIndicatorProblems(t *testing.T) {
+	t.Parallel()
 	tr, err := New(one([2]int{1, 1}, [2]int{1, 1}), Options{Level: 0.05, Correction: Holm})
 	if err != nil {
 		t.Fatal(err)
@@ -165,6 +170,7 @@ func TestIndicatorProblems(t *testing.T) {
 // Measurements: the median, another quantile, and the share beyond a limit, of
 // eight flights a month, of which one has three values, with the values 1 to 10.
 func TestMeasurementIndicators(t *testing.T) {
+	t.Parallel()
 	counted := one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1})
 	counted.Measured = append(counted.Measured, struct{ Name, Unit string }{"extension-time", "s"})
 	for i := range counted.Months {

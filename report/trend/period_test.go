@@ -11,6 +11,7 @@ import (
 // The same months a year before as soon as there are six of them to compare; by
 // the calendar, not by the code: 2031-06 and 2030-06.
 func TestPeriods(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		have, months         int
 		before, recent, word string
@@ -44,6 +45,7 @@ func TestPeriods(t *testing.T) {
 // A season and nothing else, over 18 months: no change, because the same months
 // are compared: 360 events in both.
 func TestSeasonIsNoChange(t *testing.T) {
+	t.Parallel()
 	var events [][2]int
 	for month := range 18 {
 		n := 2
@@ -66,6 +68,7 @@ func TestSeasonIsNoChange(t *testing.T) {
 }
 
 func TestTooFewMonths(t *testing.T) {
+	t.Parallel()
 	if _, err := New(one([2]int{1, 1}), Options{Level: 0.05}); err == nil || !strings.Contains(err.Error(), "holds 1 months in a row") {
 		t.Errorf("%v", err)
 	}

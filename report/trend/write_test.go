@@ -25,6 +25,7 @@ var smallFleet = fleet.Fleet{Seed: 4, Flights: 4_800, Months: 24, First: "2030-0
 // Every table is there as CSV, Parquet and JSON, with the same columns and rows,
 // and JSON as the schemas say.
 func TestTablesInEveryFormat(t *testing.T) {
+	t.Parallel()
 	tr := trendOf(t, smallFleet, Options{})
 	dir := t.TempDir()
 	if err := tr.Write(dir, false, false); err != nil {

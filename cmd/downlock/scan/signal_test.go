@@ -17,6 +17,7 @@ import (
 // it. The next run raises it, though it finds nothing, and tells it no more; the run
 // after that is silent.
 func TestRaisedAfterSignal(t *testing.T) {
+	t.Parallel()
 	n, pack, dir := newNights(t, 30), airbornePack(t), filepath.Join(t.TempDir(), "archive")
 	told := &telling{}
 	cmd, messages := n.scan(dir, "--jobs", "1", "--rules", pack, "--fail-on", "low")
@@ -51,6 +52,7 @@ func TestRaisedAfterSignal(t *testing.T) {
 // TestSignalBeforeInputs: a signal ends a run with its code before the first input, here
 // while a rule pack is read, which a pipe keeps from its end.
 func TestSignalBeforeInputs(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 1)
 	for _, sig := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
 		pipe := filepath.Join(t.TempDir(), "pack.yaml")
@@ -77,6 +79,7 @@ func TestSignalBeforeInputs(t *testing.T) {
 // TestSignalWhileOpening: work that does not end, such as opening a file on a disk that
 // does not answer, is left to itself once a signal asks the run to stop.
 func TestSignalWhileOpening(t *testing.T) {
+	t.Parallel()
 	s := newStopping(command.Messages{To: t.Output()})
 	s.begin(progress{})
 	if got, stopped, err := unless(s, func() (int, error) { return 7, errors.New("no") }); got != 7 || stopped || err == nil {
