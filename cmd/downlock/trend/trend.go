@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
+	"downlock/report/archive"
 	"downlock/report/output"
 	"downlock/report/trend"
 	"downlock/report/trend/tally"
@@ -174,7 +175,7 @@ func (o *trendOptions) run(stdout io.Writer, say command.Messages) int {
 	if !ok {
 		return command.ExitOutput
 	}
-	o.trend.Doubts = doubts
+	o.trend.Doubts, o.trend.RunMonth = doubts, archive.RunMonth(o.tally.Archive)
 	rejected, damaged, err := trend.FalseEvents(o.tally.Archive)
 	if err != nil {
 		say.Failure(err)
