@@ -189,5 +189,5 @@ func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err 
 // WriteVerdicts writes rows as a table.
 func WriteVerdicts(w io.Writer, rows []schemas.VerdictRow) error {
 	return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
-		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.VerdictsVersion)), parquet.Compression(&parquet.Zstd))
+		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.VerdictsVersion)), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(&parquet.Zstd))
 }
