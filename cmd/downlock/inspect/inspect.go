@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"github.com/spf13/pflag"
 
@@ -133,6 +134,7 @@ func (i *inspection) prepare() (code int) {
 		i.say.Failure(err)
 		return command.ExitInvalid
 	}
+	i.say.Notes(slices.Concat(i.profile.Document().OldNames(), i.rules.OldNames))
 	return command.ExitDone
 }
 
