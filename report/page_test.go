@@ -125,7 +125,7 @@ func TestFlightPage(t *testing.T) {
 		"Events 3 events in 4 rules", "high 1 0", "medium 1 0", "low 0 1",
 		"Warnings : 1 warning not in agreement with the criteria , 0 exercised and agreed, 1 not exercised: 2 findings (1 late, 1 silenced); 1 not evaluable.",
 		"Could not be evaluated 1 of 4 rules not evaluable, 1 partly", "speedbrake_handle is not recorded: 1 rule",
-		"Is the data sound? 12 parameters recorded, 1 absent", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
+		"Data quality 12 parameters recorded, 1 not recorded", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
 		// 10:00:10 the approach, 10:01:00.5 the lever, 10:02:30 the wheels
 		"Operations operation when ended figure approach 10:00:10.0 UTC, 10 s landing gear extension 10:01:00.5 UTC, 60.5 s (between 59.5 and 60.5 s) touchdown 10:02:30.0 UTC, 150 s (between 149.5 and 150 s) landing",
 		"Configuration of the aircraft", "whole flight",
@@ -134,7 +134,7 @@ func TestFlightPage(t *testing.T) {
 		"Possible: true in at least one history the samples allow, not in all.", "At 10:02:30.0 UTC, 150 s",
 		"Gear warning horn not in agreement , partly evaluated 2 12.5 1 5 4.25 10", "Too-low-gear alert never due, never sounded", "Take-off warning not evaluable no such column",
 		"late certain 10:00:57.0 UTC, 57 s (between 56 and 57 s) 10:01:01.0 UTC, 61 s (between 60 and 61 s) 4 4 (3 to 5) silenced possible",
-		"isolation switch in the air", "7 1200 already, or not after it", "2 not known 28 s later",
+		"horn cut-out in the air", "7 1200 already, or not after it", "2 not known 28 s later",
 		"Measurements", "Height at gear down 1800 ft 1798 to 1823 10:01:00.5 What Height at gear down means.", // bounds rounded outwards
 		"Lever movements 1 at least 1 (3 s unknown)", "Horn possible 5 s What Horn means.",
 		"Happened, value not recorded then: Landing flap Did not happen: Go-around", "Not evaluable: 1 gross_weight is not recorded Weight",

@@ -61,7 +61,7 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 	at := 0
 	for _, text := range []string{"<main>", "The profile does not fit this recording", "struts against speed", "left_strut_compressed is compressed for 0 % of 48 s on the ground",
 		"turn true_when round", "left strut compressed; 1 rule not evaluable for it", `class="glance"`, "1 cross-check of the profile failed", "1 odd thing",
-		"Cross-checks of the profile", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
+		"Consistency checks between parameters", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
 		i := strings.Index(page[at:], text)
 		if i < 0 {
 			t.Fatalf("%q is not on the page after what must come before it", text)

@@ -188,7 +188,7 @@ func (t *Trend) notes() (notes []string) {
 		notes = append(notes, fmt.Sprintf("Written before occurrences were noted, so that each counts as an occurrence of its own: %s. Where both periods differ in that, rates may seem to have fallen. `downlock scan --rescan` notes occurrences; --from leaves old months out.", plural(t.Alone, "events")))
 	}
 	if !t.SameSeason() {
-		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
+		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what is seasonal shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
 	if t.Reviewed {
 		notes = append(notes, fmt.Sprintf("Found false by review, so not counted, here or by the SQL below: %s.", plural(t.False, "events")))

@@ -28,7 +28,9 @@ number; trend.json; and every table as CSV, Parquet and JSON.
 A rate divides by the flights that could have shown the event. The last twelve
 months are compared with the same months a year before, and in them every type,
 aircraft and other group with the rest, by exact tests that allow for their
-number. Fewer than five events are called a small number and never an alarm.
+number. Fewer than five events are called a small number and never an alarm. The
+month in which the archive was last added to is not over: it is shown, hollow in
+the charts, and compared with nothing.
 
 --count events counts every event under its own rule, for the question how often
 a rule fires. --count occurrences is for the question how often something
