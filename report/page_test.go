@@ -132,7 +132,7 @@ func TestFlightPage(t *testing.T) {
 		"Certain: true in every history the samples allow. From 10:01:00.0 UTC, 60 s (between 59.5 and 60.5 s) to 10:01:08.2 UTC, 68.25 s (between 67.25 and 68.25 s) , 8.25 s, approach",
 		"lowest height 1635 ft", "pitch not recorded", "common practice", "May call for an inspection.",
 		"Possible: true in at least one history the samples allow, not in all.", "At 10:02:30.0 UTC, 150 s",
-		"Gear warning horn not in agreement , partly evaluated 2 12.5 1 5 4.25 10", "Too-low-gear alert never due, never sounded", "Take-off warning not evaluable no such column",
+		"Gear warning horn not in agreement , partly evaluated 2 12.5 1 5 4.25 10", "Too-low-gear alert never required, never sounded", "Take-off warning not evaluable no such column",
 		"late certain 10:00:57.0 UTC, 57 s (between 56 and 57 s) 10:01:01.0 UTC, 61 s (between 60 and 61 s) 4 4 (3 to 5) silenced possible",
 		"horn cut-out in the air", "7 1200 already, or not after it", "2 not known 28 s later",
 		"Measurements", "Height at gear down 1800 ft 1798 to 1823 10:01:00.5 What Height at gear down means.", // bounds rounded outwards
