@@ -14,6 +14,7 @@ import (
 
 	"downlock/detect"
 	"downlock/ingest"
+	"downlock/schemas"
 )
 
 // viewerPage is the page of the fixture with all samples.
@@ -237,8 +238,8 @@ func TestEventLeavesThePage(t *testing.T) {
 	press(1)
 	text := value[string](b, "saved.at(-1).text()")
 	lines := strings.Split(strings.TrimSuffix(text, "\r\n"), "\r\n")
-	if !strings.Contains(lines[0], "not an airworthiness decision") || lines[1] != "time_s,time_utc,parameter,value,unit" {
-		t.Errorf("the CSV begins with %q", lines[:2])
+	if lines[0] != "time_s,time_utc,parameter,value,unit,recording,flight,general_caution" {
+		t.Errorf("the CSV begins with %q", lines[0])
 	}
 	span, want := traceSpan(r.Events[0], r.Flight.Span), 0
 	for _, s := range r.Flight.Recording.Series {
@@ -248,11 +249,11 @@ func TestEventLeavesThePage(t *testing.T) {
 			}
 		}
 	}
-	if got := len(lines) - 2; got != want {
+	if got := len(lines) - 1; got != want {
 		t.Errorf("the CSV has %d samples, the recording %d from %g to %g s", got, want, span.Start, span.End)
 	}
 	// By hand: the airspeed is 180 kt less a quarter of the time, the flight begins at 10:00:00.
-	if row := "60,2031-05-04T10:01:00.000Z,computed_airspeed,165,kt"; !slices.Contains(lines, row) {
+	if row := "60,2031-05-04T10:01:00.000Z,computed_airspeed,165,kt,north-07.csv,1,\"" + schemas.Caution + "\""; !slices.Contains(lines, row) {
 		t.Errorf("the CSV has no row %s", row)
 	}
 	press(2)

@@ -88,3 +88,22 @@ func openAt(t *testing.T, dir string, began time.Time) *Archive {
 	}
 	return a
 }
+
+// The newest run by its time, whatever the order of names; marked ones and other files too.
+func TestRunMonth(t *testing.T) {
+	dir := t.TempDir()
+	if got := RunMonth(dir); got != "" {
+		t.Errorf("without a run: %q", got)
+	}
+	for _, name := range []string{"20310531T235959.999Z", "20310601T000000.000Z~2", "20310430T020000.000Z", "newest"} {
+		if err := os.MkdirAll(filepath.Join(dir, "runs", name), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, "runs", name, "batch.json"), []byte("{}"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := RunMonth(dir); got != "2031-06" {
+		t.Errorf("%q, want the month of the newest run", got)
+	}
+}

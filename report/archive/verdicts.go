@@ -223,5 +223,5 @@ func WriteVerdicts(w io.Writer, rows []schemas.VerdictRow) error {
 
 func writeReviewed[T any](w io.Writer, rows []T, version int) error {
 	return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
-		parquet.KeyValueMetadata(versionKey, strconv.Itoa(version)), parquet.Compression(&parquet.Zstd))
+		parquet.KeyValueMetadata(versionKey, strconv.Itoa(version)), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(&parquet.Zstd))
 }

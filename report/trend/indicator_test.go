@@ -193,3 +193,31 @@ func TestMeasurementIndicators(t *testing.T) {
 		}
 	}
 }
+
+// A rule without an event: none in six months of 190 opportunities, 1,140, so at most 3.6889
+// in them (the 0.975 quantile of chi-square with two degrees of freedom is 7.3778, halved;
+// published tables), 3.24 per 1,000. The axis holds that and ends near it.
+func TestSeriesOfNothing(t *testing.T) {
+	tr, err := New(one(make([][2]int, 6)...), Options{Level: 0.05, Correction: Holm, Months: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := tr.parseIndicators("spi.yaml", []byte("schema: downlock indicators 1\nindicators:\n  - {id: late, rule: gear-late, preceding: 4, current: 2}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := tr.viewOf(tr.Judge(in)[0])
+	if got := v.Words(); got != "none in 1,140 opportunities: at most 3.24 per 1,000 (95 % interval)" {
+		t.Error(got)
+	}
+	if low, high, ok := v.extent(); !ok || low != 0 || high < 3.236 || high > 4 {
+		t.Errorf("the axis goes from %v to %v", low, high)
+	}
+	if svg := string(v.SVG); !strings.Contains(svg, ">at most<") || !strings.Contains(svg, ">3<") {
+		t.Errorf("no upper end in %s", svg)
+	}
+	page, err := tr.Page()
+	if err != nil || !strings.Contains(string(page), "none in 1,140 opportunities: at most 3.24 per 1,000 (95 % interval); 1,140 flights able") {
+		t.Errorf("%v, the page does not say it", err)
+	}
+}
