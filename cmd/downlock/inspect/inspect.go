@@ -11,7 +11,6 @@ import (
 
 	"downlock/cmd/downlock/command"
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/ingest/survey"
 	"downlock/report/output"
 	"downlock/schemas"
@@ -35,6 +34,8 @@ With --suggest, for one FILE: a commented profile to start from, with columns
 mapped by name, unit, range and behaviour, how sure each is, and what only you can
 decide, grouped by the rules each group opens. --profile prints what is still open
 until nothing is. Nothing is used until you pass it to scan.
+
+The FILE - is standard input, of up to 2 GiB, which is held in memory.
 
 flags:
   -p, --profile FILE   hold the export against this profile
@@ -183,7 +184,13 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 			err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", path, r)
 		}
 	}()
-	raw, err := ingest.OpenRaw(path)
+	from := source{path: path}
+	if path == command.Stdin {
+		if from, err = stdinSource(os.Stdin); err != nil {
+			return f, err
+		}
+	}
+	raw, err := from.open()
 	if err != nil {
 		return f, err
 	}
@@ -191,14 +198,14 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 	if err != nil {
 		return f, err
 	}
-	f = inspectedFile{Path: path, Survey: found}
+	f = inspectedFile{Path: from.path, Survey: found}
 	if i.options.suggest {
 		f.Suggestions = found.Suggest()
-		f.Draft, err = i.draft(path, found, f.Suggestions)
+		f.Draft, err = i.draft(from, found, f.Suggestions)
 		return f, err
 	}
 	if i.profile != nil {
-		recording, err := ingest.Read(path, i.profile)
+		recording, err := from.read(i.profile)
 		if err != nil {
 			return f, err
 		}

@@ -125,6 +125,9 @@ func (s *scan) look(in input) (sight archive.Sight, stopped bool, err error) {
 // given up any more.
 func (s *scan) tryOpen(in input) (stopped bool, err error) {
 	_, stopped, err = unless(s.stop, func() (struct{}, error) {
+		if isStdin(in.Files) {
+			return struct{}{}, s.options.awaitStdin()
+		}
 		for _, path := range in.Files {
 			f, err := os.Open(path)
 			if err != nil {
