@@ -127,6 +127,7 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 	if err != nil {
 		return nil, err
 	}
+	r.boundUse(recording)
 	if recording.Bytes, err = r.raw.finish(); err != nil {
 		return nil, err
 	}
