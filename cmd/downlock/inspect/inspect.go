@@ -43,6 +43,7 @@ flags:
       --suggest        write a draft profile
       --like FILE      with --suggest: values, criteria, detents and systems of this profile
   -o, --output FILE    with --suggest: write it there, not to stdout
+      --sheet NAME     the sheet of a workbook that has several; goes before the profile's
       --json           for scripts; schemas/inspect.schema.json is the form
 
 examples:
@@ -61,6 +62,7 @@ type inspectOptions struct {
 	suggest bool
 	like    string
 	output  string
+	sheet   string
 	json    bool
 }
 
@@ -74,6 +76,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.BoolVar(&o.suggest, "suggest", false, "")
 	flags.StringVar(&o.like, "like", "", "")
 	flags.StringVarP(&o.output, "output", "o", "", "")
+	flags.StringVar(&o.sheet, "sheet", "", "")
 	flags.BoolVar(&o.json, "json", false, "")
 	if code, done := command.ParseFlags(flags, args, inspectHelp, stdout, stderr); done {
 		return code
@@ -88,6 +91,10 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		if code := i.prepare(); code != command.ExitDone {
 			return code
 		}
+		if o.sheet != "" {
+			i.profile.Sheet = o.sheet
+		}
+		i.options.sheet = i.profile.Sheet
 	}
 	return i.run(flags.Args(), stdout)
 }
@@ -190,6 +197,7 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 			return f, err
 		}
 	}
+	from.sheet = i.options.sheet
 	raw, err := from.open()
 	if err != nil {
 		return f, err

@@ -12,8 +12,9 @@ import (
 // source is an export: a file, or standard input, which is held since it is read several
 // times.
 type source struct {
-	path string
-	held []byte // nil for a file
+	path  string
+	sheet string // of a workbook, "" for the one that looks like an export
+	held  []byte // nil for a file
 }
 
 // stdinSource reads standard input to its end. One that is larger than any file inspect
@@ -34,9 +35,9 @@ func stdinSource(in io.Reader) (source, error) {
 
 func (s source) open() (*ingest.Raw, error) {
 	if s.held != nil {
-		return ingest.OpenRawBytes(s.path, s.held)
+		return ingest.OpenRawBytes(s.path, s.held, s.sheet)
 	}
-	return ingest.OpenRaw(s.path)
+	return ingest.OpenRaw(s.path, s.sheet)
 }
 
 func (s source) read(profile *schemas.Profile) (*ingest.Recording, error) {
