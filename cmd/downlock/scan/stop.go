@@ -10,6 +10,7 @@ import (
 	"syscall"
 
 	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/command/early"
 	"downlock/report/archive"
 )
 
@@ -32,6 +33,7 @@ type stopping struct {
 func watchSignals(say command.Messages) *stopping {
 	stop := newStopping(say)
 	signal.Notify(stop.signals, syscall.SIGINT, syscall.SIGTERM)
+	early.Release()
 	go func() {
 		if got, ok := (<-stop.signals).(syscall.Signal); ok { // not when end was called
 			stop.receive(got)
