@@ -21,6 +21,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/command/early"
 	"downlock/cmd/downlock/scan"
 	"downlock/detect"
 	"downlock/report"
@@ -111,6 +112,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return command.ExitUsage
 	}
 	stop, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	early.Release()
 	defer cancel()
 	return o.run(stop, stdout, say)
 }

@@ -151,7 +151,7 @@ func repairsOf(r *ingest.Recording) (all []string) {
 // read reads the input, and fails when the input changed meanwhile.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 	defer s.memory.read(s.options.maxSize << 20)()
-	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, o.input.profile)
+	recording, err := s.options.readFiles(o.input)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:

@@ -3,7 +3,9 @@
 package scan
 
 import (
+	"bufio"
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -93,5 +95,33 @@ func TestSignalWhileOpening(t *testing.T) {
 	_, stopped, err := unless(s, func() (int, error) { close(opening); <-never; return 0, nil })
 	if !stopped || err != nil || s.signal() != int(syscall.SIGTERM) {
 		t.Errorf("stopped: %v, %v, by signal %d", stopped, err, s.signal())
+	}
+}
+
+// silent is standard input into which nobody writes; reading is closed once it is read.
+type silent struct{ reading, never chan bool }
+
+func (s silent) Read([]byte) (int, error) {
+	close(s.reading)
+	<-s.never
+	return 0, io.EOF
+}
+
+// TestSignalWhileAwaitingStdin: a signal ends the wait for the first byte of standard input.
+func TestSignalWhileAwaitingStdin(t *testing.T) {
+	in := silent{make(chan bool), make(chan bool)}
+	defer close(in.never)
+	say := command.Messages{To: t.Output()}
+	s, code := newScan(scanOptions{profile: newNights(t, 0).profile, jobs: 1, stdin: bufio.NewReader(in)}, []string{command.Stdin}, newStopping(say), say)
+	if s == nil {
+		t.Fatalf("exit code %d", code)
+	}
+	s.stop.begin(progress{})
+	go func() {
+		<-in.reading
+		s.stop.receive(syscall.SIGTERM)
+	}()
+	if o := s.one(s.inputs[0]); !o.unbegun || o.err != nil {
+		t.Errorf("begun: %+v", o)
 	}
 }
