@@ -40,6 +40,7 @@ type options struct {
 	explained string        // file of the equivalent mutants
 	again     string        // file of survivors; only these run
 	only      string        // expression; only mutants whose lines it matches run
+	run       string        // expression; only tests whose names it matches run
 	sample    int           // mutants chosen at random, 0 for all
 	seed      uint64        // of the choice
 	least     float64       // per cent that must be found
@@ -69,6 +70,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	flags.StringVar(&o.explained, "explained", "testdata/mutants/explained", "file of mutants that change nothing, with reasons")
 	flags.StringVar(&o.again, "again", "", "run only the survivors listed in this file (the output of an earlier run)")
 	flags.StringVar(&o.only, "only", "", "run only the mutants whose line, as -list prints it, this regular expression matches")
+	flags.StringVar(&o.run, "run", ".", "run only the tests whose names this regular expression matches: with -again, those just written")
 	flags.IntVar(&o.sample, "sample", 0, "run only so many mutants, chosen at random; 0 for all")
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of the choice")
 	flags.Float64Var(&o.least, "least", 0, "per cent of the mutants that must be found")

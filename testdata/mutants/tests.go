@@ -82,7 +82,7 @@ func (r *runner) build() error {
 // mutant asleep: they must still pass.
 func (r *runner) measure() error {
 	for _, b := range r.bins {
-		out, err := r.command(r.ctx, b, b.covered, 0, time.Hour, "-test.list=.").Output()
+		out, err := r.command(r.ctx, b, b.covered, 0, time.Hour, "-test.list="+r.run).Output()
 		if err != nil {
 			return fmt.Errorf("listing the tests of %s: %w", b.path, err)
 		}
