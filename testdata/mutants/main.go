@@ -187,9 +187,8 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 	if err := r.measure(); err != nil {
 		return score{}, err
 	}
-	if r.try(chosen); ctx.Err() != nil {
-		return score{}, errors.New("interrupted")
-	}
+	r.try(shuffled(chosen, o.seed)) // those of a run cut short are a sample, too
+	chosen = slices.DeleteFunc(chosen, func(m *mutant) bool { return !m.tried })
 	s := score{all: len(chosen)}
 	for _, m := range chosen {
 		if m.found {
@@ -201,6 +200,9 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 	}
 	if o.check {
 		fmt.Fprintf(stdout, "%s: %d explained, of which tests found %d\n", p.path, s.all, s.found)
+		if ctx.Err() != nil {
+			return score{}, errors.New("interrupted")
+		}
 		return score{wrong: s.found}, nil
 	}
 	fmt.Fprintf(stdout, "%s: %d of %d found, %.1f %%", p.path, s.found, s.all, s.percent())
@@ -209,6 +211,9 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 		fmt.Fprintf(stdout, " (%.1f to %.1f; %d mutants in all)", low, high, whole)
 	}
 	fmt.Fprintf(stdout, ", %d explained, %v of processor time\n", len(equivalent), r.spent.Round(time.Second))
+	if ctx.Err() != nil {
+		return score{}, errors.New("interrupted; the score is of those that ran")
+	}
 	return s, nil
 }
 
