@@ -67,7 +67,15 @@ func TestDamagedMonthOfAKilledRun(t *testing.T) {
 	if err := os.Truncate(part, 100); err != nil {
 		t.Fatal(err)
 	}
-	_, err := night(dir, fixtureRun("1"), paths, quickDisk{})
+	a, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if left, _ := filepath.Glob(filepath.Join(dir, stagingFolder, "*")); len(left) > 0 {
+		t.Errorf("%v is left once the next run begins", left)
+	}
+	a.Close()
+	_, err = night(dir, fixtureRun("1"), paths, quickDisk{})
 	var unmerged *Unmerged
 	if !errors.As(err, &unmerged) || len(unmerged.Problems) != 1 {
 		t.Errorf("the error is %v", err)
