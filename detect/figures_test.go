@@ -364,6 +364,9 @@ func TestInFlightByHand(t *testing.T) {
 	faster := flightOf(60, seconds("ground_speed", repeated(61, 20)...), seconds("computed_airspeed", repeated(61, 31)...)).signals
 	alike(t, "one speed is too fast", lifted(faster, stretch(10, 20)), false)
 
+	early := flightOf(60, seconds("ground_speed", repeated(9, 20)...)).signals
+	alike(t, "no speed recorded then", lifted(early, stretch(10, 20)), false)
+
 	// Contact of less than a second at height, with a long stay in the air behind it, is chatter.
 	high := flightOf(60, seconds("radio_altitude", repeated(61, 500)...)).signals
 	low := flightOf(60, seconds("radio_altitude", repeated(61, 14)...)).signals

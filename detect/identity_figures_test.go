@@ -5,6 +5,7 @@ import (
 
 	"downlock/detect/language"
 	"downlock/ingest"
+	"downlock/schemas"
 )
 
 // The id of a flight is F and the first twelve digits of the SHA-256 of these words, by
@@ -17,6 +18,50 @@ func TestIDsByHand(t *testing.T) {
 	e.Rule.ID = "long-horn"
 	e.complete(ReadTracks(f))
 	alike(t, "event", e.ID, "Eadb1c7d32e6b")
+}
+
+func TestUnitWordByHand(t *testing.T) {
+	for unit, want := range map[string]string{"1": "", "ft": "ft", "": ""} {
+		alike(t, unit, unitWord(schemas.Parameter{Unit: unit}), want)
+	}
+}
+
+// unmeasured leaves figures behind of something that it does not measure after all.
+type unmeasured struct{ outcome Outcome }
+
+func (u unmeasured) measure(m *Measurement, _ *part) {
+	m.Outcome, m.Value, m.Lowest, m.Highest, m.At = u.outcome, 1, 2, 3, &Time{4, 4, 4}
+}
+
+// A measurement has figures where something was measured, and none elsewhere.
+func TestFiguresOfWhatWasNotMeasured(t *testing.T) {
+	env, rule := ReadTracks(flightOf(40)), &MeasurementRule{Take: "first"}
+	p := &part{number: 3, open: Opportunity{Begins: exactly(5), Ends: exactly(9)}}
+	for _, outcome := range []Outcome{DidNotHappen, NotRecorded} {
+		m := measurePart(env, rule, unmeasured{outcome}, p, []string{"a note"})
+		alike(t, string(outcome), []any{m.Outcome, m.Value, m.Lowest, m.Highest, m.At == nil, m.Opportunity, m.Begins, m.Ends, m.Certainty, m.Fallbacks},
+			[]any{outcome, 0.0, 0.0, 0.0, true, 3, exactly(5), exactly(9), Certain, []string{"a note"}})
+	}
+	m := measurePart(env, rule, unmeasured{Measured}, p, nil)
+	alike(t, "measured", []any{m.Value, m.Lowest, m.Highest, *m.At}, []any{1.0, 2.0, 3.0, exactly(4)})
+}
+
+// A part of a rule that is a number is looked at within the window alone.
+func TestPartsOfARuleByHand(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)))
+	try := &trier{env: ReadTracks(f), window: during(10, 20)}
+	of := func(text string, kind language.Kind) PartReading {
+		x := expressionOf(t, text, kind)
+		return try.evaluate(PartReading{Kind: kind}, x.Parts()[0])
+	}
+	r := of("computed_airspeed - 20", language.Number)
+	low, high, known := r.Number.Nominal.Extremes()
+	alike(t, "a number", []any{low, high, known, r.Fixed, r.Known}, []any{90.0, 100.0, true, false, false})
+	if _, beyond := r.Number.Nominal.At(25); beyond {
+		t.Error("known outside the window")
+	}
+	r = of("20 + 5", language.Number)
+	alike(t, "a fixed one", []any{r.Value, r.Fixed, r.Known, len(r.Number.Nominal)}, []any{25.0, true, true, 0})
 }
 
 // A limit may stand on either side; of two recorded numbers, or two that are none, neither is one.

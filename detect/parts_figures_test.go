@@ -163,6 +163,9 @@ func TestSwitchUsesByHand(t *testing.T) {
 	alike(t, "before the locks", []any{u.Locked, u.LockedAfter, u.HeightKnown, u.Start.Nominal, u.End.Nominal}, []any{true, 4.0, false, 10.0, 12.0})
 	u = used(18.5, 19)
 	alike(t, "between them", []any{u.Locked, u.LockedAfter}, []any{true, 1.5})
+	f.height = readings.Spliced{{Line: ReadTracks(flightOf(40, along("pressure_altitude", 40, straight(0, 0, 40, 400)))).flight.signals.Line("pressure_altitude"), Where: during(0, 40)}}
+	u = used(10, 12) // at ten feet a second
+	alike(t, "height", []any{u.Height, u.HeightKnown}, []any{100.0, true})
 	u = used(15, 16)
 	alike(t, "while locked", []any{u.Locked, u.LockedAfter}, []any{false, 0.0})
 }

@@ -122,6 +122,24 @@ func TestBlockedByHand(t *testing.T) {
 	}
 }
 
+// A part has its rows back of a recording whose new ones are at hand, or that no input holds
+// any more.
+func TestStillLostByHand(t *testing.T) {
+	a := &Archive{}
+	if a.stillLost("tables/a", nil) != nil {
+		t.Error("lost without a list")
+	}
+	a.sums = &checksums{files: map[string]listedFile{"tables/a": {Lost: []string{"1", "2", "3", "4"}}}}
+	held := recordingEntry{Holders: []holder{{"x", "x.csv"}}}
+	got := a.stillLost(filepath.FromSlash("tables/a"), []*recordingChange{{sha: "1", new: held}, {sha: "2", new: held, file: "staged"}, {sha: "3"}, {sha: "9", new: held, file: "staged"}})
+	if !slices.Equal(got, []string{"1", "4"}) {
+		t.Errorf("still lost: %v", got)
+	}
+	if got := a.stillLost("tables/b", nil); len(got) != 0 {
+		t.Errorf("of another part: %v", got)
+	}
+}
+
 // The parts of a table and its rows, as readers without a lock see them.
 func TestPartsByHand(t *testing.T) {
 	folder, dir := t.TempDir(), filepath.Join(t.TempDir(), "archive")
