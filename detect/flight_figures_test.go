@@ -230,6 +230,7 @@ func TestThrottlesByHand(t *testing.T) {
 	missing, _ = of(2, first).needsOf("all_throttles_retarded")
 	alike(t, "the second is missing", missing, []string{"throttle_angle_2: the profile maps no column to it"})
 	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
+	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
 	env.flight.Profile.Throttle.Parameter = ""
 	missing, _ = env.needsOf("any_throttle_retarded")
 	alike(t, "no throttle", missing, []string{noThrottle})

@@ -64,6 +64,31 @@ func TestPartsOfARuleByHand(t *testing.T) {
 	alike(t, "a fixed one", []any{r.Value, r.Fixed, r.Known, len(r.Number.Nominal)}, []any{25.0, true, true, 0})
 }
 
+// A criterion of the profile is taken apart below its name, once.
+func TestCriteriaTakenApart(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)))
+	f.Profile.Aircraft = "TH-120"
+	env := newTracks(f, criteria{"takeoff_thrust": expressionOf(t, "computed_airspeed > 120", language.Condition)})
+	try := &trier{env: env, window: during(0, 40), shown: map[string]bool{}}
+	type line struct {
+		Depth int
+		Text  string
+		Notes []string
+	}
+	var got []line
+	for range 2 {
+		for _, r := range try.parts(expressionOf(t, "takeoff_thrust", language.Condition), 3) {
+			got = append(got, line{r.Depth, r.Text, r.Notes})
+		}
+	}
+	const usual = "takeoff_thrust: the usual criteria, since the profile gives none"
+	alike(t, "twice", got, []line{
+		{3, "takeoff_thrust", []string{usual, "a criterion of the profile (TH-120)"}},
+		{4, "computed_airspeed > 120", nil}, {5, "computed_airspeed", nil},
+		{3, "takeoff_thrust", []string{usual, "a criterion of the profile, taken apart above"}},
+	})
+}
+
 // A limit may stand on either side; of two recorded numbers, or two that are none, neither is one.
 func TestLimitsOnEitherSide(t *testing.T) {
 	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)), along("ground_speed", 40, straight(0, 100)))
