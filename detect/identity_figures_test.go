@@ -46,6 +46,17 @@ func TestFiguresOfWhatWasNotMeasured(t *testing.T) {
 	alike(t, "measured", []any{m.Value, m.Lowest, m.Highest, *m.At}, []any{1.0, 2.0, 3.0, exactly(4)})
 }
 
+// Moments are those of a rule at a moment, or from one to another.
+func TestRulesOfMoments(t *testing.T) {
+	x := &language.Expression{}
+	for _, c := range []struct {
+		rule MeasurementRule
+		want bool
+	}{{MeasurementRule{at: x, of: x}, true}, {MeasurementRule{from: x, to: x}, true}, {MeasurementRule{of: x}, false}, {MeasurementRule{seconds: x}, false}, {MeasurementRule{count: x}, false}} {
+		alike(t, "of moments", c.rule.ofMoments(), c.want)
+	}
+}
+
 // A part of a rule that is a number is looked at within the window alone.
 func TestPartsOfARuleByHand(t *testing.T) {
 	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)))
