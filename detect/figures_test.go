@@ -192,6 +192,7 @@ func TestStandingByHand(t *testing.T) {
 		// The line passes 1 kt halfway between 2 and 0: half a second outside the zeros.
 		{"five seconds", repeated(3, 2, 5, 0, 3, 2), []phaseMark{{Time{2.5, 2.5, 2.5}, Standing}, {Time{7.5, 7.5, 7.5}, Taxi}}},
 		{"four", repeated(3, 2, 4, 0, 3, 2), nil},
+		{"4.8, from 0.1 of 1.1 kt on", repeated(3, 1.1, 4, 0, 3, 1.1), nil},
 		{"at one knot", repeated(9, 1), nil},
 	} {
 		f := flightOf(float64(len(c.speeds)-1), seconds("ground_speed", c.speeds...))

@@ -17,7 +17,22 @@ func TestIDsByHand(t *testing.T) {
 	e := Event{Rule: ruleOf(t, "when: gear_horn"), Start: exactly(12.3456), End: exactly(20)}
 	e.Rule.ID = "long-horn"
 	e.complete(ReadTracks(f))
+	alike(t, "no phase", e.Phase, string(UnknownPhase))
+	f.Phases = []PhaseSpan{{Taxi, stretch(0, 40), exactly(0), exactly(40)}}
+	e.complete(ReadTracks(f))
+	alike(t, "phase", e.Phase, string(Taxi))
 	alike(t, "event", e.ID, "Eadb1c7d32e6b")
+}
+
+// A rule may be less severe while something else holds.
+func TestLoweredSeverity(t *testing.T) {
+	rule := ruleOf(t, "when: gear_horn, severity: {always: high, lowered_while: gear_horn_cutout}")
+	env := ReadTracks(flightOf(40, seconds("gear_horn_cutout", repeated(20, 0, 21, 1)...)))
+	for at, want := range map[float64]Severity{10: High, 30: Medium} {
+		e := Event{Rule: rule, Start: exactly(at), End: exactly(at + 5)}
+		e.complete(env)
+		alike(t, "severity", e.Severity, want)
+	}
 }
 
 func TestUnitWordByHand(t *testing.T) {
