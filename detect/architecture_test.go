@@ -92,7 +92,7 @@ var floorImports = map[string][]string{
 		"report/trend/statistics", "report/trend/tally"},
 	"report/trend/fleet": {"report/trend/tally"},
 	"cmd/downlock": {"cmd/downlock/columns", "cmd/downlock/command", "cmd/downlock/demo", "cmd/downlock/desk", "cmd/downlock/inspect", "cmd/downlock/prune",
-		"cmd/downlock/review", "cmd/downlock/rules", "cmd/downlock/scan", "cmd/downlock/trend", "cmd/downlock/verify"},
+		"cmd/downlock/review", "cmd/downlock/rules", "cmd/downlock/scan", "cmd/downlock/topics", "cmd/downlock/trend", "cmd/downlock/verify"},
 	"cmd/downlock/columns": {"cmd/downlock/command"},
 	"cmd/downlock/demo":    {"cmd/downlock/command"},
 	"cmd/downlock/desk":    {"cmd/downlock/command", "cmd/downlock/scan"},
@@ -101,6 +101,7 @@ var floorImports = map[string][]string{
 	"cmd/downlock/review":  {"cmd/downlock/command"},
 	"cmd/downlock/rules":   {"cmd/downlock/command"},
 	"cmd/downlock/scan":    {"cmd/downlock/command"},
+	"cmd/downlock/topics":  {"cmd/downlock/command"},
 	"cmd/downlock/trend":   {"cmd/downlock/command"},
 	"cmd/downlock/verify":  {"cmd/downlock/command"},
 }

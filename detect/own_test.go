@@ -59,9 +59,9 @@ func TestOwnParameters(t *testing.T) {
 		t.Fatal(err)
 	}
 	usual := string(text)
-	own := strings.NewReplacer("\n  parking_brake: {", "\n  park_brake_set: {", "\n  stabilizer_trim: {", "\n  trim_position: {", "\n  gear_lever: {", "\n  lever_position: {",
-		"or parking_brake\n", "or park_brake_set\n", "stabilizer_trim <", "trim_position <", "stabilizer_trim >", "trim_position >", "\ncolumns:\n", "\n"+ownParameters+"\ncolumns:\n").Replace(usual)
-	want := findings(t, usual, ownRules("", "parking_brake", "stabilizer_trim", "gear_lever"))
+	own := strings.NewReplacer("\n  parking_brake: {", "\n  park_brake_set: {", "\n  stabiliser_trim: {", "\n  trim_position: {", "\n  gear_lever: {", "\n  lever_position: {",
+		"or parking_brake\n", "or park_brake_set\n", "stabiliser_trim <", "trim_position <", "stabiliser_trim >", "trim_position >", "\ncolumns:\n", "\n"+ownParameters+"\ncolumns:\n").Replace(usual)
+	want := findings(t, usual, ownRules("", "parking_brake", "stabiliser_trim", "gear_lever"))
 	got := findings(t, own, ownRules(ownParameters, "park_brake_set", "trim_position", "lever_position"))
 	if len(want.Events) < 3 || len(got.Events) != len(want.Events) {
 		t.Fatalf("%d events, want %d", len(got.Events), len(want.Events))

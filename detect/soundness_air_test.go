@@ -9,7 +9,7 @@ import (
 	"downlock/ingest"
 )
 
-// checkOf detects one flight and returns a cross-check in it.
+// checkOf detects one flight and returns a consistency check in it.
 func checkOf(t *testing.T, r *ingest.Recording, id string) detect.Check {
 	t.Helper()
 	results := detected(t, r)

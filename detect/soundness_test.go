@@ -130,7 +130,7 @@ func distrustedRules(t *testing.T, r *detect.Result, parameters []string) {
 			if !slices.Contains(e.Rule.Requires, p) || e.Coverage == detect.NoOpportunity || len(e.Missing) > 0 && strings.HasPrefix(e.Missing[0], "the type has no ") {
 				continue
 			}
-			said := slices.ContainsFunc(e.Missing, func(m string) bool { return strings.HasPrefix(m, p+": cross-check failed: ") })
+			said := slices.ContainsFunc(e.Missing, func(m string) bool { return strings.HasPrefix(m, p+": consistency check failed: ") })
 			if e.Coverage != detect.NotEvaluable || !said {
 				t.Errorf("%s requires %s: %s, missing %q", e.Rule.ID, p, e.Coverage, e.Missing)
 			}

@@ -31,7 +31,7 @@ func matProfile(t testing.TB, name string) *schemas.Profile {
 		return profileOf(t, utc, `
   computed_airspeed: {column: UINT8, unit: kt}
   pressure_altitude: {column: INT16, unit: ft}
-  stabilizer_trim: {column: SINGLE, unit: deg}
+  stabiliser_trim: {column: SINGLE, unit: deg}
   pitch_attitude: {column: DOUBLE, unit: deg}
 `)
 	case "big-endian.mat":
@@ -54,7 +54,7 @@ func TestMATSamples(t *testing.T) {
 	want := samples{
 		"computed_airspeed": {{0, 0}, {1, 1}, {2, 255}},
 		"pressure_altitude": {{1, 1}, {2, 32767}},                                 // -32768 is out of its range
-		"stabilizer_trim":   {{0, -1.5}, {0.5, float64(float32(0.1))}, {1, 3.25}}, // 2 a second
+		"stabiliser_trim":   {{0, -1.5}, {0.5, float64(float32(0.1))}, {1, 3.25}}, // 2 a second
 		"pitch_attitude":    {{0, -1.5}, {4, 0.1}},                                // one every 4 s, the last no number
 	}
 	if diff := cmp.Diff(want, samplesOf(r)); diff != "" {

@@ -248,7 +248,7 @@ func TestNames(t *testing.T) {
 		"Flap Handle Position": "flap_handle", "FLAP": "flap_angle", "TE Flap Pos": "", "Slat": "slat_angle", "Gear Warning": "gear_horn", "Horn Silence": "gear_horn_cutout",
 		"LDG_N_DNLK": "nose_gear_down_locked", "GEAR N UP LOCK": "nose_gear_up_locked", "WOW_N": "nose_strut_compressed", "HORN_CUTOFF": "gear_horn_cutout",
 		"TOCW": "takeoff_configuration_warning", "Take-Off Config Warn": "takeoff_configuration_warning", "GPWS Too Low Gear": "gpws_too_low_gear", "HYD A LO PRESS": "hydraulic_pressure_low_a",
-		"SPDBRK": "speedbrake_handle", "Spd Brake Armed": "", "Park Brake": "parking_brake", "STAB TRIM": "stabilizer_trim", "NWS angle": "nose_wheel_angle", "GW": "gross_weight",
+		"SPDBRK": "speedbrake_handle", "Spd Brake Armed": "", "Park Brake": "parking_brake", "STAB TRIM": "stabiliser_trim", "NWS angle": "nose_wheel_angle", "GW": "gross_weight",
 		"Lever Lock Override": "gear_lever_lock_override", "TAS": "", "Selected Altitude": "", "EGT 1": "", "Heading": "", "Frame counter": "", "N2 1": "",
 	} {
 		best, score := "", sureScore

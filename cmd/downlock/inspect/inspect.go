@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"github.com/spf13/pflag"
 
@@ -26,7 +27,7 @@ to hold. The time column is found by its content.
 
 With --profile also: which parameters are mapped and found, each sampling interval
 next to the longest that regulation allows, which rules can be evaluated, which
-not and what is missing, and what cross-checks say about the profile.
+not and what is missing, and what consistency checks say about the profile.
 
 Files beside it that may be parts of the same recording (1 Hz and 8 Hz in files of their
 own) are named, with the line for the profile that puts them together.
@@ -133,6 +134,7 @@ func (i *inspection) prepare() (code int) {
 		i.say.Failure(err)
 		return command.ExitInvalid
 	}
+	i.say.Notes(slices.Concat(i.profile.Document().OldNames(), i.rules.OldNames))
 	return command.ExitDone
 }
 

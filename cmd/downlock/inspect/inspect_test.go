@@ -141,7 +141,7 @@ func TestInspectAgainstWrongProfile(t *testing.T) {
 		t.Errorf("checks: %+v", m.Checks)
 	}
 	for _, r := range m.Rules {
-		if r.Rule == "gear-up-before-strut-extension" && (r.Evaluable || !strings.Contains(strings.Join(r.Missing, " "), "cross-check failed")) {
+		if r.Rule == "gear-up-before-strut-extension" && (r.Evaluable || !strings.Contains(strings.Join(r.Missing, " "), "consistency check failed")) {
 			t.Errorf("%+v", r)
 		}
 		if r.Rule == "gear-extension-speed" && !r.Evaluable {

@@ -39,6 +39,7 @@ func newScan(o scanOptions, files []string, stop *stopping, say command.Messages
 		say.Failure(err)
 		return nil, command.ExitInvalid
 	}
+	say.Notes(rules.OldNames)
 	placed, summary, unplaced, code := chooseSettings(o, files, rules, say)
 	if code != command.ExitDone {
 		return nil, code

@@ -72,6 +72,7 @@ func fleetSettings(o scanOptions, paths []string, rules *detect.RuleSet, say com
 				say.Failure(err)
 				return nil, nil, nil, command.ExitInvalid
 			}
+			say.Notes(profile.Document().OldNames())
 		}
 	}
 	settings := map[schemas.FleetPlace]*setting{}
