@@ -145,6 +145,14 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 	alike(t, "slow by airspeed", []any{x, ok}, []any{stretch(0, 51), true})
 }
 
+// From 350 ft the aircraft comes down by 250 ft to the lowest altitude on the ground, and by
+// 117 ft to that of the first second: 200 ft are a descent.
+func TestDescendedByHand(t *testing.T) {
+	altitude := ReadTracks(flightOf(20, along("pressure_altitude", 20, straight(0, 350, 10, 250, 11, 250, 20, 100)))).flight.signals.Line("pressure_altitude")
+	alike(t, "to the lowest", descended(altitude, stretch(0, 10), stretch(11, 20)), true)
+	alike(t, "to the first", descended(altitude, stretch(0, 10), stretch(11, 12)), false)
+}
+
 // The cut-out is used at 10 s, the legs lock at 14 and, after a moment, again at 20 s.
 func TestSwitchUsesByHand(t *testing.T) {
 	f := flightOf(40, seconds("gear_down_locked", repeated(14, 0, 4, 1, 2, 0, 21, 1)...))
