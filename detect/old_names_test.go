@@ -7,6 +7,7 @@ import (
 
 // A pack of an earlier version means the same with the names of then, and says which they are.
 func TestPackWithOldNames(t *testing.T) {
+	t.Parallel()
 	pack := packHead + `warnings:
   - {warning: takeoff_warning, title: t, REQUIRED: TAKEOFF and airborne, sounded: takeoff_configuration_warning, delay: 2}
 rules:

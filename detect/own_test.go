@@ -54,6 +54,7 @@ func findings(t *testing.T, profileText, pack string) *detect.Result {
 // A column under a name of the profile's own says the same as under a canonical one:
 // the same rules find the same events.
 func TestOwnParameters(t *testing.T) {
+	t.Parallel()
 	text, err := os.ReadFile("../schemas/profiles/th120.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -86,6 +87,7 @@ func TestOwnParameters(t *testing.T) {
 
 // The places were counted by hand: the list stands on line 3 of the pack, on line 8 of the profile.
 func TestWrongOwnParameters(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		entry       string
 		column      int
@@ -134,6 +136,7 @@ func checkOwnProblem(t *testing.T, entry string, err error, line, column int, ca
 
 // What a profile and a pack declare under one name must be one thing.
 func TestOwnParametersAgree(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("p.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\ntime: {column: t}\n"+
 		"columns: {trim_position: {column: m, unit: rad}}\nparameters: [{name: trim_position, kind: continuous, unit: deg, range: [-1, 1], meaning: m}]\n"))
 	if err != nil {

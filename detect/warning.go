@@ -63,7 +63,7 @@ type warningText struct {
 	Warning, Title, Required, Silenced, Sounded, Tolerated, Delay string
 	MayBeSilenced                                                 string `yaml:"may_be_silenced"`
 	Due                                                           string // Required, in packs of earlier versions
-	Optional                                                 []string
+	Optional                                                      []string
 }
 
 // auditText is a rule's audit as written.

@@ -8,6 +8,7 @@ import (
 // A profile of an earlier version is read as one with the present names, and says so. A
 // column of the export that happens to have an old name keeps it.
 func TestOldNames(t *testing.T) {
+	t.Parallel()
 	text := strings.Replace(string(ShippedProfileText()), "  stabiliser_trim: {column: trim,", "  stabilizer_trim: {column: stabilizer_trim,", 1)
 	text = strings.Replace(text, "  takeoff_warning_required: >-", "  takeoff_warning_due: >-", 1)
 	p, err := ParseProfile("old.yaml", []byte(text))
@@ -31,6 +32,7 @@ func TestOldNames(t *testing.T) {
 
 // Two old names on a line are both renewed, and what is between them stays.
 func TestOldNamesOnALine(t *testing.T) {
+	t.Parallel()
 	d, err := ParseDocument("p.yaml", []byte("criteria: {takeoff_warning_due: a, é: takeoff_warning_due, lever_lock_release_due: b}\n"))
 	if err != nil {
 		t.Fatal(err)
@@ -42,6 +44,7 @@ func TestOldNamesOnALine(t *testing.T) {
 
 // No name means two things: an old one is none of the present.
 func TestRenamedAreGone(t *testing.T) {
+	t.Parallel()
 	for old, now := range words().Renamed {
 		if kindOfName(now) == "" {
 			t.Errorf("%s is nothing of the vocabulary", now)

@@ -169,7 +169,7 @@ func TestDocumentedCommands(t *testing.T) {
 			w.twoYears()
 			block("indicators", "yaml", "indicators.yaml")(w)
 		}},
-		"review": {text: topic("review"), commands: 3, ready: func(w *workplace) {
+		"review": {text: topic("review"), commands: 7, ready: func(w *workplace) {
 			w.nights()
 			id := regexp.MustCompile(`E[0-9a-f]{12}`).FindString(w.must("downlock review --archive fleet --severity high"))
 			w.known = strings.NewReplacer("E0123456789ab", id)

@@ -38,7 +38,7 @@ usage:
   downlock demo DIR                write the invented demo exports into DIR
   downlock rules [ID]              list the rules, or explain one
   downlock trend --archive DIR     what is getting worse over months and aircraft
-  downlock review --archive DIR    verdicts of analysts on events
+  downlock review --archive DIR    verdicts of analysts on events, actions
   downlock verify --archive DIR    what in an archive is damaged or missing; mend it
   downlock desk --archive DIR      a web page to review the archive at
   downlock prune --older-than 90d  remove old reports
@@ -79,7 +79,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	case "trend":
 		return trend.Command(args[1:], stdout, stderr)
 	case "review":
-		return review.Command(args[1:], stdout, stderr)
+		return review.Command(args[1:], os.Stdin, stdout, stderr)
 	case "verify":
 		return verify.Command(args[1:], stdout, stderr)
 	case "desk":

@@ -32,6 +32,7 @@ func referenceBlock(t *testing.T, topic, notation string) string {
 // a demonstration flight (the truth of tarnholm-08 has the gear unlocked at
 // 1000 ft, so its DOWN came below 1500 ft).
 func TestReferencePack(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	pack, cases, wrong := filepath.Join(dir, "my-limits.yaml"), filepath.Join(dir, "my-cases.txt"), filepath.Join(dir, "wrong.txt")
 	text := referenceBlock(t, "rules", "text")
@@ -64,6 +65,7 @@ func TestReferencePack(t *testing.T) {
 // The indicators of the reference are valid, and those of which the invented fleet
 // has enough are judged.
 func TestReferenceIndicators(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	file, archive := filepath.Join(dir, "indicators.yaml"), filepath.Join(dir, "fleet")
 	if err := os.WriteFile(file, []byte(referenceBlock(t, "indicators", "yaml")), 0o600); err != nil {

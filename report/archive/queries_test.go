@@ -22,6 +22,7 @@ var sqlWords = strings.Fields(`SELECT FROM WHERE AND AS ON USING JOIN GROUP ORDE
 // TestQueriesNameColumns: the queries of `downlock help tables` read tables and columns there are.
 // testdata/duckdb runs them.
 func TestQueriesNameColumns(t *testing.T) {
+	t.Parallel()
 	reference, err := os.ReadFile("../../cmd/downlock/topics/tables.md")
 	if err != nil {
 		t.Fatal(err)
