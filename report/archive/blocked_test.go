@@ -65,6 +65,15 @@ func TestDamagedMonthOfAKilledRun(t *testing.T) {
 	for _, p := range paths {
 		stageOne(t, dir, p)
 	}
+	killed, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sha, results := fixtureResults(fixtureRun("1"), "b.csv", "2031-03 ")
+	if err := killed.stageResults(Input{paths[0], paths[:1], nil}, Sight{Size: 8}, later(), sha, results); err != nil {
+		t.Fatal(err)
+	}
+	killed.Close()
 	part := filepath.Join(dir, "tables/events/month=2031-03/part.parquet")
 	if err := os.Truncate(part, 100); err != nil {
 		t.Fatal(err)

@@ -117,7 +117,7 @@ func TestBlockedByHand(t *testing.T) {
 	u.note(&schemas.Problem{File: "a"})
 	u.note(&schemas.Problem{File: "b"})
 	u.note(&schemas.Problem{File: "a", Cause: "once more"})
-	if len(u.Problems) != 2 {
+	if len(u.Problems) != 2 || u.Problems[0].File != "a" || u.Problems[1].File != "b" {
 		t.Errorf("%v", u.Problems)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -152,6 +153,16 @@ func TestRepairByHand(t *testing.T) {
 				}
 			} else if f.Kind != FaultForeign {
 				left = append(left, f.File)
+			}
+		}
+		os.Remove(filepath.Join(dir, markName)) // a foreign one, which would end the next night
+		k.next(t, dir)
+		if night, err := Verify(dir); err != nil || slices.ContainsFunc(night.Faults, func(f Fault) bool { return f.Kind != FaultForeign }) {
+			t.Errorf("%s: after the next night: %v, %v", c.name, told(night), err)
+		}
+		for name, data := range contents(t, dir) {
+			if was, there := k.files[name]; there && was != data && !strings.HasPrefix(name, runsFolder+"/") {
+				t.Errorf("%s: after the next night %s is another one", c.name, name)
 			}
 		}
 		if got := strings.Join(sortedKeys(lacks), " "); len(left) > 0 || got != c.lacks {
