@@ -43,7 +43,7 @@ var shortExports = sync.OnceValues(func() ([][]byte, error) {
 			return nil, err
 		}
 		var b bytes.Buffer
-		if err := export.Write(&b, export.Format{Layout: export.WideCSV}, f.Record()); err != nil {
+		if err := export.Write(&b, export.Format{Layout: export.WideCSV}, f.RecordRough()); err != nil {
 			return nil, err
 		}
 		out = append(out, b.Bytes())
