@@ -104,27 +104,51 @@ func (e Envelope) Through(table [][2]float64) Envelope {
 
 // Envelope is that of a line within a window.
 func (l *Line) Envelope(window Span, each float64) Envelope {
-	margins := l.margin()
-	return l.envelope(window, each, func(i int) (low, high float64) {
+	m := l.asked()
+	return l.envelope(window, each, func(first, last int) (low, high float64) {
+		low, high = extremes(l.Values[first : last+1])
 		by := l.Accuracy
-		if margins != nil {
-			by += margins[i]
+		if m != nil {
+			least, most := low, high // with the samples the margins depend on
+			for _, beside := range [][]float64{l.Values[max(0, first-MarginReach):first], l.Values[last+1 : min(len(l.Values), last+1+MarginReach)]} {
+				for _, v := range beside {
+					least, most = min(least, v), max(most, v)
+				}
+			}
+			by += m.of.AtMost(most - least)
 		}
-		return l.Values[i] - by, l.Values[i] + by
+		return low - by, high + by
 	})
+}
+
+func extremes(values []float64) (low, high float64) {
+	low, high = values[0], values[0]
+	for _, v := range values[1:] {
+		if v < low {
+			low = v
+		} else if v > high {
+			high = v
+		}
+	}
+	return low, high
 }
 
 // Envelope is that of the number each value stands for.
 func (h *Held[T]) Envelope(means func(T) float64, window Span, each float64) Envelope {
-	return h.envelope(window, each, func(i int) (low, high float64) {
-		v := means(h.values[i])
-		return v, v
+	return h.envelope(window, each, func(first, last int) (low, high float64) {
+		low, high = math.Inf(1), math.Inf(-1)
+		for i := first; i <= last; i++ {
+			if v := means(h.values[i]); i == first || h.values[i] != h.values[i-1] {
+				low, high = min(low, v), max(high, v)
+			}
+		}
+		return low, high
 	})
 }
 
-// envelope makes one of the bounds at the samples, where those of a stretch, and the ones
-// before and behind it, have no gap between them.
-func (s Sampling) envelope(window Span, each float64, bounds func(i int) (low, high float64)) Envelope {
+// envelope makes one of the bounds over the samples of each stretch, the ones before and
+// behind it included, where there is no gap between them.
+func (s Sampling) envelope(window Span, each float64, bounds func(first, last int) (low, high float64)) Envelope {
 	e := newEnvelope(window, each)
 	first := 0 // the last sample at or before the stretch
 	for i := range e.Low {
@@ -137,14 +161,12 @@ func (s Sampling) envelope(window Span, each float64, bounds func(i int) (low, h
 		if first >= len(s.Times) || s.Times[first] > x.Start {
 			continue
 		}
-		low, high := bounds(first)
-		k := first
-		for k+1 < len(s.Times) && s.Times[k] < x.End && s.Times[k+1]-s.Times[k] <= s.Gap {
-			k++
-			l, h := bounds(k)
-			low, high = min(low, l), max(high, h)
+		last := first
+		for last+1 < len(s.Times) && s.Times[last] < x.End && s.Times[last+1]-s.Times[last] <= s.Gap {
+			last++
 		}
-		if s.Times[k] >= x.End {
+		if s.Times[last] >= x.End {
+			low, high := bounds(first, last)
 			e.set(i, low, high)
 		}
 	}

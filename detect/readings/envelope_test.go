@@ -22,7 +22,7 @@ func rough(random *rand.Rand) *Line {
 		for i := range margins {
 			margins[i] = random.Float64()
 		}
-		l.Margins = func() []float64 { return margins }
+		l.Margins = func() Margins { return listed(margins) }
 	}
 	return l
 }
