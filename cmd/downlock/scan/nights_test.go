@@ -22,6 +22,7 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
 		scanProcess: func() { os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr)) },
 		peakProcess: runForPeak,
+		ruleProcess: runOneRule,
 	})
 }
 
