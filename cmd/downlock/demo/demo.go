@@ -37,6 +37,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
 	flags := pflag.NewFlagSet("demo", pflag.ContinueOnError)
 	kind := flags.String("type", testdata.DemoFolders[0].Profile, "")
+	command.Choices(flags, "type", "th120", "th440")
 	if code, done := command.ParseFlags(flags, args, demoHelp, stdout, stderr); done {
 		return code
 	}

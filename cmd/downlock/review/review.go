@@ -28,6 +28,9 @@ are added and never changed or lost, also when the event is scanned again; the
 last one counts. Reports written after it show it: scan --archive DIR --rescan
 --out REPORTS.
 
+flags:
+      --archive DIR    the archive
+
 list:
       --rule ID        events of this rule alone
       --severity LEVEL low, medium or high
@@ -89,6 +92,8 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.occurrence, "occurrence", false, "")
 	flags.BoolVar(&o.share, "share", false, "")
+	command.Choices(flags, "severity", command.Severities...)
+	command.Choices(flags, "verdict", string(review.Valid), string(review.False), string(review.FollowUp))
 	if code, done := command.ParseFlags(flags, args, reviewHelp, stdout, stderr); done {
 		return code
 	}
@@ -135,7 +140,7 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	own, known := reviewFlags[what]
 	foreign := ""
 	flags.Visit(func(f *pflag.Flag) {
-		if f.Name != "archive" && !slices.Contains(own, f.Name) && !(f.Name == "share" && o.export != "") {
+		if f.Name != "archive" && command.Typed(f) && !slices.Contains(own, f.Name) && !(f.Name == "share" && o.export != "") {
 			foreign = f.Name
 		}
 	})

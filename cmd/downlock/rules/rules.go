@@ -140,9 +140,9 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 		return "rules takes one id, or none", "`downlock rules` lists the ids"
 	case flags.Changed("try") && (arguments == 0 || o.try == ""):
 		return "--try needs a rule's id and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
-	case flags.Changed("between") && o.try == "":
+	case command.Typed(flags.Lookup("between")) && o.try == "":
 		return "--between goes with --try", ""
-	case o.profile != "" && o.try == "":
+	case command.Typed(flags.Lookup("profile")) && o.try == "":
 		return "--profile goes with --try or --test", ""
 	}
 	if _, err := parseBetween(o.between); err != nil {

@@ -167,6 +167,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.aerodromes, "aerodromes", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.share, "share", false, "")
+	command.Choices(flags, "samples", string(report.AllSamples), string(report.EventSamples), string(report.NoSamples))
+	command.Choices(flags, "fail-on", command.Severities...)
+	command.Choices(flags, "log", command.LogText, command.LogJSON)
 	if code, done := command.ParseFlags(flags, args, scanHelp, stdout, stderr); done {
 		return code
 	}
