@@ -108,9 +108,9 @@ for name in "${COMPREPLY[@]}"; do if [[ -d $name ]]; then name+=/; fi; echo "$na
 // notes the words that fit, and the last line says that all are noted.
 const inZsh = `zmodload zsh/zpty
 zpty shell TERM=dumb zsh -f -i
-zpty -w shell 'PS1=; fpath=($PWD $fpath); autoload -Uz compinit; compinit -u -d dump
+zpty -w shell 'PS1=; fpath=($PWD $fpath); autoload -Uz compinit; compinit -u -D
 compadd() { local -a fit; builtin compadd -O fit "$@"; print -rl -- $fit >>offered; builtin compadd "$@" }
-bindkey "^I" complete-word; finished() { print -r -- all-noted; zle -I }; zle -N finished; bindkey "^G" finished; echo rea""dy'
+bindkey "^I" complete-word; finished() { print -r -- all-""noted; zle -I }; zle -N finished; bindkey "^G" finished; echo rea""dy'
 zpty -r shell line '*ready*'
 zpty -w -n shell "$LINE"$'\t\a'
 zpty -r shell line '*all-noted*'
