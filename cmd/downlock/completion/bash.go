@@ -20,7 +20,7 @@ _downlock() {
 	fi
 	if ((COMP_CWORD == 1)); then
 `)
-	fmt.Fprintf(&b, "\t\tmapfile -t COMPREPLY < <(compgen -W %s -- \"$cur\")\n\t\treturn\n\tfi\n", quoted(strings.Join(append(names(all), "--help", "--version"), " ")))
+	fmt.Fprintf(&b, "\t\t_downlock_offer -W %s\n\t\treturn\n\tfi\n", quoted(strings.Join(append(names(all), "--help", "--version"), " ")))
 	b.WriteString("\tcase ${COMP_WORDS[1]}:$prev in\n")
 	for _, d := range all {
 		of := map[valueKind][]string{}
@@ -55,14 +55,18 @@ _downlock() {
 	}
 	b.WriteString(`		esac
 	fi
-	[[ -z $words ]] || mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur")
+	[[ -z $words ]] || _downlock_offer -W "$words"
 	if [[ $cur != -* && ${#COMPREPLY[@]} -eq 0 || $COMP_CWORD -eq 2 && -n $cur && $cur != -* ]]; then _downlock_names -f; fi
 }
 _downlock_names() {
 	compopt -o filenames 2>/dev/null
-	local names
-	mapfile -t names < <(compgen "$1" -- "$cur")
-	COMPREPLY+=("${names[@]}")
+	_downlock_offer "$1"
+}
+_downlock_offer() {
+	local found lines
+	found=$(compgen "$@" -- "$cur") || return
+	mapfile -t lines <<<"$found"
+	COMPREPLY+=("${lines[@]}")
 }
 complete -F _downlock downlock
 `)

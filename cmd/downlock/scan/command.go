@@ -87,6 +87,7 @@ An input that fits no entry fails, and the rest is scanned. In folders, files ar
 their ending; those left out are named. A file named itself is read whatever its name.
 Links are followed; a pipe or a device is refused.
 
+On stderr: what the run does, warnings, and the most severe occurrences.
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
 of one cause count once; rules not evaluable, failed checks, and the report. With
