@@ -38,7 +38,7 @@ func newKeptArchive(t *testing.T, key *identity.Key) *keptArchive {
 	night(1, inputs{"a.csv": "2031-03 2031-04", "b.csv": "2031-03", "c.csv": "undated", "bad.csv": "bad"})
 	for minute, finding := range []review.Finding{review.FollowUp, review.False, review.Valid} {
 		e := eventRow(minute/2, "low")
-		v := review.Verdict{Event: e.EventID, Finding: finding, By: "A. Lindqvist", At: time.Date(2031, 7, 1, 8, minute, 0, 123456789, time.UTC), Evidence: review.Evidence(e)}
+		v := review.Verdict{Event: e.EventID, Finding: finding, By: "Analyst A", At: time.Date(2031, 7, 1, 8, minute, 0, 123456789, time.UTC), Evidence: review.Evidence(e)}
 		if finding == review.False {
 			v.Cause, v.Comment = "polarity", "see the ticket"
 		}

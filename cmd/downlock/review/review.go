@@ -57,9 +57,9 @@ occurrence is the occurrence_id of reports and tables, shared by events of one c
 examples:
   downlock review --archive fleet --severity high
   downlock review --archive fleet set E0123456789ab --verdict false \
-      --cause "strut switch polarity in the profile" --by "A. Lindqvist"
+      --cause "strut switch polarity in the profile" --by "Analyst A"
   downlock review --archive fleet set E0123456789ab --verdict valid --occurrence \
-      --by "A. Lindqvist"
+      --by "Analyst A"
 
 exit codes: 0 done, 1 some verdicts are damaged and were left out, 2 usage or no
 such event, 3 key invalid, 4 the archive could not be read or written.
