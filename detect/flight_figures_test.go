@@ -47,6 +47,7 @@ func nominals(all []stay) (out []float64) {
 // A roll by speed begins as it passes 40 kt; one that turns back is a rejected take-off from
 // 50 kt on, and a taxi below it. The roll of a landing is none.
 func TestRollsBySpeedByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name     string
 		speed    func(float64) float64
@@ -77,6 +78,7 @@ func TestRollsBySpeedByHand(t *testing.T) {
 // By thrust: less than three seconds below the criterion are the same roll, and one that does
 // not pass 30 kt was an engine run.
 func TestRollsByThrustByHand(t *testing.T) {
+	t.Parallel()
 	is := func(ends ...float64) readings.Condition {
 		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
 	}
@@ -118,6 +120,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 // A climb ends in level flight of 90 s within 100 ft, at its begin, or at the top before a
 // descent of more than 150 ft.
 func TestClimbByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name  string
 		shape func(float64) float64
@@ -146,6 +149,7 @@ func TestClimbByHand(t *testing.T) {
 // A flight with an approach from 3000 ft at 100 s, given up at 200 ft at 190 s; the flap comes
 // in at 180 s. All heights are pressure altitudes above sea level at an aerodrome there.
 func TestGoAroundByHand(t *testing.T) {
+	t.Parallel()
 	shape := straight(0, 3000, 100, 3000, 190, 200, 300, 4000)
 	f := flightOf(300, along("pressure_altitude", 300, shape))
 	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 300)}}
@@ -198,6 +202,7 @@ func TestGoAroundByHand(t *testing.T) {
 
 // A go-around ends with the flap up, the next approach or the stay in the air.
 func TestEndGoAroundsByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(300)
 	env := newTracks(f, nil)
 	f.air = []stay{stayOf(0, 120), stayOf(130, 280)}
@@ -209,6 +214,7 @@ func TestEndGoAroundsByHand(t *testing.T) {
 
 // Conditions named after the flight, from its parts as they are.
 func TestFlightNamesByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(100, along("ground_speed", 100, straight(0, 0, 10, 0, 20, 100)))
 	f.airborne = readings.Condition{Certain: during(20, 80), True: during(20, 80), False: during(0, 20, 80, 100), Possible: during(20, 80)}
 	f.air = []stay{stayOf(20, 80)}
@@ -246,6 +252,7 @@ func TestFlightNamesByHand(t *testing.T) {
 
 // Legs: all three, two of them with the third unknown, or one that stands for all.
 func TestLegsByHand(t *testing.T) {
+	t.Parallel()
 	of := func(series ...*ingest.Series) *Tracks {
 		f := flightOf(40, series...)
 		f.Profile = &schemas.Profile{Legs: []string{"nose", "left", "right"}}

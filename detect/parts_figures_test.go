@@ -9,6 +9,7 @@ import (
 
 // Of moments at 10, 20 (perhaps) and 30, those in a part from 5 to 25.
 func TestOccurrencesOfAPart(t *testing.T) {
+	t.Parallel()
 	value := func(m readings.Moment, v float64) occurrence {
 		return occurrence{order: m, shown: m, value: v, low: v, high: v}
 	}
@@ -45,6 +46,7 @@ func TestOccurrencesOfAPart(t *testing.T) {
 // Selections of DOWN at 10 and at 30 s count while the speed is above 100 kt: until 29.5 s, half
 // way between two samples.
 func TestCountedByHand(t *testing.T) {
+	t.Parallel()
 	lever := repeated(10, 0, 10, 2, 10, 0, 11, 2)
 	speed := along("computed_airspeed", 40, straight(29, 150, 30, 50))
 	env := ReadTracks(flightOf(40, seconds("gear_lever", lever...), speed))
@@ -75,6 +77,7 @@ func TestCountedByHand(t *testing.T) {
 
 // Approaches from 10 to 20 and 50 to 60 s, alone, with the time before them or after them.
 func TestPartsByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(100, along("pressure_altitude", 100, straight(0, 0)))
 	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 100)}}
 	env := newTracks(f, nil)
@@ -100,6 +103,7 @@ func TestPartsByHand(t *testing.T) {
 // Airspeed alone tells a flight above 80 kt. Less than a minute above it without a climb is a
 // rejected take-off; a stay below it that no descent leads to may be in the air.
 func TestAirborneByAirspeedByHand(t *testing.T) {
+	t.Parallel()
 	of := func(seconds float64, height func(float64) float64) readings.Condition {
 		speed := along("computed_airspeed", 600, func(s float64) float64 {
 			if s > 200 && s <= 200+seconds {
@@ -147,6 +151,7 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 
 // The cut-out is used at 10 s, the legs lock at 14 and, after a moment, again at 20 s.
 func TestSwitchUsesByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(40, seconds("gear_down_locked", repeated(14, 0, 4, 1, 2, 0, 21, 1)...))
 	f.airborne = readings.Always(during(0, 40))
 	f.Profile.Legs = []string{"nose", "left", "right"}

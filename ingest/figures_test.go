@@ -18,6 +18,7 @@ import (
 // A clock that steps back by more than an hour, in a long export by more than twelve, has
 // passed midnight; one that then leaps on by more than twelve hours is a row from before.
 func TestMidnightStep(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name     string
 		midnight float64
@@ -52,6 +53,7 @@ func TestMidnightStep(t *testing.T) {
 // spike when both its steps are faster, in opposite directions, and its neighbours
 // agree.
 func TestSpikesByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		values []float64
@@ -89,6 +91,7 @@ func TestSpikesByHand(t *testing.T) {
 // Blocks that begin each 100 s: a stretch takes those that hold it and 120 s either side,
 // with one more before, in which the first time may lie, and one after.
 func TestPackedMargins(t *testing.T) {
+	t.Parallel()
 	p := &packedTimes{count: 95}
 	for i := range 10 {
 		p.starts, p.before = append(p.starts, float64(100*i)), append(p.before, 10*i)
@@ -120,6 +123,7 @@ func TestPackedMargins(t *testing.T) {
 // Fifteen lists, one in the other, and the numbers in them are sixteen types below a column:
 // as deep as they may nest.
 func TestArrowDepth(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("test.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\ntime: {column: time}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt}\n"))
 	if err != nil {
 		t.Fatal(err)

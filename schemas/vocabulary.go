@@ -66,6 +66,7 @@ type vocabulary struct {
 	Values     []Value
 	Tables     []Table
 	Criteria   []Criterion
+	Renamed    map[string]string // from names of earlier versions to the present ones
 	byName     map[string]int
 }
 
@@ -87,8 +88,9 @@ var words = sync.OnceValue(func() *vocabulary {
 // must not change the list.
 func Parameters() []Parameter { return words().Parameters }
 
+// LookupParameter finds a parameter by its name, present or old.
 func LookupParameter(name string) (Parameter, bool) {
-	i, ok := words().byName[name]
+	i, ok := words().byName[NameNow(name)]
 	if !ok {
 		return Parameter{}, false
 	}

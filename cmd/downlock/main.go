@@ -24,6 +24,7 @@ import (
 	"downlock/cmd/downlock/review"
 	"downlock/cmd/downlock/rules"
 	"downlock/cmd/downlock/scan"
+	"downlock/cmd/downlock/topics"
 	"downlock/cmd/downlock/trend"
 	"downlock/cmd/downlock/verify"
 	"downlock/schemas"
@@ -36,13 +37,15 @@ func main() {
 // runs has the function of each subcommand. Completion and man, which need the
 // descriptions of all, have here the one that says their flags.
 var runs = map[string]command.Run{
-	"scan":       scan.Command,
-	"inspect":    inspect.Command,
-	"columns":    columns.Command,
-	"demo":       demo.Command,
-	"rules":      rules.Command,
-	"trend":      trend.Command,
-	"review":     review.Command,
+	"scan":    scan.Command,
+	"inspect": inspect.Command,
+	"columns": columns.Command,
+	"demo":    demo.Command,
+	"rules":   rules.Command,
+	"trend":   trend.Command,
+	"review": func(args []string, stdout, stderr io.Writer) int {
+		return review.Command(args, os.Stdin, stdout, stderr)
+	},
 	"verify":     verify.Command,
 	"desk":       desk.Command,
 	"prune":      prune.Command,
@@ -67,6 +70,7 @@ usage:
 
 const helpEnd = `  downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
+  downlock help TOPIC              the reference; the topics are below
 
 a first look:
   downlock demo demo
@@ -89,18 +93,9 @@ settings that stay the same, from the weakest to the strongest:
 A stronger one replaces a value, also one of several. A name that is no flag is
 refused. Paths begin at the working folder, those of a file, too.
 
-exit codes:
-  0  done
-  1  some inputs failed; the rest is done
-  2  the command line is wrong; nothing was done
-  3  the profile, a rule pack or a key is invalid; nothing was done
-  4  the output or the archive could not be written
-  5  another run uses the archive; nothing was done
-  6  all done, and there are events as --fail-on asks
-  7  all done, and an indicator of trend is at an alert level
-  8  both 1 and 6: some inputs failed, and there are events as --fail-on asks
-  130, 143  stopped by SIGINT or SIGTERM; what was finished is kept
+`
 
+const caution = `
 Results support a monitoring programme. They are no airworthiness decision, no
 maintenance release and no finding about a person.
 `
@@ -118,6 +113,9 @@ func run(args []string, stdout, stderr io.Writer) int {
 	case "man":
 		return manual.Command(help(), described(), args[1:], stdout, stderr)
 	case "--help", "-h", "help":
+		if len(args) > 1 && args[0] == "help" {
+			return topics.Command(args[1:], stdout, stderr)
+		}
 		io.WriteString(stdout, help())
 		return command.ExitDone
 	case "--version":
@@ -144,6 +142,6 @@ func help() string {
 	for _, s := range command.Subcommands {
 		fmt.Fprintf(&b, "  %-32s %s\n", strings.TrimSpace("downlock "+s.Name+" "+s.Arguments), s.Summary)
 	}
-	b.WriteString(helpEnd)
+	b.WriteString(helpEnd + topics.List() + caution)
 	return b.String()
 }

@@ -205,6 +205,7 @@ func libraryCells(data []byte, column int) (out []any, err error) {
 // Each type in each encoding, codec and version of pages comes out as it went in, and as
 // the library's own reader has it. The dictionaries are the columns' values.
 func TestEveryCodecAndEncoding(t *testing.T) {
+	t.Parallel()
 	const rows = 200
 	for _, codec := range codecs {
 		for _, second := range []bool{false, true} {
@@ -370,6 +371,7 @@ func TestClaims(t *testing.T) {
 // A run may be filled up by seven values, as eight are packed together, and no more. A head
 // is twice the count for a value that repeats, and twice the eighths and one for packed ones.
 func TestRunsAtTheirBounds(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		data     []byte
 		width, n int
@@ -388,6 +390,7 @@ func TestRunsAtTheirBounds(t *testing.T) {
 
 // The pages of all columns together may unpack to the limit: 3 pages of 24 bytes each.
 func TestLimitOfPages(t *testing.T) {
+	t.Parallel()
 	file := crafted.File{Rows: 3, Codec: format.Zstd, Columns: []crafted.Column{{Name: "a", Doubles: []float64{1, 2, 3}}, {Name: "b", Doubles: []float64{1, 2, 3}}, {Name: "c", Doubles: []float64{1, 2, 3}}}}
 	data, err := file.Bytes()
 	if err != nil {
@@ -409,6 +412,7 @@ func TestLimitOfPages(t *testing.T) {
 
 // The sizes that the room for a footer is counted in are those in memory.
 func TestFooterRoom(t *testing.T) {
+	t.Parallel()
 	if size := unsafe.Sizeof(format.ColumnChunk{}); size > chunkBytes {
 		t.Errorf("a chunk takes %d bytes", size)
 	}

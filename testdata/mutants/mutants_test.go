@@ -225,6 +225,7 @@ func TestLeast(t *testing.T) {
 // TestInterval: 81 of 263, from R. G. Newcombe, Statistics in Medicine 17 (1998), table I
 // (from memory): 0.2553 to 0.3662 by Wilson's score method; 0 of 20: 0 to 0.1611.
 func TestInterval(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		found, all int
 		low, high  float64
@@ -238,6 +239,7 @@ func TestInterval(t *testing.T) {
 
 // TestFirstBatch: quick tests share a process, up to half a second; a slow one stands alone.
 func TestFirstBatch(t *testing.T) {
+	t.Parallel()
 	one, other := &binary{}, &binary{}
 	ms := func(b *binary, n int) *test { return &test{bin: b, took: time.Duration(n) * time.Millisecond} }
 	for _, c := range []struct {

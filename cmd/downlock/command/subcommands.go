@@ -15,7 +15,7 @@ var Subcommands = []Subcommand{
 	{"demo", "DIR", "write the invented demo exports into DIR", nil},
 	{"rules", "[ID]", "list the rules, or explain one", nil},
 	{"trend", "--archive DIR", "what is getting worse over months and aircraft", nil},
-	{"review", "--archive DIR", "verdicts of analysts on events", []string{"show", "set"}},
+	{"review", "--archive DIR", "verdicts of analysts on events, actions", []string{"show", "set", "clip", "carry"}},
 	{"verify", "--archive DIR", "what in an archive is damaged or missing; mend it", nil},
 	{"desk", "--archive DIR", "a web page to review the archive at", nil},
 	{"prune", "--older-than 90d", "remove old reports", nil},

@@ -17,6 +17,7 @@ import (
 // stand in the order of their tokens. The names here are those of days, and their order is
 // another one.
 func TestTokensInOrder(t *testing.T) {
+	t.Parallel()
 	n, dir := newNights(t, 8), t.TempDir()
 	key := filepath.Join(dir, "key")
 	if err := os.WriteFile(key, []byte("a key for tests, of enough bytes"), 0o600); err != nil {
