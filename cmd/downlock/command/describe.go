@@ -51,7 +51,7 @@ type question struct {
 }
 
 // flagLine is the first line on a flag in a help text.
-var flagLine = regexp.MustCompile(`^ {2,}(?:-(\w), )? *--([a-z-]+)(?: ([A-Z][A-Z.-]*))?(?: +(\S.*))?$`)
+var flagLine = regexp.MustCompile(`^(?:  -(\w), |      )--([a-z-]+)(?: ([A-Z][A-Z.-]*))?(?: +(\S.*))?$`)
 
 // continued is a further line on a flag: it stands below the meaning.
 var continued = regexp.MustCompile(`^ {10,}(\S.*)$`)
@@ -62,7 +62,7 @@ func explainedFlags(help string) map[string]Flag {
 	last := ""
 	for line := range strings.Lines(help) {
 		line = strings.TrimRight(line, "\n")
-		if m := flagLine.FindStringSubmatch(line); m != nil {
+		if m := flagLine.FindStringSubmatch(line); m != nil && found[m[2]].Name == "" { // else it is an example
 			last = m[2]
 			found[last] = Flag{Name: m[2], Shorthand: m[1], Value: m[3], Meaning: strings.Join(strings.Fields(m[4]), " ")}
 			continue

@@ -87,8 +87,8 @@ clip, from the recording where the ledger says it is, with the profile it was sc
 with; not in an archive without identities, which holds no sample:
       --csv FILE       where to write; - is standard output
       --around SECONDS before the start and after the end  (default 60)
-  -p, --profile FILE, --fleet FILE
-                       as for scan; not needed for shipped demo data
+  -p, --profile FILE   as for scan; not needed for shipped demo data
+      --fleet FILE     as for scan, in place of --profile
 
 carry: ids follow from the content of a recording; before, they followed from its
 packed bytes. Adds verdicts on such old ids to the same events' ids of today: those of
