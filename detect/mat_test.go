@@ -32,8 +32,9 @@ const phaseBlur = 5
 // The circuit was written by SciPy with the phases of its story; ours are found
 // from its other parameters.
 func TestPhasesAgreeWithTheRecordedOnes(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join("..", "testdata", "mat", "circuit.mat")
-	profile, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
+	profile, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "matlab-sample.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,6 +116,7 @@ func recordedPhase(t *testing.T, path string) (phases []int) {
 // truth is the simulator's. Every true event of a rule that could be evaluated is found,
 // its times within the bounds, and nothing besides.
 func TestSampleFlightsEqualTruth(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/mat/"
 	truth := readDemoTruth(t, dir+"truth.json")
 	profile := sampleProfile(t)
@@ -168,7 +170,7 @@ func TestSampleFlightsEqualTruth(t *testing.T) {
 // sampleProfile is the profile of the sample data with the limits of the TH-120.
 func sampleProfile(t testing.TB) *schemas.Profile {
 	t.Helper()
-	columns, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
+	columns, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "matlab-sample.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}

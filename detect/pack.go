@@ -50,6 +50,8 @@ type RuleSet struct {
 	Warnings []*Warning
 	// Measurements are kept from every flight.
 	Measurements []*MeasurementRule
+	// OldNames says which names of earlier versions the packs use.
+	OldNames []string
 }
 
 // Rule finds a rule by id, nil when there is none.
@@ -182,6 +184,7 @@ func (set *RuleSet) addPrepared(file string, data, prepared []byte) error {
 func (set *RuleSet) addText(file string, data []byte, doc *schemas.Document, text packText) error {
 	sum := sha256.Sum256(data)
 	set.Packs = append(set.Packs, Pack{Name: text.Pack, File: file, SHA256: hex.EncodeToString(sum[:])})
+	set.OldNames = append(set.OldNames, doc.OldNames()...)
 	reader := packReader{doc: doc, pack: text.Pack, set: set}
 	reader.addOwn(text.Parameters)
 	reader.words = withOwn(set.Own)
@@ -326,7 +329,7 @@ func (p *packReader) opportunity(path, text string) OpportunityKind {
 // With is the set with one more pack on top; the set itself is not changed.
 func (set *RuleSet) With(file string, data []byte) (*RuleSet, error) {
 	more := &RuleSet{Packs: slices.Clone(set.Packs), Own: slices.Clone(set.Own), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings),
-		Measurements: slices.Clone(set.Measurements)}
+		Measurements: slices.Clone(set.Measurements), OldNames: slices.Clone(set.OldNames)}
 	if err := more.add(file, data); err != nil {
 		return nil, err
 	}

@@ -31,6 +31,7 @@ type Document struct {
 	lines []string
 	nodes map[string]ast.Node // by path: the value
 	keys  map[string]ast.Node // by path: the key that leads to the value
+	old   []string            // see OldNames
 }
 
 // ParseDocument parses one YAML document. Anchors and aliases are refused: no
@@ -59,6 +60,18 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 	if p := d.index("", parsed.Docs[0].Body, 0); p != nil {
 		return nil, Problems{p}
 	}
+	if !d.mayBeOld() {
+		return d, nil
+	}
+	old := d.oldNames()
+	if text, changed := d.renewed(); changed {
+		now, err := ParseDocument(file, text)
+		if now != nil {
+			now.old = old
+		}
+		return now, err
+	}
+	d.old = old
 	return d, nil
 }
 

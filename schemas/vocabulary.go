@@ -69,6 +69,7 @@ type vocabulary struct {
 	Values     []Value
 	Tables     []Table
 	Criteria   []Criterion
+	Renamed    map[string]string // from names of earlier versions to the present ones
 	byName     map[string]int
 }
 
@@ -98,8 +99,9 @@ func readParameters() (*vocabulary, error) {
 // must not change the list.
 func Parameters() []Parameter { return words().Parameters }
 
+// LookupParameter finds a parameter by its name, present or old.
 func LookupParameter(name string) (Parameter, bool) {
-	i, ok := words().byName[name]
+	i, ok := words().byName[NameNow(name)]
 	if !ok {
 		return Parameter{}, false
 	}

@@ -12,6 +12,7 @@ import (
 
 // TestMistakes: the offset is counted by hand, in characters from 0.
 func TestMistakes(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name, text string
 		want       Kind
@@ -25,14 +26,14 @@ func TestMistakes(t *testing.T) {
 		{"unknown function, a table near", "flor(speed) > height", Condition, 0, `unknown function "flor"`, "floor"},
 		{"number for condition", "speed", Condition, 0, "this is a number where a condition is needed", "compare it"},
 		{"state for condition", "lever", Condition, 0, "this is a state where a condition is needed", `lever == "UP"`},
-		{"condition for moments", "horn", Moments, 0, "this is a condition where a moments is needed", "begins("},
+		{"condition for moments", "horn", Moments, 0, "this is a condition where moments are needed", "begins("},
 		{"condition for number", "horn", Number, 0, "this is a condition where a number is needed", ""},
 		{"units differ", "speed > height", Condition, 6, "kt > ft: the units differ", "same unit"},
 		{"units differ in a sum", "horn or speed + height > 3", Condition, 14, "kt + ft: the units differ", "same unit"},
 		{"state against number", "lever > 2", Condition, 6, "cannot compare a state with a number", `"UP"`},
 		{"unknown state", `lever == "HALF"`, Condition, 9, `lever has no state "HALF"`, `"UP"`},
 		{"unknown state first", `"HALF" == lever`, Condition, 0, `lever has no state "HALF"`, `"UP"`},
-		{"state with less than", `lever < "UP"`, Condition, 6, "cannot compare a state with a text using <", "== or !="},
+		{"state with less than", `lever < "UP"`, Condition, 6, "cannot compare a state with a quoted word using <", "== or !="},
 		{"condition compared", "horn == true", Condition, 5, "a condition", "write it alone"},
 		{"not of a number", "not speed", Condition, 4, "not needs a condition; this is a number", "compare it"},
 		{"minus of a condition", "-horn > 2", Condition, 1, "- needs a number; this is a condition", ""},
@@ -52,15 +53,24 @@ func TestMistakes(t *testing.T) {
 		{"table of two", "floor(speed, 3) > height", Condition, 0, "floor takes one number, not 2", "use floor(number in kt)"},
 		{"steps of what is not held", "changes(speed)", Moments, 8, "held from sample to sample", "flap_handle"},
 		{"increases of a state", "increases(lever)", Moments, 10, "increases needs a number", "changes"},
-		{"syntax in the middle", "horn and and switch", Condition, 9, "unexpected token", ""},
-		{"nothing after an operator", "horn and", Condition, 7, "unexpected token EOF", ""},
-		{"bracket not closed", "(horn", Condition, 4, "unexpected token EOF", ""},
+		{"syntax in the middle", "horn and and switch", Condition, 9, `"and" is not expected here`, ""},
+		{"nothing after an operator", "horn and", Condition, 7, "the expression ends before it is complete", "both sides"},
+		{"bracket not closed", "(horn", Condition, 4, "the expression ends before it is complete", "bracket"},
+		{"AND", "horn AND switch", Condition, 5, `unknown word "AND"`, "write and in small letters"},
+		{"Or", "horn Or switch", Condition, 5, `unknown word "Or"`, "write or in small letters"},
+		{"NOT", "NOT horn", Condition, 0, `unknown word "NOT"`, "write not in small letters"},
+		{"AND NOT", "horn and NOT switch", Condition, 9, `unknown word "NOT"`, "write not in small letters"},
+		{"a unit behind a number", "height < 1500 ft", Condition, 14, `without its unit here, not with "ft"`, "leave it out"},
+		{"a unit on a number", "height < 1500ft and horn", Condition, 13, `without its unit here, not with "ft"`, "leave it out"},
+		{"a unit within", "speed > 250 kt and horn", Condition, 12, `without its unit here, not with "kt"`, "leave it out"},
+		{"one equals sign", `lever = "UP"`, Condition, 6, `"=" is not expected here`, "write =="},
+		{"the words of another name", "throttles_idle and horn", Condition, 0, `unknown name "throttles_idle"`, ""},
 		{"a list", "horn in [1, 2]", Condition, 8, "not used in rules", "downlock rules"},
 		{"a choice", "horn ? switch : horn", Condition, 0, "not used in rules", "and, or and not"},
 		{"a member", "speed.value > 3", Condition, 6, "not used in rules", "downlock rules"},
 		{"after a character of two bytes", `lever == "Ü" or spead > 1`, Condition, 9, `has no state "Ü"`, `"UP"`},
 		{"behind characters of two bytes", `"Ü" != lever and horn`, Condition, 0, `has no state "Ü"`, `"UP"`},
-		{"empty", "", Condition, 0, "unexpected token EOF", ""},
+		{"empty", "", Condition, 0, "the expression ends before it is complete", ""},
 		{"one too long", strings.Repeat("(", 1001) + strings.Repeat(")", 1000), Condition, 0, "more than 2000 characters", "split"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -78,6 +88,7 @@ func TestMistakes(t *testing.T) {
 
 // TestUnits: a plain number goes with any unit; the result keeps its own.
 func TestUnits(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]Type{
 		"speed":               {Kind: Number, Unit: "kt"},
 		"speed - limit":       {Kind: Number, Unit: "kt"},
@@ -104,6 +115,7 @@ func TestUnits(t *testing.T) {
 
 // TestNames: those used, each once, in order of first use.
 func TestNames(t *testing.T) {
+	t.Parallel()
 	x, err := Compile(`horn and floor(speed) > height and lever == "UP" and speed < limit or horn`, testVocabulary, Condition)
 	if err != nil {
 		t.Fatal(err)
@@ -135,6 +147,7 @@ func flatFlight() testFlight {
 
 // TestFunctionsByHand: the nominal spans of each function on flatFlight.
 func TestFunctionsByHand(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]readings.Spans{
 		"held(horn, 2)":                                  {{Start: 6, End: 7}},
 		"lasting(horn, 3)":                               {{Start: 4, End: 7}},
@@ -186,6 +199,7 @@ func TestFunctionsByHand(t *testing.T) {
 
 // TestFunctionList: the list holds every function, and each is used above.
 func TestFunctionList(t *testing.T) {
+	t.Parallel()
 	var names []string
 	for _, f := range Functions() {
 		names = append(names, f.Name)

@@ -32,6 +32,7 @@ const row = `document.querySelectorAll("#worklist tbody tr")`
 // A reviewer decides without a mouse: valid on the first, false with a cause on two chosen
 // ones, and follow-up on the page of an occurrence.
 func TestVerdictByKeyboard(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	ctx := browser(t)
@@ -43,8 +44,8 @@ func TestVerdictByKeyboard(t *testing.T) {
 	}
 	do(t, ctx, press("j"), press("v"))
 	wait(t, ctx, `document.activeElement.name === "by"`)
-	do(t, ctx, press("A. Lindqvist"), press(kb.Enter))
-	wait(t, ctx, row+`[0].querySelector(".state").textContent.startsWith("valid (A. Lindqvist")`)
+	do(t, ctx, press("Analyst A"), press(kb.Enter))
+	wait(t, ctx, row+`[0].querySelector(".state").textContent.startsWith("valid (Analyst A")`)
 	wait(t, ctx, row+`[1].classList.contains("at")`)
 
 	do(t, ctx, press("x"), press(kb.ArrowDown), press("x"), press("f"))
@@ -74,10 +75,10 @@ func TestVerdictByKeyboard(t *testing.T) {
 
 	latest := verdicts(t, archive)
 	for id, want := range map[string]review.Verdict{
-		ids[0]: {Finding: review.Valid, By: "A. Lindqvist"},
-		ids[1]: {Finding: review.False, Cause: "strut switch", By: "A. Lindqvist"},
-		ids[2]: {Finding: review.False, Cause: "strut switch", By: "A. Lindqvist"},
-		opened: {Finding: review.FollowUp, Comment: "ask maintenance", By: "A. Lindqvist"},
+		ids[0]: {Finding: review.Valid, By: "Analyst A"},
+		ids[1]: {Finding: review.False, Cause: "strut switch", By: "Analyst A"},
+		ids[2]: {Finding: review.False, Cause: "strut switch", By: "Analyst A"},
+		opened: {Finding: review.FollowUp, Comment: "ask maintenance", By: "Analyst A"},
 	} {
 		got := latest[id]
 		if got.Finding != want.Finding || got.Cause != want.Cause || got.Comment != want.Comment || got.By != want.By {
@@ -94,6 +95,7 @@ func TestVerdictByKeyboard(t *testing.T) {
 // What one browser decides, another shows without loading the page again; and is asked
 // before it overrules what it has not shown.
 func TestTwoBrowsers(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	first, second := browser(t), browser(t)
@@ -136,6 +138,7 @@ func TestTwoBrowsers(t *testing.T) {
 
 // All of it works with script off, at 1280 and 400 pixels.
 func TestWithoutScript(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	ctx := browser(t)
@@ -146,7 +149,7 @@ func TestWithoutScript(t *testing.T) {
 	visit(t, ctx, d.address, "#worklist")
 	picture(t, ctx, "without-script-400")
 	id := text(t, ctx, row+"[0].dataset.event")
-	do(t, ctx, chromedp.Click("#worklist tbody tr:first-child input[type=checkbox]"), chromedp.SendKeys("input[name=by]", "A. Lindqvist"),
+	do(t, ctx, chromedp.Click("#worklist tbody tr:first-child input[type=checkbox]"), chromedp.SendKeys("input[name=by]", "Analyst A"),
 		chromedp.SendKeys("input[name=comment]", "seen"), chromedp.Click(`button[value="valid"]`))
 	wait(t, ctx, row+`[0].dataset.event !== "`+id+`"`) // what was decided is no longer open
 	if got := verdicts(t, archive)[id]; got.Finding != review.Valid || got.Comment != "seen" {
@@ -156,7 +159,7 @@ func TestWithoutScript(t *testing.T) {
 	there(t, ctx, `tr[data-event="`+id+`"]`)
 	do(t, ctx, chromedp.Click(`tr[data-event="`+id+`"] a`))
 	there(t, ctx, "article.event table")
-	if history := text(t, ctx, `document.querySelector("article.event table").innerText`); !strings.Contains(history, "A. Lindqvist") || !strings.Contains(history, "seen") {
+	if history := text(t, ctx, `document.querySelector("article.event table").innerText`); !strings.Contains(history, "Analyst A") || !strings.Contains(history, "seen") {
 		t.Errorf("history: %s", history)
 	}
 	do(t, ctx, chromedp.Click("#fleet a"))
@@ -180,6 +183,7 @@ func viewport(width int64) chromedp.Action[chromedp.Void] {
 
 // No page is wider than a telephone, and each shows the cautions.
 func TestNarrow(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	ctx := browser(t)
@@ -210,6 +214,7 @@ func TestNarrow(t *testing.T) {
 
 // Names and verdicts that hold markup and scripts are text on every page.
 func TestHostileNames(t *testing.T) {
+	t.Parallel()
 	const markup = `"><img src=x onerror=hacked=1><script>hacked=1</script>`
 	archive, reports, downloads := scanned(t, "--aircraft", "TH "+markup)
 	files, err := filepath.Glob(filepath.Join(downloads, "*.csv.gz"))
@@ -256,6 +261,7 @@ func TestHostileNames(t *testing.T) {
 
 // A page elsewhere, in a browser that was let in, neither decides nor reads nor frames.
 func TestForeignPage(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	foreign := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -302,6 +308,7 @@ func TestForeignPage(t *testing.T) {
 // The report at the desk is in a sandbox, and its viewer works there with the samples of the
 // whole flight.
 func TestReportAtTheDesk(t *testing.T) {
+	t.Parallel()
 	archive, _, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive})
 	ctx := browser(t)

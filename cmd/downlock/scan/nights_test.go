@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
@@ -17,14 +18,28 @@ import (
 	"downlock/schemas"
 )
 
-// TestMain runs scan in a process of its own, for the tests that disturb it.
+// TestMain runs scan in a process of its own, for the tests that disturb it. All files look at rest.
 func TestMain(m *testing.M) {
+	Clock = clock(time.Hour)
 	testscript.Main(m, map[string]func(){
-		scanProcess: func() { os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr)) },
+		scanProcess: func() {
+			if ahead, err := time.ParseDuration(os.Getenv(aheadVariable)); err == nil {
+				Clock = clock(ahead)
+			}
+			os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr))
+		},
 		peakProcess: runForPeak,
 		ruleProcess: runOneRule,
 	})
 }
+
+// clock is one that is ahead.
+func clock(ahead time.Duration) func() time.Time {
+	return func() time.Time { return time.Now().Add(ahead) }
+}
+
+// aheadVariable says how far the clock of scan is ahead in a process of its own.
+const aheadVariable = "DOWNLOCK_CLOCK_AHEAD"
 
 // scanProcess is the name scan runs under in a process of its own.
 const scanProcess = "downlock-scan"
@@ -33,6 +48,7 @@ const scanProcess = "downlock-scan"
 type nights struct {
 	exports string
 	profile string
+	fresh   bool // the inputs look as fresh as they are, rather than at rest
 }
 
 // shortExports are wide CSV exports of a few twenty-minute flights.
@@ -82,7 +98,11 @@ func (n nights) scan(archive string, more ...string) (*exec.Cmd, *bytes.Buffer) 
 	args := append([]string{scanProcess, "--profile", n.profile, "--archive", archive}, more...)
 	self, _ := os.Executable()
 	var messages bytes.Buffer
-	return &exec.Cmd{Path: self, Args: append(args, n.exports), Stderr: &messages}, &messages
+	cmd := &exec.Cmd{Path: self, Args: append(args, n.exports), Stderr: &messages}
+	if n.fresh {
+		cmd.Env = append(os.Environ(), aheadVariable+"=0s")
+	}
+	return cmd, &messages
 }
 
 // run runs it to the end and returns the exit code.

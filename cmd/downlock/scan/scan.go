@@ -39,6 +39,7 @@ func newScan(o scanOptions, files []string, stop *stopping, say command.Messages
 		say.Failure(err)
 		return nil, command.ExitInvalid
 	}
+	say.Notes(rules.OldNames)
 	placed, summary, unplaced, code := chooseSettings(o, files, rules, say)
 	if code != command.ExitDone {
 		return nil, code
@@ -66,6 +67,10 @@ func newScan(o scanOptions, files []string, stop *stopping, say command.Messages
 	return s, command.ExitDone
 }
 
+// Clock tells when an input is looked at, which says whether it has been at rest since. Tests set it
+// forward where the files they have just written shall look at rest.
+var Clock = time.Now
+
 // outcome is the result of one input.
 type outcome struct {
 	input   input
@@ -86,7 +91,7 @@ type outcome struct {
 // withholds its identity where asked, finds the flights and their events, writes the
 // reports and stages the findings for the archive.
 func (s *scan) one(input input) (o outcome) {
-	o = outcome{input: input, began: time.Now()}
+	o = outcome{input: input, began: Clock()}
 	if o.unbegun = s.stop.asked(); o.unbegun {
 		return o
 	}
@@ -146,7 +151,7 @@ func repairsOf(r *ingest.Recording) (all []string) {
 // read reads the input, and fails when the input changed meanwhile.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 	defer s.memory.read(s.options.maxSize << 20)()
-	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, o.input.profile)
+	recording, err := s.options.readFiles(o.input)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:
@@ -170,6 +175,9 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	s.tell(found, t.leftOut)
 	for _, f := range t.failures {
 		s.say.Failure(f.Err)
+	}
+	if !s.options.quiet {
+		s.begin()
 	}
 	bar := newProgress(stderr, len(s.inputs), s.options.quiet)
 	lines := newResultLines(stdout, s.archive != nil)
@@ -208,6 +216,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	if t.output != nil {
 		s.say.Failure(t.output)
 	} else if !s.options.quiet {
+		s.sayWorst(t)
 		s.say.Note(t.line(s.options))
 	}
 	return t.exitCode(s.options.failOn)

@@ -72,6 +72,7 @@ func fleetSettings(o scanOptions, paths []string, rules *detect.RuleSet, say com
 				say.Failure(err)
 				return nil, nil, nil, command.ExitInvalid
 			}
+			say.Notes(profile.Document().OldNames())
 		}
 	}
 	settings := map[schemas.FleetPlace]*setting{}
@@ -106,7 +107,7 @@ func groupInputs(files []file) []input {
 	var inputs []input
 	for _, s := range settings {
 		for _, group := range ingest.GroupParts(paths[s], s.profile) {
-			inputs = append(inputs, input{archive.Input{Path: ingest.PartsPath(group, s.profile), Files: group}, s})
+			inputs = append(inputs, input{archive.Input{Path: inputName(group, s.profile), Files: group}, s})
 		}
 	}
 	first := func(in input) int {
