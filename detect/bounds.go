@@ -107,7 +107,16 @@ func extremeTime(times []float64, i int, within Span, accuracy float64, rank fun
 // crossings are the moments at which the height begins to stand in the relation
 // to a level.
 func (f *Flight) crossings(relation readings.Relation, level float64) []readings.Moment {
-	return readings.Begins(f.compareHeight(relation, level))
+	key := comparison{heightName, relation, level}
+	found, ok := f.passed[key]
+	if !ok {
+		if f.passed == nil {
+			f.passed = map[comparison][]readings.Moment{}
+		}
+		found = readings.Begins(f.compareHeight(relation, level))
+		f.passed[key] = found
+	}
+	return found
 }
 
 // compareHeight is where the height stands in the relation to a level.

@@ -36,9 +36,10 @@ type Flight struct {
 	signals    *samples.Set
 	checks     []Check
 	air        []stay
-	airborne   readings.Condition // over the whole recording
-	height     readings.Spliced   // ft above the aerodrome, over Span
-	heightIn   readings.Envelope  // see heightEnvelope
+	airborne   readings.Condition               // over the whole recording
+	height     readings.Spliced                 // ft above the aerodrome, over Span
+	heightIn   readings.Envelope                // see heightEnvelope
+	passed     map[comparison][]readings.Moment // see crossings
 	liftOffs   []readings.Moment
 	touchdowns []readings.Moment // as Touchdowns
 

@@ -2,7 +2,9 @@ package detect
 
 import (
 	"fmt"
+	"maps"
 	"slices"
+	"strings"
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
@@ -23,6 +25,7 @@ type Tracks struct {
 	envelopes  map[string]envelope
 	off        map[string]bool     // discretes taken as never true
 	own        []schemas.Parameter // that packs declare
+	assumed    map[string]*Tracks  // see assuming
 }
 
 // envelope is one that was worked out, or the note that there is none.
@@ -42,7 +45,7 @@ type criteria map[string]*language.Expression
 
 func newTracks(f *Flight, c criteria) *Tracks {
 	return &Tracks{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{},
-		envelopes: map[string]envelope{}}
+		envelopes: map[string]envelope{}, assumed: map[string]*Tracks{}}
 }
 
 // UsualFigure ends the note of a value that stands for one the profile does not give.
@@ -60,8 +63,13 @@ func (t *Tracks) assuming(optional []string) *Tracks {
 	if len(off) == 0 {
 		return t
 	}
-	other := newTracks(t.flight, t.criteria)
-	other.off, other.own = off, t.own
+	key := strings.Join(slices.Sorted(maps.Keys(off)), " ")
+	other := t.assumed[key]
+	if other == nil {
+		other = newTracks(t.flight, t.criteria)
+		other.off, other.own, other.envelopes = off, t.own, t.envelopes
+		t.assumed[key] = other
+	}
 	return other
 }
 

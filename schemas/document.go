@@ -29,6 +29,7 @@ const nestingHint = "the deepest place a profile or pack needs is 6 levels down"
 type Document struct {
 	File  string
 	lines []string
+	data  []byte
 	nodes map[string]ast.Node // by path: the value
 	keys  map[string]ast.Node // by path: the key that leads to the value
 	old   []string            // see OldNames
@@ -37,7 +38,7 @@ type Document struct {
 // ParseDocument parses one YAML document. Anchors and aliases are refused: no
 // profile or pack needs them and they can grow without bound.
 func ParseDocument(file string, data []byte) (*Document, error) {
-	d := &Document{File: file, nodes: map[string]ast.Node{}, keys: map[string]ast.Node{}}
+	d := &Document{File: file, data: data, nodes: map[string]ast.Node{}, keys: map[string]ast.Node{}}
 	if len(data) > maxDocumentBytes {
 		return nil, Problems{{File: file, Cause: fmt.Sprintf("is %d bytes; a profile or rule pack has at most %d", len(data), maxDocumentBytes),
 			Hint: "check that this is the file you meant"}}
