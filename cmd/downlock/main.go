@@ -41,6 +41,7 @@ usage:
   downlock verify --archive DIR    what in an archive is damaged or missing; mend it
   downlock desk --archive DIR      a web page to review the archive at
   downlock prune --older-than 90d  remove old reports
+  downlock plan --tasks N INPUT... a scan for many machines; merge --run RUN ends it
   downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
 
@@ -75,6 +76,10 @@ func run(args []string, stdout, stderr io.Writer) int {
 	switch args[0] {
 	case "scan":
 		return scan.Command(args[1:], stdout, stderr)
+	case "plan":
+		return scan.PlanCommand(args[1:], stdout, stderr)
+	case "merge":
+		return scan.MergeCommand(args[1:], stdout, stderr)
 	case "inspect":
 		return inspect.Command(args[1:], stdout, stderr)
 	case "columns":
@@ -101,6 +106,6 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return command.ExitDone
 	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk, verify or prune; `downlock --help` says what each does")
+	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk, verify, prune, plan or merge; `downlock --help` says what each does")
 	return command.ExitUsage
 }

@@ -21,6 +21,7 @@
 //	runs/TIME/batch.json, runs/checksums      figures and failures of each run
 //	unreported                                of a run until its batch.json is there
 //	staging/, new/                            of a run; an interrupted one is finished by the next
+//	arrays/TIME/                              plan and results of a run spread over machines; see Array
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
 //	replaced/TIME/                            files that Repair replaced, by their paths
@@ -66,7 +67,7 @@ func Open(dir string, run *Run, inputs []Input) (*Archive, error) {
 }
 
 func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
-	lock, err := lockArchive(dir, run.Share)
+	lock, err := lockArchive(dir, run.Share, run.Work)
 	if err != nil {
 		return nil, err
 	}
@@ -125,13 +126,17 @@ func (a *Archive) Unchanged(in Input, sight Sight, now time.Time) (bool, error) 
 // StageFailure notes that an input could not be scanned. The rows it gave
 // before, if any, stay.
 func (a *Archive) StageFailure(in Input, sight Sight, now time.Time, cause error) error {
+	return a.stage(a.failureHead(in, sight, now, cause), nil)
+}
+
+func (a *Archive) failureHead(in Input, sight Sight, now time.Time, cause error) stagedHead {
 	head := a.newHead(in, sight, now)
 	head.Entry.Outcome, head.Entry.Cause = failed, clip(text(cause.Error()))
 	head.Entry.Recording = head.Was
 	if sum, err := in.sum(); err == nil {
 		head.Entry.SHA256 = a.run.Identity.Sum(sum)
 	}
-	return a.stage(head, nil)
+	return head
 }
 
 // place is the name the ledger knows an input by: its absolute path, or the tokens of

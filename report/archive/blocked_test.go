@@ -142,7 +142,7 @@ func TestLockRemoved(t *testing.T) {
 // none.
 func TestLockIsTheOneOthersFind(t *testing.T) {
 	dir := t.TempDir()
-	first, err := lockArchive(dir, false)
+	first, err := lockArchive(dir, false, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -150,7 +150,7 @@ func TestLockIsTheOneOthersFind(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, lockName)); err != nil {
 		t.Fatal(err)
 	}
-	second, err := lockArchive(dir, false)
+	second, err := lockArchive(dir, false, "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -67,7 +67,7 @@ func (a *Archive) stillOurs() error {
 // lockArchive takes the archive for this process. The lock is the system's, on
 // the open file, and is gone with the process: the file itself stays, and
 // blocks nobody.
-func lockArchive(dir string, share bool) (*os.File, error) {
+func lockArchive(dir string, share bool, work string) (*os.File, error) {
 	path := filepath.Join(dir, lockName)
 	err := os.MkdirAll(dir, output.FolderMode(share))
 	if err != nil {
@@ -88,11 +88,11 @@ func lockArchive(dir string, share bool) (*os.File, error) {
 	if held, err := f.Stat(); err == nil {
 		if found, err := os.Stat(path); err != nil || !os.SameFile(held, found) {
 			f.Close()
-			return lockArchive(dir, share) // it was removed between opening and locking
+			return lockArchive(dir, share, work) // it was removed between opening and locking
 		}
 	}
 	host, _ := os.Hostname()
-	note := fmt.Sprintf("process %d on %s since %s\n", os.Getpid(), host, time.Now().UTC().Format(time.DateTime+" UTC"))
+	note := fmt.Sprintf("%sprocess %d on %s since %s\n", work, os.Getpid(), host, time.Now().UTC().Format(time.DateTime+" UTC"))
 	if err = f.Truncate(0); err == nil {
 		_, err = f.WriteAt([]byte(note), 0)
 	}

@@ -25,6 +25,9 @@ type stagedHead struct {
 	Name  string     `json:"name"` // base name of the input
 	// Was is the recording this input held before; "" when it held none.
 	Was string `json:"was"`
+	// Before is the mark of the entry that the ledger had of the input when an array was
+	// planned; see mergeGroup.
+	Before string `json:"before,omitempty"`
 	// Scanned says that the flights that follow replace the recording's rows; not
 	// for a failure, or an input only found unchanged by its hash.
 	Scanned bool     `json:"scanned"`

@@ -20,13 +20,19 @@ import (
 // TestMain runs scan in a process of its own, for the tests that disturb it.
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		scanProcess: func() { os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr)) },
-		peakProcess: runForPeak,
+		scanProcess:  func() { os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr)) },
+		peakProcess:  runForPeak,
+		planProcess:  func() { os.Exit(PlanCommand(os.Args[1:], os.Stdout, os.Stderr)) },
+		mergeProcess: func() { os.Exit(MergeCommand(os.Args[1:], os.Stdout, os.Stderr)) },
 	})
 }
 
-// scanProcess is the name scan runs under in a process of its own.
-const scanProcess = "downlock-scan"
+// The names that commands run under in a process of their own.
+const (
+	scanProcess  = "downlock-scan"
+	planProcess  = "downlock-plan"
+	mergeProcess = "downlock-merge"
+)
 
 // nights is a folder of inputs and a profile for tests that disturb a run.
 type nights struct {
