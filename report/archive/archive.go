@@ -29,10 +29,11 @@
 package archive
 
 import (
-	"os"
 	"path/filepath"
 	"sync/atomic"
 	"time"
+
+	"github.com/gofrs/flock"
 )
 
 const (
@@ -49,7 +50,7 @@ type Archive struct {
 	dir      string
 	run      *Run
 	disk     disk
-	lock     *os.File
+	lock     *flock.Flock
 	known    map[string]remembered // by key of the input; not changed while inputs are scanned
 	changing bool                  // files were renamed and staging is not empty yet
 	sums     *checksums            // as the last commit left it; nil in an archive without
@@ -94,7 +95,11 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 
 // Close sets the archive free. Staged inputs that are not committed stay for the
 // next run.
-func (a *Archive) Close() { a.lock.Close() }
+func (a *Archive) Close() {
+	if a.lock != nil { // in tests alone
+		a.lock.Close()
+	}
+}
 
 // Unchanged reports whether the input was scanned before, to the end, with the
 // same profile, packs and version, and is the same file still: by size and times
