@@ -50,6 +50,7 @@ func layerOf(folder string) int {
 
 // TestImportsRunOneWay: schemas <- ingest <- detect <- report <- cmd.
 func TestImportsRunOneWay(t *testing.T) {
+	t.Parallel()
 	for folder, files := range goFolders(t) {
 		for _, file := range files {
 			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ImportsOnly)
@@ -88,19 +89,20 @@ var floorImports = map[string][]string{
 	"report/desk": {"report", "report/archive", "report/identity", "report/review", "report/svg", "report/trend",
 		"report/trend/statistics", "report/trend/tally"},
 	"report/review": {"report/output"},
-	"report/trend": {"report", "report/archive", "report/output", "report/review", "report/svg",
+	"report/trend": {"report", "report/archive", "report/output", "report/review", "report/script", "report/svg",
 		"report/trend/statistics", "report/trend/tally"},
 	"report/trend/fleet": {"report/trend/tally"},
 	"cmd/downlock": {"cmd/downlock/columns", "cmd/downlock/command", "cmd/downlock/demo", "cmd/downlock/desk", "cmd/downlock/inspect", "cmd/downlock/prune",
-		"cmd/downlock/review", "cmd/downlock/rules", "cmd/downlock/scan", "cmd/downlock/trend", "cmd/downlock/verify"},
+		"cmd/downlock/review", "cmd/downlock/rules", "cmd/downlock/scan", "cmd/downlock/topics", "cmd/downlock/trend", "cmd/downlock/verify"},
 	"cmd/downlock/columns": {"cmd/downlock/command"},
 	"cmd/downlock/demo":    {"cmd/downlock/command"},
-	"cmd/downlock/desk":    {"cmd/downlock/command", "cmd/downlock/scan"},
+	"cmd/downlock/desk":    {"cmd/downlock/command", "cmd/downlock/command/early", "cmd/downlock/scan"},
 	"cmd/downlock/inspect": {"cmd/downlock/command"},
 	"cmd/downlock/prune":   {"cmd/downlock/command"},
-	"cmd/downlock/review":  {"cmd/downlock/command"},
+	"cmd/downlock/review":  {"cmd/downlock/command", "cmd/downlock/scan"},
 	"cmd/downlock/rules":   {"cmd/downlock/command"},
-	"cmd/downlock/scan":    {"cmd/downlock/command"},
+	"cmd/downlock/scan":    {"cmd/downlock/command", "cmd/downlock/command/early"},
+	"cmd/downlock/topics":  {"cmd/downlock/command"},
 	"cmd/downlock/trend":   {"cmd/downlock/command"},
 	"cmd/downlock/verify":  {"cmd/downlock/command"},
 }
@@ -108,6 +110,7 @@ var floorImports = map[string][]string{
 // TestImportsWithinAFloor: packages of one floor import each other as floorImports says, and
 // floorImports lists no import that is not there.
 func TestImportsWithinAFloor(t *testing.T) {
+	t.Parallel()
 	used := map[string][]string{}
 	for folder, files := range goFolders(t) {
 		if layerOf(folder) < 0 {
@@ -143,6 +146,7 @@ func TestImportsWithinAFloor(t *testing.T) {
 // TestEveryPackageSaysWhatItIs: one file of each package has a comment that
 // touches its package line; a blank line between would hide it from every tool.
 func TestEveryPackageSaysWhatItIs(t *testing.T) {
+	t.Parallel()
 	for folder, files := range goFolders(t) {
 		documented := false
 		for _, file := range files {

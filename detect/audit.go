@@ -20,7 +20,7 @@ type Audit struct {
 	// Soundings is every stretch in which it sounds, with its cause, also where it could
 	// not be audited.
 	Soundings []Sounding
-	// SwitchUses is every use of the isolation switch in the air, whether or not
+	// SwitchUses is every use of the horn cut-out in the air, whether or not
 	// anything came of it; nil for a warning without one.
 	SwitchUses []SwitchUse
 
@@ -41,12 +41,12 @@ type AuditFinding struct {
 	sure, maybe readings.Spans
 }
 
-// SwitchUse is one use of the isolation switch.
+// SwitchUse is one use of the horn cut-out.
 type SwitchUse struct {
 	Start, End  Time
 	Height      float64 // ft above the aerodrome at the start
 	HeightKnown bool
-	// LockedAfter is the time in s from the start until every leg was locked down;
+	// LockedAfter is the time in s from the start until every leg was down and locked;
 	// Locked is false when that did not happen in the flight, or they were locked.
 	LockedAfter float64
 	Locked      bool
@@ -67,7 +67,7 @@ func audit(env *Tracks, w *Warning) *Audit {
 	}
 	windows := env.windows()
 	delay, _ := w.delay.Fixed(env)
-	due, sounded := w.due.Condition(env), w.sounded.Condition(env)
+	due, sounded := w.required.Condition(env), w.sounded.Condition(env)
 	quietAllowed, inEffect := readings.Never(windows), readings.Never(windows)
 	if w.silenced != nil {
 		inEffect = w.silenced.Condition(env)
@@ -113,7 +113,7 @@ func unexpected(sounded, expected readings.Condition, delay float64, windows rea
 	return readings.And(sounded, readings.Not(near, windows))
 }
 
-// quietFindings sorts the stretches in which a warning is due and quiet for
+// quietFindings sorts the stretches in which a warning is required and quiet for
 // longer than the delay: late where it sounds in the end and was quiet from the
 // start, wrongly silenced where the switch is in effect, else missed.
 func (a *Audit) quietFindings(quiet, expected, sounded, inEffect readings.Condition, delay float64) {

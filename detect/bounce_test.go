@@ -12,6 +12,7 @@ import (
 
 // The simulator says when the wheels leave the ground again, and when they are back.
 func TestBounceOfTheSimulator(t *testing.T) {
+	t.Parallel()
 	const firmTouchdown, goAround = 13, 1
 	d, _ := shippedDetector(t)
 	for seed := range uint64(12) {
@@ -38,6 +39,7 @@ func TestBounceOfTheSimulator(t *testing.T) {
 // None of the touchdowns of testdata/operations bounces, by the truth that was computed
 // from the simulation at 120 Hz.
 func TestNoBounceInTheRecordings(t *testing.T) {
+	t.Parallel()
 	p, err := schemas.ReadProfile("../testdata/operations/profile.yaml")
 	if err != nil {
 		t.Fatal(err)

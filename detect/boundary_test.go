@@ -33,6 +33,7 @@ func eventsOf(results []*detect.Result, rule string) (out []detect.Event) {
 // TestBoundaries flies each rule the simulator knows twice: one flight just meets
 // it and one just misses it. The truth is that of functions of continuous time.
 func TestBoundaries(t *testing.T) {
+	t.Parallel()
 	boundaries, err := simulator.Boundaries()
 	if err != nil {
 		t.Fatal(err)

@@ -11,6 +11,7 @@ import (
 // The check fails where two parameters read one column alike: the same values at the same
 // times. It passes where they read two values of it, or two columns.
 func TestColumnTwice(t *testing.T) {
+	t.Parallel()
 	const left, right = "left_gear_door_closed", "right_gear_door_closed"
 	for _, c := range []struct {
 		name          string

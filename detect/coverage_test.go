@@ -9,6 +9,7 @@ import (
 // TestGuidance checks that each example of the guidance has built-in rules that
 // exist, or a reason for having none.
 func TestGuidance(t *testing.T) {
+	t.Parallel()
 	set, err := LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -32,6 +33,7 @@ func TestGuidance(t *testing.T) {
 // independently (the first two read in the published text, the others from
 // memory), by a word each must have.
 func TestGuidanceExamples(t *testing.T) {
+	t.Parallel()
 	words := []string{"late landing flap", "reduced-flap", "load relief", "take-off configuration warning", "early configuration change",
 		"speedbrake with flap", "speedbrake on approach", "not armed", "hard", "soft", "false", "placard", "gear down speed",
 		"selection up and down", "altitude"}

@@ -21,6 +21,7 @@ import (
 	"downlock/ingest/simulator"
 	"downlock/schemas"
 	"downlock/testdata"
+	"downlock/testdata/effort"
 )
 
 // The truth of the demonstration recordings comes from the simulator's
@@ -113,6 +114,7 @@ func readDemoTruth(t *testing.T, path string) (truth demoTruth) {
 }
 
 func TestDemoEqualsTruth(t *testing.T) {
+	t.Parallel()
 	for _, folder := range testdata.DemoFolders {
 		dir := "../testdata/" + folder.Folder + "/"
 		truth := readDemoTruth(t, dir+"truth.json")
@@ -284,6 +286,7 @@ func sameInEveryLayout(t *testing.T, table export.Table, original []*detect.Resu
 }
 
 func TestDemoInEveryLayout(t *testing.T) {
+	t.Parallel()
 	for i, files := range []func() ([]simulator.DemoFile, error){simulator.Demo, simulator.DemoLarge} {
 		demo, err := files()
 		if err != nil {
@@ -292,7 +295,7 @@ func TestDemoInEveryLayout(t *testing.T) {
 		folder := testdata.DemoFolders[i]
 		detector, profile := shippedDetectorOf(t, folder.Profile)
 		for n, f := range demo {
-			if testing.Short() && n%6 != 0 {
+			if n%effort.Of(6, 3, 1) != 0 {
 				continue
 			}
 			t.Run(f.Name, func(t *testing.T) {
@@ -310,6 +313,7 @@ func TestDemoInEveryLayout(t *testing.T) {
 }
 
 func TestX100InEveryLayout(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/x100/"
 	recordings, _ := filepath.Glob(dir + "flight-?.csv.gz")
 	if len(recordings) != 8 {

@@ -224,7 +224,7 @@ func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
 	signals, checks := checkedSignals(r, d.profile)
 	for _, c := range checks {
 		if c.Outcome == Failed {
-			note += "; cross-check failed: " + c.Evidence + "; " + c.Hint
+			note += "; consistency check failed: " + c.Evidence + "; " + c.Hint
 		}
 	}
 	if _, _, ok := airborneCondition(signals, d.profile); !ok {

@@ -12,6 +12,7 @@ import (
 // A parameter is unconfirmed when each check about it that was possible says so; those of
 // checks that were not possible stay.
 func TestUnconfirmedByHand(t *testing.T) {
+	t.Parallel()
 	names := func(checks ...Check) (out []string) {
 		for _, d := range unconfirmed(checks) {
 			out = append(out, d.parameter)
@@ -32,6 +33,7 @@ func TestUnconfirmedByHand(t *testing.T) {
 // The warnings a and b, b with a switch: a is due and quiet from 10 to 20 s. What of b comes
 // on within two seconds before, or then, and for no reason of its own, may be a's.
 func TestStrangersByHand(t *testing.T) {
+	t.Parallel()
 	named := func(name string) *language.Expression { return &language.Expression{Names: []string{name}} }
 	a := Audit{Warning: &Warning{sounded: named("horn a")}}
 	quiet := stretch(10, 20)
@@ -63,6 +65,7 @@ func TestStrangersByHand(t *testing.T) {
 }
 
 func TestPlaceOf(t *testing.T) {
+	t.Parallel()
 	all := schemas.Parameters()
 	for i, p := range all {
 		alike(t, p.Name, placeOf(p.Name), i)
@@ -72,6 +75,7 @@ func TestPlaceOf(t *testing.T) {
 
 // What an entry of the profile would remedy, and what none would.
 func TestDecisionByHand(t *testing.T) {
+	t.Parallel()
 	undecided, decided := &schemas.Profile{}, &schemas.Profile{Systems: []string{}}
 	for _, c := range []struct {
 		reason string
@@ -96,6 +100,7 @@ func TestDecisionByHand(t *testing.T) {
 // Two events of one cause in one phase lie within a minute of each other, by the bounds
 // that bring them nearest.
 func TestTogetherByHand(t *testing.T) {
+	t.Parallel()
 	set := &RuleSet{Rules: []*Rule{{ID: "a"}, {ID: "b", FollowsFrom: []string{"a"}}, {ID: "c", FollowsFrom: []string{"a"}}, {ID: "d"}, {ID: "e", FollowsFrom: []string{"b"}}}}
 	event := func(rule string, start, end float64) Event {
 		return Event{ID: rule, Rule: set.Rule(rule), Phase: "approach", Start: Time{start, start - 1, start + 1}, End: Time{end, end - 1, end + 1}}
@@ -131,6 +136,7 @@ func TestTogetherByHand(t *testing.T) {
 // The recording is cut off where the aircraft is in the air and the opportunity reaches as
 // far: a first value may lie before, a last one behind, any other on either side.
 func TestCutOffByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name, take       string
 		begins, ends     bool // in the air
@@ -167,6 +173,7 @@ func TestCutOffByHand(t *testing.T) {
 
 // A part from 10 (9 to 11) to 20 (19 to 21): what may lie in it, what surely does.
 func TestMomentOfAPart(t *testing.T) {
+	t.Parallel()
 	p := part{number: 1, begins: Time{10, 9, 11}, ends: Time{20, 19, 21}, open: Opportunity{Begins: Time{10, 9, 11}, Ends: Time{20, 19, 21}, moment: nan}, owned: map[float64]bool{10: true, 20: true, 25: true}}
 	for _, c := range []struct {
 		name     string
@@ -195,6 +202,12 @@ func TestMomentOfAPart(t *testing.T) {
 		in, ok = beside.moment(c.m)
 		alike(t, c.name+", beside it", []any{in, ok}, []any{c.outside, c.isBeside})
 	}
+	wide := p // from the begin of the flight to its end
+	wide.begins, wide.ends = exactly(0), exactly(40)
+	for _, m := range []readings.Moment{moment(0, 0, 1, true), moment(40, 39, 40, true)} {
+		in, ok := wide.moment(m)
+		alike(t, "at an end of the flight", []any{in, ok}, []any{m, true})
+	}
 	whole := part{whole: true}
 	in, ok := whole.moment(moment(5, 4, 6, true))
 	alike(t, "whole", []any{in, ok}, []any{moment(5, 4, 6, true), true})
@@ -204,6 +217,7 @@ func TestMomentOfAPart(t *testing.T) {
 }
 
 func TestMeasurementCoverage(t *testing.T) {
+	t.Parallel()
 	for want, all := range map[Coverage][]Measurement{
 		NotEvaluable:    {{Outcome: NotMeasurable}, {Outcome: NotMeasurable, UnknownSeconds: 3}},
 		PartlyEvaluated: {{Outcome: Measured, UnknownSeconds: 0.5}, {Outcome: NotRecorded}, {Outcome: DidNotHappen, Partial: true}},

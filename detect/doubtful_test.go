@@ -10,6 +10,7 @@ import (
 // A finding that rests on a parameter nothing confirms is no longer certain, and one
 // observation says so; one that can do without it stays certain, and it is said as well.
 func TestDoubtfulByHand(t *testing.T) {
+	t.Parallel()
 	names := func(all ...string) *language.Expression { return &language.Expression{Names: all} }
 	f := flightOf(100)
 	env := newTracks(f, criteria{"takeoff_thrust": names("engine_n1_1")})
@@ -57,6 +58,7 @@ func TestDoubtfulByHand(t *testing.T) {
 // Two warnings: a is due and quiet from 10 to 20 s, while b sounds for nothing: each may stand in
 // the other's column. A silenced stretch, or one without a finding, says nothing.
 func TestMistakableByHand(t *testing.T) {
+	t.Parallel()
 	constant := expressionOf(t, "2", language.Number)
 	names := func(all ...string) *language.Expression { return &language.Expression{Names: all} }
 	env := newTracks(flightOf(100), nil)
@@ -88,6 +90,7 @@ func TestMistakableByHand(t *testing.T) {
 
 // Of events at one time the rule that comes first in the packs is first.
 func TestOrderOfEvents(t *testing.T) {
+	t.Parallel()
 	set, err := ParseRules("a.yaml", []byte(packHead+`rules:
   - {id: z, title: t, meaning: m, basis: common practice, when: gear_horn}
   - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}

@@ -20,6 +20,7 @@ const (
 )
 
 func TestEstimatesHoldTheTruth(t *testing.T) {
+	t.Parallel()
 	files, err := simulator.Demo()
 	if err != nil {
 		t.Fatal(err)

@@ -101,8 +101,7 @@ func around(env *Tracks, m readings.Moment) readings.Spans {
 // complete fills in the fields that follow from rule and times.
 func (e *Event) complete(env *Tracks) {
 	f := env.flight
-	sum := sha256.Sum256(fmt.Appendf(nil, "event %s %s %.3f", f.ID, e.Rule.ID, e.Start.Nominal))
-	e.ID = "E" + hex.EncodeToString(sum[:6])
+	e.ID = EventID(f.ID, e.Rule.ID, e.Start.Nominal)
 	e.Phase = string(f.phaseAt(e.Start.Nominal))
 	for _, m := range e.Rule.Measures {
 		e.Measures = append(e.Measures, e.measure(env, m))
@@ -111,6 +110,13 @@ func (e *Event) complete(env *Tracks) {
 	if x := e.Rule.Severity.loweredWhile; x != nil && x.Condition(env).True.Contains(e.Start.Nominal) {
 		e.Severity = e.Severity.lower()
 	}
+}
+
+// EventID returns the id of an event, which is stable: it follows from the id of its flight,
+// its rule and its start in seconds, to the millisecond.
+func EventID(flight, rule string, start float64) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "event %s %s %.3f", flight, rule, start))
+	return "E" + hex.EncodeToString(sum[:6])
 }
 
 // measure takes a value over the event, in the nominal reading.

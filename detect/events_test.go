@@ -53,6 +53,7 @@ rules:
 // TestSeverityLevels: at, below and above each threshold, rising and falling,
 // and without one of the levels. The airspeed is the peak of a level stretch.
 func TestSeverityLevels(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		by    string
 		speed float64
@@ -92,6 +93,7 @@ func TestSeverityLevels(t *testing.T) {
 // TestMeasures: 150 kt to 100, 230 kt at 101, 250 kt at 110, 210 at 120, 150 at
 // 121. Above 200 kt from 100 + 50/80 to 120 + 10/60.
 func TestMeasures(t *testing.T) {
+	t.Parallel()
 	d := withPack(t, fmt.Sprintf(speedPack, "largest, low: 0"), nil)
 	speed := through(100, 150, 101, 230, 110, 250, 120, 210, 121, 150)
 	r := recordingOf(300, append(struts(300, 50, 250), sampledEvery("computed_airspeed", 1, 300, speed))...)
@@ -112,6 +114,7 @@ func TestMeasures(t *testing.T) {
 // TestEventsAreOrderedAndStable: by start, then by the order of the rules; the
 // same bytes give the same ids, other bytes or another flight others.
 func TestEventsAreOrderedAndStable(t *testing.T) {
+	t.Parallel()
 	first, second := detected(t, twoHours()), detected(t, twoHours())
 	ids := map[string]bool{}
 	for _, r := range [][]*detect.Result{first, second} {
@@ -141,6 +144,7 @@ func TestEventsAreOrderedAndStable(t *testing.T) {
 
 // TestEveryEventIsWithinItsBounds on flights with and without their parameters.
 func TestEveryEventIsWithinItsBounds(t *testing.T) {
+	t.Parallel()
 	whole := twoHours()
 	for drop := -1; drop < len(whole.Series); drop++ {
 		r := *whole
@@ -170,6 +174,7 @@ func TestEveryEventIsWithinItsBounds(t *testing.T) {
 // A rule that follows thresholds is at least low, since below the lowest it stays so;
 // lowered, medium may become low and high medium.
 func TestSeveritiesARuleCanHave(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]string{
 		"high": "high", "{always: high, lowered_while: approach_given_up}": "medium high", "{always: medium, lowered_while: approach_given_up}": "low medium",
 		"{by: d, low: 0}": "low", "{by: d, low: 0, high: 3}": "low high", "{by: d, low: 0, high: 3, lowered_while: approach_given_up}": "low medium high",

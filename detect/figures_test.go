@@ -71,6 +71,7 @@ func sure(at float64) readings.Moment {
 
 // 400 ft down and 400 ft up are part of the same approach; a foot more of each is not.
 func TestGoAroundDeviation(t *testing.T) {
+	t.Parallel()
 	anywhere := func(int) bool { return true }
 	for _, c := range []struct {
 		name      string
@@ -98,6 +99,7 @@ func TestGoAroundDeviation(t *testing.T) {
 
 // Eight changes within ten seconds are chatter; seven, or a hundredth of a second more, are not.
 func TestChatterByHand(t *testing.T) {
+	t.Parallel()
 	alike(t, "eight in ten", chatter([]float64{0, 1, 2, 3, 4, 5, 6, 10}), during(0, 10))
 	alike(t, "in a little more", chatter([]float64{0, 1, 2, 3, 4, 5, 6, 10.01}), during())
 	alike(t, "seven", chatter([]float64{0, 1, 2, 3, 4, 5, 6}), during())
@@ -106,6 +108,7 @@ func TestChatterByHand(t *testing.T) {
 
 // A warning is due from 10 to 30 s and usually late by 2 s.
 func TestQuietFindingsByHand(t *testing.T) {
+	t.Parallel()
 	windows := during(0, 100)
 	is := func(ends ...float64) readings.Condition { return readings.Always(windows).Clip(during(ends...)) }
 	expected := is(10, 30)
@@ -141,6 +144,7 @@ func TestQuietFindingsByHand(t *testing.T) {
 
 // Found from 10 to 14, surely from 11 to 13, perhaps from 8 to 17.
 func TestFindingsByHand(t *testing.T) {
+	t.Parallel()
 	c := readings.Condition{Certain: during(11, 13), True: during(10, 14, 20, 21), Possible: during(8, 17, 19, 22)}
 	got := findings(c, 1)
 	alike(t, "longer than a second", got, []AuditFinding{{Certainty: Certain, Start: Time{10, 8, 11}, End: Time{14, 13, 17}, sure: during(11, 13), maybe: during(8, 17)}})
@@ -157,6 +161,7 @@ func TestFindingsByHand(t *testing.T) {
 // Due from 10 to 20 s, with two seconds on both sides: what sounds from 5 to 9 s is unexpected
 // until 8, and from 22 on.
 func TestUnexpectedByHand(t *testing.T) {
+	t.Parallel()
 	windows := during(0, 100)
 	is := func(ends ...float64) readings.Condition {
 		return readings.Condition{Certain: during(ends...), True: during(ends...), False: during(ends...).Complement(windows), Possible: during(ends...)}
@@ -171,6 +176,7 @@ func TestUnexpectedByHand(t *testing.T) {
 
 // Marks share a time, follow one another in the same phase, or come last.
 func TestPhaseSpansByHand(t *testing.T) {
+	t.Parallel()
 	at := func(x float64) Time { return Time{x, x - 1, x + 1} }
 	got := phaseSpans([]phaseMark{{at(0), Taxi}, {at(10), Standing}, {at(10), TakeOff}, {at(20), TakeOff}, {at(30), EnRoute}}, stretch(0, 50))
 	alike(t, "phases", got, []PhaseSpan{
@@ -184,6 +190,7 @@ func TestPhaseSpansByHand(t *testing.T) {
 
 // Five seconds below one knot are standing; less, or one knot, is a taxi.
 func TestStandingByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		speeds []float64
@@ -192,6 +199,7 @@ func TestStandingByHand(t *testing.T) {
 		// The line passes 1 kt halfway between 2 and 0: half a second outside the zeros.
 		{"five seconds", repeated(3, 2, 5, 0, 3, 2), []phaseMark{{Time{2.5, 2.5, 2.5}, Standing}, {Time{7.5, 7.5, 7.5}, Taxi}}},
 		{"four", repeated(3, 2, 4, 0, 3, 2), nil},
+		{"4.8, from 0.1 of 1.1 kt on", repeated(3, 1.1, 4, 0, 3, 1.1), nil},
 		{"at one knot", repeated(9, 1), nil},
 	} {
 		f := flightOf(float64(len(c.speeds)-1), seconds("ground_speed", c.speeds...))
@@ -203,6 +211,7 @@ func TestStandingByHand(t *testing.T) {
 
 // Of moments at 3, 5 and 9, where 5 need not happen and one may come at 1 to 2.
 func TestFirstOfByHand(t *testing.T) {
+	t.Parallel()
 	perhaps := readings.Moment{Nominal: math.NaN(), Earliest: 1, Latest: 2}
 	moments := []readings.Moment{perhaps, sure(3), {Nominal: 5, Earliest: 4, Latest: 6}, sure(9)}
 	for _, c := range []struct {
@@ -230,6 +239,7 @@ func TestFirstOfByHand(t *testing.T) {
 // Values 9, 5, 4, 5, 9 at 0 to 4 s: the smallest lies at 2 s. Known to within half, 5 may be
 // it too, and 9 not.
 func TestExtremeTimeByHand(t *testing.T) {
+	t.Parallel()
 	times, values := []float64{0, 1, 2, 3, 4}, []float64{9, 5, 4, 5, 9}
 	rank := func(i int) float64 { return values[i] }
 	within := stretch(-1, 6)
@@ -242,6 +252,7 @@ func TestExtremeTimeByHand(t *testing.T) {
 // A level of 1000 ft held to 30 ft is left at its last sample so near, not when it has sunk
 // by the 100 ft that end it.
 func TestLeavesByHand(t *testing.T) {
+	t.Parallel()
 	values := append(repeated(40, 1000), 970, 969, 930, 910)
 	shape := altitudes{readings.Sampling{Interval: 1, Gap: 3}, values}
 	for i := range values {
@@ -254,6 +265,7 @@ func TestLeavesByHand(t *testing.T) {
 // A handle that rests three seconds at a detent is still moving, a tenth more and it moves
 // anew; a slow column needs one and a half of its intervals.
 func TestOneMovementByHand(t *testing.T) {
+	t.Parallel()
 	flap := func(interval float64, times ...float64) *readings.HeldNumber {
 		values := make([]float64, len(times))
 		for i := range values {
@@ -287,6 +299,7 @@ func TestOneMovementByHand(t *testing.T) {
 
 // The switch comes on with the criteria, at 10, and the warning only after it, or never.
 func TestSilencedFirstByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name                   string
 		due, sounded, silenced readings.Spans
@@ -311,6 +324,7 @@ func TestSilencedFirstByHand(t *testing.T) {
 
 // A switch ends a warning that sounds when it comes on and stops within two seconds.
 func TestSilencesByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name          string
 		uses, sounded readings.Spans
@@ -335,6 +349,7 @@ func TestSilencesByHand(t *testing.T) {
 
 // An event goes on while the looser condition holds without a break, from its first moment.
 func TestContinuedByHand(t *testing.T) {
+	t.Parallel()
 	is := func(ends ...float64) readings.Condition {
 		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
 	}
@@ -348,6 +363,7 @@ func TestContinuedByHand(t *testing.T) {
 // In the air the struts are out: three seconds are a hop of a landing, more are a flight.
 // Below 30 kt nothing flies.
 func TestInFlightByHand(t *testing.T) {
+	t.Parallel()
 	out := func(s *samples.Set, ends ...float64) readings.Condition {
 		x := during(ends...)
 		return readings.Condition{Certain: x, True: x, False: x.Complement(s.Window), Possible: x}
@@ -363,6 +379,9 @@ func TestInFlightByHand(t *testing.T) {
 	alike(t, "lifted", lifted(slow, stretch(10, 13.5)), true)
 	faster := flightOf(60, seconds("ground_speed", repeated(61, 20)...), seconds("computed_airspeed", repeated(61, 31)...)).signals
 	alike(t, "one speed is too fast", lifted(faster, stretch(10, 20)), false)
+
+	early := flightOf(60, seconds("ground_speed", repeated(9, 20)...)).signals
+	alike(t, "no speed recorded then", lifted(early, stretch(10, 20)), false)
 
 	// Contact of less than a second at height, with a long stay in the air behind it, is chatter.
 	high := flightOf(60, seconds("radio_altitude", repeated(61, 500)...)).signals
@@ -380,6 +399,7 @@ func TestInFlightByHand(t *testing.T) {
 // Below 40 kt for a while a flight ends, in the longest such stretch before a dash of more
 // than five seconds.
 func TestFlightBoundsByHand(t *testing.T) {
+	t.Parallel()
 	of := func(speeds ...float64) *samples.Set {
 		values := repeated(speeds...)
 		return flightOf(float64(len(values)-1), seconds("ground_speed", values...)).signals

@@ -47,6 +47,7 @@ func nominals(all []stay) (out []float64) {
 // A roll by speed begins as it passes 40 kt; one that turns back is a rejected take-off from
 // 50 kt on, and a taxi below it. The roll of a landing is none.
 func TestRollsBySpeedByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name     string
 		speed    func(float64) float64
@@ -77,6 +78,7 @@ func TestRollsBySpeedByHand(t *testing.T) {
 // By thrust: less than three seconds below the criterion are the same roll, and one that does
 // not pass 30 kt was an engine run.
 func TestRollsByThrustByHand(t *testing.T) {
+	t.Parallel()
 	is := func(ends ...float64) readings.Condition {
 		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
 	}
@@ -118,6 +120,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 // A climb ends in level flight of 90 s within 100 ft, at its begin, or at the top before a
 // descent of more than 150 ft.
 func TestClimbByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name  string
 		shape func(float64) float64
@@ -146,6 +149,7 @@ func TestClimbByHand(t *testing.T) {
 // A flight with an approach from 3000 ft at 100 s, given up at 200 ft at 190 s; the flap comes
 // in at 180 s. All heights are pressure altitudes above sea level at an aerodrome there.
 func TestGoAroundByHand(t *testing.T) {
+	t.Parallel()
 	shape := straight(0, 3000, 100, 3000, 190, 200, 300, 4000)
 	f := flightOf(300, along("pressure_altitude", 300, shape))
 	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 300)}}
@@ -198,6 +202,7 @@ func TestGoAroundByHand(t *testing.T) {
 
 // A go-around ends with the flap up, the next approach or the stay in the air.
 func TestEndGoAroundsByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(300)
 	env := newTracks(f, nil)
 	f.air = []stay{stayOf(0, 120), stayOf(130, 280)}
@@ -205,10 +210,41 @@ func TestEndGoAroundsByHand(t *testing.T) {
 	f.Approaches = []Approach{{Begins: exactly(20), Ends: exactly(50)}, {Begins: exactly(90), Ends: exactly(120)}, {Begins: exactly(280)}}
 	f.endGoArounds(env, f.air)
 	alike(t, "ends", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{90, 280})
+	f.Approaches = f.Approaches[:1] // no other approach: the stay in the air ends it
+	f.endGoArounds(env, f.air)
+	alike(t, "ends with the stay", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{120, 280})
+}
+
+// Throttles: each engine's own, or one of them missing.
+func TestThrottlesByHand(t *testing.T) {
+	of := func(engines int, series ...*ingest.Series) *Tracks {
+		f := flightOf(40, series...)
+		f.Profile = &schemas.Profile{Engines: engines}
+		f.Profile.Throttle.Parameter, f.Profile.Throttle.RetardedBelow = "throttle_angle", 10
+		return newTracks(f, nil)
+	}
+	first, second := along("throttle_angle_1", 40, straight(10, 20, 30, 0)), along("throttle_angle_2", 40, straight(0, 0, 20, 20))
+	env := of(2, first, second)
+	// The first is below 10 from 20 s on, the second up to 10 s.
+	alike(t, "one", env.Condition("any_throttle_retarded").True, during(0, 10, 20, 40))
+	alike(t, "every", env.Condition("all_throttles_retarded").True, during())
+	missing, fallbacks := env.needsOf("any_throttle_retarded")
+	alike(t, "needs", []int{len(missing), len(fallbacks)}, []int{0, 0})
+	missing, _ = of(2, second).needsOf("all_throttles_retarded")
+	alike(t, "the first is missing", missing, []string{"throttle_angle_1: the profile maps no column to it"})
+	missing, _ = of(2, first).needsOf("all_throttles_retarded")
+	alike(t, "the second is missing", missing, []string{"throttle_angle_2: the profile maps no column to it"})
+	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
+	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
+	env.flight.Profile.Throttle.Parameter = ""
+	missing, _ = env.needsOf("any_throttle_retarded")
+	alike(t, "no throttle", missing, []string{noThrottle})
+	alike(t, "no throttle", newTracks(env.flight, nil).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
 }
 
 // Conditions named after the flight, from its parts as they are.
 func TestFlightNamesByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(100, along("ground_speed", 100, straight(0, 0, 10, 0, 20, 100)))
 	f.airborne = readings.Condition{Certain: during(20, 80), True: during(20, 80), False: during(0, 20, 80, 100), Possible: during(20, 80)}
 	f.air = []stay{stayOf(20, 80)}
@@ -246,6 +282,7 @@ func TestFlightNamesByHand(t *testing.T) {
 
 // Legs: all three, two of them with the third unknown, or one that stands for all.
 func TestLegsByHand(t *testing.T) {
+	t.Parallel()
 	of := func(series ...*ingest.Series) *Tracks {
 		f := flightOf(40, series...)
 		f.Profile = &schemas.Profile{Legs: []string{"nose", "left", "right"}}
@@ -270,6 +307,10 @@ func TestLegsByHand(t *testing.T) {
 	missing, fallbacks = env.needsOf("gear_down_locked")
 	alike(t, "notes", []int{len(missing), len(fallbacks)}, []int{0, 1})
 	alike(t, "none left out", leavesOut(fallbacks), false)
+	env = of(nose, left, right, down("gear_down_locked", 20))
+	alike(t, "the legs' own, and combined", env.Condition("gear_down_locked").True, during(14, 40))
+	missing, fallbacks = env.needsOf("gear_down_locked")
+	alike(t, "no notes", []int{len(missing), len(fallbacks)}, []int{0, 0})
 	env = of()
 	missing, _ = env.needsOf("gear_down_locked")
 	alike(t, "none recorded", len(missing), 3)

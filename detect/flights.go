@@ -112,9 +112,12 @@ func slowPart(s *samples.Set, ground Span) (Span, bool) {
 	return longest, longest.Seconds() > 0
 }
 
-// flightID is stable: the recording's content and the flight's place in them.
-func flightID(r *ingest.Recording, number int) string {
-	sum := sha256.Sum256(fmt.Appendf(nil, "flight %s %d", r.Content(), number))
+func flightID(r *ingest.Recording, number int) string { return FlightID(r.Content(), number) }
+
+// FlightID returns the id of a flight, which is stable: it follows from the SHA-256, in hex,
+// of the recording's content and the flight's number in it, from 1.
+func FlightID(content string, number int) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "flight %s %d", content, number))
 	return "F" + hex.EncodeToString(sum[:6])
 }
 

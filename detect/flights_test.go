@@ -41,6 +41,7 @@ func near0(t *testing.T, what string, got, want, within float64) {
 }
 
 func TestOneFlight(t *testing.T) {
+	t.Parallel()
 	f := oneFlight(t, recordingOf(1000, ofTwo()...))
 	if f.Number != 1 || f.BeginsInAir || f.EndsInAir || f.Span != (detect.Span{Start: 0, End: 1000}) {
 		t.Errorf("%+v", f)
@@ -64,6 +65,7 @@ func TestOneFlight(t *testing.T) {
 
 // TestPhases: names and order of the CAST/ICAO taxonomy; the times by hand.
 func TestPhases(t *testing.T) {
+	t.Parallel()
 	f := oneFlight(t, recordingOf(1000, ofTwo()...))
 	want := []struct {
 		phase detect.Phase
@@ -102,6 +104,7 @@ func TestPhases(t *testing.T) {
 // altitude less that of the aerodrome of departure before the highest point and
 // of arrival after it.
 func TestHeight(t *testing.T) {
+	t.Parallel()
 	r := detected(t, recordingOf(1000, ofTwo()...))[0]
 	times, heights := r.Tracks.Samples("height", r.Flight.Span)
 	if len(times) != len(heights) || len(times) < 1000 {
@@ -122,6 +125,7 @@ func TestHeight(t *testing.T) {
 }
 
 func TestTwoFlightsAndAnHourApart(t *testing.T) {
+	t.Parallel()
 	series := append(struts(2000, 200, 600, 1200, 1600),
 		sampledEvery("ground_speed", 1, 2000, through(150, 0, 200, 150, 600, 140, 700, 0, 1100, 0, 1200, 150, 1600, 140, 1700, 0)))
 	results := detected(t, recordingOf(2000, series...))
@@ -135,12 +139,18 @@ func TestTwoFlightsAndAnHourApart(t *testing.T) {
 	if a.Span.Start != 0 || b.Span.Start != a.Span.End || b.Span.End != 2000 || a.Number != 1 || b.Number != 2 || a.ID == b.ID {
 		t.Errorf("%v %v %d %d %s %s", a.Span, b.Span, a.Number, b.Number, a.ID, b.ID)
 	}
+	detector, _ := shippedDetector(t)
+	understood, err := detector.Understand(recordingOf(2000, series...))
+	if want := []detect.FlightSpan{{Number: 1, Span: a.Span}, {Number: 2, Span: b.Span}}; err != nil || len(understood) != 1 || !cmp.Equal(understood[0].Flights, want) {
+		t.Errorf("understood %v, %v, want the flights %v", understood, err, want)
+	}
 	if a.Touchdown.Nominal != 600 || b.LiftOff.Nominal != 1200 {
 		t.Errorf("touchdown %v, lift-off %v", a.Touchdown, b.LiftOff)
 	}
 }
 
 func TestGroundWithoutSpeed(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		ground  float64
@@ -154,6 +164,7 @@ func TestGroundWithoutSpeed(t *testing.T) {
 }
 
 func TestTouchAndGo(t *testing.T) {
+	t.Parallel()
 	series := append(struts(1000, 200, 500, 510, 800),
 		sampledEvery("ground_speed", 1, 1000, through(150, 0, 200, 150, 800, 140, 900, 0)))
 	f := oneFlight(t, recordingOf(1000, series...))
@@ -165,6 +176,7 @@ func TestTouchAndGo(t *testing.T) {
 // TestBounceAndChatter: hops of 3 s and less, and contacts under 1 s that nothing
 // shows to be low, are neither a flight nor a landing.
 func TestBounceAndChatter(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name               string
 		inAir              []float64
@@ -186,6 +198,7 @@ func TestBounceAndChatter(t *testing.T) {
 }
 
 func TestGoAround(t *testing.T) {
+	t.Parallel()
 	lowest := func(height float64) *detect.Flight {
 		series := append(struts(1000, 100, 900),
 			sampledEvery("radio_altitude", 1, 1000, through(100, 0, 200, 2000, 300, height, 400, 2000, 800, 2000, 900, 0)))
@@ -210,6 +223,7 @@ func TestGoAround(t *testing.T) {
 }
 
 func TestBeginsAndEndsInTheAir(t *testing.T) {
+	t.Parallel()
 	f := oneFlight(t, recordingOf(300, struts(300, 0, 200)...))
 	if !f.BeginsInAir || f.EndsInAir || f.LiftOff != nil || f.Touchdown == nil || f.Touchdown.Nominal != 200 {
 		t.Errorf("begins in the air: %+v", f)
@@ -226,6 +240,7 @@ func TestBeginsAndEndsInTheAir(t *testing.T) {
 
 // TestClimbIsNoApproach: a recording that ends in the climb has none.
 func TestClimbIsNoApproach(t *testing.T) {
+	t.Parallel()
 	series := append(struts(200, 100, 201), sampledEvery("radio_altitude", 1, 200, through(100, 0, 200, 2000)))
 	if f := oneFlight(t, recordingOf(200, series...)); len(f.Approaches) != 0 {
 		t.Errorf("approaches %v", f.Approaches)
@@ -235,6 +250,7 @@ func TestClimbIsNoApproach(t *testing.T) {
 // TestDescentCutShort: a recording that ends in a descent from level flight at 400 s. With
 // landing flap, or below 3000 ft, the aircraft is on an approach and not en route.
 func TestDescentCutShort(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name       string
 		flap, ends float64 // deg from 550 s on; ft at the end, 600 s
@@ -264,6 +280,7 @@ func TestDescentCutShort(t *testing.T) {
 }
 
 func TestNoFlight(t *testing.T) {
+	t.Parallel()
 	for name, r := range map[string]*ingest.Recording{
 		"never in the air":          recordingOf(300, struts(300)...),
 		"a hop of 3 s":              recordingOf(300, struts(300, 100, 103)...),
@@ -280,6 +297,7 @@ func TestNoFlight(t *testing.T) {
 
 // TestFallbacksAreNoted: what stood in for the main struts is said.
 func TestFallbacksAreNoted(t *testing.T) {
+	t.Parallel()
 	air := during(100, 400)
 	for _, c := range []struct {
 		series *ingest.Series

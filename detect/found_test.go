@@ -32,6 +32,7 @@ func hundredths(x float64) float64 { return math.Round(x*100) / 100 }
 // to the other, 4 and 2 s; it usually does until the next sample, 5 and 3 s; and perhaps from
 // just after the sample before, 6 and 4 s, with a second between that is surely quiet.
 func TestSpanEventsByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(40, seconds("gear_horn", repeated(10, 0, 5, 1, 2, 0, 3, 1, 21, 0)...))
 	env := ReadTracks(f)
 	const first, second = "10 (9, 10) to 15 (14, 15)", "17 (16, 17) to 20 (19, 20)"
@@ -75,6 +76,7 @@ func TestSpanEventsByHand(t *testing.T) {
 
 // Values over the event from 10 to 15 s, of a speed that rises by 10 kt a second from 0.
 func TestMeasuresByHand(t *testing.T) {
+	t.Parallel()
 	ramp := make([]float64, 41)
 	for i := range ramp {
 		ramp[i] = 10 * float64(i)
@@ -99,6 +101,7 @@ func TestMeasuresByHand(t *testing.T) {
 
 // The lever leaves UP at 10 and at 13, seen at these samples, so after 9 and 12.
 func TestMomentEventsByHand(t *testing.T) {
+	t.Parallel()
 	lever := repeated(10, 0, 2, 2, 1, 0, 27, 2) // UP, DOWN, UP, DOWN
 	speed := seconds("computed_airspeed", repeated(41, 150)...)
 	env := ReadTracks(flightOf(40, seconds("gear_lever", lever...), speed))
@@ -153,6 +156,7 @@ var nil2 []string
 
 // Coverage of one rule: the horn is heard in 10 of 40 s, and not recorded from 30 s on.
 func TestEvaluateByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(40, seconds("gear_horn", repeated(10, 0, 10, 1, 9, 0)...))
 	env := ReadTracks(f)
 	whole := []Opportunity{{Kind: OpenFlight, Begins: exactly(0), Ends: exactly(40)}}

@@ -10,6 +10,7 @@ import (
 // aerodromes at 300 and 700 ft the height is 9000 ft above the one and 8600 ft
 // above the other: one piece ends at the first, the next begins at the second.
 func TestHeightWhereTheAerodromeChanges(t *testing.T) {
+	t.Parallel()
 	r := detected(t, recordingOf(1000, ofTwo()...))[0]
 	height := r.Tracks.Number("height", readings.Spans{r.Flight.Span}).Nominal
 	for i, p := range height {

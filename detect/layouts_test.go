@@ -122,6 +122,7 @@ func resultsOf(t *testing.T, d *detect.Detector, p *schemas.Profile, texts []str
 // The check flights of testdata/x100 written in other ways: every true event is found,
 // nothing is certain and wrong, and no bounds exclude the truth.
 func TestX100Layouts(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/x100/"
 	p, err := schemas.ReadProfile(dir + "profile.yaml")
 	if err != nil {
@@ -152,6 +153,7 @@ func TestX100Layouts(t *testing.T) {
 }
 
 func TestOperationsLayouts(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/operations/"
 	p, err := schemas.ReadProfile(dir + "profile.yaml")
 	if err != nil {

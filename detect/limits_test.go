@@ -12,6 +12,7 @@ import (
 // rule lets them decide. The values are read off the profile by hand, the times off the
 // recordings.
 func TestLimits(t *testing.T) {
+	t.Parallel()
 	detector, profile := shippedDetector(t)
 	const nothing = -1.0
 	type at struct{ time, limit float64 }
@@ -68,6 +69,7 @@ func TestLimits(t *testing.T) {
 // TestHeightReferences: the height is measured from the aerodrome of arrival from the
 // highest point on, which the height itself shows: it is highest next to the change.
 func TestHeightReferences(t *testing.T) {
+	t.Parallel()
 	detector, profile := shippedDetector(t)
 	result := detector.Detect(readFile(t, filepath.Join("..", "testdata", "demo", "tarnholm-09.csv.zst"), profile))[0]
 	changes := result.Tracks.HeightReferences()

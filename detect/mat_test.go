@@ -32,6 +32,7 @@ const phaseBlur = 5
 // The circuit was written by SciPy with the phases of its story; ours are found
 // from its other parameters.
 func TestPhasesAgreeWithTheRecordedOnes(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join("..", "testdata", "mat", "circuit.mat")
 	profile, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
 	if err != nil {
@@ -115,6 +116,7 @@ func recordedPhase(t *testing.T, path string) (phases []int) {
 // truth is the simulator's. Every true event of a rule that could be evaluated is found,
 // its times within the bounds, and nothing besides.
 func TestSampleFlightsEqualTruth(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/mat/"
 	truth := readDemoTruth(t, dir+"truth.json")
 	profile := sampleProfile(t)

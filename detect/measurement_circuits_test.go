@@ -6,6 +6,7 @@ import (
 
 	"downlock/detect"
 	"downlock/ingest/simulator"
+	"downlock/testdata/effort"
 )
 
 // flownTruth works out what is to be measured in a flight of ordinary operations
@@ -115,11 +116,9 @@ func (f flownTruth) all() map[string][][]float64 {
 // TestMeasurementsOfEveryOpportunity flies circuits, go-arounds and balked landings,
 // and wants a value within its bounds for each of them: six approaches make six.
 func TestMeasurementsOfEveryOpportunity(t *testing.T) {
+	t.Parallel()
 	d, _ := shippedDetector(t)
-	times := uint64(8)
-	if testing.Short() {
-		times = 2
-	}
+	times := uint64(effort.Of(2, 4, 8))
 	for _, row := range []struct{ number, approaches, touchdowns, retractions int }{
 		{1, 2, 1, 2},  // a low go-around
 		{10, 6, 6, 6}, // five touch-and-goes and a full stop

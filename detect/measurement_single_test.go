@@ -18,6 +18,7 @@ import (
 // opportunity. Where a flight has one opportunity both are the same; where it has
 // several, that of the flight is one of theirs.
 func TestOneOpportunityIsAsTheFlight(t *testing.T) {
+	t.Parallel()
 	data, err := os.ReadFile("packs/measurements.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -80,6 +81,7 @@ func sameMeasured(m, flight detect.Measurement) bool {
 // an approach. A value found is that of the part recorded; what did not happen in it
 // may have happened after. An extension within the recording is evaluated wholly.
 func TestOpportunityPartlyRecorded(t *testing.T) {
+	t.Parallel()
 	detector, profile := shippedDetector(t)
 	result := detector.Detect(readFile(t, "../testdata/demo/tarnholm-25.arrow.zst", profile))[0]
 	if approaches := result.Flight.Approaches; !result.Flight.EndsInAir || len(approaches) != 1 || approaches[0].Outcome != detect.EndsWithFlight {
@@ -108,6 +110,7 @@ func TestOpportunityPartlyRecorded(t *testing.T) {
 // TestChatteringLeverIsNotMeasured records a lever that flickers in flight: no report
 // is filled with hundreds of extensions, and it says why.
 func TestChatteringLeverIsNotMeasured(t *testing.T) {
+	t.Parallel()
 	_, profile := shippedDetector(t)
 	rules, err := detect.LoadRules()
 	if err != nil {

@@ -68,6 +68,7 @@ func readMeasuredTimes(t *testing.T, path string) (found []measuredTimes) {
 // TestExtensionTimesOfX100 holds the extension time of each leg against the
 // times the legs were flown with, read off at 120 Hz by another program.
 func TestExtensionTimesOfX100(t *testing.T) {
+	t.Parallel()
 	compared := 0
 	for n := 1; n <= 8; n++ {
 		profile := "../testdata/x100/profile.yaml"
@@ -102,6 +103,7 @@ func TestExtensionTimesOfX100(t *testing.T) {
 // TestDemoMeasurements looks at every measurement of the demonstration flights:
 // the nominal value lies in its bounds, and what is missing is named.
 func TestDemoMeasurements(t *testing.T) {
+	t.Parallel()
 	files, err := filepath.Glob("../testdata/demo/tarnholm-*")
 	if err != nil || len(files) < 15 {
 		t.Fatalf("%d files, %v", len(files), err)
@@ -138,6 +140,7 @@ func checkMeasurement(t *testing.T, file string, m detect.Measurement) {
 }
 
 func TestBuiltinMeasurements(t *testing.T) {
+	t.Parallel()
 	rules, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -162,6 +165,7 @@ func TestBuiltinMeasurements(t *testing.T) {
 // TestUserMeasurements adds one, puts one in the place of another of a different
 // form, and switches one off.
 func TestUserMeasurements(t *testing.T) {
+	t.Parallel()
 	file := filepath.Join(t.TempDir(), "ours.yaml")
 	pack := `schema: downlock rules 1
 pack: ours

@@ -14,6 +14,7 @@ import (
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // Measurements against the truth: flights are made up in continuous time, what
@@ -384,6 +385,7 @@ func (f *inventedFlight) recorded(r *rand.Rand, gaps int) *ingest.Recording {
 }
 
 func TestMeasurementsHoldTheTruth(t *testing.T) {
+	t.Parallel()
 	rules, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -396,10 +398,7 @@ func TestMeasurementsHoldTheTruth(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	flights := 300
-	if testing.Short() {
-		flights = 100
-	}
+	flights := effort.Of(100, 150, 300)
 	var sum measuredScore
 	movements := 0
 	for seed := range flights {

@@ -16,6 +16,7 @@ import (
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // A misreading is a recording read with one mistake in the profile.
@@ -175,12 +176,13 @@ func flightsAtHand(t *testing.T) map[string]*schemas.Profile {
 
 // TestMisread reads every flight at hand with every single mistake: a check fails, or
 // the certain findings are those of the right profile. With the right profile, no check
-// fails. In short mode, every seventh flight alone.
+// fails. Every third flight alone in a usual run.
 func TestMisread(t *testing.T) {
+	t.Parallel()
 	all := flightsAtHand(t)
 	files := slices.Sorted(maps.Keys(all))
 	for i, path := range files {
-		if testing.Short() && i%7 != 0 {
+		if i%effort.Of(7, 3, 1) != 0 {
 			continue
 		}
 		p := all[path]

@@ -33,6 +33,7 @@ func kept(t *testing.T, name string, got, want Measurement) {
 
 // Three values: 5 (4 to 6) surely at 10, 9 (8 to 9.5) at 20 perhaps, 2 (1 to 3) surely at 30.
 func TestChooseByHand(t *testing.T) {
+	t.Parallel()
 	a := occurrence{order: sure(10), shown: sure(10), value: 5, low: 4, high: 6}
 	b := occurrence{order: moment(20, 19, 21, false), shown: moment(20, 19, 21, false), value: 9, low: 8, high: 9.5}
 	c := occurrence{order: sure(30), shown: sure(30), value: 2, low: 1, high: 3}
@@ -70,6 +71,7 @@ func TestChooseByHand(t *testing.T) {
 // From 10 and 30 to 15 and 40, all exact: 5 and 10 s. A second start before the end makes
 // the first none.
 func TestPairsByHand(t *testing.T) {
+	t.Parallel()
 	values := func(all []occurrence) (out []float64) {
 		for _, o := range all {
 			if !math.IsNaN(o.value) {
@@ -129,6 +131,7 @@ func TestPairsByHand(t *testing.T) {
 // A number that rises from 0 at 0 to 20 at 20, known to within 1: around a moment at 9 to 11
 // its largest, within two seconds before and three after, is 13, surely 11, at most 15.
 func TestExtremeAroundByHand(t *testing.T) {
+	t.Parallel()
 	curve := func(by float64) readings.Curve { return readings.Curve{{Start: 0, End: 20, From: by, To: 20 + by}} }
 	n := readings.Number{Nominal: curve(0), Low: curve(-1), High: curve(1)}
 	v, low, high := extremeAround(n, moment(10, 9, 11, true), [2]float64{-2, 3}, false)
@@ -147,6 +150,7 @@ func TestExtremeAroundByHand(t *testing.T) {
 
 // Moments within three seconds of one another are one event, each alone with no gap allowed.
 func TestGroupsByHand(t *testing.T) {
+	t.Parallel()
 	of := func(times ...float64) (out []candidate) {
 		for _, x := range times {
 			out = append(out, candidate{Moment: moment(x, x-1, x+1, true)})
@@ -162,6 +166,7 @@ func TestGroupsByHand(t *testing.T) {
 	alike(t, "at their times", sizes(groups(of(0, 3, 6.5, 9), 3, candidate.at)), []int{2, 2})
 	alike(t, "by their bounds", sizes(groups(of(0, 5, 10.5), 3, candidate.bounds)), []int{2, 1})
 	alike(t, "at their farthest", sizes(groups(of(0, 1, 5), 3, candidate.farthest)), []int{2, 1})
+	alike(t, "a gap of half a second", sizes(groups(of(0, 0.5, 1.1), 0.5, candidate.at)), []int{2, 1})
 	alike(t, "no gap", sizes(groups(of(0, 0, 0), 0, candidate.at)), []int{1, 1, 1})
 	alike(t, "middle of the bounds", middle(moment(nan, 3, 6, false)), 4.5)
 	alike(t, "at its time", middle(moment(4, 3, 6, false)), 4.0)
@@ -176,6 +181,7 @@ func TestGroupsByHand(t *testing.T) {
 // Opportunities from 0 to 10 and 20 to 30 s: without samples from 5 to 8 the first is partly
 // evaluable; without any from 18 to 31 the second not at all.
 func TestChancesByHand(t *testing.T) {
+	t.Parallel()
 	open := []Opportunity{{Begins: exactly(0), Ends: exactly(10)}, {Begins: exactly(20), Ends: exactly(30)}}
 	alike(t, "all", chances(open, nil), Chances{2, 2, 0, 0})
 	alike(t, "partly", chances(open, during(5, 8)), Chances{2, 1, 1, 0})

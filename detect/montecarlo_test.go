@@ -10,6 +10,7 @@ import (
 	"downlock/detect/readings"
 	"downlock/ingest/simulator"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // unneeded are columns no rule's condition looks at.
@@ -43,10 +44,8 @@ type tally struct{ happened, found, certain, falsely int }
 // A flight sampled at any offsets and rates: every certain event
 // happened, and no true one lies outside earliest and latest.
 func TestAnySampling(t *testing.T) {
-	samples := 1000
-	if testing.Short() {
-		samples = 100
-	}
+	t.Parallel()
+	samples := effort.Of(100, 400, 1000)
 	random := rand.New(rand.NewPCG(20310302, 4))
 	flights := append(demonstration(t), borderline(t, random)...)
 	tallies := map[string]*tally{}
@@ -178,11 +177,12 @@ func report(t testing.TB, tallies map[string]*tally) {
 // offsets and rates, and none truly goes on where it is not possible. What ends
 // with the phase has its bounds then.
 func TestPhasesAtAnySampling(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(20310302, 5))
 	flights := append(demonstration(t), borderline(t, random)...)
 	const slack = 0.05 // s; the aerodrome's pressure altitude is taken from one sample
 	certain := 0
-	for k := range 3 * len(flights) {
+	for k := range effort.Of(2, 2, 3) * len(flights) {
 		f := flights[k%len(flights)]
 		for _, r := range f.detector.Detect(sampled{flight: f.flight, wanted: f.columns, sampling: anyRate(random)}.recording()) {
 			if r.Flight.EndsInAir {
@@ -213,6 +213,7 @@ func TestPhasesAtAnySampling(t *testing.T) {
 // parameter's its own way, as of a clock without parts of a second. Events said to
 // be certain still happened, and no bounds leave the truth out.
 func TestTimesKnownToWithinASecond(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(20310302, 6))
 	const within = 1.0 // s
 	tallies := map[string]*tally{}

@@ -131,7 +131,7 @@ func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (p
 		}
 	}
 	if len(missing) > 0 && t.flight.signals.Has(combined) {
-		return []string{combined}, nil, []string{fmt.Sprintf("%s in place of the legs' own (%s)", combined, suffix[1:])}
+		return []string{combined}, nil, []string{fmt.Sprintf("one combined signal used, %s; none of each leg", combined)}
 	}
 	if len(parameters) > 0 && len(missing) > 0 {
 		return parameters, nil, []string{strings.Join(missing, "; ") + partlyNote}

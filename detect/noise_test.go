@@ -179,6 +179,7 @@ func cleanAndEventful(t testing.TB) (clean, eventful []flown) {
 }
 
 func TestNoCertainFalseEvent(t *testing.T) {
+	t.Parallel()
 	clean, eventful := cleanAndEventful(t)
 	random := rand.New(rand.NewPCG(20310303, 5))
 	for k := range 25 {

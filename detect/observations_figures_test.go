@@ -11,6 +11,7 @@ import (
 
 // What shows that a parameter is frozen, each met and just missed.
 func TestFrozenSignsByHand(t *testing.T) {
+	t.Parallel()
 	level := func(v float64) func(float64) float64 { return straight(0, v) }
 	for _, c := range []struct {
 		name, parameter string
@@ -58,6 +59,7 @@ func TestFrozenSignsByHand(t *testing.T) {
 
 // Gaps of a hundredth of the flight and more; the end of the range for 30 s and more.
 func TestObservationsByHand(t *testing.T) {
+	t.Parallel()
 	kinds := func(f *Flight) (out []ObservationKind) {
 		f.Profile = &schemas.Profile{}
 		for _, o := range observations(f) {
@@ -86,6 +88,7 @@ func TestObservationsByHand(t *testing.T) {
 
 // The margin is a fiftieth of the plausible range, at most what can change in a second.
 func TestSourcesByHand(t *testing.T) {
+	t.Parallel()
 	alike(t, "of the range", sourcesMargin(schemas.Parameter{Range: [2]float64{-100, 400}}), 10.0)
 	alike(t, "of the rate", sourcesMargin(schemas.Parameter{Range: [2]float64{-100, 400}, MaxRate: 8}), 8.0)
 	alike(t, "of a large rate", sourcesMargin(schemas.Parameter{Range: [2]float64{-100, 400}, MaxRate: 80}), 10.0)
@@ -116,6 +119,7 @@ func TestSourcesByHand(t *testing.T) {
 
 // Severity by a measure that rises or falls, at each threshold; lowered by one.
 func TestSeverityByHand(t *testing.T) {
+	t.Parallel()
 	rising := SeverityRule{By: "m", Low: 0, Medium: 10, High: 30, HasMedium: true, HasHigh: true}
 	falling := SeverityRule{By: "m", Low: 30, Medium: 10, High: 0, HasMedium: true, HasHigh: true}
 	noMedium := SeverityRule{By: "m", Low: 0, High: 30, HasHigh: true}

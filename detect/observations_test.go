@@ -100,6 +100,7 @@ func madeUp(t *testing.T, flight func(t float64) sample) *detect.Result {
 // ordinary one has none but the end of the radio altitude's range (2500 ft are
 // reached at 60 + 2500/20 = 185 s and left at 420 + 500·60/1000 = 450 s).
 func TestObservations(t *testing.T) {
+	t.Parallel()
 	within := func(t, from, to float64) bool { return from <= t && t <= to }
 	frozenFrom := func(at float64) sample { return ordinary(at) }
 	for _, c := range []struct {
@@ -173,6 +174,7 @@ func TestObservations(t *testing.T) {
 // A steady flight, a flight due north and a warning that flickers a few
 // times are not odd.
 func TestOrdinaryIsNotOdd(t *testing.T) {
+	t.Parallel()
 	for name, change := range map[string]func(t float64, s *sample){
 		"ordinary": func(float64, *sample) {},
 		"airspeed held in cruise": func(t float64, s *sample) {
@@ -201,6 +203,7 @@ func TestOrdinaryIsNotOdd(t *testing.T) {
 // loses its radio altitude from 250 to 290 s and its flap angle for a while,
 // tarnholm-20 has a strut switch that chatters.
 func TestObservationsOfTheDemonstration(t *testing.T) {
+	t.Parallel()
 	shipped := string(schemas.ShippedProfileText())
 	for file, want := range map[string][]string{
 		"tarnholm-01.csv.gz": nil, "tarnholm-07.csv.gz": nil, "tarnholm-13.csv.gz": nil, "tarnholm-14.parquet": nil,
@@ -223,6 +226,7 @@ func TestObservationsOfTheDemonstration(t *testing.T) {
 
 // A profile so wrong that no flight is found says what failed.
 func TestWhyNoFlightNamesFailedChecks(t *testing.T) {
+	t.Parallel()
 	const only = `
 schema: downlock profile 1
 aircraft: T
@@ -242,7 +246,7 @@ columns:
 	}
 	_, err := d.WhyNoFlight(r)
 	problem, ok := err.(*schemas.Problem)
-	if !ok || !strings.Contains(problem.Hint, "cross-check failed: left_strut_compressed is compressed for") || !strings.Contains(problem.Hint, "turn true_when round") {
+	if !ok || !strings.Contains(problem.Hint, "consistency check failed: left_strut_compressed is compressed for") || !strings.Contains(problem.Hint, "turn true_when round") {
 		t.Errorf("got %v", err)
 	}
 }

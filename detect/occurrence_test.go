@@ -15,6 +15,7 @@ import (
 // all but the alert that sounded for nothing half a minute before come of one cause,
 // as its truth lists them.
 func TestOneCauseIsOneOccurrence(t *testing.T) {
+	t.Parallel()
 	detector, profile := shippedDetector(t)
 	recording, err := ingest.Read("../testdata/demo/tarnholm-31.csv.zst", profile)
 	if err != nil {
@@ -47,6 +48,7 @@ func TestOneCauseIsOneOccurrence(t *testing.T) {
 
 // Mistakes of a pack in causes and opportunities are said with their line.
 func TestWrongCausesAndOpportunities(t *testing.T) {
+	t.Parallel()
 	rules, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)

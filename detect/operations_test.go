@@ -119,6 +119,7 @@ var eachRow = flag.Int("each-row", 6, "how often to fly each row of ordinary ope
 // right yet; what has become right and is in it fails, so that the list says no more
 // than is so.
 func TestOperations(t *testing.T) {
+	t.Parallel()
 	times := *eachRow
 	if testing.Short() {
 		times = 2
@@ -140,6 +141,7 @@ func TestOperations(t *testing.T) {
 // TestOperationsAreHeld: each row of ordinary operations names the scenario that flies it
 // and cases that hold it by hand, and all of them are there.
 func TestOperationsAreHeld(t *testing.T) {
+	t.Parallel()
 	rows := detect.OrdinaryOperations()
 	if len(rows) != 28 || len(rows) != simulator.Operations() {
 		t.Fatalf("%d rows in coverage.yaml and %d scenarios, want 28", len(rows), simulator.Operations())
@@ -249,6 +251,7 @@ func (s score) detail() string {
 // library that knows nothing of this project; the truth beside them was computed at
 // 120 Hz from the simulation. See the README there.
 func TestOperationsRecordings(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/operations/"
 	p, err := schemas.ReadProfile(dir + "profile.yaml")
 	if err != nil {

@@ -21,6 +21,7 @@ func bracket(change float64, s simulator.Sampling) (last, first float64) {
 // alone: surely, when UP shows no later than a strut still shows compressed;
 // possibly, when the lever still shows DOWN before the last strut shows extended.
 func TestLeverStrutOrderAtRates(t *testing.T) {
+	t.Parallel()
 	const rule, liftOff = "gear-up-before-strut-extension", 95.45
 	const left, right = liftOff - 0.15, liftOff // when each main strut extends
 	flight := boundaryOf(t, rule).Met

@@ -54,14 +54,15 @@ func findings(t *testing.T, profileText, pack string) *detect.Result {
 // A column under a name of the profile's own says the same as under a canonical one:
 // the same rules find the same events.
 func TestOwnParameters(t *testing.T) {
+	t.Parallel()
 	text, err := os.ReadFile("../schemas/profiles/th120.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
 	usual := string(text)
-	own := strings.NewReplacer("\n  parking_brake: {", "\n  park_brake_set: {", "\n  stabilizer_trim: {", "\n  trim_position: {", "\n  gear_lever: {", "\n  lever_position: {",
-		"or parking_brake\n", "or park_brake_set\n", "stabilizer_trim <", "trim_position <", "stabilizer_trim >", "trim_position >", "\ncolumns:\n", "\n"+ownParameters+"\ncolumns:\n").Replace(usual)
-	want := findings(t, usual, ownRules("", "parking_brake", "stabilizer_trim", "gear_lever"))
+	own := strings.NewReplacer("\n  parking_brake: {", "\n  park_brake_set: {", "\n  stabiliser_trim: {", "\n  trim_position: {", "\n  gear_lever: {", "\n  lever_position: {",
+		"or parking_brake\n", "or park_brake_set\n", "stabiliser_trim <", "trim_position <", "stabiliser_trim >", "trim_position >", "\ncolumns:\n", "\n"+ownParameters+"\ncolumns:\n").Replace(usual)
+	want := findings(t, usual, ownRules("", "parking_brake", "stabiliser_trim", "gear_lever"))
 	got := findings(t, own, ownRules(ownParameters, "park_brake_set", "trim_position", "lever_position"))
 	if len(want.Events) < 3 || len(got.Events) != len(want.Events) {
 		t.Fatalf("%d events, want %d", len(got.Events), len(want.Events))
@@ -86,6 +87,7 @@ func TestOwnParameters(t *testing.T) {
 
 // The places were counted by hand: the list stands on line 3 of the pack, on line 8 of the profile.
 func TestWrongOwnParameters(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		entry       string
 		column      int
@@ -134,6 +136,7 @@ func checkOwnProblem(t *testing.T, entry string, err error, line, column int, ca
 
 // What a profile and a pack declare under one name must be one thing.
 func TestOwnParametersAgree(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("p.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\ntime: {column: t}\n"+
 		"columns: {trim_position: {column: m, unit: rad}}\nparameters: [{name: trim_position, kind: continuous, unit: deg, range: [-1, 1], meaning: m}]\n"))
 	if err != nil {

@@ -19,6 +19,14 @@ var builtinPack []byte
 //go:embed packs/measurements.yaml
 var measurementsPack []byte
 
+// As prepared by schemas.Prepare.
+//
+//go:embed packs/builtin.json
+var preparedBuiltin []byte
+
+//go:embed packs/measurements.json
+var preparedMeasurements []byte
+
 // How problems and reports call the packs that are compiled in.
 const (
 	builtinFile      = "builtin.yaml"
@@ -42,6 +50,8 @@ type RuleSet struct {
 	Warnings []*Warning
 	// Measurements are kept from every flight.
 	Measurements []*MeasurementRule
+	// OldNames says which names of earlier versions the packs use.
+	OldNames []string
 }
 
 // Rule finds a rule by id, nil when there is none.
@@ -69,10 +79,10 @@ func (s *RuleSet) IDs() []string {
 // one from the file system.
 func LoadRules(files ...string) (*RuleSet, error) {
 	set := &RuleSet{}
-	if err := set.add(builtinFile, builtinPack); err != nil {
+	if err := set.addPrepared(builtinFile, builtinPack, preparedBuiltin); err != nil {
 		return nil, err
 	}
-	if err := set.add(measurementsFile, measurementsPack); err != nil {
+	if err := set.addPrepared(measurementsFile, measurementsPack, preparedMeasurements); err != nil {
 		return nil, err
 	}
 	for _, file := range files {
@@ -153,8 +163,28 @@ func (set *RuleSet) add(file string, data []byte) error {
 	if err := doc.Decode(&text); err != nil {
 		return err
 	}
+	return set.addText(file, data, doc, text)
+}
+
+// addPrepared adds a pack that is compiled in, without holding it against the schema: tests
+// do that. Where something in it is wrong all the same it is read as any other.
+func (set *RuleSet) addPrepared(file string, data, prepared []byte) error {
+	var text packText
+	if !schemas.ReadPrepared(data, prepared, &text) {
+		return set.add(file, data)
+	}
+	before := *set
+	if set.addText(file, data, &schemas.Document{File: file}, text) == nil {
+		return nil
+	}
+	*set = before
+	return set.add(file, data)
+}
+
+func (set *RuleSet) addText(file string, data []byte, doc *schemas.Document, text packText) error {
 	sum := sha256.Sum256(data)
 	set.Packs = append(set.Packs, Pack{Name: text.Pack, File: file, SHA256: hex.EncodeToString(sum[:])})
+	set.OldNames = append(set.OldNames, doc.OldNames()...)
 	reader := packReader{doc: doc, pack: text.Pack, set: set}
 	reader.addOwn(text.Parameters)
 	reader.words = withOwn(set.Own)
@@ -299,7 +329,7 @@ func (p *packReader) opportunity(path, text string) OpportunityKind {
 // With is the set with one more pack on top; the set itself is not changed.
 func (set *RuleSet) With(file string, data []byte) (*RuleSet, error) {
 	more := &RuleSet{Packs: slices.Clone(set.Packs), Own: slices.Clone(set.Own), Rules: slices.Clone(set.Rules), Warnings: slices.Clone(set.Warnings),
-		Measurements: slices.Clone(set.Measurements)}
+		Measurements: slices.Clone(set.Measurements), OldNames: slices.Clone(set.OldNames)}
 	if err := more.add(file, data); err != nil {
 		return nil, err
 	}

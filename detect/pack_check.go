@@ -65,11 +65,14 @@ func (p *packReader) checkWhole(path string, r *Rule) {
 	}
 	known := p.words
 	for i, name := range r.Optional {
+		name = schemas.NameNow(name)
+		r.Optional[i] = name
 		if _, ok := known.Names[name]; !ok {
 			p.problem(fmt.Sprintf("%s/optional/%d", path, i), fmt.Sprintf("unknown name %q", name), schemas.Suggest(name, nameList(known)))
 		}
 	}
 	for i, name := range r.Trace {
+		r.Trace[i] = schemas.NameNow(name)
 		if _, ok := schemas.FindParameter(name, p.set.Own); !ok {
 			p.problem(fmt.Sprintf("%s/trace/%d", path, i), fmt.Sprintf("unknown parameter %q", name), schemas.Suggest(name, nameList(known)))
 		}

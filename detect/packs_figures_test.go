@@ -14,6 +14,7 @@ const packHead = "schema: downlock rules 1\npack: p\n"
 // Every field of a rule as the pack states it, and what a second pack changes: the first rule
 // as well as a later one.
 func TestRuleOfAPack(t *testing.T) {
+	t.Parallel()
 	_, err := ParseRules("a.yaml", []byte(packHead+`rules:
   - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
   - {id: b, title: t, meaning: m, basis: common practice, when: gear_horn, continues_while: airborne, at_least: 2, merge_gap: 5, also_possible: true, opportunity: approach,
@@ -65,6 +66,7 @@ func TestRuleOfAPack(t *testing.T) {
 
 // A warning of a later pack takes the place of the one of its name, the first as well.
 func TestWarningsOfAPack(t *testing.T) {
+	t.Parallel()
 	set := &RuleSet{}
 	for _, w := range []*Warning{{Name: "a"}, {Name: "b"}, {Name: "a", Title: "new"}} {
 		set.addWarning(w)
@@ -96,6 +98,7 @@ func TestWarningsOfAPack(t *testing.T) {
 
 // The stretches in which a warning sounds, but for those of a test on the stand.
 func TestStraysByHand(t *testing.T) {
+	t.Parallel()
 	a := Audit{Soundings: []Sounding{{Cause: TestOnStand, Start: exactly(1), End: exactly(2)}, {Cause: WithoutCause, Start: exactly(5), End: exactly(7)}, {Cause: CriteriaMet, Start: exactly(9), End: exactly(10)}}}
 	alike(t, "without reason", a.withoutReason(), during(5, 7, 9, 10))
 	// The lever is at DOWN from 10 s on, and no leg locks: 15 s later they are left behind.
@@ -111,6 +114,8 @@ func TestStraysByHand(t *testing.T) {
 	none := flightOf(60)
 	none.Profile.Legs = f.Profile.Legs
 	alike(t, "no lock recorded", newTracks(none, nil).legsFollow(during(30, 60)), true)
+	none.Profile.Legs = []string{"nose"}
+	alike(t, "no lock of one leg recorded", newTracks(none, nil).legsFollow(during(30, 60)), true)
 	alike(t, "where true", []readings.Spans{env.whereTrue("gear_down_locked"), env.whereTrue("gear_horn")}, []readings.Spans{during(50, 60), nil})
 	alike(t, "selected down", []readings.Spans{env.selectedDown(), newTracks(flightOf(60), nil).selectedDown()}, []readings.Spans{during(10, 60), nil})
 	own := []schemas.Parameter{{Name: "mine", Kind: schemas.Discrete}}

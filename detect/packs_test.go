@@ -16,6 +16,7 @@ import (
 // TestBadPacks reads the packs of testdata/packs. Each begins with the problem to be
 // said about it, worked out by hand: # want LINE:COLUMN CAUSE | HINT.
 func TestBadPacks(t *testing.T) {
+	t.Parallel()
 	files, err := filepath.Glob("testdata/packs/*.yaml")
 	if err != nil || len(files) < 25 {
 		t.Fatalf("%d files, %v", len(files), err)
@@ -96,6 +97,7 @@ rules:
 `
 
 func TestUserPack(t *testing.T) {
+	t.Parallel()
 	builtin, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -128,6 +130,7 @@ func TestUserPack(t *testing.T) {
 }
 
 func TestPackAlone(t *testing.T) {
+	t.Parallel()
 	alone := strings.Replace(userPack, "  - id: gear-late\n    off: true\n", "", 1)
 	alone = strings.Replace(alone, "  - id: gear-extension-speed\n    severity: {by: excess, low: 0, medium: 2, high: 4}\n", "", 1)
 	set, err := detect.ParseRules("alone.yaml", []byte(alone))
@@ -144,6 +147,7 @@ func TestPackAlone(t *testing.T) {
 
 // TestEveryBuiltinRuleSaysWhy: a basis and a meaning, and names that exist.
 func TestEveryBuiltinRuleSaysWhy(t *testing.T) {
+	t.Parallel()
 	set, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -158,6 +162,7 @@ func TestEveryBuiltinRuleSaysWhy(t *testing.T) {
 // TestCriteriaAreSaidOnce: what is for a criterion of the profile to say stands in no
 // built-in rule, else a type with criteria of its own has two that differ.
 func TestCriteriaAreSaidOnce(t *testing.T) {
+	t.Parallel()
 	set, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)
@@ -196,6 +201,7 @@ func FuzzParseRules(f *testing.F) {
 // devices, (a)(2) speed brakes, spoilers and trim (read); the parking brake is in CS-25
 // alone (from memory).
 func TestCitations(t *testing.T) {
+	t.Parallel()
 	set, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)

@@ -9,6 +9,7 @@ import (
 
 // Of moments at 10, 20 (perhaps) and 30, those in a part from 5 to 25.
 func TestOccurrencesOfAPart(t *testing.T) {
+	t.Parallel()
 	value := func(m readings.Moment, v float64) occurrence {
 		return occurrence{order: m, shown: m, value: v, low: v, high: v}
 	}
@@ -45,6 +46,7 @@ func TestOccurrencesOfAPart(t *testing.T) {
 // Selections of DOWN at 10 and at 30 s count while the speed is above 100 kt: until 29.5 s, half
 // way between two samples.
 func TestCountedByHand(t *testing.T) {
+	t.Parallel()
 	lever := repeated(10, 0, 10, 2, 10, 0, 11, 2)
 	speed := along("computed_airspeed", 40, straight(29, 150, 30, 50))
 	env := ReadTracks(flightOf(40, seconds("gear_lever", lever...), speed))
@@ -75,6 +77,7 @@ func TestCountedByHand(t *testing.T) {
 
 // Approaches from 10 to 20 and 50 to 60 s, alone, with the time before them or after them.
 func TestPartsByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(100, along("pressure_altitude", 100, straight(0, 0)))
 	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 100)}}
 	env := newTracks(f, nil)
@@ -100,6 +103,7 @@ func TestPartsByHand(t *testing.T) {
 // Airspeed alone tells a flight above 80 kt. Less than a minute above it without a climb is a
 // rejected take-off; a stay below it that no descent leads to may be in the air.
 func TestAirborneByAirspeedByHand(t *testing.T) {
+	t.Parallel()
 	of := func(seconds float64, height func(float64) float64) readings.Condition {
 		speed := along("computed_airspeed", 600, func(s float64) float64 {
 			if s > 200 && s <= 200+seconds {
@@ -145,8 +149,17 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 	alike(t, "slow by airspeed", []any{x, ok}, []any{stretch(0, 51), true})
 }
 
+// From 350 ft the aircraft comes down by 250 ft to the lowest altitude on the ground, and by
+// 117 ft to that of the first second: 200 ft are a descent.
+func TestDescendedByHand(t *testing.T) {
+	altitude := ReadTracks(flightOf(20, along("pressure_altitude", 20, straight(0, 350, 10, 250, 11, 250, 20, 100)))).flight.signals.Line("pressure_altitude")
+	alike(t, "to the lowest", descended(altitude, stretch(0, 10), stretch(11, 20)), true)
+	alike(t, "to the first", descended(altitude, stretch(0, 10), stretch(11, 12)), false)
+}
+
 // The cut-out is used at 10 s, the legs lock at 14 and, after a moment, again at 20 s.
 func TestSwitchUsesByHand(t *testing.T) {
+	t.Parallel()
 	f := flightOf(40, seconds("gear_down_locked", repeated(14, 0, 4, 1, 2, 0, 21, 1)...))
 	f.airborne = readings.Always(during(0, 40))
 	f.Profile.Legs = []string{"nose", "left", "right"}
@@ -163,6 +176,9 @@ func TestSwitchUsesByHand(t *testing.T) {
 	alike(t, "before the locks", []any{u.Locked, u.LockedAfter, u.HeightKnown, u.Start.Nominal, u.End.Nominal}, []any{true, 4.0, false, 10.0, 12.0})
 	u = used(18.5, 19)
 	alike(t, "between them", []any{u.Locked, u.LockedAfter}, []any{true, 1.5})
+	f.height = readings.Spliced{{Line: ReadTracks(flightOf(40, along("pressure_altitude", 40, straight(0, 0, 40, 400)))).flight.signals.Line("pressure_altitude"), Where: during(0, 40)}}
+	u = used(10, 12) // at ten feet a second
+	alike(t, "height", []any{u.Height, u.HeightKnown}, []any{100.0, true})
 	u = used(15, 16)
 	alike(t, "while locked", []any{u.Locked, u.LockedAfter}, []any{false, 0.0})
 }

@@ -34,6 +34,7 @@ func phasesOf(f *Flight) (names []Phase, begins []float64) {
 // again 110/140 of 40 s after 500 s; the height passes 35 and 1000 ft 0.7 and 20 s after 80 s,
 // and 50 ft 50/30 s before 500 s.
 func TestPhasesByHand(t *testing.T) {
+	t.Parallel()
 	names, begins := phasesOf(wholeFlight())
 	alike(t, "phases", names, []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, ApproachPhase, Landing, Taxi})
 	alike(t, "begin", begins, []float64{0, 20.1, 64.29, 80.7, 100, 400, 498.33, 531.43})
@@ -68,6 +69,13 @@ func TestPhasesByHand(t *testing.T) {
 	f.Rolls = []TakeOffRoll{{Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
+	// The recording begins as it brakes from 60 kt: a taxi until the roll, since it has not landed.
+	f = wholeFlight()
+	braked := flightOf(600, along("ground_speed", 600, straight(5, 60, 15, 10, 60, 10, 80, 150, 500, 150, 540, 10)))
+	braked.air, braked.touchdowns = f.air, f.touchdowns
+	names, begins = phasesOf(braked)
+	alike(t, "braking at first", names, []Phase{Taxi, TakeOff, Landing, Taxi})
+	alike(t, "braking at first", begins, []float64{0, 64.29, 500, 531.43})
 	// No speed: the roll of the landing cannot be told from the taxi.
 	f = flightOf(600)
 	f.air, f.touchdowns = []stay{stayOf(80, 500)}, []readings.Moment{sure(500)}
@@ -78,6 +86,7 @@ func TestPhasesByHand(t *testing.T) {
 
 // Opportunities of that flight, by kind and then by time.
 func TestOpportunitiesByHand(t *testing.T) {
+	t.Parallel()
 	f := wholeFlight(seconds("gear_lever", append(repeated(90, 2), append(repeated(320, 0), repeated(191, 2)...)...)...))
 	f.airborne = readings.Condition{Certain: during(80, 500), True: during(80, 500), False: during(0, 80, 500, 600), Possible: during(80, 500)}
 	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80)}, {Begins: exactly(30), Ends: exactly(40), Rejected: true}}
@@ -124,6 +133,7 @@ func TestOpportunitiesByHand(t *testing.T) {
 
 // Rolls of a flight by its thrust, or by its speed; a lift-off without a roll found has one.
 func TestFindRollsByHand(t *testing.T) {
+	t.Parallel()
 	f := wholeFlight()
 	f.airborne = readings.Condition{Certain: during(80, 500), True: during(80, 500), False: during(0, 80, 500, 600), Possible: during(80, 500)}
 	env := newTracks(f, nil)

@@ -11,10 +11,10 @@ type Span = readings.Span
 
 func stretch(start, end float64) Span { return Span{Start: start, End: end} }
 
-// Check is a cross-check of a recording against its profile.
+// Check is a consistency check of a recording against its profile.
 type Check = soundness.Check
 
-// CheckOutcome is what became of a cross-check.
+// CheckOutcome is what became of a consistency check.
 type CheckOutcome = soundness.Outcome
 
 const (
@@ -110,7 +110,7 @@ type Result struct {
 	Occurrences   []Occurrence // what one cause makes, in order of time
 	Evaluations   []Evaluation // one per rule, in pack order
 	Audits        []Audit      // one per warning, in pack order
-	Checks        []Check      // cross-checks of the whole recording against the profile
+	Checks        []Check      // consistency checks of the whole recording against the profile
 	// Observations are about single parameters that are odd in this flight.
 	Observations []Observation
 	// Measurements holds those in force, in pack order: one of the flight, or one of

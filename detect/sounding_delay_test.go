@@ -11,6 +11,7 @@ import (
 // A warning that sounds on within its usual delay still has the cause it had: due from 10
 // to 20 s, heard from 21 to 23 s.
 func TestSoundingWithinTheDelay(t *testing.T) {
+	t.Parallel()
 	env := ReadTracks(&Flight{Recording: &ingest.Recording{}, Profile: &schemas.Profile{}, Span: stretch(0, 100)})
 	holds := func(start, end float64) readings.Condition {
 		return readings.Always(env.windows()).Clip(readings.Spans{stretch(start, end)})

@@ -34,6 +34,7 @@ func soundingsOf(r *detect.Result, warning string) (out []string) {
 // From the truth of the demonstration: in tarnholm-31 the too-low-gear alert sounds once
 // for nothing; in tarnholm-32 once, late, below its floor.
 func TestSoundingsHaveCauses(t *testing.T) {
+	t.Parallel()
 	d, p := shippedDetector(t)
 	for name, want := range map[string][]string{"31": {"without cause"}, "32": {"its criteria are met, too-low-gear"}} {
 		r := d.Detect(readFile(t, "../testdata/demo/tarnholm-"+name+".csv.zst", p))[0]
@@ -46,6 +47,7 @@ func TestSoundingsHaveCauses(t *testing.T) {
 // From the truth of the recordings: on the first take-off roll of one of them the flap is
 // not set, the take-off warning sounds, and the take-off is rejected.
 func TestSoundingOfARejectedTakeOff(t *testing.T) {
+	t.Parallel()
 	p, err := schemas.ReadProfile("../testdata/operations/profile.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -64,6 +66,7 @@ func TestSoundingOfARejectedTakeOff(t *testing.T) {
 
 // Row 9 tests the warnings on the stand and flies on with nothing wrong.
 func TestSoundingsOnTheStand(t *testing.T) {
+	t.Parallel()
 	d, _ := shippedDetector(t)
 	o, err := simulator.FlyOperation(9, 1)
 	if err != nil {
@@ -88,6 +91,7 @@ func TestSoundingsOnTheStand(t *testing.T) {
 
 // Without criteria the horn cannot be audited. That it sounded is said all the same.
 func TestSoundingsWithoutCriteria(t *testing.T) {
+	t.Parallel()
 	_, shipped := shippedDetector(t)
 	p := *shipped
 	p.Criteria = maps.Clone(shipped.Criteria)

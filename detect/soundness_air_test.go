@@ -9,7 +9,7 @@ import (
 	"downlock/ingest"
 )
 
-// checkOf detects one flight and returns a cross-check in it.
+// checkOf detects one flight and returns a consistency check in it.
 func checkOf(t *testing.T, r *ingest.Recording, id string) detect.Check {
 	t.Helper()
 	results := detected(t, r)
@@ -28,6 +28,7 @@ func checkOf(t *testing.T, r *ingest.Recording, id string) detect.Check {
 // tables of ISO 2533, its root 1.83, less the effect of compressibility). With the
 // columns exchanged the "ground speed" is 250/440 = 0.568 of the "airspeed".
 func TestSwappedSpeeds(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name        string
 		air, ground float64
@@ -58,6 +59,7 @@ func TestSwappedSpeeds(t *testing.T) {
 // A recording that begins and ends in the air: nothing on the ground says which
 // of lever and up-locks is the wrong way round, but they contradict each other.
 func TestLeverAgainstPosition(t *testing.T) {
+	t.Parallel()
 	const up, off, down = 0, 1, 2
 	for _, c := range []struct {
 		name  string
@@ -96,6 +98,7 @@ func TestLeverAgainstPosition(t *testing.T) {
 
 // Flaps that jam between two detents are no wrong profile.
 func TestFlapDetents(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name  string
 		angle func(float64) float64

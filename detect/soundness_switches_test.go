@@ -20,6 +20,7 @@ func flightOf(name string, value func(float64) float64) *ingest.Recording {
 // it is set in the air for longer than any switch is touched, the crew or the brake has
 // done so. Turned round it is set on the roll.
 func TestParkingBrakeInTheAir(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name  string
 		brake func(float64) float64
@@ -42,6 +43,7 @@ func TestParkingBrakeInTheAir(t *testing.T) {
 
 // Exports write a reverser as stowed or as unlocked.
 func TestReverserPolarity(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name     string
 		unlocked func(float64) float64

@@ -42,6 +42,7 @@ func x100Profile(t *testing.T, name string) string {
 // Each profile is wrong in one way; the check that must find it and the
 // parameters that are then not to be trusted were written down beforehand.
 func TestCrossChecksFindWrongProfiles(t *testing.T) {
+	t.Parallel()
 	demo := string(schemas.ShippedProfileText())
 	x100 := x100Profile(t, "profile.yaml")
 	struts := []string{"nose_strut_compressed", "left_strut_compressed", "right_strut_compressed"}
@@ -130,7 +131,7 @@ func distrustedRules(t *testing.T, r *detect.Result, parameters []string) {
 			if !slices.Contains(e.Rule.Requires, p) || e.Coverage == detect.NoOpportunity || len(e.Missing) > 0 && strings.HasPrefix(e.Missing[0], "the type has no ") {
 				continue
 			}
-			said := slices.ContainsFunc(e.Missing, func(m string) bool { return strings.HasPrefix(m, p+": cross-check failed: ") })
+			said := slices.ContainsFunc(e.Missing, func(m string) bool { return strings.HasPrefix(m, p+": consistency check failed: ") })
 			if e.Coverage != detect.NotEvaluable || !said {
 				t.Errorf("%s requires %s: %s, missing %q", e.Rule.ID, p, e.Coverage, e.Missing)
 			}
@@ -148,6 +149,7 @@ func distrustedRules(t *testing.T, r *detect.Result, parameters []string) {
 // A false alarm is worse than a miss: with the right profile nothing fails, and
 // on the whole flights most checks are possible.
 func TestCrossChecksPassRightProfiles(t *testing.T) {
+	t.Parallel()
 	shipped := string(schemas.ShippedProfileText())
 	files, _ := filepath.Glob(demoDir + "tarnholm-*")
 	x100, _ := filepath.Glob(x100Dir + "flight-*.csv.gz")
@@ -187,6 +189,7 @@ func TestCrossChecksPassRightProfiles(t *testing.T) {
 // The check fails at 19 samples of 20 out of range, not at 18, and not for fewer
 // samples than it needs.
 func TestPlausibleRange(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		dropped, kept int
 		want          detect.CheckOutcome

@@ -58,6 +58,7 @@ func exact(s readings.Sampled) readings.Sampled {
 
 // NeverApart must not deny a difference that the curves find.
 func TestNeverApart(t *testing.T) {
+	t.Parallel()
 	agreed, differed := 0, 0
 	check := func(t *rapid.T) {
 		p, _ := schemas.LookupParameter(rapid.SampledFrom([]string{"pitch_attitude", "flap_handle", "gross_weight"}).Draw(t, "parameter"))
@@ -93,6 +94,7 @@ func TestNeverApart(t *testing.T) {
 // By hand: the straight line of one source passes the other's level between two
 // samples of its own, at a sample of the other.
 func TestSurelyAgreeBetweenSamples(t *testing.T) {
+	t.Parallel()
 	p, _ := schemas.LookupParameter("pitch_attitude")
 	source := func(interval float64, values ...float64) *ingest.Series {
 		times, numbers := array.NewFloat64Builder(memory.DefaultAllocator), array.NewFloat64Builder(memory.DefaultAllocator)

@@ -63,6 +63,7 @@ func disagreementsIn(t *testing.T, used, other []*ingest.Series) (found []detect
 // The airspeed is 140 kt throughout, ±1 kt; the other source is ±4 kt. The margin
 // is 2 % of 500 kt, so they may differ by 1 + 4 + 10 = 15 kt.
 func TestSpeedSourcesDisagree(t *testing.T) {
+	t.Parallel()
 	level := through(0, 140)
 	for _, c := range []struct {
 		name     string
@@ -133,6 +134,7 @@ func checkDisagreement(t *testing.T, found []detect.Observation, parameter strin
 // Nominal values hold from sample to sample: at 1 Hz the lever and its other
 // source differ from the first sample of one to the first sample of the other.
 func TestCodeSourcesDisagree(t *testing.T) {
+	t.Parallel()
 	const up, down = 0, 2
 	lever := func(upFrom, upTo float64) func(float64) float64 {
 		return func(t float64) float64 {
@@ -178,6 +180,7 @@ func TestCodeSourcesDisagree(t *testing.T) {
 // either source make it 2.2 deg. Between two samples that differ a step may have
 // either value, so the stretch begins and ends with samples that surely differ.
 func TestStepSourcesDisagree(t *testing.T) {
+	t.Parallel()
 	for by, want := range map[float64][]detect.Span{2: nil, 3: {{Start: 300, End: 349}}} {
 		used := sampledEvery("flap_handle", 1, 800, through(0, 15))
 		other := secondSource("flap_handle", "other", 1, 800, func(t float64) float64 { return 15 + by*during(300, 350)(t) })
@@ -192,6 +195,7 @@ func TestStepSourcesDisagree(t *testing.T) {
 // the other reads a step more they are 40 kt apart. Between the samples of 319 and 320 s it
 // goes from 144 to 168 kt, so past 158 kt after 14/24 s, and back as far before 381 s.
 func TestCoarseSourcesDisagree(t *testing.T) {
+	t.Parallel()
 	speed := through(0, 100, 300, 132, 400, 132, 700, 100)
 	in := func(step float64, more func(t float64) float64) func(t float64) float64 {
 		return func(t float64) float64 { return step * (math.Round(speed(t)/step) + more(t)) }
@@ -217,6 +221,7 @@ func TestCoarseSourcesDisagree(t *testing.T) {
 // Each further source is compared with the one in use, in the profile's order;
 // one without a valid sample is not.
 func TestSeveralFurtherSources(t *testing.T) {
+	t.Parallel()
 	used := sampledEvery("pressure_altitude", 1, 800, through(0, 1000))
 	used.Column = "first"
 	// The margin is the 400 ft an altitude can change in a second.
@@ -232,6 +237,7 @@ func TestSeveralFurtherSources(t *testing.T) {
 // may differ by 1 + 4 + 10 kt, so the stretch begins 15/40 of the way between the
 // samples of 299 and 300 s and ends as far from that of 361 s.
 func TestSourcesDisagreeInEveryLayout(t *testing.T) {
+	t.Parallel()
 	detector, profile := shippedDetector(t)
 	original := readFile(t, demoDir+"tarnholm-07.csv.gz", profile)
 	if len(original.Alternatives) != 0 {

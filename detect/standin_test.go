@@ -128,6 +128,7 @@ func (truth x100Truth) hold(t *testing.T, result *detect.Result) (n found) {
 // The flights of testdata/x100 with parts of their profile left out: less may be
 // found, nothing may be certain and wrong, and no bounds may exclude the truth.
 func TestX100Without(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/x100/"
 	for _, w := range withouts {
 		t.Run(w.name, func(t *testing.T) {
@@ -262,6 +263,7 @@ func (truth groundTruth) hold(t *testing.T, results []*detect.Result, reference 
 }
 
 func TestOperationsWithout(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/operations/"
 	rules, err := detect.LoadRules()
 	if err != nil {
@@ -305,6 +307,7 @@ func TestOperationsWithout(t *testing.T) {
 // A profile that takes the airspeed for another unit, or an aircraft that flies as
 // slowly: the stand-in says "ground" in the air, and the altitude says otherwise.
 func TestAirspeedThatIsTooSmall(t *testing.T) {
+	t.Parallel()
 	for scale, all := range map[float64]bool{0.2: true, 0.4: true, 0.5: false, 0.5144: false, 0.6: false} {
 		for number := 1; number <= 8; number++ {
 			truth := readTruth(t, fmt.Sprintf("../testdata/x100/truth/flight-%d.json", number))

@@ -62,7 +62,7 @@ func strays(audits []Audit, env *Tracks) (out []stray) {
 	}
 	if env.Has("body_gear_aligned") {
 		askew := readings.Intersect(env.Condition("body_gear_aligned").False, env.Condition("gear_up_locked").True)
-		add("body_gear_aligned", askew.AtLeast(leastAskew), "it is false with the gear locked up")
+		add("body_gear_aligned", askew.AtLeast(leastAskew), "it is false with the gear up and locked")
 	}
 	return out
 }

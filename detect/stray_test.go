@@ -47,6 +47,7 @@ func unexplainedOf(t *testing.T, leverDown, locked float64, on map[string]func(f
 // takes 20 s here and nothing else moved the legs; with the lever 5 s after the selection
 // it was the lever.
 func TestUnexplained(t *testing.T) {
+	t.Parallel()
 	type on = map[string]func(float64) float64
 	for name, c := range map[string]struct {
 		leverDown, locked float64

@@ -13,6 +13,7 @@ import (
 // Seven check flights one after the other in one export, whose elapsed time begins anew
 // with each: seven flights, each with the events of its own truth and its own day.
 func TestElapsedTimeBeginsAnew(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ReadProfile("../testdata/x100/profile.yaml")
 	if err != nil {
 		t.Fatal(err)

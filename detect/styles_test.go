@@ -11,6 +11,7 @@ import (
 	"downlock/ingest/export"
 	"downlock/ingest/simulator"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // The demonstration flights as other readouts would write them: words in place of numbers,
@@ -36,10 +37,7 @@ func TestDemoInEveryStyle(t *testing.T) {
 		t.Run(style.Name, func(t *testing.T) {
 			t.Parallel()
 			events, held := 0, 0
-			every := 3 // each flight in four styles
-			if testing.Short() {
-				every = 12
-			}
+			every := effort.Of(12, 6, 3) // each flight in so many styles of twelve
 			for n, file := range truth.Files {
 				at := slices.IndexFunc(demo, func(f simulator.DemoFile) bool { return f.Name == file.File })
 				if at < 0 || demo[at].Clock || (n+s)%every != 0 {
@@ -133,6 +131,7 @@ func alikeEvents(t *testing.T, file string, want, got []detect.Event) {
 // is false and no bounds exclude the truth, unless the profile says that all are sampled
 // at the time of the row. Then the order of two changes within a second is guessed.
 func TestPlacesInARowNotKnown(t *testing.T) {
+	t.Parallel()
 	demo, err := simulator.Demo()
 	if err != nil {
 		t.Fatal(err)
@@ -155,7 +154,7 @@ func placesNotKnown(t *testing.T, demo []simulator.DemoFile, truth demoTruth, pr
 	perhaps, found, missed := 0, 0, 0
 	for n, file := range truth.Files {
 		at := slices.IndexFunc(demo, func(f simulator.DemoFile) bool { return f.Name == file.File })
-		if at < 0 || demo[at].Clock || testing.Short() && n%6 != 0 {
+		if at < 0 || demo[at].Clock || n%effort.Of(6, 2, 1) != 0 {
 			continue
 		}
 		rows, places, err := export.SampledRows(demo[at].Flight.Record())

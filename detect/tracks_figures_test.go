@@ -22,6 +22,7 @@ func expressionOf(t *testing.T, text string, kind language.Kind) *language.Expre
 // The speed rises by 10 kt a second from 0, known to within 1; the horn is heard from 10 to
 // 14 s, so perhaps after 9 s and until 15.
 func TestExtremeByHand(t *testing.T) {
+	t.Parallel()
 	speed := along("computed_airspeed", 40, func(s float64) float64 { return 10 * s })
 	speed.Accuracy = 1
 	env := ReadTracks(flightOf(40, speed, seconds("gear_horn", repeated(10, 0, 5, 1, 26, 0)...)))
@@ -66,6 +67,7 @@ func TestExtremeByHand(t *testing.T) {
 // Detents at 0, 5, 15 and 30 deg, reached 2 deg before their angle: of 5 and 6 deg, 1 deg
 // apart, the second not before the middle.
 func TestFlapsByHand(t *testing.T) {
+	t.Parallel()
 	profile := &schemas.Profile{Flaps: schemas.Flaps{Parameters: []string{"flap_handle", "flap_angle"}, Tolerance: 2, Detents: []schemas.Detent{
 		{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "5", Angle: 5, Classes: []string{"takeoff"}}, {Name: "6", Angle: 6, Classes: []string{"takeoff", "intermediate"}},
 		{Name: "30", Angle: 30, Classes: []string{"landing"}},
@@ -101,6 +103,7 @@ func TestFlapsByHand(t *testing.T) {
 
 // A leg is told by both locks, or by one; the throttle by the profile's figure.
 func TestHeldTracksByHand(t *testing.T) {
+	t.Parallel()
 	down := seconds("left_gear_down_locked", repeated(10, 1, 31, 0)...)
 	up := seconds("left_gear_up_locked", repeated(20, 0, 21, 1)...)
 	f := flightOf(40, down, up, seconds("gear_horn", repeated(5, 0, 36, 1)...), seconds("gear_lever", repeated(9, 2, 32, 0)...), along("throttle_angle_1", 40, func(s float64) float64 { return 40 - s }))
@@ -144,6 +147,7 @@ func TestHeldTracksByHand(t *testing.T) {
 // from the first until then, and from the other after it. Radio altitude stands for them
 // below 2352 ft.
 func TestHeightByHand(t *testing.T) {
+	t.Parallel()
 	altitude := straight(10, 1000, 50, 9000, 90, 400)
 	f := flightOf(100, along("pressure_altitude", 100, altitude))
 	air := []stay{stayOf(10, 90)}
@@ -191,6 +195,7 @@ func TestHeightByHand(t *testing.T) {
 // The radio altitude dips by more than 400 ft and comes back while the pressure altitude stays,
 // or climbs by 200 ft: the ground rises. With a larger climb it is the aircraft that does.
 func TestTerrainByHand(t *testing.T) {
+	t.Parallel()
 	radio := along("radio_altitude", 100, straight(40, 2000, 50, 1500, 60, 2000))
 	for name, c := range map[string]struct {
 		climb float64

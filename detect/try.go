@@ -20,7 +20,7 @@ type Trial struct {
 
 // Clause is one expression of a rule, or the finding of an audit on several.
 type Clause struct {
-	Role  string // "when", "at", "due" ...
+	Role  string // "when", "at", "required" ...
 	Parts []PartReading
 }
 
@@ -101,9 +101,9 @@ func (t *trier) clauses(roles []role) []Clause {
 
 // warning shows the expressions of a warning and the findings of its audit.
 func (t *trier) warning(w *Warning) []Clause {
-	out := t.clauses([]role{{"due", w.due}, {"may be silenced", w.mayBeSilenced}, {"silenced", w.silenced}, {"sounded", w.sounded}, {"tolerated", w.tolerated}, {"delay", w.delay}})
+	out := t.clauses([]role{{"required", w.required}, {"may be silenced", w.mayBeSilenced}, {"silenced", w.silenced}, {"sounded", w.sounded}, {"tolerated", w.tolerated}, {"delay", w.delay}})
 	all := t.env.windows()
-	expected, sounded := w.due.Condition(t.env), w.sounded.Condition(t.env)
+	expected, sounded := w.required.Condition(t.env), w.sounded.Condition(t.env)
 	if w.silenced != nil {
 		quiet := readings.And(w.mayBeSilenced.Condition(t.env), w.silenced.Condition(t.env))
 		expected = readings.And(expected, readings.Not(quiet, all))
@@ -112,9 +112,9 @@ func (t *trier) warning(w *Warning) []Clause {
 		return t.condition(PartReading{Text: text, Kind: language.Condition}, c)
 	}
 	return append(out, Clause{"together", []PartReading{
-		combined("due, and not silenced where it may be", expected),
-		combined("due, not silenced where it may be, and quiet", readings.And(expected, readings.Not(sounded, all))),
-		combined("sounded, and not due", readings.And(sounded, readings.Not(expected, all))),
+		combined("required, and not silenced where it may be", expected),
+		combined("required, not silenced where it may be, and quiet", readings.And(expected, readings.Not(sounded, all))),
+		combined("sounded, and not required", readings.And(sounded, readings.Not(expected, all))),
 	}})
 }
 

@@ -33,6 +33,7 @@ func builtinDetector(t *testing.T) (*Detector, *schemas.Profile, *RuleSet) {
 // flight against what Detect does with it: the events are the same, and the
 // whole expression, evaluated by itself, is the first part shown.
 func TestTryAgrees(t *testing.T) {
+	t.Parallel()
 	d, profile, rules := builtinDetector(t)
 	events := 0
 	for _, file := range []string{"tarnholm-05.arrow.zst", "tarnholm-08.csv.gz", "tarnholm-13.csv.gz"} {
@@ -103,6 +104,7 @@ func checkClauses(t *testing.T, d *Detector, rule *Rule, trial Trial) {
 // TestTryBetween: only flights that reach into the stretch, and every figure shown
 // stays inside it.
 func TestTryBetween(t *testing.T) {
+	t.Parallel()
 	d, profile, rules := builtinDetector(t)
 	r, err := ingest.Read("../testdata/demo/tarnholm-13.csv.gz", profile)
 	if err != nil {

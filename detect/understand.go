@@ -6,7 +6,7 @@ import (
 )
 
 // Understood is a stretch of a recording held against its profile: its samples without
-// those that are not to be trusted, the cross-checks, and where its flights lie.
+// those that are not to be trusted, the consistency checks, and where its flights lie.
 type Understood struct {
 	Samples *samples.Set
 	Checks  []Check

@@ -12,32 +12,32 @@ import (
 type Warning struct {
 	Name  string
 	Title string
-	// Expressions: Due is where it is to sound if nobody silences it; MayBeSilenced
-	// the part of that where Silenced, the isolation switch in effect, makes it
+	// Expressions: Required is where it is to sound if nobody silences it; MayBeSilenced
+	// the part of that where Silenced, the cut-out in effect, makes it
 	// quiet; Sounded where the recording has it sound. MayBeSilenced and Silenced are ""
 	// for a warning without a switch.
-	Due, MayBeSilenced, Silenced, Sounded string
-	// Tolerated is where sounding is no nuisance although it is not due: a test on the
+	Required, MayBeSilenced, Silenced, Sounded string
+	// Tolerated is where sounding is no nuisance although it is not required: a test on the
 	// stand, or what not every type does alike; "": nowhere.
 	Tolerated string
 	Optional  []string // discretes it can be audited without: not recorded, they count as not operated
-	// Delay is the expression of the longest usual time in s from due to sounding,
-	// and from not due to quiet.
+	// Delay is the expression of the longest usual time in s from required to
+	// sounding, and from not required to quiet.
 	Delay string
 	Pack  string
 
-	due, mayBeSilenced, silenced, sounded, tolerated, delay *language.Expression
+	required, mayBeSilenced, silenced, sounded, tolerated, delay *language.Expression
 }
 
 // Finding is the verdict of an audit on a stretch of time.
 type Finding string
 
 const (
-	Missed          Finding = "missed"           // due, and it did not sound
+	Missed          Finding = "missed"           // required, and it did not sound
 	Late            Finding = "late"             // it sounded, after more than the usual delay
-	Nuisance        Finding = "nuisance"         // it sounded, and was not due
-	Silenced        Finding = "silenced"         // due, and the switch made it quiet, as it may
-	WronglySilenced Finding = "wrongly silenced" // due in a way the switch must not silence, and quiet with the switch in effect
+	Nuisance        Finding = "nuisance"         // it sounded, and was not required
+	Silenced        Finding = "silenced"         // required, and the switch made it quiet, as it may
+	WronglySilenced Finding = "wrongly silenced" // required in a way the switch must not silence, and quiet with the switch in effect
 )
 
 // Warning finds a warning by name, nil when there is none.
@@ -60,18 +60,23 @@ func (s *RuleSet) addWarning(w *Warning) {
 
 // warningText is a warning as written in a pack.
 type warningText struct {
-	Warning, Title, Due, Silenced, Sounded, Tolerated, Delay string
-	MayBeSilenced                                            string `yaml:"may_be_silenced"`
-	Optional                                                 []string
+	Warning, Title, Required, Silenced, Sounded, Tolerated, Delay string
+	MayBeSilenced                                                 string `yaml:"may_be_silenced"`
+	Due                                                           string // Required, in packs of earlier versions
+	Optional                                                      []string
 }
 
 // auditText is a rule's audit as written.
 type auditText struct{ Warning, Finding string }
 
 func (p *packReader) warning(path string, t warningText) *Warning {
-	w := &Warning{Name: t.Warning, Title: t.Title, Due: t.Due, MayBeSilenced: t.MayBeSilenced, Silenced: t.Silenced, Sounded: t.Sounded,
+	required, field := t.Required, "/required"
+	if required == "" {
+		required, field = t.Due, "/due"
+	}
+	w := &Warning{Name: t.Warning, Title: t.Title, Required: required, MayBeSilenced: t.MayBeSilenced, Silenced: t.Silenced, Sounded: t.Sounded,
 		Tolerated: t.Tolerated, Optional: t.Optional, Delay: t.Delay, Pack: p.pack}
-	w.due = p.compile(path+"/due", t.Due, language.Condition)
+	w.required = p.compile(path+field, required, language.Condition)
 	w.sounded = p.compile(path+"/sounded", t.Sounded, language.Condition)
 	if t.Tolerated != "" {
 		w.tolerated = p.compile(path+"/tolerated", t.Tolerated, language.Condition)
@@ -94,7 +99,7 @@ func (p *packReader) warning(path string, t warningText) *Warning {
 // expressions lists those a warning has.
 func (w *Warning) expressions() []*language.Expression {
 	var out []*language.Expression
-	for _, x := range []*language.Expression{w.due, w.mayBeSilenced, w.silenced, w.sounded, w.tolerated, w.delay} {
+	for _, x := range []*language.Expression{w.required, w.mayBeSilenced, w.silenced, w.sounded, w.tolerated, w.delay} {
 		if x != nil {
 			out = append(out, x)
 		}

@@ -96,6 +96,7 @@ func detectOne(t *testing.T, recording, profile string) *detect.Result {
 }
 
 func TestX100(t *testing.T) {
+	t.Parallel()
 	const dir = "../testdata/x100/"
 	recordings, _ := filepath.Glob(dir + "flight-*.csv.gz")
 	if len(recordings) != 9 {

@@ -18,6 +18,7 @@ import (
 
 // The expected samples are read off the texts by eye.
 func TestAlignedText(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	want := samples{"computed_airspeed": {{0, 100}, {1, 101.5}, {2, 99}}, "gear_lever": {{1, 2}, {2, 0}}}
 	for _, tt := range []struct{ name, text, format string }{
@@ -113,6 +114,7 @@ func TestAlignedText(t *testing.T) {
 // A name of several words that ends with another column's name, and a column without a
 // value one blank away from a known one.
 func TestAlignedNames(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns+"  pitch_attitude: {column: NOT CAS, unit: deg}\n")
 	r := read(t, ""+
 		"CAS    NOT CAS  LEVER VHF  GEAR  time\n"+
@@ -125,6 +127,7 @@ func TestAlignedNames(t *testing.T) {
 }
 
 func TestAlignedTextWrong(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	head := "time    CAS  LEVER\n   0    100  UP\n   1    101  DN\n"
 	for _, tt := range []struct {
@@ -187,6 +190,7 @@ func alignedText(t *rapid.T, text string) string {
 
 // Any table has the same samples in columns aligned by blanks as in CSV.
 func TestAlignedTextIsTheSame(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time, date: date, clock: utc", testColumns)
 	rapid.Check(t, func(rt *rapid.T) {
 		table := drawTable(rt)
@@ -222,6 +226,7 @@ func (c *collected) Cell(cell *RawCell) {
 }
 
 func TestAlignedTextSurveyed(t *testing.T) {
+	t.Parallel()
 	raw, err := OpenRawBytes("f.txt", []byte("Printed 2031-03-31\n\n  time     CAS  GEAR LEVER\n     s      kt\n------  ------  ----------\n     0     100  DN\n     1   101.5  NOT UP\n     2          DN\n"))
 	if err != nil {
 		t.Fatal(err)

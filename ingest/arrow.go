@@ -134,6 +134,8 @@ func (a *arrowFile) cellBytes(index int) int64 {
 	return timeBytes
 }
 
+func (a *arrowFile) release(*column) {}
+
 func (a *arrowFile) column(index int) (*column, error) {
 	c := &column{}
 	for _, record := range a.records {
@@ -190,13 +192,14 @@ func (c *column) appendDictionary(values *array.Dictionary) error {
 	if err := distinct.appendArrow(values.Dictionary(), values.Dictionary().Len()); err != nil {
 		return err
 	}
-	for i := range values.Len() {
-		at := -1
+	places := make([]int32, values.Len())
+	for i := range places {
+		places[i] = -1
 		if values.IsValid(i) {
-			at = values.GetValueIndex(i)
+			places[i] = int32(values.GetValueIndex(i))
 		}
-		c.appendCell(&distinct, at)
 	}
+	c.appendCells(&distinct, places)
 	return nil
 }
 

@@ -118,6 +118,7 @@ func sameAsCells(t *testing.T, profile *schemas.Profile, s *Series, times, cells
 }
 
 func TestCSVAsArrowReadsIt(t *testing.T) {
+	t.Parallel()
 	th120, err := schemas.ShippedProfile()
 	if err != nil {
 		t.Fatal(err)
@@ -152,6 +153,7 @@ func TestCSVAsArrowReadsIt(t *testing.T) {
 
 // The long file, read by Arrow as three columns of texts.
 func TestLongCSVAsArrowReadsIt(t *testing.T) {
+	t.Parallel()
 	profile := x100(t, "profile.yaml")
 	r := readX100(t, "flight-2-long.csv.gz", "profile.yaml")
 	rows := arrowCells(t, plain(t, filepath.Join("..", "testdata", "x100", "flight-2-long.csv.gz")), profile)

@@ -9,6 +9,7 @@ import (
 
 // The expected times are worked out by hand: seconds since the first midnight.
 func TestTimeForms(t *testing.T) {
+	t.Parallel()
 	day := time.Date(2031, 3, 31, 0, 0, 0, 0, time.UTC)
 	for _, tt := range []struct {
 		name, time, text string
@@ -51,6 +52,7 @@ func TestTimeForms(t *testing.T) {
 }
 
 func TestClock(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]float64{"00:00:00": 0, "1:02:03": 3723, "23:59:60": 86400, "99:00:00": 356400, "00:00:00,123456789": 0.123456789} {
 		if got, ok := parseClock([]byte(text)); !ok || got != want {
 			t.Errorf("%s: %v %v, want %v", text, got, ok, want)

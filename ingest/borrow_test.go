@@ -201,6 +201,7 @@ func sameArray(a, b []float64) bool {
 // A file read by handing columns over says the same as cell by cell, and its own cells
 // stay as they were.
 func TestBorrowedLikeCopied(t *testing.T) {
+	t.Parallel()
 	var shared, copied, dropped, split, held, packed, refused int
 	for seed := range uint64(400) {
 		random := rand.New(rand.NewPCG(seed, 0))
@@ -254,6 +255,7 @@ func TestBorrowedLikeCopied(t *testing.T) {
 // array; one of another unit has its times in common with it at least. One value out of
 // range makes both its own.
 func TestBorrowedIsNotCopied(t *testing.T) {
+	t.Parallel()
 	const rows = 1000
 	b := array.NewRecordBuilder(memory.DefaultAllocator, arrow.NewSchema([]arrow.Field{
 		{Name: "time", Type: arrow.PrimitiveTypes.Float64}, {Name: "CAS", Type: arrow.PrimitiveTypes.Float64},

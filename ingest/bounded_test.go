@@ -13,16 +13,14 @@ import (
 	"github.com/klauspost/compress/zip"
 
 	"downlock/ingest/export"
+	"downlock/testdata/effort"
 )
 
 // Every eight bytes of the messages and footers of Arrow files, made as large as can be: an
 // error or a recording, and no memory for what is not there.
 func TestArrowClaims(t *testing.T) {
 	profile := profileOf(t, "column: time", testColumns)
-	step := 8
-	if testing.Short() {
-		step = 40
-	}
+	step := effort.Of(40, 16, 8)
 	for name, options := range map[string][]ipc.Option{"plain": nil, "LZ4": {ipc.WithLZ4()}, "ZSTD": {ipc.WithZstd()}} {
 		sound := arrowOf(t, 40, options...)
 		refused := 0
@@ -52,6 +50,7 @@ func TestArrowClaims(t *testing.T) {
 // Frames by hand from RFC 8878: magic, descriptor, window, then a block of three bytes, its
 // size shifted by three, its kind by one, and whether it is the last.
 func TestZstdFrames(t *testing.T) {
+	t.Parallel()
 	magic := []byte{0x28, 0xb5, 0x2f, 0xfd}
 	frame := func(window byte, block ...byte) []byte {
 		return append(append(bytes.Clone(magic), 0, window), block...)
@@ -79,6 +78,7 @@ func TestZstdFrames(t *testing.T) {
 
 // A column of views has further buffers; a count of them beyond those of the batch is a claim.
 func TestBuffersOfViews(t *testing.T) {
+	t.Parallel()
 	for count, want := range map[int64]bool{2: true, 3: false, math.MaxInt64: false, -1: false} {
 		b := flatbuffers.NewBuilder(0)
 		b.StartVector(8, 1, 8)
@@ -99,6 +99,7 @@ func TestBuffersOfViews(t *testing.T) {
 // 8 and a bit, as a byte, of each column held. 50,000,000 × 40 bytes are 1907 MiB, and
 // 64 + 512 MiB hold 15,099,494 rows of that.
 func TestRowsWithinTheLimit(t *testing.T) {
+	t.Parallel()
 	for rows, want := range map[int]string{
 		maxRows:    "has 50000000 rows, which take 1907 MiB in memory; at most 64 MiB are unpacked of one file",
 		15_099_495: "has 15099495 rows, which take 576 MiB in memory; at most 64 MiB are unpacked of one file",
@@ -120,6 +121,7 @@ func TestRowsWithinTheLimit(t *testing.T) {
 // bytes before the end of gzip (RFC 1952), at byte 14 of a zip entry and byte 16 of its place
 // in the directory (APPNOTE 4.3), in the last four bytes of a frame of zstd (RFC 8878).
 func TestChecksumBeforeAnyOtherProblem(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	const many = 400_000 // rows, so that the problem is found long before the end
 	text := append([]byte("a,b\n"), bytes.Repeat([]byte("1234567,2345678\n"), many)...)
@@ -174,6 +176,7 @@ func TestChecksumBeforeAnyOtherProblem(t *testing.T) {
 
 // A panic of a reader is told by the part that was being read.
 func TestPanicOfAReader(t *testing.T) {
+	t.Parallel()
 	r := &reading{file: "f.parquet", part: `column "CAS"`}
 	var none []int
 	err := guarded(r, "Parquet", func() error { return []error{nil}[len(none)+1] })

@@ -26,6 +26,7 @@ type channel struct {
 	tokens  int       // cells that said "no valid value"
 	packed  *packed   // the samples before them, of a large recording
 	chosen  []bool    // of filter
+	last    numberCode
 
 	borrowed bool // times and numbers are not the channel's own: see borrow
 
@@ -41,6 +42,13 @@ type channel struct {
 	samples []*channel // one for each column of a row of several samples, itself the first; else nil
 	behind  bool       // it reads one of those columns and is not the first
 	width   float64    // s the times of their rows were spread over, at most
+}
+
+// numberCode is the code that a number means.
+type numberCode struct {
+	number float64
+	code   uint8
+	known  bool
 }
 
 func newChannel(parameter schemas.Parameter, source *schemas.Source, invalidTokens []string) *channel {
@@ -103,7 +111,10 @@ func (c *channel) addNumber(at, v float64) bool {
 		c.addNumeric(at, v)
 		return true
 	}
-	if code := c.meaning.codeOfNumber(v); code != noCode {
+	if c.last.number != v || !c.last.known { // samples in a row mostly agree
+		c.last = numberCode{v, c.meaning.codeOfNumber(v), true}
+	}
+	if code := c.last.code; code != noCode {
 		c.addCode(at, code)
 		return true
 	}

@@ -59,6 +59,7 @@ func TestClaimsWithoutData(t *testing.T) {
 }
 
 func TestParquetFooterClaim(t *testing.T) {
+	t.Parallel()
 	_, err := ReadBytes("f", []byte("PAR1....\xff\xff\xff\x7fPAR1"), profileOf(t, "column: time", testColumns))
 	if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, "its footer claims 2147483647 bytes") {
 		t.Errorf("%v", p)

@@ -14,6 +14,8 @@ type columnar interface {
 	names() []string
 	// column loads one column; the error names the reason it cannot be read.
 	column(index int) (*column, error)
+	// release takes back a column nobody uses any more.
+	release(c *column)
 	rows() int
 	// cellBytes is about how much memory a cell of a column takes once it is loaded.
 	cellBytes(index int) int64
@@ -61,23 +63,49 @@ func (c *column) null(row int) {
 	c.nulls++
 }
 
-// appendCell appends the cell of another column of its kind, a null for a row below 0.
-func (c *column) appendCell(from *column, row int) {
+// appendCells appends cells of another column, by their places in it; a place below 0 is a
+// null.
+func (c *column) appendCells(from *column, places []int32) {
 	c.text, c.boolean = from.text, from.boolean
-	has := row >= 0 && from.has(row)
-	if !has {
-		c.null(c.rows())
+	begin := c.rows()
+	if c.text {
+		c.texts = appendPlaced(c.texts, from.texts, places)
+	} else {
+		c.numbers = appendPlaced(c.numbers, from.numbers, places)
 	}
-	switch {
-	case c.text && has:
-		c.texts = append(c.texts, from.texts[row])
-	case c.text:
-		c.texts = append(c.texts, "")
-	case has:
-		c.numbers = append(c.numbers, from.numbers[row])
-	default:
-		c.numbers = append(c.numbers, 0)
+	if first := slices.IndexFunc(places, func(at int32) bool { return !from.present(at) }); first < 0 {
+		return
 	}
+	for len(c.valid) < begin {
+		c.valid = append(c.valid, true)
+	}
+	c.valid = slices.Grow(c.valid, len(places))
+	for _, at := range places {
+		has := from.present(at)
+		c.valid = append(c.valid, has)
+		if !has {
+			c.nulls++
+		}
+	}
+}
+
+func (c *column) present(at int32) bool {
+	return at >= 0 && (c.valid == nil || c.has(int(at)))
+}
+
+// appendPlaced appends the cell at each place of from, and a zero for a place below 0.
+func appendPlaced[T any](to, from []T, places []int32) []T {
+	begin := len(to)
+	to = slices.Grow(to, len(places))[:begin+len(places)]
+	for i, at := range places {
+		if at >= 0 {
+			to[begin+i] = from[at]
+		} else {
+			var none T
+			to[begin+i] = none
+		}
+	}
+	return to
 }
 
 // readColumnar reads a wide or long export from a columnar file.
@@ -123,6 +151,7 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 			if err := r.copyCells(head, times, timed, c); err != nil {
 				return err
 			}
+			file.release(c)
 		}
 		if err := r.checkSamples(); err != nil {
 			return err
@@ -138,6 +167,9 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *column) error {
 	for channel := head; channel != nil; channel = channel.also {
 		channel.grow(r.atOnce(c.rows() - c.nulls))
+	}
+	if head.also == nil && head.plain && c.texts == nil && len(r.earlier) == 0 {
+		return r.copyNumbers(head, times, timed, c)
 	}
 	begun := 0 // stretches before that of the row
 	for row, at := range times {
@@ -157,6 +189,19 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 	for ; begun < len(r.earlier); begun++ { // the file ends with rows without a time
 		for channel := head; channel != nil; channel = channel.also {
 			channel.begin()
+		}
+	}
+	return nil
+}
+
+// copyNumbers is copyCells for one channel whose cells are the numbers, in one stretch.
+func (r *reading) copyNumbers(to *channel, times []float64, timed []bool, c *column) error {
+	for row, at := range times {
+		if err := r.checkNow(row); err != nil {
+			return err
+		}
+		if timed[row] && (row >= len(c.valid) || c.valid[row]) {
+			to.addNumeric(at, c.numbers[row])
 		}
 	}
 	return nil

@@ -106,6 +106,7 @@ func pagesOf(t testing.TB, record arrow.Record, group int64, options ...arrowpar
 // What Arrow's library writes, in any pages, batches and dictionaries, is read cell for
 // cell.
 func TestColumnsOfEveryType(t *testing.T) {
+	t.Parallel()
 	kinds := []arrow.DataType{
 		arrow.PrimitiveTypes.Float64, arrow.PrimitiveTypes.Float32, arrow.PrimitiveTypes.Int16, arrow.PrimitiveTypes.Int32, arrow.PrimitiveTypes.Int64,
 		arrow.PrimitiveTypes.Uint8, arrow.PrimitiveTypes.Uint32, arrow.PrimitiveTypes.Uint64, arrow.FixedWidthTypes.Boolean, arrow.BinaryTypes.String,
@@ -157,6 +158,7 @@ func TestColumnsOfEveryType(t *testing.T) {
 // Types whose numbers do not say what they mean, by hand: 1 April 2031 is 22370 days and
 // 1932768000 s after 1 January 1970; 45015.125 s are 12 h 30 min 15.125 s.
 func TestParquetTypesOfTime(t *testing.T) {
+	t.Parallel()
 	fields := []arrow.Field{
 		{Name: "date", Type: arrow.FixedWidthTypes.Date32, Nullable: true},
 		{Name: "ms", Type: arrow.FixedWidthTypes.Time32ms, Nullable: true},

@@ -14,6 +14,7 @@ import (
 // A file may come in pieces of any size: the recording is the same, with
 // the same problems at the same places.
 func TestPiecesGiveTheSame(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	rapid.Check(t, func(rt *rapid.T) {
 		text := drawCSV(rt, rapid.SampledFrom([]string{",", ";"}).Draw(rt, "delimiter"), ".")
@@ -44,6 +45,7 @@ func TestPiecesGiveTheSame(t *testing.T) {
 
 // A quoted cell that runs over the end of a piece is one cell.
 func TestQuotedCellsOverPieces(t *testing.T) {
+	t.Parallel()
 	note := "\"" + strings.Repeat("a \"\"quoted\"\" line,\n", 40) + "\""
 	text := "time,note,CAS\n" + strings.Repeat("1,"+note+",100\n", 500)
 	in := iotest.OneByteReader(strings.NewReader(text))

@@ -15,6 +15,7 @@ import (
 
 	"downlock/ingest/export"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // specimen is a sound file of one format.
@@ -103,10 +104,7 @@ type outcomes struct{ refused, same, other int }
 // hint, the same recording, or another one where the format cannot know; never a
 // panic, never memory for bytes that are not there.
 func TestDamageOfEveryFormat(t *testing.T) {
-	perFormat := 400
-	if testing.Short() {
-		perFormat = 50
-	}
+	perFormat := effort.Of(50, 150, 400)
 	random := rand.New(rand.NewSource(7))
 	for _, s := range specimens(t) {
 		t.Run(s.name, func(t *testing.T) {

@@ -18,6 +18,7 @@ import (
 // A clock that steps back by more than an hour, in a long export by more than twelve, has
 // passed midnight; one that then leaps on by more than twelve hours is a row from before.
 func TestMidnightStep(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name     string
 		midnight float64
@@ -52,6 +53,7 @@ func TestMidnightStep(t *testing.T) {
 // spike when both its steps are faster, in opposite directions, and its neighbours
 // agree.
 func TestSpikesByHand(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		values []float64
@@ -61,6 +63,8 @@ func TestSpikesByHand(t *testing.T) {
 		{"out and back", []float64{0, 11, 0}, 0, []float64{0, 0}},
 		{"as fast as it may be", []float64{0, 10, 0}, 0, []float64{0, 10, 0}},
 		{"back as fast as it may be", []float64{0, 11, 1}, 0, []float64{0, 11, 1}},
+		{"away slowly, back fast", []float64{0, 5, -14}, 0, []float64{0, 5, -14}},
+		{"away fast, back slowly", []float64{0, 14, 9}, 0, []float64{0, 14, 9}},
 		{"down and up", []float64{0, -11, 0}, 0, []float64{0, 0}},
 		{"on in the same direction", []float64{0, 11, 22}, 0, []float64{0, 11, 22}},
 		{"neighbours as far apart as may be", []float64{0, 31.5, 20}, 0, []float64{0, 20}},
@@ -89,6 +93,7 @@ func TestSpikesByHand(t *testing.T) {
 // Blocks that begin each 100 s: a stretch takes those that hold it and 120 s either side,
 // with one more before, in which the first time may lie, and one after.
 func TestPackedMargins(t *testing.T) {
+	t.Parallel()
 	p := &packedTimes{count: 95}
 	for i := range 10 {
 		p.starts, p.before = append(p.starts, float64(100*i)), append(p.before, 10*i)
@@ -120,6 +125,7 @@ func TestPackedMargins(t *testing.T) {
 // Fifteen lists, one in the other, and the numbers in them are sixteen types below a column:
 // as deep as they may nest.
 func TestArrowDepth(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("test.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\ntime: {column: time}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt}\n"))
 	if err != nil {
 		t.Fatal(err)

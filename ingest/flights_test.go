@@ -56,6 +56,7 @@ func checkSamples(t *testing.T, r *Recording, samples []sample) {
 
 // The values were read by eye from the files' text, near the lines named.
 func TestX100Values(t *testing.T) {
+	t.Parallel()
 	r := readX100(t, "flight-2.csv.gz", "profile.yaml")
 	if want := time.Date(2032, 7, 3, 7, 14, 11, 0, time.UTC); !r.Epoch.Equal(want) {
 		t.Errorf("epoch %v, want %v", r.Epoch, want)
@@ -80,6 +81,7 @@ func TestX100Values(t *testing.T) {
 }
 
 func TestX100WideAndLongAgree(t *testing.T) {
+	t.Parallel()
 	wide, long := readX100(t, "flight-2.csv.gz", "profile.yaml"), readX100(t, "flight-2-long.csv.gz", "profile.yaml")
 	if long.Format != "long CSV, gzip" {
 		t.Errorf("read as %s", long.Format)
@@ -93,6 +95,7 @@ func TestX100WideAndLongAgree(t *testing.T) {
 // flight-6 records circuits: a down-lock of 0 means locked, a strut of 1 in
 // the air. Standing at its beginning, all legs are locked and compressed.
 func TestX100InvertedDiscretes(t *testing.T) {
+	t.Parallel()
 	r := readX100(t, "flight-6.csv.gz", "profile-inverted.yaml")
 	for _, name := range []string{"nose_gear_down_locked", "left_gear_down_locked", "right_gear_down_locked", "nose_strut_compressed", "left_strut_compressed", "right_strut_compressed"} {
 		if got := r.Lookup(name).Codes()[0]; got != 1 {
@@ -102,6 +105,7 @@ func TestX100InvertedDiscretes(t *testing.T) {
 }
 
 func TestX100Sound(t *testing.T) {
+	t.Parallel()
 	for _, n := range []string{"1", "2", "3", "4", "5", "6", "7", "8"} {
 		r := readX100(t, "flight-"+n+".csv.gz", "profile.yaml")
 		checkSound(t, r)

@@ -63,6 +63,7 @@ func sameRecording(a, b *Recording) string {
 }
 
 func TestEveryFormatCarriesTheSame(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time, date: date, clock: utc", testColumns)
 	rapid.Check(t, func(rt *rapid.T) {
 		table := drawTable(rt)
@@ -97,6 +98,7 @@ func TestEveryFormatCarriesTheSame(t *testing.T) {
 
 // What our writer writes with one Parquet library, Arrow's own reader reads.
 func TestParquetReadByArrow(t *testing.T) {
+	t.Parallel()
 	table := export.Table{TimeName: "time", Columns: []export.Column{
 		{Name: "CAS", Times: []float64{0, 1}, Numbers: []float64{100.04, 101.56}, Decimals: 1},
 		{Name: "LEVER", Times: []float64{0.5}, Texts: []string{"DN"}},
@@ -179,6 +181,7 @@ var foreignSamples = samples{
 }
 
 func TestForeignFiles(t *testing.T) {
+	t.Parallel()
 	for name, write := range map[string]func(*bytes.Buffer) error{
 		"Arrow":             func(b *bytes.Buffer) error { return writeArrow(b, foreign(false)) },
 		"Arrow, dictionary": func(b *bytes.Buffer) error { return writeArrow(b, foreign(true)) },
@@ -204,6 +207,7 @@ func TestForeignFiles(t *testing.T) {
 
 // Rows without a time and out of order are noted by row number.
 func TestColumnarNotes(t *testing.T) {
+	t.Parallel()
 	schema := arrow.NewSchema([]arrow.Field{{Name: "time", Type: arrow.PrimitiveTypes.Float64, Nullable: true}, {Name: "CAS", Type: arrow.PrimitiveTypes.Uint16}}, nil)
 	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
 	b.Field(0).(*array.Float64Builder).AppendValues([]float64{0, 2, 0, 1, math.NaN()}, []bool{true, true, false, true, true})
@@ -254,6 +258,7 @@ type seekBuffer struct{ *bytes.Buffer }
 func (s *seekBuffer) Seek(int64, int) (int64, error) { return int64(s.Len()), nil }
 
 func TestColumnarProblems(t *testing.T) {
+	t.Parallel()
 	table := export.Table{TimeName: "time", Columns: []export.Column{
 		{Name: "LEVER", Times: []float64{0, 1}, Texts: []string{"UP", "HALF"}},
 		{Name: "WOW", Times: []float64{0.5}, Numbers: []float64{3}},

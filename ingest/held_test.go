@@ -13,6 +13,7 @@ import (
 // lever, once a second in the row of 6/8 s, moves once, at 20.75 s. The true samples are
 // known since the test writes it.
 func TestHeldColumns(t *testing.T) {
+	t.Parallel()
 	const columns = testColumns + "  normal_acceleration: {column: NZ, unit: g}\n"
 	text := "time,NZ,CAS,ALT,LEVER,WOW\n"
 	want := samples{}
@@ -83,6 +84,7 @@ func TestHeldColumns(t *testing.T) {
 
 // Nothing is taken out of columns that are sampled in every row.
 func TestColumnsThatAreNotHeld(t *testing.T) {
+	t.Parallel()
 	text := "time,CAS,WOW\n"
 	for i := range 400 {
 		text += fmt.Sprintf("%g,%d,%d\n", float64(i)/8, 100+(i*7)%13/4, i/200)
@@ -98,6 +100,7 @@ func TestColumnsThatAreNotHeld(t *testing.T) {
 // The place of a word in its frame is added to the time of its samples, not to that of
 // the others, packed or not.
 func TestTimeOffset(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", "  computed_airspeed: {column: CAS, unit: kt, time_offset: 0.25}\n  pressure_altitude: {column: ALT, unit: ft, time_offset: -0.5}\n  weight_on_wheels: {column: WOW, true_when: 1}\n")
 	text, want := "time,CAS,ALT,WOW\n", samples{}
 	for i := range 9000 {

@@ -165,6 +165,7 @@ func partOf(t *testing.T, archive []byte, name string) []byte {
 
 // At the limit a file is read, one byte past it is not, whatever it is packed in.
 func TestLimits(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	for _, s := range specimens(t) {
 		if strings.Contains(s.name, ".mat") {
@@ -193,6 +194,7 @@ func TestLimits(t *testing.T) {
 }
 
 func TestZip(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	csv := []byte("time,CAS\n0,1\n")
 	for _, tt := range []struct {
@@ -226,6 +228,7 @@ func TestZip(t *testing.T) {
 }
 
 func TestZipWithPassword(t *testing.T) {
+	t.Parallel()
 	data := zipped(t, map[string][]byte{"a.csv": []byte("time,CAS\n0,1\n")})
 	directory := bytes.Index(data, []byte("PK\x01\x02"))
 	data[6] |= encrypted           // flags of the entry, from the published description of the format
@@ -238,6 +241,7 @@ func TestZipWithPassword(t *testing.T) {
 
 // UTF-16 as the encoder of the standard text library writes it.
 func TestUTF16(t *testing.T) {
+	t.Parallel()
 	text := "time,CAS,note\n0,100,«é»\n1,101,😀\n"
 	profile := profileOf(t, "column: time", testColumns)
 	for name, e := range map[string]struct {
@@ -267,6 +271,7 @@ func TestUTF16(t *testing.T) {
 // Names and cells of a file appear in messages and notes, never as they stand
 // where they could steer a terminal or a page, and always as valid UTF-8.
 func TestHostileNames(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	for _, name := range []string{"<script>alert(1)</script>", "../../etc/passwd", "\x1b[31mred", "a\x07b", "\xff\xfe\xfd", "x\u202ey", "C:\\CON", strings.Repeat("long ", 1000)} {
 		for _, text := range []string{
@@ -300,6 +305,7 @@ func TestHostileNames(t *testing.T) {
 
 // A file that cannot be read on is the file system's error, not one of the file.
 func TestReadFailure(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	broken := errors.New("the disk is gone")
 	for _, head := range []string{"", "time,CAS\n0,1\n", "\x1f\x8b\x08", "PAR1", "time,CAS\n" + strings.Repeat("0,1\n", 200_000)} {

@@ -15,8 +15,11 @@ const (
 	// maxSamples bounds the samples that are in memory unpacked: of one export, or of
 	// one flight or one parameter of an export that is packed. A cell of two bytes
 	// becomes a sample of sixteen, so a limit on bytes alone would let 2 GiB of text
-	// take 16 GiB: 100 million samples are 1.6 GB and 500 h of 50 samples a second.
-	maxSamples = 100_000_000
+	// take 16 GiB: 70 million samples are 390 h of 50 samples a second.
+	maxSamples = 70_000_000
+	// SampleBytes is the room in bytes that a sample takes in use: its time, value, accuracy and
+	// bounds, and a tenth for conditions and what the collector has not found yet.
+	SampleBytes = 44
 	// ManySamples is how many samples make a recording large enough to be packed: 8 Mi,
 	// which take 128 MiB, are four and a half hours of 64 parameters at 8 Hz.
 	ManySamples = 8 << 20

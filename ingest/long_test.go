@@ -105,6 +105,7 @@ func sortedPlainly(rows []row) (out samples, ok bool) {
 }
 
 func TestLongExportsInAnyOrder(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	rapid.Check(t, func(rt *rapid.T) {
 		rows := drawRows(rt)
@@ -133,6 +134,7 @@ func TestLongExportsInAnyOrder(t *testing.T) {
 // A long export, one parameter after the other and each backwards, reads like a
 // wide one.
 func TestLongExportBackwards(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	table := export.Table{TimeName: "time", Columns: []export.Column{
 		{Name: "CAS", Times: seq(50), Numbers: seq(50), Decimals: 3},
@@ -177,6 +179,7 @@ func TestLongExportBackwards(t *testing.T) {
 // at 1 and 1.25 s. 16 kt there and back in a quarter of a second is faster than 30 kt/s,
 // but truly they may lie three quarters apart. 40 kt is too much in that time, too.
 func TestSpikeAmongSpreadTimes(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	for peak, dropped := range map[int]int{116: 0, 140: 1} {
 		text := fmt.Sprintf("parameter,time,value\nCAS,0,100\nCAS,0.5,100\nCAS,1,100\nCAS,1,%d\nCAS,1.5,100\nCAS,2,100\n", peak)

@@ -31,7 +31,7 @@ func matProfile(t testing.TB, name string) *schemas.Profile {
 		return profileOf(t, utc, `
   computed_airspeed: {column: UINT8, unit: kt}
   pressure_altitude: {column: INT16, unit: ft}
-  stabilizer_trim: {column: SINGLE, unit: deg}
+  stabiliser_trim: {column: SINGLE, unit: deg}
   pitch_attitude: {column: DOUBLE, unit: deg}
 `)
 	case "big-endian.mat":
@@ -47,6 +47,7 @@ func matProfile(t testing.TB, name string) *schemas.Profile {
 // The values are those of generate.py; sample i is i/Rate seconds after the
 // beginning.
 func TestMATSamples(t *testing.T) {
+	t.Parallel()
 	r, err := readMATFile(t, "classes.mat", matProfile(t, "classes.mat"))
 	if err != nil {
 		t.Fatal(err)
@@ -54,7 +55,7 @@ func TestMATSamples(t *testing.T) {
 	want := samples{
 		"computed_airspeed": {{0, 0}, {1, 1}, {2, 255}},
 		"pressure_altitude": {{1, 1}, {2, 32767}},                                 // -32768 is out of its range
-		"stabilizer_trim":   {{0, -1.5}, {0.5, float64(float32(0.1))}, {1, 3.25}}, // 2 a second
+		"stabiliser_trim":   {{0, -1.5}, {0.5, float64(float32(0.1))}, {1, 3.25}}, // 2 a second
 		"pitch_attitude":    {{0, -1.5}, {4, 0.1}},                                // one every 4 s, the last no number
 	}
 	if diff := cmp.Diff(want, samplesOf(r)); diff != "" {
@@ -83,6 +84,7 @@ func TestMATSamples(t *testing.T) {
 
 // The circuit's story, in generate.py: inverted discretes, UTC of 10:57:30.
 func TestMATCircuit(t *testing.T) {
+	t.Parallel()
 	r, err := readMATFile(t, "circuit.mat", matProfile(t, "circuit.mat"))
 	if err != nil {
 		t.Fatal(err)
@@ -120,6 +122,7 @@ func TestMATCircuit(t *testing.T) {
 }
 
 func TestMATProblems(t *testing.T) {
+	t.Parallel()
 	data, err := os.ReadFile(filepath.Join("..", "testdata", "mat", "circuit.mat"))
 	if err != nil {
 		t.Fatal(err)
@@ -183,6 +186,7 @@ func clockFile(t testing.TB, begin time.Time, seconds int, clockRate, dateRate f
 // interval between samples, and not later than it was: of the beginnings its samples
 // show the latest is the nearest. Over midnight the slow date lags behind.
 func TestMATClock(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "utc: {year: DATE_YEAR, month: DATE_MONTH, day: DATE_DAY, hour: GMT_HOUR, minute: GMT_MINUTE, second: GMT_SEC}", "  pressure_altitude: {column: ALT, unit: ft}\n")
 	for _, rate := range []float64{1, 2, 4, 8} {
 		for _, hour := range []string{"10:57:30", "23:59:50", "23:58:59"} {

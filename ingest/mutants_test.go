@@ -27,6 +27,7 @@ import (
 	"github.com/parquet-go/parquet-go/format"
 
 	"downlock/ingest/parquet/crafted"
+	"downlock/testdata/effort"
 )
 
 // mutantsChild says how many mutants the child process is to read, and the seed.
@@ -41,18 +42,16 @@ const (
 	mutantMostKB = (mutantLimit + 1<<30) >> 10
 )
 
-// Two thousand damaged files of every format, codec and encoding, and files made to unpack to
+// Damaged files, two thousand in a long run, of every format, codec and encoding, and files made to unpack to
 // far more than they are, one after the other in a process with a limit on its memory: each
 // is read, or refused with a cause for people. `go test ./ingest -run Mutants -v` prints the
 // figures.
 func TestMutants(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" {
 		t.Skip("the limit is set by the shell, and the peak of a process is read from /proc")
 	}
-	count, seed := 2000, 11
-	if testing.Short() {
-		count = 200
-	}
+	count, seed := effort.Of(200, 600, 2000), 11
 	fmt.Sscan(os.Getenv(mutantsWanted), &count, &seed)
 	// The address space of a Go program is larger than its memory, so its limit is for what
 	// blows up, and the peak of the memory is measured beside. The space of a program that

@@ -11,6 +11,7 @@ import (
 // The first bytes are those the formats' specifications state, written by hand; the pointer
 // is the example of the specification of Git LFS.
 func TestNotAnExport(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	tar := make([]byte, 1024)
 	copy(tar, "flight.csv")

@@ -26,6 +26,7 @@ func checkDecimal(t interface{ Errorf(string, ...any) }, text string) {
 }
 
 func TestDecimal(t *testing.T) {
+	t.Parallel()
 	for _, text := range []string{"", "-", "+", ".", "-.", "0", "-0", "+1", "1.", ".5", "007", "1e5", "1e", "1e+", "1e400", "1e-400", "9007199254740993", "18446744073709551616",
 		"123456789012345678901234567890", "0.1", "2.2250738585072011e-308", "1_000", "0x10", "nan", "inf", "1 2", "1,5", "1.2.3", "--1", "0." + strings.Repeat("0", 30) + "1",
 		"9007199254740991.5", "5e-324", "0.3333333333333333333333"} {
@@ -39,6 +40,7 @@ func TestDecimal(t *testing.T) {
 }
 
 func TestDecimalIsExact(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		checkDecimal(t, rapid.StringMatching(`[+-]?[0-9]{0,21}(\.[0-9]{0,25})?([eE][+-]?[0-9]{1,3})?`).Draw(t, "text"))
 		v := rapid.Float64().Draw(t, "value")

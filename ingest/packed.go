@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -19,6 +20,7 @@ type packed struct {
 	times   *packedTimes
 	numbers compact.Numbers // of a numeric parameter
 	codes   compact.Codes   // of the others
+	most    int             // samples of a flight that are unpacked at once, of all parameters; 0: maxSamples
 }
 
 func newPacked() *packed { return &packed{times: &packedTimes{}} }
@@ -220,15 +222,16 @@ func (r *Recording) Between(start, end float64) (*Recording, error) {
 	if !r.Packed() {
 		return r, nil
 	}
-	total := 0
+	total, most := 0, maxSamples
 	for _, s := range slices.Concat(r.Series, r.Alternatives) {
 		if s.Packed() {
+			most = min(most, cmp.Or(s.packed.most, maxSamples))
 			total += s.packed.times.samples(s.packed.times.around(start, end, s.shifts))
 		}
 	}
-	if total > maxSamples {
+	if total > most {
 		return nil, &schemas.Problem{File: r.Name, Hint: excessHint,
-			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", maxSamples, start, end)}
+			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", most, start, end)}
 	}
 	var parts timesParts
 	window := func(all []*Series) []*Series {

@@ -53,16 +53,32 @@ func (r *reading) checkNow(i int) error {
 	return r.checkSamples()
 }
 
-// mostSamples is how many samples of one parameter are kept, which are unpacked all at once:
-// no more than fit in half a gigabyte beside the limit.
-func (r *reading) mostSamples() int {
-	return int(min(maxSamples, 32<<20+(r.room()-roomBeside)/16))
+// mostSamples is how many samples of one parameter, which are unpacked all at once, are kept
+// beside the packed ones: no more than fit in the limit and nearly a gigabyte more.
+func (r *reading) mostSamples(packed int) int {
+	const beside = 896 << 20
+	return int(max(0, min(maxSamples, (r.room()+beside-int64(packed))/SampleBytes)))
+}
+
+// boundUse sets how many samples of a flight of the recording are unpacked at once.
+func (r *reading) boundUse(out *Recording) {
+	packed := int64(0)
+	for _, stretch := range out.Stretches() {
+		packed += stretch.PackedBytes()
+	}
+	for _, stretch := range out.Stretches() {
+		for _, s := range slices.Concat(stretch.Series, stretch.Alternatives) {
+			if s.Packed() {
+				s.packed.most = r.mostSamples(int(packed))
+			}
+		}
+	}
 }
 
 // excess is the cause to refuse so many samples for, "" for none: most of them are
 // of one parameter, and packed they take size bytes.
 func (r *reading) excess(total, most, size int) string {
-	switch limit := r.mostSamples(); {
+	switch limit := r.mostSamples(size); {
 	case !r.packing && total > limit:
 		return fmt.Sprintf("has more than %d samples of the parameters the profile maps", limit)
 	case most > limit:

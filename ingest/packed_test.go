@@ -83,6 +83,7 @@ func sameSeries(t interface{ Fatalf(string, ...any) }, want, got *Series) {
 }
 
 func TestPackedIsTheSame(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes most of a minute with the race detector")
 	}
@@ -165,6 +166,7 @@ func holdsAround(t *rapid.T, whole, part *Series, from, to float64) {
 // Parameters that are sampled together share the times of a part, unless they are
 // shifted apart.
 func TestPartsShareTimes(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("packed.yaml", []byte(packedProfile))
 	if err != nil {
 		t.Fatal(err)
@@ -193,19 +195,29 @@ func TestPartsShareTimes(t *testing.T) {
 	}
 }
 
+// A sample in use takes 44 bytes. Beside the packed samples there is room for the limit and
+// 960 MiB: (64 + 960) MiB / 44 = 24,403,223, with 500 MiB packed 524 MiB / 44 = 12,487,586,
+// and within 2 GiB more than 70 million.
 func TestTooManySamples(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
+		limit             int64
 		packing           bool
 		total, most, size int
 		want              string
 	}{
-		{false, maxSamples, 10, 0, ""},
-		{false, maxSamples + 1, 10, 0, "100000000 samples of the parameters"},
-		{true, 3 * maxSamples, maxSamples, maxPackedBytes, ""},
-		{true, 3 * maxSamples, maxSamples + 1, 0, "100000000 samples of one parameter"},
-		{true, 3 * maxSamples, 10, maxPackedBytes + 1, "more than 1024 MiB, packed"},
+		{0, false, 70_000_000, 10, 0, ""},
+		{0, false, 70_000_001, 10, 0, "70000000 samples of the parameters"},
+		{0, true, 210_000_000, 70_000_000, 10, ""},
+		{0, true, 210_000_000, 70_000_001, 10, "70000000 samples of one parameter"},
+		{0, true, 210_000_000, 10, maxPackedBytes, ""},
+		{0, true, 210_000_000, 10, maxPackedBytes + 1, "more than 1024 MiB, packed"},
+		{64 << 20, true, 70_000_000, 24_403_223, 0, ""},
+		{64 << 20, true, 70_000_000, 24_403_224, 0, "24403223 samples of one parameter"},
+		{64 << 20, true, 70_000_000, 12_487_586, 500 << 20, ""},
+		{64 << 20, true, 70_000_000, 12_487_587, 500 << 20, "12487586 samples of one parameter"},
 	} {
-		if got := (&reading{packing: c.packing}).excess(c.total, c.most, c.size); !strings.Contains(got, c.want) || (got == "") != (c.want == "") {
+		if got := (&reading{limit: c.limit, packing: c.packing}).excess(c.total, c.most, c.size); !strings.Contains(got, c.want) || (got == "") != (c.want == "") {
 			t.Errorf("%+v: %q", c, got)
 		}
 	}
@@ -215,6 +227,11 @@ func TestTooManySamples(t *testing.T) {
 		return &Recording{Name: "x.csv", Series: []*Series{s}, Alternatives: []*Series{s}}
 	}
 	var problem *schemas.Problem
+	small := of(12_201_612) // twice that is one more than fits, beside 16 bytes that are packed
+	(&reading{limit: 64 << 20}).boundUse(small)
+	if _, err := small.Between(100, 200); !errors.As(err, &problem) || !strings.Contains(problem.Cause, "more than 24403222 samples") {
+		t.Errorf("within 64 MiB: %v", err)
+	}
 	if _, err := of(maxSamples/2+1).Between(100, 200); !errors.As(err, &problem) || problem.File != "x.csv" || problem.Hint != excessHint ||
 		!strings.Contains(problem.Cause, "between 100 and 200 s, in one flight") {
 		t.Errorf("got %v", err)

@@ -20,6 +20,7 @@ var pairSamples = samples{
 }
 
 func TestPairOfColumns(t *testing.T) {
+	t.Parallel()
 	long := "time,parameter,value\n"
 	for i, row := range strings.Split(strings.TrimSpace(pairRows), "\n") {
 		if cells := strings.Split(row, ","); i > 0 {
@@ -48,6 +49,7 @@ func checkPair(t *testing.T, r *Recording) {
 
 // With one of the columns alone nothing is known, and a note says why.
 func TestPairWithoutItsPartner(t *testing.T) {
+	t.Parallel()
 	r := read(t, "time,A,alt\n0,0,1\n1,1,2\n", profileOf(t, "column: time", pairProfile+"  pressure_altitude: {column: alt, unit: ft}\n"))
 	if r.Lookup("gear_horn") != nil {
 		t.Error("the horn is read from half of its pair")

@@ -22,7 +22,9 @@ type parquetFile struct {
 	file   *parquet.File
 	size   int64
 	labels []string
-	spare  column // of values among nulls
+	spare  column  // of values among nulls
+	places []int32 // of the cells of a page
+	unused column  // whose room the next one takes
 }
 
 func (r *reading) openParquet(content []byte) (*parquetFile, error) {
@@ -60,14 +62,26 @@ func (p *parquetFile) column(index int) (*column, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &column{}
+	c := &column{numbers: p.unused.numbers[:0], texts: p.unused.texts[:0], valid: p.unused.valid[:0]}
+	p.unused = column{}
 	for i := range p.file.Groups() {
 		if err := p.readGroup(&p.file.Columns[index], i, c, take, p.rows()); err != nil {
 			return nil, err
 		}
 	}
+	if c.nulls == 0 {
+		c.valid = nil
+	}
+	if c.text {
+		c.numbers = nil
+	} else {
+		c.texts = nil
+	}
 	return c, nil
 }
+
+// release keeps the room of a column for the next one.
+func (p *parquetFile) release(c *column) { p.unused = *c }
 
 func (p *parquetFile) load() error { return nil }
 
@@ -139,23 +153,29 @@ func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column
 	}
 	c.text = distinct.text
 	c.reserve(rows)
+	c.appendCells(distinct, p.placesOf(page))
+}
+
+// placesOf returns the place of each cell of a page among the values, -1 for a null.
+func (p *parquetFile) placesOf(page *parquet.Page) []int32 {
 	if page.Levels == nil {
-		for _, at := range page.Places {
-			c.appendCell(distinct, int(at))
-		}
-		return
+		return page.Places
 	}
-	next := 0
-	for _, level := range page.Levels {
-		at := -1
-		if level > 0 {
-			if at = next; indexed {
-				at = int(page.Places[next])
-			}
-			next++
+	p.places = slices.Grow(p.places[:0], len(page.Levels))[:len(page.Levels)]
+	next := int32(0)
+	for i, level := range page.Levels {
+		switch {
+		case level == 0:
+			p.places[i] = -1
+			continue
+		case page.Indexed:
+			p.places[i] = page.Places[next]
+		default:
+			p.places[i] = next
 		}
-		c.appendCell(distinct, at)
+		next++
 	}
+	return p.places
 }
 
 // takeValues appends n values, none of them null, to a column.

@@ -144,6 +144,7 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 	}
 	whole.notes = append(whole.notes, MissingParts(paths, profile)...)
 	out := whole.finish(commonName(stem), len(paths))
+	(&reading{limit: l.maxBytes()}).boundUse(out)
 	sums.identify(out)
 	return out, nil
 }

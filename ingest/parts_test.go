@@ -36,6 +36,7 @@ func partsOf(t *testing.T, files map[string]string) (folder string, profile *sch
 }
 
 func TestGroupParts(t *testing.T) {
+	t.Parallel()
 	profile := &schemas.Profile{Parts: []string{"-air.csv", "-gear.csv", "r.csv"}}
 	got := GroupParts([]string{"a/1-gear.csv", "a/2-gear.csv", "a/other.txt", "b/1-air.csv", "a/1-air.csv", "-air.csv", "a/other.txt"}, profile)
 	want := [][]string{{"a/1-air.csv", "a/1-gear.csv"}, {"a/2-gear.csv"}, {"a/other.txt"}, {"b/1-air.csv"}, {"-air.csv"}, {"a/other.txt"}}
@@ -48,6 +49,7 @@ func TestGroupParts(t *testing.T) {
 }
 
 func TestReadParts(t *testing.T) {
+	t.Parallel()
 	folder, profile := partsOf(t, map[string]string{
 		"f1-air.csv":  "time,IAS,D,U\n0,100,,\n1,101,2031-03-31,12:00:01\n",
 		"f1-gear.csv": "time,LEVER,CAS\n0.5,DN,\n2,UP,102\n",
@@ -93,6 +95,7 @@ func TestReadParts(t *testing.T) {
 // Parts with dates of their own lie on one axis: the second begins 1.5 s after
 // the first.
 func TestPartsWithDates(t *testing.T) {
+	t.Parallel()
 	folder, profile := partsOf(t, map[string]string{
 		"f-air.csv":  "time,CAS,D,U\n0,100,2031-03-31,23:59:59\n4,104,,\n",
 		"f-gear.csv": "time,LEVER,D,U\n0,DN,2031-04-01,00:00:00.5\n1,UP,,\n",
@@ -107,6 +110,7 @@ func TestPartsWithDates(t *testing.T) {
 }
 
 func TestPartsThatAreNone(t *testing.T) {
+	t.Parallel()
 	folder, profile := partsOf(t, map[string]string{
 		"f-air.csv": "time,CAS\n0,100\n", "g-gear.csv": "time,LEVER\n0,DN\n", "f-gear.csv": "time,LEVER\n900,DN\n", "f-misc.csv": "time,x\n0,1\n", "f.csv": "time,CAS\n0,1\n",
 	})

@@ -11,6 +11,7 @@ import (
 // Nine columns in rows of so many seconds. Where all slow ones have their samples at one
 // place, the time of those whose place nobody states is known to within the row only.
 func TestPlacesInARow(t *testing.T) {
+	t.Parallel()
 	const columns = 9
 	profile := func(time, first string) string {
 		var b strings.Builder

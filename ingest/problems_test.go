@@ -43,6 +43,7 @@ var wholeFile = regexp.MustCompile("^is not a readable (Parquet|Arrow) file: |^i
 
 // Every problem has its place, cause and hint; the places are counted by hand.
 func TestProblems(t *testing.T) {
+	t.Parallel()
 	long := strings.Repeat("A,", 30) + "time"
 	for _, tt := range []struct {
 		name, text   string
@@ -105,6 +106,7 @@ func TestProblems(t *testing.T) {
 }
 
 func TestEveryColumnsFirstProblem(t *testing.T) {
+	t.Parallel()
 	_, err := ReadBytes("test.csv", []byte("time,CAS,WOW\n0,,maybe\n1,fast,maybe\n2,slow,1\n"), profileOf(t, "column: time", testColumns))
 	var got []string
 	for _, p := range problemsOf(t, err) {
@@ -116,6 +118,7 @@ func TestEveryColumnsFirstProblem(t *testing.T) {
 }
 
 func TestHeaderAtTheLimit(t *testing.T) {
+	t.Parallel()
 	text := strings.Repeat("preamble\n", maxHeaderLines-1) + "time,CAS" + strings.Repeat(",x", maxColumns-2) + "\n0,1\n"
 	if r := read(t, text, profileOf(t, "column: time", testColumns)); r.Series[0].Len() != 1 {
 		t.Error("the sample is lost")
@@ -123,6 +126,7 @@ func TestHeaderAtTheLimit(t *testing.T) {
 }
 
 func TestDamagedFiles(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	table := export.Table{TimeName: "time", Columns: []export.Column{{Name: "CAS", Times: seq(3000), Numbers: seq(3000)}}}
 	random := rand.New(rand.NewSource(1))
@@ -173,6 +177,7 @@ func seq(n int) []float64 {
 }
 
 func TestDecompressionLimit(t *testing.T) {
+	t.Parallel()
 	table := export.Table{TimeName: "time", Columns: []export.Column{{Name: "CAS", Times: seq(1000), Numbers: seq(1000)}}}
 	var plain bytes.Buffer
 	if err := export.Write(&plain, export.Format{Layout: export.WideCSV}, table); err != nil {
@@ -198,6 +203,7 @@ func TestDecompressionLimit(t *testing.T) {
 type emptyColumns struct{ columns, count int }
 
 func (e emptyColumns) load() error         { return nil }
+func (e emptyColumns) release(*column)     {}
 func (e emptyColumns) metadata() string    { return "" }
 func (e emptyColumns) parts() int          { return 0 }
 func (e emptyColumns) cellBytes(int) int64 { return 8 }
@@ -210,6 +216,7 @@ func (e emptyColumns) rows() int                   { return e.count }
 func (e emptyColumns) column(int) (*column, error) { return &column{}, nil }
 
 func TestColumnarLimits(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		file  emptyColumns
 		cause string
@@ -229,6 +236,7 @@ func TestColumnarLimits(t *testing.T) {
 }
 
 func TestReadPath(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	profile := profileOf(t, "column: time", testColumns)
 	if _, err := Read(filepath.Join(folder, "none.csv"), profile); !errors.Is(err, os.ErrNotExist) {
@@ -248,6 +256,7 @@ func TestReadPath(t *testing.T) {
 }
 
 func TestProfileUnitsAreChecked(t *testing.T) {
+	t.Parallel()
 	profile := &schemas.Profile{File: "p.yaml", Time: schemas.TimeColumns{Column: "time"},
 		Columns: map[string]schemas.Sources{"computed_airspeed": {{Column: "CAS", Unit: "kg"}}}}
 	_, err := ReadBytes("f", []byte("time,CAS\n0,1\n"), profile)

@@ -23,6 +23,7 @@ type Raw struct {
 	SHA256  string // hex, of the file's bytes as they are on disk
 	Bytes   int64  // size on disk
 	Format  string // for people: "wide CSV, gzip"
+	Sheet   string // of a workbook, where one was named
 	Time    RawTime
 	Columns []RawColumn // those that are no time; of a long export its parameters, complete after Walk
 	Notes   []string    // complete after Walk
@@ -75,21 +76,23 @@ type RawVisitor interface {
 // file is read again, in pieces, by each Walk; of other files the content is
 // kept.
 //
-// Each format sets Columns, Time and a walk of its own: see open.
-func OpenRaw(path string) (*Raw, error) {
-	return openRaw(path, func() (io.ReadCloser, int64, error) { return openExport(path, maxContentBytes) })
+// Each format sets Columns, Time and a walk of its own: see open. A sheet that is named is the
+// one of a workbook that is read.
+func OpenRaw(path string, sheet ...string) (*Raw, error) {
+	return openRaw(path, sheet, func() (io.ReadCloser, int64, error) { return openExport(path, maxContentBytes) })
 }
 
 // OpenRawBytes is OpenRaw for a file already in memory. The bytes are kept until
 // the last Walk and not changed.
-func OpenRawBytes(path string, data []byte) (*Raw, error) {
-	return openRaw(path, func() (io.ReadCloser, int64, error) {
+func OpenRawBytes(path string, data []byte, sheet ...string) (*Raw, error) {
+	return openRaw(path, sheet, func() (io.ReadCloser, int64, error) {
 		return io.NopCloser(bytes.NewReader(data)), int64(len(data)), nil
 	})
 }
 
-func openRaw(path string, reopen func() (io.ReadCloser, int64, error)) (*Raw, error) {
+func openRaw(path string, sheet []string, reopen func() (io.ReadCloser, int64, error)) (*Raw, error) {
 	raw := &Raw{Name: filepath.Base(path), file: path, reopen: reopen}
+	raw.Sheet = strings.Join(sheet, "")
 	sum := sha256.New()
 	size, packing, err := raw.unpacked(sum, raw.open)
 	if err != nil {
@@ -137,6 +140,8 @@ func (raw *Raw) open(r *reading, c *content) error {
 	})
 	if c.workbook != nil {
 		raw.Format = strings.Replace(raw.Format, "CSV", "XLSX", 1)
+	} else {
+		raw.Sheet = ""
 	}
 	if utf16 {
 		raw.Format += ", UTF-16"
@@ -150,7 +155,7 @@ func (raw *Raw) Walk(visit RawVisitor) error { return raw.walk(visit) }
 
 // reading makes a reader that knows the time columns and maps nothing.
 func (raw *Raw) reading() (*reading, error) {
-	return newReading(raw.file, &schemas.Profile{Time: raw.Time.TimeColumns, Long: raw.Time.Long})
+	return newReading(raw.file, &schemas.Profile{Sheet: raw.Sheet, Time: raw.Time.TimeColumns, Long: raw.Time.Long})
 }
 
 // finish takes over the findings of a walk.

@@ -11,6 +11,7 @@ import (
 
 // The reading of dates of a column by a survey, worked out by hand.
 func TestSurveyOfDates(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		dates   []string
 		column  string
@@ -51,6 +52,7 @@ func TestSurveyOfDates(t *testing.T) {
 
 // Date and time in one cell, and the finer of two time columns.
 func TestSurveyOfTimeColumns(t *testing.T) {
+	t.Parallel()
 	text, fine := "when,CAS\n", "UTC,elapsed,CAS\n"
 	for i := range 40 {
 		text += fmt.Sprintf("13/04/2031 10:00:%02d,%d\n", i, 100+i%7)

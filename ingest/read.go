@@ -43,6 +43,35 @@ func ReadBytes(path string, data []byte, profile *schemas.Profile) (*Recording, 
 	return recording, nil
 }
 
+// ReadFrom is Read for an export that comes from in, which is read once, as far as it goes or
+// to the limit; name is what messages call it. After an error in may still be being read.
+func (l Limits) ReadFrom(name string, in io.Reader, profile *schemas.Profile) (*Recording, error) {
+	sums := newSums(false)
+	recording, err := l.read(name, &bounded{in, name, l.maxBytes(), 0}, unknownSize, profile, sums)
+	if err != nil {
+		return nil, err
+	}
+	sums.identify(recording)
+	return recording, nil
+}
+
+// bounded is an input without an end that is known beforehand. The bytes after its content,
+// which are read for their hash, count too.
+type bounded struct {
+	in    io.Reader
+	name  string
+	limit int64
+	count int64
+}
+
+func (b *bounded) Read(p []byte) (int, error) {
+	n, err := b.in.Read(p)
+	if b.count += int64(n); b.count > b.limit {
+		return 0, tooLarge(b.name, b.limit)
+	}
+	return n, err
+}
+
 // openExport opens a file of sensible size.
 func openExport(path string, limit int64) (file *os.File, size int64, err error) {
 	if err = CheckFile(path); err != nil {
@@ -98,6 +127,7 @@ func (l Limits) read(path string, in io.Reader, size int64, profile *schemas.Pro
 	if err != nil {
 		return nil, err
 	}
+	r.boundUse(recording)
 	if recording.Bytes, err = r.raw.finish(); err != nil {
 		return nil, err
 	}

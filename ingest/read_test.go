@@ -64,6 +64,7 @@ func read(t testing.TB, text string, profile *schemas.Profile) *Recording {
 
 // The expected samples of every case are written by hand.
 func TestCSVHabits(t *testing.T) {
+	t.Parallel()
 	plain := samples{
 		"computed_airspeed": {{0, 100}, {1, 101.5}},
 		"gear_lever":        {{0.5, 2}, {1.5, 0}}, // DOWN is state 2, UP state 0
@@ -133,6 +134,7 @@ func TestCSVHabits(t *testing.T) {
 
 // Nothing tells whether a last line without an end is whole.
 func TestLastLineWithoutEnd(t *testing.T) {
+	t.Parallel()
 	note := "has no line end: if the file was cut off there, its last value may be wrong"
 	for text, want := range map[string]bool{
 		"time,CAS\n0,1\n1,23\n": false, "time,CAS\n0,1\n1,23": true, "time,CAS,LEVER\n0,1,UP\n1,23,": false, "time,CAS,LEVER\n0,1,UP\n1,,\"UP\"": false,
@@ -146,6 +148,7 @@ func TestLastLineWithoutEnd(t *testing.T) {
 }
 
 func TestInvalidTokens(t *testing.T) {
+	t.Parallel()
 	text := "time,CAS,LEVER,WOW\n0,100,UP,1\n1,----,***,NaN\n2,bad,Invalid,bad\n3,-999,n/a,-999.0\n4,nan,####,???\n5,101,DN,0\n"
 	r := read(t, text, profileOf(t, "column: time", testColumns))
 	want := samples{"computed_airspeed": {{0, 100}, {5, 101}}, "gear_lever": {{0, 0}, {5, 2}}, "weight_on_wheels": {{0, 1}, {5, 0}}}
@@ -160,6 +163,7 @@ func TestInvalidTokens(t *testing.T) {
 }
 
 func TestUnitsScaleAndSources(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", `
   computed_airspeed: {column: CAS, unit: m/s}
   pressure_altitude:
@@ -193,6 +197,7 @@ func TestUnitsScaleAndSources(t *testing.T) {
 
 // A long export shows which sources it has only as it goes.
 func TestLongSources(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", `
   pressure_altitude:
     - {column: FINE, unit: ft}
@@ -211,6 +216,7 @@ func TestLongSources(t *testing.T) {
 // A further source is read to be compared. One that cannot be read costs a note,
 // and no file.
 func TestFurtherSources(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", `
   pressure_altitude:
     - {column: FINE, unit: ft}
@@ -238,6 +244,7 @@ func TestFurtherSources(t *testing.T) {
 }
 
 func TestRecordingFacts(t *testing.T) {
+	t.Parallel()
 	r := read(t, "time,CAS\n0,1\n", profileOf(t, "column: time", testColumns))
 	// SHA-256 by the sha256sum command of GNU coreutils.
 	if want := "40b7d26dd3e39b9bde3c7ebe648a3d2c24750847a63284f7c940a442658087ef"; r.SHA256 != want {
@@ -253,6 +260,7 @@ func TestRecordingFacts(t *testing.T) {
 
 // A unit the profile expects is believed whatever it is, and then no other.
 func TestStatedUnit(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", `
   flap_angle: {column: FLAP, unit: deg, stated_unit: counts, scale: 0.5, offset: -50}
   computed_airspeed: {column: CAS, unit: kt, stated_unit: M/S}

@@ -22,6 +22,7 @@ const sampledColumns = "  radio_altitude: {samples: [RA_1, RA_2, RA_3, RA_4], un
 // The expected samples of every case are worked out by hand, from the rule: the i-th of n
 // lies i/n of the distance to the next row behind its row.
 func TestRowSamples(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		name, time, text string
 		want             samples
@@ -93,6 +94,7 @@ func TestRowSamples(t *testing.T) {
 // Where the time steps back the samples before it keep the usual interval: nothing is
 // spread over the step, and the stretch after it is one of its own.
 func TestRowSamplesInStretches(t *testing.T) {
+	t.Parallel()
 	text := "time,RA_1,RA_2,RA_3,RA_4\n"
 	for _, start := range []float64{1000, 0} {
 		for i := range 8 {
@@ -113,6 +115,7 @@ func TestRowSamplesInStretches(t *testing.T) {
 
 // An export with a part of the columns has no times for them.
 func TestRowSamplesInPart(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", sampledColumns)
 	for _, text := range []string{"time,CAS,RA_1,RA_2,RA_4\n0,100,1,2,4\n", "time,parameter,value\n0,CAS,100\n0,RA_1,1\n0,RA_2,1\n0,RA_4,1\n"} {
 		r := read(t, text, profile)
@@ -131,6 +134,7 @@ func TestRowSamplesInPart(t *testing.T) {
 }
 
 func TestRowSamplesWrong(t *testing.T) {
+	t.Parallel()
 	_, err := ReadBytes("f.csv", []byte("time,RA_1,RA_2,RA_3,RA_4\n0,1,2,3,4\n1,5,6,x,8\n"), profileOf(t, "column: time", sampledColumns))
 	p := problemsOf(t, err)[0]
 	if p.Line != 3 || p.Column != 7 || !strings.Contains(p.Cause, `column "RA_3": "x" is not a number`) || p.Hint == "" {
@@ -153,6 +157,7 @@ func TestRowSamplesWrong(t *testing.T) {
 // A flight written with a row for each time and with a row for each second has the same
 // samples at the same times, in every layout, packed or not.
 func TestRowSamplesAreTheSame(t *testing.T) {
+	t.Parallel()
 	table, profile := benchTable([]float64{8, 4, 4, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1, 0.5, 0.25})
 	random := rand.New(rand.NewPCG(1, 2))
 	for i := range table.Columns { // some lost samples, and two minutes that are not recorded

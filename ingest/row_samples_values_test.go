@@ -10,6 +10,7 @@ import (
 // worked out by hand: 0x8 and 0xc have bit 3, 0x4 does not; 0.96 lies between the levels and
 // holds the state before it, which is that of the sample before in time, in another column.
 func TestRowSamplesOfOtherValues(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", "  gear_horn: {samples: [W_1, W_2], bit: 3, true_when: 1}\n"+
 		"  nose_gear_down_locked: {samples: [P_1, P_2], true_above: 0.98, false_below: 0.95}\n"+
 		"  flap_angle: {samples: [F_1, F_2], unit: deg, points: [[2440, 0], [2640, 10], [3040, 20]]}\n")

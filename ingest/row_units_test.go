@@ -27,6 +27,7 @@ func unitProfile(t testing.TB, columns string) *schemas.Profile {
 
 // 0.3048 m are 1 ft by definition, so 304.8 m are 1000 ft; 1.852 km/h are 1 kt.
 func TestUnitsOfRows(t *testing.T) {
+	t.Parallel()
 	profile := unitProfile(t, "  computed_airspeed: {column: CAS}\n  pressure_altitude: {column: ALT}\n  weight_on_wheels: {column: WOW, true_when: 1}\n  mach: {column: M, unit: '1'}\n")
 	text := "time,parameter,value,unit\n0,ALT,1000,Feet\n0,CAS,185.2,km/h\n0,WOW,1,\n0,M,0.5,-\n1,ALT,335.28,m\n1,CAS,203.72,kmh\n2,ALT,1200,ft\n2,ALT,,\n3,ALT,-999,\n3,M,0.51,\n"
 	want := samples{"computed_airspeed": {{0, 100}, {1, 110}}, "pressure_altitude": {{0, 1000}, {1, 1100}, {2, 1200}}, "weight_on_wheels": {{0, 1}}, "mach": {{0, 0.5}, {3, 0.51}}}
@@ -45,6 +46,7 @@ func TestUnitsOfRows(t *testing.T) {
 }
 
 func TestUnitsOfRowsInParquet(t *testing.T) {
+	t.Parallel()
 	times := []float64{0, 1, 2}
 	table := export.Table{TimeName: "time", Columns: []export.Column{
 		{Name: "parameter", Times: times, Texts: []string{"ALT", "ALT", "ALT"}},
@@ -71,6 +73,7 @@ func TestUnitsOfRowsInParquet(t *testing.T) {
 }
 
 func TestWrongUnitsOfRows(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		name, columns, text string
 		line, column        int

@@ -28,6 +28,7 @@ func seriesOf(t *testing.T, parameter string, source schemas.Source, list ...[2]
 // smallest time between samples; those that stand twice are taken once; what says
 // different things in two places is a conflict. Decided by hand.
 func TestEqualTimes(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		name     string
 		in, want [][2]float64
@@ -60,6 +61,7 @@ func TestEqualTimes(t *testing.T) {
 }
 
 func TestManyOutOfRangeIsNoted(t *testing.T) {
+	t.Parallel()
 	r := read(t, "time,ALT\n0,5\n1,99999\n2,99999\n", profileOf(t, "column: time", testColumns))
 	want := []string{`2 of 3 samples of pressure_altitude are out of its plausible range: check the unit and scale of column "ALT" in the profile`}
 	if diff := cmp.Diff(want, r.Notes); diff != "" {

@@ -26,7 +26,12 @@ type stream struct {
 	err     error         // after the piece at hand
 	size    int64         // of the file; 0: not known
 	handed  int64         // bytes handed on
+	patient bool          // close waits for the goroutine
 }
+
+// unknownSize is the size of an input that comes through a pipe, which may not answer for as
+// long as its writer likes.
+const unknownSize = 0
 
 // block is a piece of the file and what came after it: nil, io.EOF or a failure
 // to read.
@@ -39,7 +44,7 @@ type block struct {
 // which is complete once finish has returned.
 func openStream(in io.Reader, size int64, sum hash.Hash) *stream {
 	s := &stream{filled: make(chan block, blocksAhead), spare: make(chan []byte, blocksAhead),
-		stop: make(chan struct{}), stopped: make(chan struct{}), size: size}
+		stop: make(chan struct{}), stopped: make(chan struct{}), size: size, patient: size != unknownSize}
 	if size > 0 && size < blockBytes { // one piece, with room for the end to be seen
 		s.spare <- make([]byte, size+1)
 	} else {
@@ -120,8 +125,10 @@ func (s *stream) finish() (int64, error) {
 	return s.handed, s.failure()
 }
 
-// close ends the reading ahead; the file may be closed after it.
+// close ends the reading ahead. A file may be closed after it; a pipe is left to itself.
 func (s *stream) close() {
 	close(s.stop)
-	<-s.stopped
+	if s.patient {
+		<-s.stopped
+	}
 }

@@ -40,6 +40,7 @@ func counted(first, count, cas int) (out [][2]float64) {
 // Time that steps back begins a stretch, unless a few rows are out of place. Expected
 // stretches are written by hand.
 func TestTimeThatStepsBack(t *testing.T) {
+	t.Parallel()
 	const head = "time,CAS\n"
 	for _, tt := range []struct {
 		name, text string
@@ -106,6 +107,7 @@ func TestTimeThatStepsBack(t *testing.T) {
 // A packed recording is split as any other, also where rows out of place stand at the
 // end of a block.
 func TestPackedStretches(t *testing.T) {
+	t.Parallel()
 	text := "time,CAS\n"
 	var want [][][2]float64
 	for _, rows := range []int{7000, 20000, 9000} {
@@ -137,6 +139,7 @@ func TestPackedStretches(t *testing.T) {
 // Every layout is split in the same way. In a long export parameters are mixed, or
 // listed flight by flight, or each from beginning to end.
 func TestEveryLayoutIsSplit(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	want := [][][2]float64{counted(0, 20, 100), counted(0, 30, 200)}
 	heights := [][][2]float64{counted(0, 20, 1000), counted(0, 30, 2000)}
@@ -191,6 +194,7 @@ func TestEveryLayoutIsSplit(t *testing.T) {
 // The samples that belong together cannot be told in these, and the file is refused with the row
 // and the way out.
 func TestTimeThatCannotBeTold(t *testing.T) {
+	t.Parallel()
 	cas := func(from, to int) (text string) {
 		for i := from; i < to; i++ {
 			text += fmt.Sprintf("%d,CAS,%d\n", i, 100+i)
@@ -219,6 +223,7 @@ func TestTimeThatCannotBeTold(t *testing.T) {
 // Eight rows share a second; the column sampled once a second in the fifth of them is
 // half a second late. Four in the first second, since the recording begins within it.
 func TestRowsThatShareASecond(t *testing.T) {
+	t.Parallel()
 	text := "time,CAS,ALT\n"
 	for i := range 4 {
 		text += fmt.Sprintf("23:59:58,%d,%s\n", 100+i, []string{"1000", "", "", ""}[i])
@@ -262,6 +267,7 @@ func TestRowsThatShareASecond(t *testing.T) {
 // export they are parameters. Second 0 is 23:59:50 on 31 March: the clock says 23:59:55
 // in the row of 5 s, and the date of 1 April comes 2 s late.
 func TestDateAndClockApart(t *testing.T) {
+	t.Parallel()
 	day := time.Date(2031, 3, 31, 0, 0, 0, 0, time.UTC)
 	for _, tt := range []struct {
 		name, time, text string
@@ -304,6 +310,7 @@ func TestDateAndClockApart(t *testing.T) {
 
 // Each stretch has a second 0 of its own; one without a date of its own has none.
 func TestStretchesHaveTheirOwnDay(t *testing.T) {
+	t.Parallel()
 	day := time.Date(2031, 3, 31, 0, 0, 0, 0, time.UTC)
 	r := read(t, "t,D,U,CAS\n0,2031-03-31,06:00:00,1\n"+strings.Repeat("100,,,1\n", 1)+"0,2031-04-02,09:00:00,1\n1,,,1\n2,,,1\n3,,,1\n4,,,1\n", profileOf(t, "column: t, date: D, clock: U", testColumns))
 	all := r.Stretches()
@@ -325,6 +332,7 @@ func TestStretchesHaveTheirOwnDay(t *testing.T) {
 // Parts are split each by its own time; their stretches belong together in order. Where
 // one has more than another the recording is refused.
 func TestPartsThatBeginAnew(t *testing.T) {
+	t.Parallel()
 	profile := *profileOf(t, "column: time", testColumns)
 	profile.Parts = []string{"-air.csv", "-alt.csv"}
 	folder := t.TempDir()
@@ -354,6 +362,7 @@ func TestPartsThatBeginAnew(t *testing.T) {
 
 // A few rows a year later at the end of a columnar file are left out, as those of text are.
 func TestColumnarTailApart(t *testing.T) {
+	t.Parallel()
 	text, want := "time,CAS\n"+rowsOf(0, 20, 100)+rowsOf(31536000, 2, 200), [][][2]float64{counted(0, 20, 100)}
 	for kind, data := range columnarOf(t, text) {
 		r, err := ReadBytes("f", data, profileOf(t, "column: time", testColumns))

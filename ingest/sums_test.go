@@ -53,6 +53,7 @@ func sumOf(data []byte) string {
 // of every format and in every packing, with the rows after a line that cannot be read,
 // too; what is on disk is another thing.
 func TestContentOfPacked(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	contents := columnarOf(t, "time,CAS\n0,100\n1,101\n")
 	contents["CSV"] = []byte("time,CAS\n0,100\n1,101\n")
@@ -84,6 +85,7 @@ func TestContentOfPacked(t *testing.T) {
 // TestContentOfParts: parts that are packed, all or some, have the content of those that
 // are not; a part without a mapped column counts.
 func TestContentOfParts(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	profile.Parts = []string{"-1hz.csv", "-8hz.csv", "-text.csv", "-1hz.csv.gz", "-8hz.csv.zip"}
 	parts := map[string]string{"-1hz.csv": "time,CAS\n0,100\n1,101\n", "-8hz.csv": "time,WOW\n0,1\n0.125,0\n", "-text.csv": "time,remark\n0,calm\n"}
@@ -121,6 +123,7 @@ func TestContentOfParts(t *testing.T) {
 
 // TestContentOfStretches: every stretch of a packed recording has its content.
 func TestContentOfStretches(t *testing.T) {
+	t.Parallel()
 	data := []byte("time,CAS\n" + strings.Repeat("0,100\n", 20) + strings.Repeat("9000000,100\n", 20))
 	r, err := ReadBytes("f", packings["gz"](t, data), profileOf(t, "column: time", testColumns))
 	if err != nil {

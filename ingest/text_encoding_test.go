@@ -15,6 +15,7 @@ import (
 // sign, B5 the micro sign, E9 the e with acute, 80 the euro sign; in UTF-16 they are 00B0,
 // 00B5, 00E9, 20AC.
 func TestTextEncodings(t *testing.T) {
+	t.Parallel()
 	const columns = "  pitch_attitude: {column: 'PITCH (°)', unit: deg}\n  gear_lever: {column: Levier µ, states: {levé: UP, €: DOWN}}\n"
 	profile := profileOf(t, "column: time", columns)
 	utf16 := func(text string, big bool) string {
@@ -69,6 +70,7 @@ func TestTextEncodings(t *testing.T) {
 
 // Windows-1252 far behind the head of a long file, whose beginning has been let go of.
 func TestCodepageLate(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	var b strings.Builder
 	b.WriteString("time,CAS,remark\n")
@@ -85,6 +87,7 @@ func TestCodepageLate(t *testing.T) {
 // Whatever the sizes of the pieces a text is read in, its lines are those of the text
 // decoded at once: by the letters' code points, which are those of Latin-1, or as UTF-8.
 func TestWindowDecodes(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		letters := rapid.SliceOfN(rapid.SampledFrom([]rune("a,1\n\nß°éµ")), 1, 60).Draw(t, "text")
 		want := string(letters)

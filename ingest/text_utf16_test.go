@@ -28,6 +28,7 @@ var bothOrders = []binary.AppendByteOrder{binary.LittleEndian, binary.BigEndian}
 // TestUTF16OddBytes: a text that ends within a character is read without it, and the
 // note says so.
 func TestUTF16OddBytes(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	const text = "time,CAS\n0,100\n1,101\n"
 	for _, order := range bothOrders {
@@ -52,6 +53,7 @@ func TestUTF16OddBytes(t *testing.T) {
 // lost without a word. From the byte on all letters are others, which an error or a note
 // says; the error names the line, or the one after it where the line feed went.
 func TestUTF16Shifted(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	const text = "time,CAS\n0,100\n1,101\n2,102\n3,103\n"
 	want := samples{"computed_airspeed": {{0, 100}, {1, 101}, {2, 102}, {3, 103}}}
@@ -86,6 +88,7 @@ func TestUTF16Shifted(t *testing.T) {
 // TestUTF16Pieces: a line feed that was turned is found wherever the pieces that are read
 // begin and end.
 func TestUTF16Pieces(t *testing.T) {
+	t.Parallel()
 	for pieces := range 9 {
 		in := &piecewise{data: []byte("ab\n\xff\xe0\xa8\xff\xe0\xe0\xa8\x80c"), piece: pieces + 1}
 		text := &utf16Text{decoded: in, file: "f.csv", line: 1}
@@ -118,6 +121,7 @@ func (p *piecewise) Read(to []byte) (int, error) {
 // encoding, by their numbers too, in a text of many pieces; one inside a line of other
 // texts is none.
 func TestCarriageReturns(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	const text = "time,CAS,remark\r0,100,caf\u00e9\r1,101,\r"
 	want := samples{"computed_airspeed": {{0, 100}, {1, 101}}}
@@ -151,6 +155,7 @@ func TestCarriageReturns(t *testing.T) {
 // TestArrowColumnTwice: the first of two columns of one name is read, and the note says
 // so, as of text.
 func TestArrowColumnTwice(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	r, err := ReadBytes("f.arrow", columnarOf(t, "time,CAS,CAS\n0,100,1\n1,101,2\n")["Arrow"], profile)
 	if err != nil {

@@ -127,6 +127,7 @@ func quotedNote(t *rapid.T, delimiter string) string {
 }
 
 func TestTwin(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", testColumns)
 	rapid.Check(t, func(rt *rapid.T) {
 		dialect := rapid.SampledFrom([][2]string{{",", "."}, {";", ","}, {"\t", "."}, {";", "."}}).Draw(rt, "dialect")
@@ -147,6 +148,7 @@ func TestTwin(t *testing.T) {
 
 // The benchmark's bytes, read both ways, give the same numbers.
 func TestTwinOnTheBenchmark(t *testing.T) {
+	t.Parallel()
 	data, profile := benchRecording()
 	r, err := ReadBytes("bench.csv", data, profile)
 	if err != nil {

@@ -26,6 +26,7 @@ flaps:
 
 // Every value is worked out by hand from the profile's entries.
 func TestWrittenValues(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		name, columns, text string
 		want                samples
@@ -87,6 +88,7 @@ func TestWrittenValues(t *testing.T) {
 }
 
 func TestUnreadableValues(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct{ name, columns, text, cause, hint string }{
 		{"an unknown detent", "  flap_handle: {column: F, unit: detent}" + testDetents, "time,F\n0,UP\n1,3\n", `"3" is no flap detent`, "states of its detent"},
 		{"the detents are named", "  flap_handle: {column: F, unit: detent}" + testDetents, "time,F\n0,UP\n1,3\n", "0 or UP (0 deg), 1 (5 deg), 4 or FULL (40 deg)", "test.yaml"},
@@ -115,6 +117,7 @@ func TestUnreadableValues(t *testing.T) {
 // A large recording is packed while it is read: its samples are those of the same one
 // read at once.
 func TestWrittenValuesPacked(t *testing.T) {
+	t.Parallel()
 	columns := "  flap_handle: {column: F, unit: detent}\n  gear_horn: {column: P, true_above: 0.9, false_below: 0.1}\n  parking_brake: {column: W, bit: 2}\n  flap_angle: {column: C, unit: deg, points: [[0, 0], [100, 7], [1000, 40]]}" + testDetents
 	profile := profileOf(t, "column: time", columns)
 	var b strings.Builder
@@ -152,6 +155,7 @@ func TestWrittenValuesPacked(t *testing.T) {
 
 // Numbers of a columnar file mean the same as the text of them.
 func TestWrittenValuesColumnar(t *testing.T) {
+	t.Parallel()
 	times := []float64{0, 1, 2, 3}
 	table := export.Table{TimeName: "time", Columns: []export.Column{
 		{Name: "F", Times: times, Numbers: []float64{0, 1, 4, 4}},
@@ -181,6 +185,7 @@ func TestWrittenValuesColumnar(t *testing.T) {
 // Points of several slopes make no common step: 1 count is 0.07 deg below 100 and
 // 33/900 = 0.0367 above, so the largest step is 0.07 deg.
 func TestStepOfPoints(t *testing.T) {
+	t.Parallel()
 	profile := profileOf(t, "column: time", "  flap_angle: {column: C, unit: deg, points: [[0, 0], [100, 7], [1000, 40]]}\n  pressure_altitude: {column: A, unit: ft}")
 	r := read(t, "time,C,A\n0,10,1\n1,11,2\n2,500,3\n3,503,4\n", profile)
 	if got := r.Lookup("flap_angle").Step; math.Abs(got-0.07) > 1e-12 {

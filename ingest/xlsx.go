@@ -161,6 +161,8 @@ func (r *reading) chooseSheet(book *workbook.Book) (sheet workbook.Sheet, err er
 		}
 	}
 	switch {
+	case r.profile.Sheet != "" && r.timeColumn() == "":
+		return sheet, r.problem(fmt.Sprintf("has no sheet %q; it has: %s", clip(r.profile.Sheet), listed(names)), joinHints(suggest(r.profile.Sheet, names), "name one of them"))
 	case r.profile.Sheet != "":
 		return sheet, r.problem(fmt.Sprintf("has no sheet %q; it has: %s", clip(r.profile.Sheet), listed(names)),
 			joinHints(suggest(r.profile.Sheet, names), "correct sheet in "+r.profileName()))
@@ -173,7 +175,7 @@ func (r *reading) chooseSheet(book *workbook.Book) (sheet workbook.Sheet, err er
 	}
 	hint := fmt.Sprintf("name the one to read in %s (sheet: %s), or save it as CSV", r.profileName(), titles[0])
 	if r.timeColumn() == "" {
-		hint = "save the one with the recording as CSV or as a workbook of its own; a profile names it as sheet"
+		hint = fmt.Sprintf("choose the one with the recording, as in --sheet %q; a profile names it as sheet", titles[0])
 	}
 	return sheet, r.problem(fmt.Sprintf("is a workbook with %d sheets that may hold the export: %s", len(filled), listed(titles)), hint)
 }

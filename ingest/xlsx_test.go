@@ -73,6 +73,7 @@ var (
 )
 
 func TestWorkbook(t *testing.T) {
+	t.Parallel()
 	want := samples{"computed_airspeed": {{0, 100}, {1, 101.5}}, "gear_lever": {{0.5, 2}, {1.5, 0}}, "weight_on_wheels": {{0, 1}, {1, 0}}}
 	at := time.Date(2031, 12, 30, 23, 59, 59, 0, time.UTC)
 	seconds := func(s float64) time.Time { return at.Add(time.Duration(s * float64(time.Second))) }
@@ -118,6 +119,7 @@ func TestWorkbook(t *testing.T) {
 
 // Messages name sheet and cell; the places are counted by hand.
 func TestWorkbookProblems(t *testing.T) {
+	t.Parallel()
 	cells := func(row ...any) sheetRows {
 		return sheetRows{{"a, \"preamble\""}, nil, {"time", "x", "CAS", "WOW"}, row}
 	}
@@ -174,6 +176,7 @@ func TestWorkbookBomb(t *testing.T) {
 
 // What our writer writes, excelize reads.
 func TestWorkbookReadByExcelize(t *testing.T) {
+	t.Parallel()
 	table := export.Table{TimeName: "time", UnitsRow: true, Epoch: time.Date(2031, 12, 30, 23, 59, 59, 0, time.UTC), Columns: []export.Column{
 		{Name: "CAS & <x>", Unit: "kt", Times: []float64{0, 1}, Numbers: []float64{100.04, 101.56}, Decimals: 1},
 		{Name: "LEVER", Times: []float64{0.5}, Texts: []string{"DN"}},

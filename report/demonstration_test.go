@@ -14,6 +14,7 @@ import (
 // whole chain twice: each report follows its schema, each page stands by
 // itself, and the bytes of the second run are the same.
 func TestDemonstrationFlights(t *testing.T) {
+	t.Parallel()
 	first, second := t.TempDir(), t.TempDir()
 	for _, dir := range []string{first, second} {
 		run := fixtureRun(t)

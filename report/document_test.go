@@ -36,6 +36,7 @@ func fixtureJSON(t testing.TB) []byte {
 }
 
 func TestReportFollowsSchema(t *testing.T) {
+	t.Parallel()
 	if err := valid(t, schemas.ReportSchema, fixtureJSON(t)); err != nil {
 		t.Error(err)
 	}
@@ -59,6 +60,7 @@ func TestReportFollowsSchema(t *testing.T) {
 
 // Each change makes a report the schema must refuse.
 func TestSchemaRefusesBrokenReports(t *testing.T) {
+	t.Parallel()
 	object := func(v any) map[string]any { return v.(map[string]any) }
 	event := func(r map[string]any) map[string]any { return object(r["events"].([]any)[0]) }
 	changes := map[string]func(r map[string]any){
@@ -98,6 +100,7 @@ func TestSchemaRefusesBrokenReports(t *testing.T) {
 
 // TestReportSays checks figures worked out by hand from the fixture.
 func TestReportSays(t *testing.T) {
+	t.Parallel()
 	text := string(fixtureJSON(t))
 	compact := new(bytes.Buffer)
 	if err := json.Compact(compact, []byte(text)); err != nil {
@@ -145,6 +148,7 @@ func TestReportSays(t *testing.T) {
 }
 
 func TestNumbers(t *testing.T) {
+	t.Parallel()
 	for x, want := range map[float64]string{
 		0: "0", -0.0001: "0", 1: "1", 100: "100", 0.0005: "0.001", 1.2345: "1.234", -12.5: "-12.5", 1e21: "1000000000000000000000",
 	} {
@@ -155,6 +159,7 @@ func TestNumbers(t *testing.T) {
 }
 
 func TestClean(t *testing.T) {
+	t.Parallel()
 	for in, want := range map[string]string{
 		"gear lever": "gear lever", "a\x00b\nc": "a\ufffdb\ufffdc", "a\xffb": "a\ufffdb", "a\u202eb": "a\ufffdb", "Fähre 7": "Fähre 7",
 	} {

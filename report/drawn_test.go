@@ -93,6 +93,7 @@ func drawnAt(boxes []box, t float64, class bool) string {
 // an expression of the rule language finds there, and is hatched
 // where that is undecided.
 func TestDrawnIsWhatRulesSee(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(20310305, 1))
 	compared := map[string]int{}
 	for _, r := range shippedResults(t) {
@@ -177,6 +178,7 @@ func TestDrawnIsWhatRulesSee(t *testing.T) {
 // back: beside each time it passes the value that rules see there, and it leaves
 // open where they know none.
 func TestCurvesAreWhatRulesSee(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(20310305, 2))
 	numbers := 0
 	for _, r := range shippedResults(t) {
@@ -281,6 +283,7 @@ func passes(lines []stroke, x, within float64) (low, high float64, drawn bool) {
 // A handle recorded at 0 is drawn at 0, also where the tolerance of the detents 0
 // and 1 reaches from the one to the other; by hand.
 func TestHandleAtZeroIsDrawnAtZero(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	profile := *r.Flight.Profile
 	profile.Flaps = schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 1, Detents: []schemas.Detent{{Name: "0"}, {Name: "1", Angle: 1}, {Name: "5", Angle: 5}}}

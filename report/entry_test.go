@@ -11,6 +11,7 @@ import (
 // TestReadEntry: an index made of what an earlier run wrote has the bytes of one that the
 // run itself would have written.
 func TestReadEntry(t *testing.T) {
+	t.Parallel()
 	dir, run, result := t.TempDir(), fixtureRun(t), fixtureResult(t)
 	entry, err := writeFlight(dir, run, result)
 	if err != nil {

@@ -57,6 +57,7 @@ func (b *tab) rows(section string, column int) []string {
 // TestIndexSortsAndFilters works out by hand what passes: of 40 flights each has five
 // occurrences, one of them high.
 func TestIndexSortsAndFilters(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 1280)
 	b.open(largeIndex(t, 40), "")
 	if got := b.rows("occurrences", 0); len(got) != 200 || !slices.IsSortedFunc(got, func(a, b string) int { return severityRank(b) - severityRank(a) }) || got[39] != "high" || got[40] != "medium" {
@@ -124,6 +125,7 @@ func TestIndexSortsAndFilters(t *testing.T) {
 
 // TestIndexLeadsFromARule: a count of the table of rules leads to the flights it counts.
 func TestIndexLeadsFromARule(t *testing.T) {
+	t.Parallel()
 	dir, run := t.TempDir(), fixtureRun(t)
 	page, err := renderIndex(newIndex(run, fixtureEntries(t, dir, run), nil))
 	if err != nil {
@@ -148,6 +150,7 @@ func TestIndexLeadsFromARule(t *testing.T) {
 // TestIndexWithoutScript: all rows are there to read without script; at 400 px the page is
 // no wider.
 func TestIndexWithoutScript(t *testing.T) {
+	t.Parallel()
 	page := largeIndex(t, 60)
 	b := openTab(t, 400)
 	b.noScript()
@@ -165,6 +168,7 @@ func TestIndexWithoutScript(t *testing.T) {
 
 // TestIndexPrints: a print has all rows that pass the filter, not the first alone.
 func TestIndexPrints(t *testing.T) {
+	t.Parallel()
 	b := openTab(t, 1280)
 	b.open(largeIndex(t, 100), "occurrences?certainty=certain")
 	if got := len(b.rows("occurrences", 0)); got != 200 {

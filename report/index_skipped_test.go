@@ -9,6 +9,7 @@ import (
 
 // A run that skipped inputs says so: its counts are not those of all inputs.
 func TestIndexSaysWhatWasSkipped(t *testing.T) {
+	t.Parallel()
 	for skipped, want := range map[int]string{0: "", 1: "1 input skipped", 7: "7 inputs skipped"} {
 		dir, run := t.TempDir(), fixtureRun(t)
 		flights := fixtureEntries(t, dir, run)

@@ -13,6 +13,7 @@ import (
 // The tables of a run are those of its flights one after another, under one
 // header; where one of those was changed since, none is written.
 func TestIndexTables(t *testing.T) {
+	t.Parallel()
 	dir, run := t.TempDir(), fixtureRun(t)
 	flights := fixtureEntries(t, dir, run)
 	if err := WriteIndex(dir, run, flights, nil); err != nil {

@@ -44,6 +44,7 @@ var fixtureFailures = []Failure{
 }
 
 func TestIndex(t *testing.T) {
+	t.Parallel()
 	dir, run := t.TempDir(), fixtureRun(t)
 	flights := fixtureEntries(t, dir, run)
 	if err := WriteIndex(dir, run, flights, fixtureFailures); err != nil {
@@ -104,6 +105,7 @@ func TestIndex(t *testing.T) {
 }
 
 func TestIndexPage(t *testing.T) {
+	t.Parallel()
 	dir, run := t.TempDir(), fixtureRun(t)
 	if err := WriteIndex(dir, run, fixtureEntries(t, dir, run), fixtureFailures); err != nil {
 		t.Fatal(err)
@@ -140,6 +142,7 @@ func TestIndexPage(t *testing.T) {
 }
 
 func TestEmptyRun(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	if err := WriteIndex(dir, fixtureRun(t), &Index{}, nil); err != nil {
 		t.Fatal(err)

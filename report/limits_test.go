@@ -14,6 +14,7 @@ import (
 // passed. Where the rule itself measures the excess, which is another way to the same
 // figure, both are equal; and an event of a rule of an upper limit alone is beyond it.
 func TestLimitsOfEvents(t *testing.T) {
+	t.Parallel()
 	compared := 0
 	for _, r := range demonstrationResults(t) {
 		for _, e := range r.Events {
@@ -37,6 +38,7 @@ func TestLimitsOfEvents(t *testing.T) {
 
 // TestWhySeverity by hand from the rule's thresholds.
 func TestWhySeverity(t *testing.T) {
+	t.Parallel()
 	by := detect.SeverityRule{By: "excess", Low: 0, Medium: 5, High: 15, HasMedium: true, HasHigh: true}
 	measured := func(v float64, known bool) []detect.Measure {
 		return []detect.Measure{{Name: "excess", Unit: "kt", Value: v, Known: known}}
@@ -61,6 +63,7 @@ func TestWhySeverity(t *testing.T) {
 // TestLimitsAreDrawn: the strip of the number has the limit of the event's rule, with its
 // name and value, and the whole flight shows where the height changes its reference.
 func TestLimitsAreDrawn(t *testing.T) {
+	t.Parallel()
 	drawn := 0
 	for _, r := range demonstrationResults(t) {
 		page, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)

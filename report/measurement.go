@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"downlock/detect"
+	"downlock/schemas"
 )
 
 // measurementPart is one value kept from the flight. Value is null unless the
@@ -74,7 +75,7 @@ func known(x float64) *number {
 var measurementColumns = []string{
 	"flight_id", "recording", "flight", "aircraft", "start_utc", "recorded", "measurement", "title", "group", "outcome", "certainty", "coverage",
 	"value", "lowest", "highest", "unit", "at_s", "at_utc", "unknown_s", "missing", "definition", "registration", "month",
-	"opportunity", "opportunity_number", "opportunity_begins_s", "opportunity_ends_s",
+	"opportunity", "opportunity_number", "opportunity_begins_s", "opportunity_ends_s", schemas.CautionColumn,
 }
 
 // measurementRows returns one row per measurement, as measurementColumns names
@@ -94,7 +95,7 @@ func measurementRows(doc *document) [][]string {
 			guard(m.Measurement), guard(m.Title), guard(m.Group), m.Outcome, m.Certainty, m.Coverage,
 			orEmpty(m.Value), orEmpty(m.Lowest), orEmpty(m.Highest), guard(m.Unit), at, atUTC,
 			m.UnknownSeconds.String(), guard(strings.Join(m.Missing, "; ")), guard(m.Definition),
-			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(m.Opportunity), number, begins, ends,
+			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(m.Opportunity), number, begins, ends, schemas.Caution,
 		}
 	}
 	return rows

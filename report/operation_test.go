@@ -25,6 +25,7 @@ func groundResult(t *testing.T) *detect.Result {
 }
 
 func TestFlightThatStaysOnTheGround(t *testing.T) {
+	t.Parallel()
 	r := groundResult(t)
 	p := parsePage(t, renderPage(t, r))
 	for _, want := range []string{
@@ -57,6 +58,7 @@ func TestFlightThatStaysOnTheGround(t *testing.T) {
 // Moments and figures go to the operation they belong to, whatever else lies
 // between: two go-arounds, of the second no height; a touch-and-go and a landing.
 func TestOperationDetails(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	f := r.Flight
 	f.GoArounds = []detect.GoAround{{Begins: exactly(20), Lowest: exactly(22), Ends: exactly(30), Height: 140.4, Known: true},

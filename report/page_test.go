@@ -117,6 +117,7 @@ func checkSelfContained(t *testing.T, p parsed) {
 }
 
 func TestFlightPage(t *testing.T) {
+	t.Parallel()
 	p := parsePage(t, renderPage(t, fixtureResult(t)))
 	checkSelfContained(t, p)
 	last := 0
@@ -125,16 +126,16 @@ func TestFlightPage(t *testing.T) {
 		"Events 3 events in 4 rules", "high 1 0", "medium 1 0", "low 0 1",
 		"Warnings : 1 warning not in agreement with the criteria , 0 exercised and agreed, 1 not exercised: 2 findings (1 late, 1 silenced); 1 not evaluable.",
 		"Could not be evaluated 1 of 4 rules not evaluable, 1 partly", "speedbrake_handle is not recorded: 1 rule",
-		"Is the data sound? 12 parameters recorded, 1 absent", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
+		"Data quality 12 parameters recorded, 1 not recorded", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
 		// 10:00:10 the approach, 10:01:00.5 the lever, 10:02:30 the wheels
 		"Operations operation when ended figure approach 10:00:10.0 UTC, 10 s landing gear extension 10:01:00.5 UTC, 60.5 s (between 59.5 and 60.5 s) touchdown 10:02:30.0 UTC, 150 s (between 149.5 and 150 s) landing",
 		"Configuration of the aircraft", "whole flight",
 		"Certain: true in every history the samples allow. From 10:01:00.0 UTC, 60 s (between 59.5 and 60.5 s) to 10:01:08.2 UTC, 68.25 s (between 67.25 and 68.25 s) , 8.25 s, approach",
 		"lowest height 1635 ft", "pitch not recorded", "common practice", "May call for an inspection.",
 		"Possible: true in at least one history the samples allow, not in all.", "At 10:02:30.0 UTC, 150 s",
-		"Gear warning horn not in agreement , partly evaluated 2 12.5 1 5 4.25 10", "Too-low-gear alert never due, never sounded", "Take-off warning not evaluable no such column",
+		"Gear warning horn not in agreement , partly evaluated 2 12.5 1 5 4.25 10", "Too-low-gear alert never required, never sounded", "Take-off warning not evaluable no such column",
 		"late certain 10:00:57.0 UTC, 57 s (between 56 and 57 s) 10:01:01.0 UTC, 61 s (between 60 and 61 s) 4 4 (3 to 5) silenced possible",
-		"isolation switch in the air", "7 1200 already, or not after it", "2 not known 28 s later",
+		"horn cut-out in the air", "7 1200 already, or not after it", "2 not known 28 s later",
 		"Measurements", "Height at gear down 1800 ft 1798 to 1823 10:01:00.5 What Height at gear down means.", // bounds rounded outwards
 		"Lever movements 1 at least 1 (3 s unknown)", "Horn possible 5 s What Horn means.",
 		"Happened, value not recorded then: Landing flap Did not happen: Go-around", "Not evaluable: 1 gross_weight is not recorded Weight",
@@ -155,6 +156,7 @@ func TestFlightPage(t *testing.T) {
 
 // TestHostilePage: hostile text is shown as text, and nothing of it runs.
 func TestHostilePage(t *testing.T) {
+	t.Parallel()
 	page := renderPage(t, hostileResult(t))
 	p := parsePage(t, page)
 	checkSelfContained(t, p)
@@ -171,6 +173,7 @@ func TestHostilePage(t *testing.T) {
 
 // Cases a report must survive: nothing recorded but the bare flight.
 func TestBareFlight(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	r.Flight.Recording.Series, r.Flight.Recording.Absent = nil, nil
 	r.Flight.Phases, r.Flight.Approaches, r.Flight.Touchdown = nil, nil, nil
@@ -188,6 +191,7 @@ func TestBareFlight(t *testing.T) {
 // TestManyEvents: a page stays near a megabyte, severe events keep their
 // traces, and it says how many are left out.
 func TestManyEvents(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	var many []detect.Event
 	for i := range 300 {
@@ -214,6 +218,7 @@ func TestManyEvents(t *testing.T) {
 }
 
 func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	r.Flight.Span.End = 7200
 	r.Flight.LiftOff = &detect.Time{Nominal: 100, Earliest: 99, Latest: 100}
@@ -231,6 +236,7 @@ func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
 // TestOccurrencesStandTogether: the first and third event of the fixture come of one
 // cause; the table has the third below the first.
 func TestOccurrencesStandTogether(t *testing.T) {
+	t.Parallel()
 	p := parsePage(t, renderPage(t, fixtureResult(t)))
 	if !strings.Contains(p.text, "3 events of 2 occurrences") {
 		t.Error("the page does not count the occurrences")
@@ -245,6 +251,7 @@ func TestOccurrencesStandTogether(t *testing.T) {
 // TestSoundingsOnThePage: a warning that sounds 22 times in a flight is listed 20 times,
 // and the page says so; report.json has all.
 func TestSoundingsOnThePage(t *testing.T) {
+	t.Parallel()
 	result := fixtureResult(t)
 	exactly := func(s float64) detect.Time { return detect.Time{Nominal: s, Earliest: s, Latest: s} }
 	for i := range 22 {

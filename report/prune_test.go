@@ -70,6 +70,7 @@ func files(t *testing.T, dir string) []string {
 }
 
 func TestPrune(t *testing.T) {
+	t.Parallel()
 	dir := pruneFixture(t, "old: "+oldFlight, "edge: "+justKept, "oldmonth: "+oldMonth, "month: "+sameMonth, "none: "+noDate, "broken: "+brokenDate)
 	before := files(t, dir)
 	trial, err := Prune(dir, cutoff, true)
@@ -95,6 +96,7 @@ func TestPrune(t *testing.T) {
 
 // TestPruneAll: with the last flight go the pages over all flights.
 func TestPruneAll(t *testing.T) {
+	t.Parallel()
 	dir := pruneFixture(t, "old: "+oldFlight)
 	p, err := Prune(dir, cutoff, false)
 	if err != nil || p.Listed || len(files(t, dir)) != 0 {
@@ -105,6 +107,7 @@ func TestPruneAll(t *testing.T) {
 // TestPruneKeepsWhatIsNotOurs: other files, other folders, and links whatever
 // they lead to.
 func TestPruneKeepsWhatIsNotOurs(t *testing.T) {
+	t.Parallel()
 	dir := pruneFixture(t, "old: "+oldFlight)
 	outside := pruneFixture(t, "precious: "+oldFlight)
 	write := func(name, text string) {
@@ -143,6 +146,7 @@ func TestPruneKeepsWhatIsNotOurs(t *testing.T) {
 
 // TestPruneRefuses a folder scan did not write, and a link to one it did.
 func TestPruneRefuses(t *testing.T) {
+	t.Parallel()
 	ours := pruneFixture(t, "old: "+oldFlight)
 	other, linked, named := t.TempDir(), filepath.Join(t.TempDir(), "link"), pruneFixture(t, "old: "+oldFlight)
 	os.Symlink(ours, linked)
@@ -160,6 +164,7 @@ func TestPruneRefuses(t *testing.T) {
 
 // TestPruneOfReports: what FlightFiles.Write and WriteIndex write is found again.
 func TestPruneOfReports(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "reports")
 	run := fixtureRun(t)
 	entry, err := writeFlight(dir, run, fixtureResult(t)) // on 4 May 2031

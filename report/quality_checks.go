@@ -66,7 +66,7 @@ func (d *document) Affected(check checkPart) int {
 // namesCheck reports whether a reason is that of a failed check.
 func namesCheck(missing string, check checkPart) bool {
 	for _, p := range check.Parameters {
-		if missing == p+": cross-check failed: "+check.Title {
+		if missing == p+": consistency check failed: "+check.Title {
 			return true
 		}
 	}

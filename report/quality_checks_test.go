@@ -21,11 +21,12 @@ func checkedResult(t testing.TB) *detect.Result {
 		{Kind: detect.Frozen, Parameter: "pressure_altitude", Spans: []detect.Span{{Start: 10, End: 50}}, Evidence: "the same value for 40 s"},
 		{Kind: detect.EndOfRange, Parameter: "radio_altitude", Spans: []detect.Span{{Start: 60, End: 90}}, Evidence: "reads 2500 ft"},
 	}
-	r.Evaluations[2].Missing = []string{"left_strut_compressed: cross-check failed: struts against speed"}
+	r.Evaluations[2].Missing = []string{"left_strut_compressed: consistency check failed: struts against speed"}
 	return r
 }
 
 func TestChecksFollowSchema(t *testing.T) {
+	t.Parallel()
 	r := checkedResult(t)
 	for _, hostileText := range []bool{false, true} {
 		if hostileText {
@@ -52,6 +53,7 @@ func TestChecksFollowSchema(t *testing.T) {
 // A failed check stands before everything else, with evidence, the way out and the rules
 // it costs.
 func TestFailedChecksStandOnTop(t *testing.T) {
+	t.Parallel()
 	r := checkedResult(t)
 	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
@@ -60,8 +62,8 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 	page := string(data)
 	at := 0
 	for _, text := range []string{"<main>", "The profile does not fit this recording", "struts against speed", "left_strut_compressed is compressed for 0 % of 48 s on the ground",
-		"turn true_when round", "left strut compressed; 1 rule not evaluable for it", `class="glance"`, "1 cross-check of the profile failed", "1 odd thing",
-		"Cross-checks of the profile", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
+		"turn true_when round", "left strut compressed; 1 rule not evaluable for it", `class="glance"`, "1 consistency check failed", "1 odd thing",
+		"Consistency checks between parameters", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
 		i := strings.Index(page[at:], text)
 		if i < 0 {
 			t.Fatalf("%q is not on the page after what must come before it", text)
@@ -71,6 +73,7 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 }
 
 func TestNothingFailedSaysNothing(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	data, err := renderFlight(newDocument(fixtureRun(t), r), r, NoSamples)
 	if err != nil {
@@ -86,6 +89,7 @@ func TestNothingFailedSaysNothing(t *testing.T) {
 // The index says on how many flights the recording contradicts the profile, and
 // on which.
 func TestFailedChecksInTheIndex(t *testing.T) {
+	t.Parallel()
 	run := fixtureRun(t)
 	both, second := &Index{}, &Index{}
 	for i, r := range []*detect.Result{checkedResult(t), fixtureResult(t)} {
@@ -114,6 +118,7 @@ func TestFailedChecksInTheIndex(t *testing.T) {
 
 // Parameters of which nothing shows that they are read rightly stand by name at the top.
 func TestUnsureColumnsStandOnTop(t *testing.T) {
+	t.Parallel()
 	r := checkedResult(t)
 	r.Observations = append(r.Observations,
 		detect.Observation{Kind: detect.Unconfirmed, Parameter: "gear_horn", Spans: []detect.Span{{Start: 0, End: 90}}, Evidence: "too little"},

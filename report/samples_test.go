@@ -63,6 +63,7 @@ func noisyResult(t testing.TB) *detect.Result {
 // TestAllSamplesOfALongFlight: the samples of two hours of 60 parameters take at most 1 MB
 // of the page.
 func TestAllSamplesOfALongFlight(t *testing.T) {
+	t.Parallel()
 	r := noisyResult(t)
 	parts, packed := packSamples(r, sampleWindows(r, AllSamples))
 	samples := 0
@@ -81,6 +82,7 @@ func TestAllSamplesOfALongFlight(t *testing.T) {
 // TestPackedSamples unpacks what packSamples writes, by its description, and finds every
 // sample of the recording again.
 func TestPackedSamples(t *testing.T) {
+	t.Parallel()
 	r := noisyResult(t)
 	windows := []detect.Span{{Start: 100, End: 160.3}, {Start: 7000, End: 7200}}
 	parts, packed := packSamples(r, windows)
@@ -169,6 +171,7 @@ func unpackSeries(t *testing.T, in *bytes.Reader, part sampledPart) (times, valu
 // TestSampleWindows by hand: the events of the fixture's traces are 39.5 to 88.25 s, 59 to
 // 200 s and 129.5 to 170 s, and a minute more.
 func TestSampleWindows(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	r.Flight.Span.End = 1000
 	for i := range r.Events {
@@ -192,6 +195,7 @@ func TestSampleWindows(t *testing.T) {
 // TestTooManySamples: of a flight with more samples than a page may hold those around the
 // events are kept; without events none.
 func TestTooManySamples(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	full := r.Flight.Recording.Series
 	one := sampled(t, "radio_altitude", 0, 0.5, 200, func(at float64) float64 { return at })

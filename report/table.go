@@ -11,17 +11,18 @@ import (
 	"strings"
 
 	"downlock/report/output"
+	"downlock/schemas"
 )
 
 // eventColumns is the header of events.csv. Times are seconds on the
 // recording's axis; the UTC columns are empty where the recording has no date or
 // it is withheld. The verdict is that of review, where an archive is kept.
 // Measures are name=value unit, separated by semicolons; a value that was not
-// recorded is left empty.
+// recorded is left empty. The caution is the rule's; the general one is that of every table.
 var eventColumns = []string{
 	"event_id", "flight_id", "recording", "flight", "aircraft", "rule", "title", "severity", "certainty", "phase",
 	"start_s", "start_earliest_s", "start_latest_s", "end_s", "end_earliest_s", "end_latest_s",
-	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict", "occurrence_id",
+	"start_utc", "end_utc", "measures", "basis", "caution", "registration", "month", "verdict", "occurrence_id", schemas.CautionColumn,
 }
 
 // eventRows returns one row per event, as eventColumns names them.
@@ -34,7 +35,7 @@ func eventRows(doc *document) [][]string {
 			e.Start.Nominal.String(), e.Start.Earliest.String(), e.Start.Latest.String(),
 			e.End.Nominal.String(), e.End.Earliest.String(), e.End.Latest.String(),
 			e.Start.UTC, e.End.UTC, guard(measureText(e.Measures)), guard(e.Basis), guard(e.Caution),
-			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(e.Verdict.Short()), guard(e.Occurrence),
+			guard(doc.Provenance.Profile.Registration), doc.Flight.Month, guard(e.Verdict.Short()), guard(e.Occurrence), schemas.Caution,
 		}
 	}
 	return rows

@@ -53,6 +53,7 @@ func starts(t *testing.T, all []shape, class string) (at []float64) {
 // drawn. It reaches from 59.5 to 68.25 s, the margin is 20 s on either side, so
 // the trace shows 39.5 to 88.25 s: 48.75 s on the 772 units from 148 to 920.
 func TestEventWindow(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	e := r.Events[0]
 	span := traceSpan(e, r.Flight.Span)
@@ -86,6 +87,7 @@ func TestEventWindow(t *testing.T) {
 
 // TestSamplesAreDots counts the dots: the airspeed has one a second, 40 to 88 s.
 func TestSamplesAreDots(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	all := shapes(t, trace(r, flightHeight(r), r.Events[0], "x"))
 	var counts []int
@@ -102,6 +104,7 @@ func TestSamplesAreDots(t *testing.T) {
 
 // A trace shows the parameters the rule reads, and those it asks to be drawn.
 func TestTraceShowsWhatTheRuleReads(t *testing.T) {
+	t.Parallel()
 	r := fixtureResult(t)
 	rec := r.Flight.Recording
 	rec.Series = append(rec.Series,
@@ -137,6 +140,7 @@ func TestTraceShowsWhatTheRuleReads(t *testing.T) {
 }
 
 func TestWithout(t *testing.T) {
+	t.Parallel()
 	span := func(a, b float64) detect.Span { return detect.Span{Start: a, End: b} }
 	for _, c := range []struct{ spans, cut, want []detect.Span }{
 		{[]detect.Span{span(0, 10)}, []detect.Span{span(2, 3), span(5, 6)}, []detect.Span{span(0, 2), span(3, 5), span(6, 10)}},
@@ -154,6 +158,7 @@ func TestWithout(t *testing.T) {
 // Every canonical parameter's name has room in front of a chart: letters are
 // some 0.53 of their size wide on average (measured in Liberation Sans).
 func TestNamesFit(t *testing.T) {
+	t.Parallel()
 	for _, p := range schemas.Parameters() {
 		room := chartLeft - 8
 		if p.Numeric() {

@@ -10,6 +10,7 @@ import (
 	"downlock/detect"
 	"downlock/detect/readings"
 	"downlock/report/script"
+	"downlock/schemas"
 )
 
 // viewerPart is what the script of a flight's page draws, as the page holds it.
@@ -85,7 +86,7 @@ func newViewer(doc *document, result *detect.Result, height heightTrack, choice 
 	f := result.Flight
 	series, packed := packSamples(result, windows)
 	part := viewerPart{
-		Recording: doc.Provenance.Input.Name, Flight: f.Number, Caution: cautions[0], Epoch: doc.Flight.Epoch, Span: doc.Flight.Span,
+		Recording: doc.Provenance.Input.Name, Flight: f.Number, Caution: schemas.Caution, Epoch: doc.Flight.Epoch, Span: doc.Flight.Span,
 		Windows: stretches(windows, f.Span), Series: series, Phases: doc.Flight.Phases,
 		Alarms: []string{}, Limits: []limitPart{}, Events: make([]viewedEvent, len(result.Events)),
 	}

@@ -15,6 +15,7 @@ import (
 )
 
 func TestWriteFlight(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "made", "by", "us")
 	run := fixtureRun(t)
 	run.Sync = true
@@ -47,6 +48,7 @@ func TestWriteFlight(t *testing.T) {
 // TestNothingHalfWritten makes one file of four impossible: the others must
 // not appear, and no temporary file or new folder may stay.
 func TestNothingHalfWritten(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	folder := filepath.Join(dir, "north-07.csv-flight-1")
 	blocked := filepath.Join(folder, "report.json")
@@ -64,6 +66,7 @@ func TestNothingHalfWritten(t *testing.T) {
 }
 
 func TestFolderThatCannotBeMade(t *testing.T) {
+	t.Parallel()
 	file := filepath.Join(t.TempDir(), "file")
 	if err := os.WriteFile(file, nil, 0o666); err != nil {
 		t.Fatal(err)
@@ -80,6 +83,7 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 }
 
 func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	// A file name longer than file systems allow fails after the folders are made.
 	err := output.Write(filepath.Join(dir, "a", "b"), output.Options{}, output.File{Name: "x", Data: []byte("x")}, output.File{Name: strings.Repeat("y", 300)})
@@ -95,6 +99,7 @@ func TestNewFoldersAreRemovedAfterFailure(t *testing.T) {
 // TestLeftovers: files a killed run left go with the next report or with pruning,
 // those another run may be at stay, and so do those of somebody else.
 func TestLeftovers(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	entry, err := writeFlight(dir, fixtureRun(t), fixtureResult(t))
 	if err != nil {
@@ -157,6 +162,7 @@ func readAll(t *testing.T, dir string) map[string][]byte {
 
 // TestFolderNames: names from files never leave the folder and never meet.
 func TestFolderNames(t *testing.T) {
+	t.Parallel()
 	long := strings.Repeat("x", 300)
 	names := []string{"a.csv", "A.csv", "a?csv", "a-csv", "../../x", "x", "", ".", "..", "...", "~", ".hidden", "flug überführung.csv",
 		"飛行.csv", "飛機.csv", "a\x00b", "a\nb", "a b", `c:\x`, "/etc/passwd", long, long + "y", "con", "recording", "a..csv", "a.csv ", "-rf"}
@@ -183,6 +189,7 @@ func TestFolderNames(t *testing.T) {
 }
 
 func TestRepeatedNamesAreToldApart(t *testing.T) {
+	t.Parallel()
 	run := &Run{RepeatedNames: map[string]bool{"a.csv": true}}
 	rec := fixtureRecording(t)
 	rec.Name = "a.csv"

@@ -9,6 +9,7 @@ import (
 )
 
 func TestParseAerodromes(t *testing.T) {
+	t.Parallel()
 	got, err := parseAerodromes("places.csv", strings.NewReader("\ufeffname, Code ,longitude,latitude\nTarnholm,TARN,-27.9,46.1\n\"Nord, old\", NORD , 10 , -0.5\n"))
 	want := Aerodromes{{"TARN", 46.1, -27.9}, {"NORD", -0.5, 10}}
 	if diff := cmp.Diff(want, got); err != nil || diff != "" {
@@ -36,6 +37,7 @@ func TestParseAerodromes(t *testing.T) {
 // A minute of latitude is a nautical mile: 0.08 deg are 4.8 NM, 0.09 deg 5.4. At 60
 // deg a degree of longitude is half as long, so 0.16 deg are 4.8 NM.
 func TestAerodromeAt(t *testing.T) {
+	t.Parallel()
 	list := Aerodromes{{"A", 60, 179.95}, {"B", 60.04, 179.95}, {"C", 0, 0}}
 	for _, c := range []struct {
 		latitude, longitude float64

@@ -80,7 +80,7 @@ type CanonicalFlight struct {
 	EndS   float64 `json:"end_s"`
 }
 
-// CanonicalCheck is a cross-check of the recording that failed: its parameters are
+// CanonicalCheck is a consistency check of the recording that failed: its parameters are
 // distrusted.
 type CanonicalCheck struct {
 	Title      string   `json:"title"`

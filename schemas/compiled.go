@@ -21,6 +21,7 @@ const (
 	IndexSchema    = "index.schema.json"
 	InspectSchema  = "inspect.schema.json"
 	VerdictSchema  = "verdict.schema.json"
+	ActionSchema   = "action.schema.json"
 	BatchSchema    = "batch.schema.json"
 	VerifySchema   = "verify.schema.json"
 

@@ -7,6 +7,7 @@ import (
 )
 
 func TestDateFormats(t *testing.T) {
+	t.Parallel()
 	april3 := time.Date(2031, 4, 3, 0, 0, 0, 0, time.UTC)
 	for _, c := range []struct {
 		format, text string
@@ -47,6 +48,7 @@ func TestDateFormats(t *testing.T) {
 }
 
 func TestFileDates(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		pattern, name string
 		want          string
@@ -77,6 +79,7 @@ func TestFileDates(t *testing.T) {
 }
 
 func TestProfileDateKeys(t *testing.T) {
+	t.Parallel()
 	text := "schema: downlock profile 1\naircraft: T\ntitle: t\nlegs: [nose, left, right]\nengines: 2\n" +
 		"time: {column: t, date_format: DD/MM, file_date: \"*YYYYMMDD*\"}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt, time_offset: 0.25}\n"
 	_, err := ParseProfile("p.yaml", []byte(text))

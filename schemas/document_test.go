@@ -10,6 +10,7 @@ import (
 // Each text marks with ^ the character that offset counts to. The test removes the
 // marks before parsing.
 func TestTextProblem(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		text   string
@@ -43,6 +44,7 @@ func TestTextProblem(t *testing.T) {
 }
 
 func TestProblemNearestPlace(t *testing.T) {
+	t.Parallel()
 	doc, err := ParseDocument("f.yaml", []byte("rules:\n  - id: a\n    measure: [x, y]\n"))
 	if err != nil {
 		t.Fatal(err)
@@ -61,6 +63,7 @@ func TestProblemNearestPlace(t *testing.T) {
 }
 
 func TestDocumentLimits(t *testing.T) {
+	t.Parallel()
 	fits := append([]byte("a: b #"), make([]byte, maxDocumentBytes-6)...)
 	for i := range fits[6:] {
 		fits[6+i] = 'x'
@@ -80,6 +83,7 @@ func TestDocumentLimits(t *testing.T) {
 }
 
 func TestProblemDetail(t *testing.T) {
+	t.Parallel()
 	p := &Problem{File: "f.yaml", Line: 3, Column: 5, Cause: "is wrong", Hint: "mend it", Source: "  a\tb"}
 	want := "f.yaml:3:5: is wrong\n      a b\n        ^\n  hint: mend it"
 	if got := p.Detail(); got != want {
@@ -91,6 +95,7 @@ func TestProblemDetail(t *testing.T) {
 }
 
 func TestProblemsInOrder(t *testing.T) {
+	t.Parallel()
 	var all Problems
 	for line := 30; line > 0; line-- {
 		all = append(all, &Problem{File: "f", Line: line, Cause: "wrong"}, &Problem{File: "f", Line: line, Cause: "wrong"})
@@ -110,6 +115,7 @@ func TestProblemsInOrder(t *testing.T) {
 
 // The distances are worked out by hand.
 func TestEditDistance(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		a, b string
 		want int

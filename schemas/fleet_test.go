@@ -20,6 +20,7 @@ func shippedFleetProfile(path string) (*Profile, error) {
 // TestNamePattern: what fits and which registration is in the name was worked out by
 // hand from the words in the schema.
 func TestNamePattern(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ pattern, path, want string }{ // "-": does not fit
 		{"*", "a.csv", ""},
 		{"*.csv", "a.csv.gz", "-"},
@@ -72,6 +73,7 @@ inputs:
 
 // TestFleetPlace: the first entry that fits counts.
 func TestFleetPlace(t *testing.T) {
+	t.Parallel()
 	read := map[string]int{}
 	f, err := ParseFleet("f/fleet.yaml", []byte(fleetText), func(path string) (*Profile, error) {
 		read[path]++
@@ -108,6 +110,7 @@ func TestFleetPlace(t *testing.T) {
 }
 
 func TestFleetRegistrationNotClear(t *testing.T) {
+	t.Parallel()
 	f, err := ParseFleet("fleet.yaml", []byte("schema: downlock fleet 1\ninputs: [{files: \"{registration}-*\", profile: th120.yaml}]\n"), shippedFleetProfile)
 	if err != nil {
 		t.Fatal(err)
@@ -119,6 +122,7 @@ func TestFleetRegistrationNotClear(t *testing.T) {
 
 // TestFleetMistakes: lines and columns are counted by hand in fleetText.
 func TestFleetMistakes(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name, old, new string
 		line, column   int

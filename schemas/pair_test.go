@@ -7,6 +7,7 @@ import (
 
 // A pair that makes no sense is told with its place.
 func TestPairMistakes(t *testing.T) {
+	t.Parallel()
 	const head = "schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\ntime: {column: time}\ncolumns:\n"
 	for source, want := range map[string]string{
 		"pitch_attitude: {column: A, unit: deg, odd_with: B}":                "8:",

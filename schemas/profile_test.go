@@ -13,6 +13,7 @@ const profiles = "../testdata/profiles"
 
 // The lines and columns were counted by hand in the files.
 func TestProfileProblems(t *testing.T) {
+	t.Parallel()
 	for _, want := range []struct {
 		file         string
 		line, column int
@@ -85,6 +86,7 @@ func TestProfileProblems(t *testing.T) {
 
 // A file in the folder that no row above names would not be tested.
 func TestEveryBadProfileIsNamed(t *testing.T) {
+	t.Parallel()
 	source, err := os.ReadFile("profile_test.go")
 	if err != nil {
 		t.Fatal(err)
@@ -101,6 +103,7 @@ func TestEveryBadProfileIsNamed(t *testing.T) {
 }
 
 func TestCheckFlightProfiles(t *testing.T) {
+	t.Parallel()
 	usual, err := ReadProfile("../testdata/x100/profile.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -127,12 +130,14 @@ func TestCheckFlightProfiles(t *testing.T) {
 }
 
 func TestReadProfileWithoutAFile(t *testing.T) {
+	t.Parallel()
 	if _, err := ReadProfile("no-such-file.yaml"); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("got %v, want %v", err, os.ErrNotExist)
 	}
 }
 
 func TestOpposites(t *testing.T) {
+	t.Parallel()
 	for token, want := range map[string]string{"1": "0", "0": "1", "true": "false", "TRUE": "FALSE", "True": "False", "ON": "OFF", "off": "on", "Yes": "No", "T": "F"} {
 		if got := opposite(Tokens{token}); len(got) != 1 || got[0] != want {
 			t.Errorf("%s: got %v, want %s", token, got, want)

@@ -8,6 +8,7 @@ import (
 // The figures are the invented ones of the demonstration scenario, written here a
 // second time by hand.
 func TestShippedProfile(t *testing.T) {
+	t.Parallel()
 	p, err := ShippedProfile()
 	if err != nil {
 		t.Fatal(err)
@@ -45,6 +46,7 @@ func TestShippedProfile(t *testing.T) {
 
 // The larger type has the systems that the smaller one does not have.
 func TestShippedProfileNamed(t *testing.T) {
+	t.Parallel()
 	p, err := ShippedProfileNamed("th440")
 	if err != nil {
 		t.Fatal(err)

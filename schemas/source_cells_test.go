@@ -14,6 +14,7 @@ func profileText(columns, after string) []byte {
 // Lines and columns were counted in the texts; the columns stand on line 8. A list is shown
 // by its key.
 func TestSourceCellProblems(t *testing.T) {
+	t.Parallel()
 	flaps := "flaps: {parameters: [flap_handle], detents: [{name: UP, angle: 0, classes: [up]}, {name: \"1\", angle: 5, classes: [takeoff]}]}"
 	same := "flaps: {parameters: [flap_handle], detents: [{name: UP, angle: 0, classes: [up], states: [0, up]}, {name: \"1\", angle: 5, classes: [takeoff], states: [\"0.0\"]}]}"
 	for _, want := range []struct {
@@ -58,6 +59,7 @@ func TestSourceCellProblems(t *testing.T) {
 }
 
 func TestSourceCells(t *testing.T) {
+	t.Parallel()
 	p, err := ParseProfile("p.yaml", profileText("  flap_handle: {column: ' a', unit: Detent}\n  gear_horn: {column: w, bit: 3}\n  gear_lever: {column: w, bits: [4, 5], states: {0: UP, 1: DOWN}}",
 		"flaps: {parameters: [flap_handle], detents: [{name: UP, angle: 0, classes: [up]}, {name: \"1\", angle: 5, classes: [takeoff], states: [1, FIRST]}]}"))
 	if err != nil {

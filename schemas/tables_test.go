@@ -34,6 +34,7 @@ var tableColumns = map[string]string{
 	VerdictsTable + " 1": `event_id month verdict cause comment by at_utc latest outdated gone`,
 	VerdictsTable + " 2": `... occurrence_id?`,
 	VerdictsTable + " 3": `... file? evidence?`,
+	ActionsTable + " 1":  `event_id month action value by at_utc latest gone occurrence_id? file`,
 }
 
 // columnsOf lists the columns of a version. A version that begins with ... extends
@@ -52,14 +53,18 @@ func columnsOf(table string, version int) []string {
 }
 
 func TestTableColumns(t *testing.T) {
+	t.Parallel()
 	for name, schema := range map[string]*parquet.Schema{
 		FlightsTable: parquet.SchemaOf(FlightRow{}), EventsTable: parquet.SchemaOf(EventRow{}), EvaluationsTable: parquet.SchemaOf(EvaluationRow{}),
 		MeasurementsTable: parquet.SchemaOf(MeasurementRow{}), AuditsTable: parquet.SchemaOf(AuditRow{}),
-		VerdictsTable: parquet.SchemaOf(VerdictRow{}),
+		VerdictsTable: parquet.SchemaOf(VerdictRow{}), ActionsTable: parquet.SchemaOf(ActionRow{}),
 	} {
 		version := TableVersions[name]
-		if name == VerdictsTable {
+		switch name {
+		case VerdictsTable:
 			version = VerdictsVersion
+		case ActionsTable:
+			version = ActionsVersion
 		}
 		var got []string
 		for _, path := range schema.Columns() {

@@ -5,6 +5,7 @@ import "testing"
 // The characters are taken from the code charts by hand: UnicodeData.txt has their
 // category, PropList.txt what is default ignorable (Unicode 15, from memory).
 func TestHidden(t *testing.T) {
+	t.Parallel()
 	for _, r := range []rune{0, '\t', '\n', '\r', 0x1b, 0x7f, // C0
 		0x80, 0x85, 0x9b, 0x9f, // C1: next line, control sequence introducer
 		0x061c, 0x200e, 0x200f, 0x202a, 0x202b, 0x202c, 0x202d, 0x202e, 0x2066, 0x2067, 0x2068, 0x2069, // direction

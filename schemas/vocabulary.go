@@ -61,34 +61,47 @@ type Criterion struct {
 //go:embed parameters.yaml
 var parametersYAML []byte
 
+//go:embed parameters.json
+var parametersJSON []byte // prepared
+
 type vocabulary struct {
 	Parameters []Parameter
 	Values     []Value
 	Tables     []Table
 	Criteria   []Criterion
+	Renamed    map[string]string // from names of earlier versions to the present ones
 	byName     map[string]int
 }
 
 // words is read once. The file is compiled in and a test reads it first, so an error
 // here is a broken build.
 var words = sync.OnceValue(func() *vocabulary {
-	var v vocabulary
-	if err := yaml.UnmarshalWithOptions(parametersYAML, &v, yaml.DisallowUnknownField()); err != nil {
-		panic(fmt.Sprintf("schemas: parameters.yaml: %v", err))
+	v := new(vocabulary)
+	if !ReadPrepared(parametersYAML, parametersJSON, v) {
+		var err error
+		if v, err = readParameters(); err != nil {
+			panic(fmt.Sprintf("schemas: parameters.yaml: %v", err))
+		}
 	}
 	v.byName = make(map[string]int, len(v.Parameters))
 	for i, p := range v.Parameters {
 		v.byName[p.Name] = i
 	}
-	return &v
+	return v
 })
+
+func readParameters() (*vocabulary, error) {
+	v := new(vocabulary)
+	return v, yaml.UnmarshalWithOptions(parametersYAML, v, yaml.DisallowUnknownField())
+}
 
 // Parameters lists the canonical parameters in their documented order. The caller
 // must not change the list.
 func Parameters() []Parameter { return words().Parameters }
 
+// LookupParameter finds a parameter by its name, present or old.
 func LookupParameter(name string) (Parameter, bool) {
-	i, ok := words().byName[name]
+	i, ok := words().byName[NameNow(name)]
 	if !ok {
 		return Parameter{}, false
 	}

@@ -9,6 +9,7 @@ import (
 var snakeCase = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
 
 func TestParametersAreWellFormed(t *testing.T) {
+	t.Parallel()
 	seen := map[string]bool{}
 	for _, p := range Parameters() {
 		if seen[p.Name] || !snakeCase.MatchString(p.Name) {
@@ -45,6 +46,7 @@ func TestParametersAreWellFormed(t *testing.T) {
 }
 
 func TestValuesAndTablesAreWellFormed(t *testing.T) {
+	t.Parallel()
 	seen := map[string]bool{}
 	check := func(name, meaning string, units ...string) {
 		if seen[name] || !snakeCase.MatchString(name) || meaning == "" {
@@ -72,6 +74,7 @@ func TestValuesAndTablesAreWellFormed(t *testing.T) {
 // 42, flap and radio altitude were read in the published text; rows 31, 35 and 36 are
 // from memory.
 func TestLongestIntervals(t *testing.T) {
+	t.Parallel()
 	for name, want := range map[string]float64{
 		"pressure_altitude": 1, "computed_airspeed": 1, "normal_acceleration": 0.125, "pitch_attitude": 1, "roll_attitude": 1,
 		"engine_n1_1": 1, "flap_handle": 2, "flap_angle": 2, "radio_altitude": 1, "master_warning": 1, "throttle_angle_4": 1,
@@ -88,6 +91,7 @@ func TestLongestIntervals(t *testing.T) {
 // yard and pound agreement, 1959); standard gravity 9.80665 m/s² (3rd General
 // Conference on Weights and Measures, 1901); a flight level is 100 ft.
 func TestUnitFactors(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		from, to string
 		want     float64
@@ -112,6 +116,7 @@ func TestUnitFactors(t *testing.T) {
 }
 
 func TestUnitsThatCannotBeConverted(t *testing.T) {
+	t.Parallel()
 	for _, c := range [][2]string{{"ft", "kt"}, {"kg", "ft"}, {"deg", "%"}, {"1", "%"}, {"furlong", "ft"}, {"degC", "deg"}, {"degF", "degC"}, {"ft", "furlong"}, {"", "ft"}} {
 		if f, err := UnitFactor(c[0], c[1]); err == nil {
 			t.Errorf("%q to %q: got %v and no error", c[0], c[1], f)
@@ -120,6 +125,7 @@ func TestUnitsThatCannotBeConverted(t *testing.T) {
 }
 
 func TestUnitSpellings(t *testing.T) {
+	t.Parallel()
 	for spelling, want := range map[string]string{
 		"Knots": "kt", " KTS ": "kt", "FT": "ft", "feet": "ft", "fpm": "ft/min", "Deg": "deg", "°": "deg", "LBS": "lb", "pct": "%", "FL": "FL", "fl": "FL", "G": "g", "Deg C": "degC", "°C": "degC", "degC": "degC",
 	} {

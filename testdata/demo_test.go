@@ -9,6 +9,7 @@ import (
 )
 
 func TestManifest(t *testing.T) {
+	t.Parallel()
 	recordings := 0
 	for _, f := range DemoFolders {
 		entries, err := fs.ReadDir(Demo, f.Folder)

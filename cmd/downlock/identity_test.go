@@ -203,8 +203,8 @@ func parquetCells(t *testing.T, data []byte) string {
 // TestWithheldIdentity looks for names and dates in every byte that a scan writes
 // or says. That the same search finds it in a scan with names shows that it can.
 func TestWithheldIdentity(t *testing.T) {
+	t.Parallel()
 	e := newSecretExports(t)
-	time.Sleep(2100 * time.Millisecond) // the ledger keeps the times of files at rest
 	_, named, code := e.scan(t, "--log", "json")
 	if code != command.ExitInputsFailed {
 		t.Fatalf("exit code %d:\n%s", code, named["stderr"])
@@ -268,6 +268,7 @@ func foundIn(texts map[string]string, form *regexp.Regexp) string {
 // TestWithheldIdentityChangesNoEvent: both scans find the same events. The times
 // of the recording with clock times begin at 06:40:00, which is 24000 s.
 func TestWithheldIdentityChangesNoEvent(t *testing.T) {
+	t.Parallel()
 	e := newSecretExports(t)
 	rows := func(more ...string) []schemas.EventRow {
 		out, _, _ := e.scan(t, more...)
@@ -309,6 +310,7 @@ func TestWithheldIdentityChangesNoEvent(t *testing.T) {
 // TestOneKeyForAnArchive: the next night skips inputs that were scanned, under the same
 // key; without it, or with another, nothing is done.
 func TestOneKeyForAnArchive(t *testing.T) {
+	t.Parallel()
 	e := newSecretExports(t)
 	other := filepath.Join(t.TempDir(), "key")
 	if err := os.WriteFile(other, []byte("another key of enough bytes"), 0o600); err != nil {

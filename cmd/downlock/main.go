@@ -19,6 +19,7 @@ import (
 	"downlock/cmd/downlock/review"
 	"downlock/cmd/downlock/rules"
 	"downlock/cmd/downlock/scan"
+	"downlock/cmd/downlock/topics"
 	"downlock/cmd/downlock/trend"
 	"downlock/cmd/downlock/verify"
 )
@@ -37,31 +38,23 @@ usage:
   downlock demo DIR                write the invented demo exports into DIR
   downlock rules [ID]              list the rules, or explain one
   downlock trend --archive DIR     what is getting worse over months and aircraft
-  downlock review --archive DIR    verdicts of analysts on events
+  downlock review --archive DIR    verdicts of analysts on events, actions
   downlock verify --archive DIR    what in an archive is damaged or missing; mend it
   downlock desk --archive DIR      a web page to review the archive at
   downlock prune --older-than 90d  remove old reports
   downlock plan --tasks N INPUT... a scan for many machines; merge --run RUN ends it
   downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
+  downlock help TOPIC              the reference; the topics are below
 
 a first look:
   downlock demo demo
   downlock scan --out reports demo
   then open reports/index.html
 
-exit codes:
-  0  done
-  1  some inputs failed; the rest is done
-  2  the command line is wrong; nothing was done
-  3  the profile, a rule pack or a key is invalid; nothing was done
-  4  the output or the archive could not be written
-  5  another run uses the archive; nothing was done
-  6  all done, and there are events as --fail-on asks
-  7  all done, and an indicator of trend is at an alert level
-  8  both 1 and 6: some inputs failed, and there are events as --fail-on asks
-  130, 143  stopped by SIGINT or SIGTERM; what was finished is kept
+`
 
+const caution = `
 Results support a monitoring programme. They are no airworthiness decision, no
 maintenance release and no finding about a person.
 `
@@ -70,7 +63,7 @@ maintenance release and no finding about a person.
 func run(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
 	if len(args) == 0 {
-		io.WriteString(stderr, help)
+		io.WriteString(stderr, help+topics.List()+caution)
 		return command.ExitUsage
 	}
 	switch args[0] {
@@ -91,7 +84,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	case "trend":
 		return trend.Command(args[1:], stdout, stderr)
 	case "review":
-		return review.Command(args[1:], stdout, stderr)
+		return review.Command(args[1:], os.Stdin, stdout, stderr)
 	case "verify":
 		return verify.Command(args[1:], stdout, stderr)
 	case "desk":
@@ -99,7 +92,10 @@ func run(args []string, stdout, stderr io.Writer) int {
 	case "prune":
 		return prune.Command(args[1:], stdout, stderr)
 	case "--help", "-h", "help":
-		io.WriteString(stdout, help)
+		if len(args) > 1 && args[0] == "help" {
+			return topics.Command(args[1:], stdout, stderr)
+		}
+		io.WriteString(stdout, help+topics.List()+caution)
 		return command.ExitDone
 	case "--version":
 		io.WriteString(stdout, "downlock "+command.Version+"\n")

@@ -11,20 +11,26 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"sync"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"downlock/cmd/downlock/demo"
+	"downlock/cmd/downlock/scan"
 	"downlock/report"
 	"downlock/schemas"
 	"downlock/testdata"
 )
 
-// TestMain runs the command itself, in a process of its own, for the scripts.
+// TestMain runs the command itself, in a process of its own, for the scripts. All files look
+// at rest to the scans of the other tests.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"downlock": main})
+	truly := scan.Clock
+	scan.Clock = func() time.Time { return truly().Add(time.Hour) }
+	testscript.Main(m, map[string]func(){"downlock": func() { scan.Clock = truly; main() }})
 }
 
 // atOnce are the scripts that work on several inputs or months at once: all
@@ -32,6 +38,7 @@ func TestMain(m *testing.M) {
 var atOnce = []string{"scan_demo", "scan_failures", "archive", "archive_run", "archive_failures", "deidentify", "trend_demo"}
 
 func TestScripts(t *testing.T) {
+	t.Parallel()
 	scripts := testscript.Params{
 		Dir:   "testdata/script",
 		Setup: func(env *testscript.Env) error { return prepare(env.WorkDir) },
@@ -41,7 +48,7 @@ func TestScripts(t *testing.T) {
 			"validjson":  validReports,
 			"nopartials": noPartials,
 			"sametables": sameTables,
-			"fleet":      inventedFleet,
+			"fleet":      inventedFleet(writeFleet(filepath.Join(t.TempDir(), "fleet"))),
 			"goodlinks":  goodLinks,
 		},
 	}
@@ -60,17 +67,31 @@ func prepare(dir string) error {
 	if _, err := demo.Write(filepath.Join(dir, "demo"), "th120"); err != nil {
 		return err
 	}
-	good, err := fs.ReadFile(testdata.Demo, "demo/tarnholm-04.csv.gz")
+	files, err := inputs()
 	if err != nil {
 		return err
+	}
+	for name, data := range files {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o666); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// inputs are damaged exports, and sound ones beside them. They are made once for all scripts.
+var inputs = sync.OnceValues(func() (map[string][]byte, error) {
+	good, err := fs.ReadFile(testdata.Demo, "demo/tarnholm-04.csv.gz")
+	if err != nil {
+		return nil, err
 	}
 	z, err := gzip.NewReader(bytes.NewReader(good))
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var plain bytes.Buffer
 	if _, err := plain.ReadFrom(z); err != nil {
-		return err
+		return nil, err
 	}
 	random := make([]byte, 20000)
 	source := rand.New(rand.NewPCG(1, 2))
@@ -79,22 +100,17 @@ func prepare(dir string) error {
 	}
 	big, err := compressed(append(slices.Clone(plain.Bytes()), bytes.Repeat(lastRow(plain.Bytes()), 40_000)...))
 	if err != nil {
-		return err
+		return nil, err
 	}
-	for name, data := range map[string][]byte{
+	return map[string][]byte{
 		"big.csv.gz":       big, // more than 1 MiB unpacked
 		"good.csv.gz":      good,
 		"good.csv":         plain.Bytes(),
 		"truncated.csv.gz": good[:len(good)/2],
 		"random.csv":       random,
 		"empty.csv":        nil,
-	} {
-		if err := os.WriteFile(filepath.Join(dir, name), data, 0o666); err != nil {
-			return err
-		}
-	}
-	return nil
-}
+	}, nil
+})
 
 // lastRow is the last line of a text, with its line end.
 func lastRow(text []byte) []byte {

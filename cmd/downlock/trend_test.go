@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"html"
 	"os"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	gocmp "github.com/google/go-cmp/cmp"
@@ -23,18 +25,31 @@ import (
 	"downlock/report/trend/fleet"
 )
 
-// inventedFleet writes the archive of a small invented fleet, the truth about
+// inventedFleet lays out the archive of a small invented fleet, the truth about
 // which the scripts name: fleet DIR. Of its 45 rules lever-cycled drifts,
 // takeoff-parking-brake is what aircraft TARN-02 has nine times too many of in the
 // second year, and its left leg grows slow.
-func inventedFleet(ts *testscript.TestScript, neg bool, args []string) {
-	f := fleet.Fleet{Seed: 6, Flights: 24_000, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}
-	truth, err := f.Truth()
-	ts.Check(err)
-	if truth.DriftRule != "lever-cycled" || truth.AircraftRule != "takeoff-parking-brake" || truth.Aircraft != "TARN-02" || truth.SlowLeg != "retraction-time-left" {
-		ts.Fatalf("what is wrong with the fleet has changed: %+v", truth)
+func inventedFleet(made func() (string, error)) func(*testscript.TestScript, bool, []string) {
+	return func(ts *testscript.TestScript, neg bool, args []string) {
+		dir, err := made()
+		ts.Check(err)
+		ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(dir)))
 	}
-	ts.Check(f.Write(ts.MkAbs(args[0])))
+}
+
+// writeFleet writes it, once for all scripts.
+func writeFleet(dir string) func() (string, error) {
+	return sync.OnceValues(func() (string, error) {
+		f := fleet.Fleet{Seed: 6, Flights: 24_000, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}
+		truth, err := f.Truth()
+		if err != nil {
+			return "", err
+		}
+		if truth.DriftRule != "lever-cycled" || truth.AircraftRule != "takeoff-parking-brake" || truth.Aircraft != "TARN-02" || truth.SlowLeg != "retraction-time-left" {
+			return "", fmt.Errorf("what is wrong with the fleet has changed: %+v", truth)
+		}
+		return dir, f.Write(dir)
+	})
 }
 
 var (
@@ -124,6 +139,7 @@ func rowsOf(t *testing.T, path string) (out []map[string]string) {
 // them. One flight has no date and is in no month: that of tarnholm-18, whose rows
 // have clock times only.
 func TestTrendOfDemonstration(t *testing.T) {
+	t.Parallel()
 	exports := t.TempDir()
 	if _, err := demo.Write(exports, "th120"); err != nil {
 		t.Fatal(err)
@@ -187,6 +203,7 @@ func TestTrendOfDemonstration(t *testing.T) {
 // The trends of an archive without identities are those of one with them: the
 // same figures and the same page but for names, in which nothing identifies.
 func TestTrendOfWithheldIdentity(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("takes some seconds, and does nothing at once that others do not")
 	}

@@ -30,6 +30,7 @@ func alike(t *testing.T, text string, got, want any) {
 
 // The limit of the type is 220 kt; it has no value for absent and lacking.
 func TestFixedByHand(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]float64{
 		"limit": 220, "limit - 20": 200, "limit + 20": 240, "20 + limit": 240, "20 - limit": -200, "limit * 2": 440, "2 * limit": 440,
 		"limit / 4": 55, "-limit": -220, "+limit": 220, "abs(20 - limit)": 200, "abs(limit)": 220, "abs(limit - 20)": 200, "limit * 0": 0,
@@ -50,6 +51,7 @@ func TestFixedByHand(t *testing.T) {
 // The speed is 200 kt throughout: at least and at most hold, more and less do not, on
 // whichever side the number stands.
 func TestComparedOnTheLimit(t *testing.T) {
+	t.Parallel()
 	all := readings.Spans{{Start: 0, End: flightEnd}}
 	for text, holds := range map[string]bool{
 		"speed > 200": false, "speed >= 200": true, "speed < 200": false, "speed <= 200": true, "speed == 200": true, "speed != 200": false,
@@ -70,6 +72,7 @@ func TestComparedOnTheLimit(t *testing.T) {
 // The height is 2000 ft - 100 ft/s, and the floor at 200 kt 500 + 10·25/3 ft: passed at
 // 14.1667 s. Above it there is no shorter way than looking it up.
 func TestTableByHand(t *testing.T) {
+	t.Parallel()
 	passed := (2000 - (500 + 10*25/3.0)) / 100
 	above, below := readings.Spans{{Start: 0, End: passed}}, readings.Spans{{Start: passed, End: flightEnd}}
 	for text, want := range map[string]readings.Condition{
@@ -91,6 +94,7 @@ func TestTableByHand(t *testing.T) {
 // A number that comes down to the level and rests on it has not fallen through it yet:
 // 1000 ft from 5 to 8 s, below from there; and the same upside down.
 func TestFallsThroughIsBelow(t *testing.T) {
+	t.Parallel()
 	s := readings.Sampling{Times: []float64{0, 5, 8, 10, 20}, Interval: 1, Gap: 20}
 	f := testFlight{height: &readings.Line{Sampling: s, Values: []float64{1500, 1000, 1000, 800, 800}}}
 	for _, text := range []string{"falls_through(height, 1000)", "rises_through(-height, -1000)"} {
@@ -106,6 +110,7 @@ func TestFallsThroughIsBelow(t *testing.T) {
 // The touch comes at 14.75 to 15 s. Two seconds before and three after it are surely 13 to
 // 17.75 s, without a hole between, when both are of the same moments.
 func TestBeforeAndAfterTogether(t *testing.T) {
+	t.Parallel()
 	all := readings.Spans{{Start: 0, End: flightEnd}}
 	span := func(start, end float64) readings.Spans { return readings.Spans{{Start: start, End: end}} }
 	both := readings.Condition{Certain: span(13, 17.75), True: span(13, 18), False: span(13, 18).Complement(all), Possible: span(12.75, 18)}
@@ -135,6 +140,7 @@ func TestBeforeAndAfterTogether(t *testing.T) {
 // so is whether it begins there. Nothing that rests on a beginning is false where one may
 // have been missed.
 func TestNearMissingSamples(t *testing.T) {
+	t.Parallel()
 	f := flatFlight()
 	var times []float64
 	var horn []uint8
@@ -178,6 +184,7 @@ func (steppedFlight) Steps(string, readings.Direction) ([]readings.Moment, readi
 }
 
 func TestChangesByHand(t *testing.T) {
+	t.Parallel()
 	moments, _ := compiled(t, "changes(horn)", Moments).Moments(steppedFlight{flatFlight()})
 	alike(t, "one of its own", moments, []readings.Moment{{Nominal: 9, Earliest: 8, Latest: 9, Certain: true}})
 	f := flatFlight()
@@ -195,6 +202,7 @@ func TestChangesByHand(t *testing.T) {
 
 // TestHints: what is suggested, word for word, and nothing where nothing helps.
 func TestHints(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		text        string
 		want        Kind
@@ -231,6 +239,7 @@ func TestHints(t *testing.T) {
 
 // TestPartsOfNothing: an expression without a value over time has no parts.
 func TestPartsOfNothing(t *testing.T) {
+	t.Parallel()
 	if got := compiled(t, "true", Condition).Parts(); len(got) != 0 {
 		t.Errorf("parts of true: %v", got)
 	}

@@ -10,6 +10,7 @@ import (
 // TestComparisons: the comparisons of an expression, and the seconds at which each decides.
 // The flight has a sample each second; the lever goes DOWN at 10 s, the horn is on from 5 s.
 func TestComparisons(t *testing.T) {
+	t.Parallel()
 	at := func(values func(i int) float64) *readings.Line {
 		l := &readings.Line{Sampling: readings.Sampling{Interval: 1, Gap: 3}}
 		for i := range int(flightEnd) + 1 {

@@ -119,6 +119,10 @@ func (c *compiler) compileOne(n ast.Node) (node, error) {
 
 func (c *compiler) name(n *ast.IdentifierNode) (node, error) {
 	t, ok := c.vocabulary.Names[n.Value]
+	if now := schemas.NameNow(n.Value); !ok && now != n.Value {
+		n.Value = now
+		t, ok = c.vocabulary.Names[now]
+	}
 	if !ok {
 		known := slices.Sorted(maps.Keys(c.vocabulary.Names))
 		if _, isFunction := functions[n.Value]; isFunction {

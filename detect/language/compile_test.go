@@ -12,6 +12,7 @@ import (
 
 // TestMistakes: the offset is counted by hand, in characters from 0.
 func TestMistakes(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name, text string
 		want       Kind
@@ -78,6 +79,7 @@ func TestMistakes(t *testing.T) {
 
 // TestUnits: a plain number goes with any unit; the result keeps its own.
 func TestUnits(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]Type{
 		"speed":               {Kind: Number, Unit: "kt"},
 		"speed - limit":       {Kind: Number, Unit: "kt"},
@@ -104,6 +106,7 @@ func TestUnits(t *testing.T) {
 
 // TestNames: those used, each once, in order of first use.
 func TestNames(t *testing.T) {
+	t.Parallel()
 	x, err := Compile(`horn and floor(speed) > height and lever == "UP" and speed < limit or horn`, testVocabulary, Condition)
 	if err != nil {
 		t.Fatal(err)
@@ -135,6 +138,7 @@ func flatFlight() testFlight {
 
 // TestFunctionsByHand: the nominal spans of each function on flatFlight.
 func TestFunctionsByHand(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]readings.Spans{
 		"held(horn, 2)":                                  {{Start: 6, End: 7}},
 		"lasting(horn, 3)":                               {{Start: 4, End: 7}},
@@ -186,6 +190,7 @@ func TestFunctionsByHand(t *testing.T) {
 
 // TestFunctionList: the list holds every function, and each is used above.
 func TestFunctionList(t *testing.T) {
+	t.Parallel()
 	var names []string
 	for _, f := range Functions() {
 		names = append(names, f.Name)

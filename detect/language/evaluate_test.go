@@ -207,6 +207,7 @@ func (x *interpreter) comparison(t *rapid.T) saidCondition {
 // TestNominalReading: the spans an expression comes out as say at any time what
 // its samples say there.
 func TestNominalReading(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		x := drawFlight(t)
 		said := x.condition(t, rapid.IntRange(0, 3).Draw(t, "depth"))
@@ -239,6 +240,7 @@ func TestNominalReading(t *testing.T) {
 // TestWithinIsTheSameInside: evaluating inside windows only has the same result
 // there as evaluating throughout.
 func TestWithinIsTheSameInside(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		x := drawFlight(t)
 		said := x.condition(t, rapid.IntRange(0, 3).Draw(t, "depth"))

@@ -230,6 +230,10 @@ func (n absolute) fixed(env Environment) (float64, bool) {
 	v, ok := n.of.fixed(env)
 	return max(v, -v), ok
 }
+func (n absolute) envelope(env Environment) (readings.Envelope, bool) {
+	e, ok := n.of.envelope(env)
+	return e.Absolute(), ok
+}
 
 // lookedUp is a number looked up in a table of the profile.
 type lookedUp struct {
@@ -247,6 +251,14 @@ func (n lookedUp) number(env Environment, within readings.Spans) readings.Number
 	return readings.Through(points, n.of.number(env, within))
 }
 func (n lookedUp) fixed(Environment) (float64, bool) { return 0, false }
+func (n lookedUp) envelope(env Environment) (readings.Envelope, bool) {
+	e, ok := n.of.envelope(env)
+	points := env.Table(n.table)
+	if !ok || len(points) == 0 {
+		return readings.Envelope{}, false
+	}
+	return e.Through(points), true
+}
 
 // largest is the largest value of the table, its last: the values never fall.
 func (n lookedUp) largest(env Environment) (value float64, ok bool) {

@@ -12,6 +12,7 @@ import (
 // What is compared part by part is as if it were compared at once: the parts cover the
 // spans, none lasts too long, and a part ends only where the time is full.
 func TestInParts(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		var within readings.Spans
 		at := 0.0
@@ -37,6 +38,7 @@ func TestInParts(t *testing.T) {
 // A saw of two parameters over two hours: their difference passes 1 again and again, also
 // where one part ends and the next begins.
 func TestComparedInPartsAsAtOnce(t *testing.T) {
+	t.Parallel()
 	const end = 7200
 	line := func(period float64) *readings.Line {
 		l := &readings.Line{Sampling: readings.Sampling{Interval: 1, Gap: 3}, Accuracy: 0.25}

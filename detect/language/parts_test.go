@@ -8,6 +8,7 @@ import (
 
 // Trees written out by hand: depth, text, kind, name.
 func TestParts(t *testing.T) {
+	t.Parallel()
 	v := &Vocabulary{
 		Names: map[string]Type{
 			"a": {Kind: Condition}, "b": {Kind: Condition}, "c": {Kind: Condition}, "moment": {Kind: Moments},
@@ -53,6 +54,7 @@ func TestParts(t *testing.T) {
 
 // The order of strength is that of the documentation: each pair means the same.
 func TestPrecedence(t *testing.T) {
+	t.Parallel()
 	v := &Vocabulary{Names: map[string]Type{"a": {Kind: Condition}, "b": {Kind: Condition}, "c": {Kind: Condition}, "x": {Kind: Number}, "y": {Kind: Number}}}
 	for plain, grouped := range map[string]string{
 		"a or b and c":       "a or (b and c)",

@@ -9,6 +9,7 @@ import (
 // least zero, where the table says; the other side is the rest. Only a level at zero
 // makes the two relations differ.
 func TestCompareTouching(t *testing.T) {
+	t.Parallel()
 	windows := Spans{{0, 10}}
 	for _, c := range []struct {
 		from, to       float64
@@ -52,6 +53,7 @@ func TestCompareTouching(t *testing.T) {
 }
 
 func TestConditionsByHand(t *testing.T) {
+	t.Parallel()
 	windows := Spans{{0, 10}}
 	c := Condition{Certain: Spans{{0, 2}, {4, 6}}, True: Spans{{0, 3}, {4, 7}}, False: Spans{{3, 4}, {7, 10}}, Possible: Spans{{0, 3.5}, {4, 8}}}
 	// Half a second off each end that is not the window's; impossible times shrink too.
@@ -76,6 +78,7 @@ func TestConditionsByHand(t *testing.T) {
 // from 3.5, the last sample before it being at 4; a number is as low and as high as
 // it is within half a second.
 func TestLooseTimes(t *testing.T) {
+	t.Parallel()
 	s := Sampling{Times: []float64{3, 4, 5, 6}, Interval: 1, Gap: 2, TimeAccuracy: 0.5}
 	h := NewHeld(s, []int{1, 1, 2, 2})
 	is2 := func(v int) bool { return v == 2 }
@@ -99,6 +102,7 @@ func TestLooseTimes(t *testing.T) {
 }
 
 func TestCurvesByHand(t *testing.T) {
+	t.Parallel()
 	alike(t, "constant", Constant(7, Spans{{0, 1}, {2, 3}}).Low, Curve{{0, 1, 7, 7}, {2, 3, 7, 7}})
 	alike(t, "within", ramped.Within(Spans{{-1, 2}, {9, 11}, {13, 20}}), Curve{{0, 2, 0, 2}, {9, 10, 9, 10}, {10, 11, 20, 20}, {14, 16, 5, 5}})
 	alike(t, "within what it touches", ramped.Within(Spans{{12, 14}}), Curve{})
@@ -132,6 +136,7 @@ func TestCurvesByHand(t *testing.T) {
 
 // Nothing is known in a hole, however near the pieces beside it are.
 func TestShakenHole(t *testing.T) {
+	t.Parallel()
 	c := Curve{{0, 1, 5, 5}, {10, 11, 2, 2}, {11, 12, 3, 3}}
 	got := Number{c, c, c}.Shaken(0.5)
 	alike(t, "low", got.Low, Curve{{0, 1, 5, 5}, {10, 11.5, 2, 2}, {11.5, 12, 3, 3}})
@@ -140,6 +145,7 @@ func TestShakenHole(t *testing.T) {
 
 // Each single moment is the first of one.
 func TestOftenOnce(t *testing.T) {
+	t.Parallel()
 	got := Often([]Moment{{1, 1, 1, true}, {9, 9, 9, true}}, 1, 2, Spans{{0, 20}})
 	two := Spans{{1, 3}, {9, 11}}
 	alike(t, "once", got, Condition{Certain: two, True: two, False: two.Complement(Spans{{0, 20}}), Possible: two})
@@ -152,6 +158,7 @@ func level(start, end, value float64) Number {
 }
 
 func TestNumbersTogether(t *testing.T) {
+	t.Parallel()
 	a, b := level(0, 6, 10), level(4, 9, 3)
 	alike(t, "lowest", Lowest(a, b), Number{
 		Nominal: Curve{{0, 4, 10, 10}, {4, 6, 3, 3}, {6, 9, 3, 3}},
@@ -176,6 +183,7 @@ func TestNumbersTogether(t *testing.T) {
 // A condition that is possible from 2 to 9 and never certain, true twice: neither beginning
 // is certain, and each may come until the other ends.
 func TestBeginsTwice(t *testing.T) {
+	t.Parallel()
 	c := Condition{True: Spans{{3, 4}, {6, 7}}, False: Spans{{0, 2}, {2, 3}, {4, 6}, {7, 10}}, Possible: Spans{{2, 9}}}
 	alike(t, "twice", Begins(c), []Moment{{Nominal: 3, Earliest: 2, Latest: 4}, {Nominal: 6, Earliest: 4, Latest: 9}})
 	// Certain behind: still two that may be one.
@@ -203,6 +211,7 @@ func TestBeginsTwice(t *testing.T) {
 // A moment from 3 to 4, nominal 3.5, with two seconds before and five after: surely from 2
 // to 8, when it is certain; one that need not happen is nowhere sure.
 func TestAroundByHand(t *testing.T) {
+	t.Parallel()
 	windows := Spans{{0, 8.25}}
 	m := Moment{Nominal: 3.5, Earliest: 3, Latest: 4, Certain: true}
 	want := Condition{Certain: Spans{{2, 8}}, True: Spans{{1.5, 8.25}}, False: Spans{{0, 1.5}}, Possible: Spans{{1, 8.25}}}
@@ -216,6 +225,7 @@ func TestAroundByHand(t *testing.T) {
 // Later moments that are not nominal are passed over; one at the very time of the later
 // one is before it, and is not taken twice.
 func TestLastBeforeByHand(t *testing.T) {
+	t.Parallel()
 	sure := func(at float64) Moment { return Moment{at, at, at, true} }
 	perhaps := Moment{math.NaN(), 2, 3, false}
 	alike(t, "passed over", LastBefore([]Moment{sure(1), sure(5)}, []Moment{perhaps, sure(5), sure(8)}), []Moment{sure(5)})
@@ -225,6 +235,7 @@ func TestLastBeforeByHand(t *testing.T) {
 }
 
 func TestSpansJoined(t *testing.T) {
+	t.Parallel()
 	s := Spans{{0, 1}, {1.5, 2}, {4, 5}}
 	alike(t, "half a second", s.Join(0.5), s)
 	alike(t, "more than that", s.Join(0.75), Spans{{0, 2}, {4, 5}})
@@ -234,6 +245,7 @@ func TestSpansJoined(t *testing.T) {
 
 // A number of two lines: the second one from 5 on, moved by 100.
 func TestSplicedByHand(t *testing.T) {
+	t.Parallel()
 	low := &Line{Sampling: Sampling{Times: []float64{0, 1, 2, 3, 4, 5, 6}, Interval: 1, Gap: 2}, Values: []float64{0, 1, 2, 3, 4, 5, 6}, Accuracy: 2}
 	high := &Line{Sampling: Sampling{Times: []float64{4.5, 5.5, 6.5, 7.5}, Interval: 1, Gap: 2}, Values: []float64{10, 11, 12, 13}, Accuracy: 3}
 	s := Spliced{{Line: high, Shift: 100, Where: Spans{{5, 7}}}, {Line: low, Where: Spans{{1, 3}, {3.5, 5}}}}
@@ -265,6 +277,7 @@ func TestSplicedByHand(t *testing.T) {
 // Level lines three apart, known to within 1 and 2: never surely apart by more than what is
 // allowed while the difference stays below the sum of all three.
 func TestNeverApartByHand(t *testing.T) {
+	t.Parallel()
 	line := func(accuracy float64, values ...float64) *Line {
 		l := &Line{Sampling: Sampling{Interval: 1, Gap: 2}, Values: values, Accuracy: accuracy}
 		for i := range values {
@@ -321,6 +334,7 @@ func TestNeverApartByHand(t *testing.T) {
 
 // The first of two equal peaks counts; a curve that is lower than nothing at all has one too.
 func TestPeakByHand(t *testing.T) {
+	t.Parallel()
 	value, at, ok := (Curve{{0, 1, -7, -7}, {2, 3, -7, -9}}).Peak(Spans{{0, 9}})
 	alike(t, "peak", []any{value, at, ok}, []any{-7.0, 0.0, true})
 	value, at, ok = (Curve{{0, 1, math.Inf(-1), math.Inf(-1)}}).Peak(Spans{{0, 9}})

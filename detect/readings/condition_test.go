@@ -112,6 +112,7 @@ func drawLeaves(t *rapid.T, n int) []leaf {
 
 // TestReadingsOfOneParameter: every parameter alone, exactly.
 func TestReadingsOfOneParameter(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		for _, l := range []leaf{drawHeld(t, "held"), drawLine(t, "line")} {
 			always, ever := bounds([]leaf{l}, func(h []set) set { return h[0] })
@@ -122,6 +123,7 @@ func TestReadingsOfOneParameter(t *testing.T) {
 
 // TestExactWhereEachParameterOccursOnce is the promise of the package comment.
 func TestExactWhereEachParameterOccursOnce(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		leaves := drawLeaves(t, rapid.IntRange(1, 3).Draw(t, "parameters"))
 		f := drawFormula(t, leaves, true)
@@ -134,6 +136,7 @@ func TestExactWhereEachParameterOccursOnce(t *testing.T) {
 // the truth and possible larger, never the other way round, and the nominal
 // reading lies between.
 func TestNeverTooSure(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		leaves := drawLeaves(t, rapid.IntRange(1, 2).Draw(t, "parameters"))
 		f := drawFormula(t, leaves, false)
@@ -172,6 +175,7 @@ func shifted(s set, n int, beyond bool) set {
 // TestHeldForAndLasting against loops over the places, with everything that may
 // have been before and after the window.
 func TestHeldForAndLasting(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		leaves := []leaf{drawHeld(t, "a")}
 		if rapid.Bool().Draw(t, "two parameters") {

@@ -10,6 +10,7 @@ import (
 // TestLongLines: comparing a long line skips whole blocks of samples; the value
 // at any time, worked out without them, says the same.
 func TestLongLines(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
 		n := rapid.IntRange(1, 5*blockLength).Draw(t, "samples")
@@ -49,6 +50,7 @@ func TestLongLines(t *testing.T) {
 // TestSplicedReadsLikeItsParts holds a number put together of two lines, and its
 // comparisons, against the lines at any time.
 func TestSplicedReadsLikeItsParts(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))
 		line := func() *Line {

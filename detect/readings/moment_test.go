@@ -45,6 +45,7 @@ func unsureEnds(c Condition) (ends Spans) {
 }
 
 func TestBeginsOfOneParameterWithoutGaps(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		l := drawHeld(t, "a")
 		if l.hasGap || len(l.histories) > 5000 {
@@ -97,6 +98,7 @@ func countMoments(moments []Moment, t float64) (n int) {
 }
 
 func TestBeginsOfAnything(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		leaves := []leaf{drawHeld(t, "a"), drawHeld(t, "b")}
 		if len(leaves[0].histories)*len(leaves[1].histories) > 100_000 {
@@ -162,6 +164,7 @@ func TestBeginsOfAnything(t *testing.T) {
 // TestBeginsByHand: samples at whole seconds, three seconds without a sample are
 // no gap. (-: no sample.)
 func TestBeginsByHand(t *testing.T) {
+	t.Parallel()
 	nan := math.NaN()
 	for _, c := range []struct {
 		name, samples string
@@ -200,6 +203,7 @@ func samplesAt(text string) *Held[bool] {
 }
 
 func TestLastBefore(t *testing.T) {
+	t.Parallel()
 	moments := func(times ...float64) (out []Moment) {
 		for _, t := range times {
 			out = append(out, Moment{t, t - 1, t, true})

@@ -89,6 +89,7 @@ func operated(t *rapid.T, a quantity, another func() quantity) quantity {
 // TestNumbers: at any time the nominal value is that of the samples, no history
 // lies outside the bounds, and some history reaches each of them.
 func TestNumbers(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		parameters := 0
 		q := drawQuantity(t, &parameters)
@@ -147,6 +148,7 @@ func checkNumber(t *rapid.T, q quantity, parameters int, at float64) {
 
 // TestCompareNumbers: two numbers on different parameters, compared at any time.
 func TestCompareNumbers(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		parameters := 0
 		a, b := drawQuantity(t, &parameters), drawQuantity(t, &parameters)

@@ -10,6 +10,7 @@ import (
 var ramped = Curve{{0, 10, 0, 10}, {10, 12, 20, 20}, {14, 16, 5, 5}}
 
 func TestOver(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		from, to          float64
 		smallest, largest float64
@@ -41,6 +42,7 @@ func TestOver(t *testing.T) {
 }
 
 func TestPeak(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		within    Spans
 		value, at float64
@@ -60,6 +62,7 @@ func TestPeak(t *testing.T) {
 }
 
 func TestHoles(t *testing.T) {
+	t.Parallel()
 	got := ramped.Holes(Spans{{-1, 11}, {11.5, 20}})
 	want := Spans{{-1, 0}, {12, 14}, {16, 20}}
 	if len(got) != len(want) {

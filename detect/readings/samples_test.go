@@ -23,6 +23,7 @@ func alike(t *testing.T, what string, got, want any) {
 }
 
 func TestValueOfALine(t *testing.T) {
+	t.Parallel()
 	l := climb()
 	for _, c := range []struct {
 		at, value float64
@@ -48,6 +49,7 @@ func TestValueOfALine(t *testing.T) {
 // The mean of the samples from the first time up to, not including, the second. Samples are
 // missing when there are fewer than one less than an interval each would make.
 func TestMeanAndExtremes(t *testing.T) {
+	t.Parallel()
 	l := climb()
 	for _, c := range []struct {
 		from, to, mean float64
@@ -85,6 +87,7 @@ func TestMeanAndExtremes(t *testing.T) {
 }
 
 func TestSamplesWithin(t *testing.T) {
+	t.Parallel()
 	s := climb().Sampling
 	for _, c := range []struct {
 		within   Span
@@ -102,6 +105,7 @@ func TestSamplesWithin(t *testing.T) {
 // Rests of at least two seconds within a waver of 1: the first sample rules, on both sides,
 // and a gap ends one.
 func TestRests(t *testing.T) {
+	t.Parallel()
 	s := Sampling{Times: []float64{0, 1, 2, 3, 4, 5, 6, 7, 9, 12, 13, 14}, Interval: 1, Gap: 2}
 	values := []float64{5, 6, 4, 7, 7.5, 6, 20, 30, 30, 30, 30, 30}
 	alike(t, "rests", s.Rests(values, Span{0, 20}, 2, 1), []Rest{
@@ -120,6 +124,7 @@ func held() *Held[string] {
 }
 
 func TestHeldValues(t *testing.T) {
+	t.Parallel()
 	h := held()
 	for at, want := range map[float64]string{0: "a", 1.5: "a", 2: "b", 5: "b", 10.9: "b", 11: "a", 99: "a"} {
 		v, ok := h.At(at)
@@ -148,6 +153,7 @@ func TestHeldValues(t *testing.T) {
 // By the specification: between two samples of different values either is possible; into a
 // gap the nominal reading goes on for an interval, the bounds for an instant.
 func TestHeldNumber(t *testing.T) {
+	t.Parallel()
 	number := held().Number(func(v string) float64 { return map[string]float64{"a": 3, "b": 8}[v] }, Spans{{-5, 20}})
 	i := instant
 	alike(t, "number", number, Number{
@@ -168,6 +174,7 @@ func TestHeldNumber(t *testing.T) {
 }
 
 func TestPiecesOfAHeldNumber(t *testing.T) {
+	t.Parallel()
 	n := HeldNumber{NewHeld(Sampling{Times: []float64{0, 1, 3, 9}, Interval: 1, Gap: 2}, []float64{5, 6, 7, 8})}
 	for i, want := range []Piece{{-1, 0, 5, 5}, {0, 1, 5, 5}, {1, 3, 6, 6}, {3, 3.25, 7, 7}, {9, 10, 8, 8}} {
 		alike(t, "piece", n.piece(i, 0.25), want)
@@ -181,16 +188,23 @@ func margined() *Line {
 	asked := 0
 	return &Line{
 		Sampling: Sampling{Times: []float64{0, 1, 2, 3}, Interval: 1, Gap: 2}, Values: []float64{10, 20, 30, 40}, Accuracy: 0.5,
-		Margins: func() []float64 {
+		Margins: func() Margins {
 			if asked++; asked > 1 {
 				panic("asked twice")
 			}
-			return []float64{1, 2, 5, 3}
+			return listed{1, 2, 5, 3}
 		},
 	}
 }
 
+// listed are margins by sample.
+type listed []float64
+
+func (l listed) Fill(margins []float64, from, to int) { copy(margins[from:to], l[from:to]) }
+func (l listed) AtMost(float64) float64               { return slices.Max(l) }
+
 func TestMargins(t *testing.T) {
+	t.Parallel()
 	l := margined()
 	number := l.Number(Spans{{0, 3}})
 	alike(t, "low", number.Low, Curve{{0, 1, 8.5, 17.5}, {1, 2, 17.5, 24.5}, {2, 3, 24.5, 36.5}})
@@ -205,7 +219,7 @@ func TestMargins(t *testing.T) {
 	exact, first := margined(), margined()
 	exact.Accuracy = 0
 	alike(t, "margins alone", exact.Number(Spans{{0, 1}}).Low, Curve{{0, 1, 9, 18}})
-	first.Margins = func() []float64 { return []float64{9, 1, 1, 1} }
+	first.Margins = func() Margins { return listed{9, 1, 1, 1} }
 	alike(t, "largest first", first.AccuracyWithin(Span{0, 0}), 9.5)
 	alike(t, "not the one before the one before", first.AccuracyWithin(Span{2, 2}), 1.5)
 	alike(t, "accuracy without margins", climb().Widened(3).AccuracyWithin(Span{0, 9}), 3.0)
@@ -223,6 +237,7 @@ func TestMargins(t *testing.T) {
 // A line that rests on the constant: at least, and not above. Margins of nothing but
 // zeroes change no bound, yet each is a line with its own.
 func TestLineOnTheConstant(t *testing.T) {
+	t.Parallel()
 	level := &Line{Sampling: Sampling{Times: []float64{0, 1, 2, 3}, Interval: 1, Gap: 2}, Values: []float64{5, 5, 5, 6}}
 	windows := Spans{{0, 3}}
 	always, never := Always(windows), Never(windows)
@@ -245,6 +260,7 @@ func TestLineOnTheConstant(t *testing.T) {
 
 // Whole blocks on the level count with it or not as their samples do: 300 samples at 5.
 func TestBlocksOnTheConstant(t *testing.T) {
+	t.Parallel()
 	line := func(gap float64, times, values []float64) *Line {
 		return &Line{Sampling: Sampling{Times: times, Interval: 1, Gap: gap}, Values: values}
 	}

@@ -9,6 +9,7 @@ import (
 
 // TestShaken compares with the smallest and largest value at many times so near.
 func TestShaken(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		var c Curve
 		at := 0.0

@@ -63,6 +63,7 @@ func same(t *rapid.T, what string, got Spans, want set) {
 }
 
 func TestSpansAreSets(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		a, b, w := drawSet(t, "a"), drawSet(t, "b"), drawSet(t, "windows")
 		as, bs, ws := a.spans(), b.spans(), w.spans()
@@ -110,6 +111,7 @@ func TestSpansAreSets(t *testing.T) {
 
 // TestJoinAndAtLeast holds the two that settle events against loops over cells.
 func TestJoinAndAtLeast(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		a := drawSet(t, "a")
 		gap := rapid.IntRange(0, 6).Draw(t, "gap")
@@ -144,6 +146,7 @@ func TestJoinAndAtLeast(t *testing.T) {
 }
 
 func TestWidenAndHull(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		a := drawSet(t, "a")
 		before, after := rapid.IntRange(-3, 3).Draw(t, "before"), rapid.IntRange(0, 3).Draw(t, "after")
@@ -170,6 +173,7 @@ func TestWidenAndHull(t *testing.T) {
 
 // TestOverlaps is by hand: sharing a point is not overlapping.
 func TestOverlaps(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		a, b Span
 		want bool
@@ -188,6 +192,7 @@ func TestOverlaps(t *testing.T) {
 // The union of many, in any order, is the set of all their cells; the spans given stay as
 // they are.
 func TestUnionOf(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		var all []Span
 		var want set

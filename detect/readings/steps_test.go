@@ -11,6 +11,7 @@ import (
 // TestLatched against a loop over the places of every history. It is not known
 // to be latched at the beginning.
 func TestLatched(t *testing.T) {
+	t.Parallel()
 	latched := func(set_, reset set) (out set) {
 		on := false
 		for i := 0; i < cells; i++ {
@@ -35,6 +36,7 @@ func TestLatched(t *testing.T) {
 
 // TestSteps: a step is seen at the first sample that shows it.
 func TestSteps(t *testing.T) {
+	t.Parallel()
 	h := NewHeld(Sampling{Times: []float64{0, 1, 2, 3, 10, 11, 20}, Interval: 1, Gap: 3}, []int{5, 15, 15, 5, 20, 20, 20})
 	for _, c := range []struct {
 		direction Direction
@@ -58,6 +60,7 @@ func TestSteps(t *testing.T) {
 }
 
 func TestEither(t *testing.T) {
+	t.Parallel()
 	a := []Moment{{1, 0, 1, true}, {math.NaN(), 4, 5, false}}
 	b := []Moment{{3, 2, 3, true}, {6, 5, 6, true}}
 	var got []float64
@@ -73,6 +76,7 @@ func TestEither(t *testing.T) {
 // seconds. By hand: nominal from the third, at 4, until the first is five seconds
 // past, at 6; in every history from 4 until 5, in some from 3 until 6.
 func TestOften(t *testing.T) {
+	t.Parallel()
 	moments := []Moment{{1, 0, 1, true}, {2, 1, 2, true}, {4, 3, 4, true}}
 	got := Often(moments, 3, 5, Spans{{0, 20}})
 	want := Condition{Certain: Spans{{4, 5}}, True: Spans{{4, 6}}, False: Spans{{0, 4}, {6, 20}}, Possible: Spans{{3, 6}}}
@@ -89,6 +93,7 @@ func TestOften(t *testing.T) {
 // TestLastBeforeIsCertain: of the moments at 1 and 5 s the one at 5 is the last before 8. It is
 // certain, unless another may come at 6 to 7 s; one after 8 does not matter.
 func TestLastBeforeIsCertain(t *testing.T) {
+	t.Parallel()
 	sure := func(at float64) Moment { return Moment{at, at, at, true} }
 	perhaps := func(from, to float64) Moment { return Moment{math.NaN(), from, to, false} }
 	for _, c := range []struct {

@@ -30,6 +30,7 @@ func shipped(t *testing.T) (*schemas.Profile, *detect.RuleSet) {
 // TestCases runs every case of the files in testdata/cases. The expected events
 // were worked out by hand from the samples.
 func TestCases(t *testing.T) {
+	t.Parallel()
 	files, err := filepath.Glob("../testdata/cases/*.txt")
 	if err != nil {
 		t.Fatal(err)
@@ -70,6 +71,7 @@ func TestCases(t *testing.T) {
 // TestEveryRuleHasCases checks that each built-in rule has a case in which it
 // finds an event and one in which it finds none.
 func TestEveryRuleHasCases(t *testing.T) {
+	t.Parallel()
 	files, err := filepath.Glob("../testdata/cases/*.txt")
 	if err != nil {
 		t.Fatal(err)

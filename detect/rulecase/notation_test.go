@@ -7,6 +7,7 @@ import (
 
 // TestNotation checks that the lines of the notation are those that are read.
 func TestNotation(t *testing.T) {
+	t.Parallel()
 	shown := map[string]bool{}
 	for _, line := range strings.Split(Notation, "\n") {
 		if word, _, ok := strings.Cut(strings.TrimPrefix(line, "  "), " "); ok {

@@ -34,6 +34,7 @@ func runOne(t *testing.T, text string) ([]string, error) {
 
 // TestWrongExpectationFails changes one thing at a time in a case that holds.
 func TestWrongExpectationFails(t *testing.T) {
+	t.Parallel()
 	if differences, err := runOne(t, touchdownCase); err != nil || len(differences) > 0 {
 		t.Fatalf("the case itself fails: %v %v", differences, err)
 	}
@@ -81,6 +82,7 @@ measure lever-movements certain 4 in 4..4
 // TestMeasurementOfWhichOpportunity expects the values of another opportunity, or
 // of one that there is not.
 func TestMeasurementOfWhichOpportunity(t *testing.T) {
+	t.Parallel()
 	if differences, err := runOne(t, twiceCase); err != nil || len(differences) > 0 {
 		t.Fatalf("the case itself fails: %v %v", differences, err)
 	}
@@ -103,6 +105,7 @@ func TestMeasurementOfWhichOpportunity(t *testing.T) {
 }
 
 func TestUnknownRuleIsAnError(t *testing.T) {
+	t.Parallel()
 	_, err := runOne(t, "-- a --\nflight 0..100 airborne 20..80\nnone gear-upp\n")
 	if err == nil || !strings.Contains(err.Error(), `unknown rule "gear-upp"`) {
 		t.Errorf("got %v", err)
@@ -110,6 +113,7 @@ func TestUnknownRuleIsAnError(t *testing.T) {
 }
 
 func TestBrokenProfileAndRulesAreErrors(t *testing.T) {
+	t.Parallel()
 	for _, member := range []string{"profile.yaml", "rules.yaml"} {
 		_, err := runOne(t, "-- "+member+" --\nnonsense: 1\n-- a --\nflight 0..100 airborne 20..80\nnone gear-late\n")
 		var p *schemas.Problem
@@ -122,6 +126,7 @@ func TestBrokenProfileAndRulesAreErrors(t *testing.T) {
 // TestProblemsOfMembers checks that a mistake in a pack inside a case file is shown
 // at its line of the case file, counted by hand.
 func TestProblemsOfMembers(t *testing.T) {
+	t.Parallel()
 	text := `About something,
 in two lines.
 -- rules.yaml --
@@ -145,6 +150,7 @@ none mine
 }
 
 func TestSuggestions(t *testing.T) {
+	t.Parallel()
 	for wrong, hint := range map[string]string{
 		"evnt gear-late certain at 5 in 4..5":       "did you mean event?",
 		"value unlock_tme 4":                        "did you mean unlock_time?",
@@ -165,6 +171,7 @@ func TestSuggestions(t *testing.T) {
 
 // TestParseErrors reads files with one mistake each. The line is counted by hand.
 func TestParseErrors(t *testing.T) {
+	t.Parallel()
 	const flight = "-- a --\nflight 0..100 airborne 20..80\n"
 	for _, c := range []struct {
 		name, text string
@@ -220,6 +227,7 @@ func TestParseErrors(t *testing.T) {
 }
 
 func TestSamplesAtTheLimit(t *testing.T) {
+	t.Parallel()
 	_, err := rulecase.Parse("a.txt", []byte("-- a --\nflight 0..100 airborne 20..80\nseries gear_horn every 1 from 0: 0*28800\n"))
 	if err != nil {
 		t.Errorf("an hour at 8 Hz: %v", err)
@@ -229,6 +237,7 @@ func TestSamplesAtTheLimit(t *testing.T) {
 // TestWordsNotKnown checks that a certainty, severity or coverage that does not
 // exist is refused when read. It would never be found.
 func TestWordsNotKnown(t *testing.T) {
+	t.Parallel()
 	for _, line := range []string{
 		"event gear-late sure at 5 in 4..5",
 		"event gear-late certain grave at 5 in 4..5",

@@ -86,12 +86,12 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 	if !s.Recording.Packed() {
 		return s, nil
 	}
+	s.Top("radio_altitude")
+	s.forget() // before others are unpacked
 	piece, err := s.Recording.Between(flight.Start, flight.End)
 	if err != nil {
 		return nil, err
 	}
-	s.Top("radio_altitude")
-	s.forget()
 	out := New(piece)
 	out.distrusted, out.tops = s.distrusted, s.tops
 	out.estimating, out.estimated, out.ofFlight = s.estimating, s.estimated, true

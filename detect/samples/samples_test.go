@@ -17,6 +17,7 @@ import (
 // The radio altitude is no height from 2400 ft on, or from where the profile says; to
 // within the last fiftieth of that it wavers.
 func TestRadioCeiling(t *testing.T) {
+	t.Parallel()
 	stated := &schemas.Profile{Values: map[string]float64{"radio_altitude_ceiling": 1000}}
 	for p, want := range map[*schemas.Profile][2]float64{{}: {2400, 2352}, stated: {1000, 980}} {
 		if got := [2]float64{RadioCeiling(p), HeightBelow(p)}; math.Abs(got[0]-want[0]) > 1e-9 || math.Abs(got[1]-want[1]) > 1e-9 {
@@ -45,6 +46,7 @@ func repeated(pairs ...float64) (out []float64) {
 // At one sample a second a jump is 450 ft and more, away and back within 60 s, while the
 // pressure altitude makes at most three tenths of it.
 func TestExcursions(t *testing.T) {
+	t.Parallel()
 	level := func(n int) *readings.Line { return line(repeated(float64(n), 5000)...) }
 	for _, c := range []struct {
 		name     string
@@ -83,6 +85,7 @@ func TestExcursions(t *testing.T) {
 
 // Fifty feet within ten seconds is a climb.
 func TestClimbing(t *testing.T) {
+	t.Parallel()
 	ramp := make([]float64, 40)
 	for i := range ramp {
 		ramp[i] = 5 * float64(min(max(i-10, 0), 10)) // from 10 to 20 s by 50 ft
@@ -103,6 +106,7 @@ func TestClimbing(t *testing.T) {
 // What is taken out of a packed recording stays out of each flight's samples, with its
 // reason, and what was estimated of the whole is still known.
 func TestDistrustedInPackedFlights(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ParseProfile("test.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\n"+
 		"time: {column: time}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt}\n  gear_lever: {column: LEVER, states: {U: UP, D: DOWN}}\n"+
 		"  flap_handle: {column: FLAP, unit: deg}\n  radio_altitude: {column: RA, unit: ft}\n"))

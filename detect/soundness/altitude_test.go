@@ -26,6 +26,7 @@ func series(name string, value func(second float64) float64, seconds int) *inges
 // pressure altitude goes on: sixty seconds and 2000 ft of it show that the end of the
 // range is below the ceiling of the profile, by default 2400 ft.
 func TestRadioCeilingCheck(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name         string
 		top, ceiling float64
@@ -64,6 +65,7 @@ func TestRadioCeilingCheck(t *testing.T) {
 
 // Flaps at rest for ten seconds within half a degree, beyond the first detent.
 func TestFlapRests(t *testing.T) {
+	t.Parallel()
 	of := func(values func(float64) float64) int {
 		s := samples.New(&ingest.Recording{Series: []*ingest.Series{series("flap_angle", values, 40)}, End: 39})
 		return len(flapRests(s, "flap_angle", 0, 1))

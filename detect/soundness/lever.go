@@ -10,10 +10,10 @@ import (
 )
 
 // stuckInAir is the share of the air for which a lever cannot be down while the legs
-// are locked up.
+// are up and locked.
 const stuckInAir = 0.9
 
-// leverAgainstPosition finds a lever that is DOWN while the legs are locked up,
+// leverAgainstPosition finds a lever that is DOWN while the legs are up and locked,
 // in recordings without ground time to tell which of the two is reversed.
 func leverAgainstPosition(s *samples.Set, r reference, before []Check) Check {
 	c := Check{ID: "lever-against-position", Title: "gear lever against up-locks", Outcome: NotPossible, Parameters: []string{"gear_lever"}}
@@ -36,7 +36,7 @@ func leverAgainstPosition(s *samples.Set, r reference, before []Check) Check {
 	}
 	up := readings.Intersect(readings.Every(locked, s.Window).True, r.air)
 	down, seconds := shareOf(s.State("gear_lever", "DOWN", s.Window), up)
-	c.Evidence = fmt.Sprintf("the lever is DOWN for %s of the %.0f s in the air with the legs locked up", percent(down), seconds)
+	c.Evidence = fmt.Sprintf("the lever is DOWN for %s of the %.0f s in the air with the legs up and locked", percent(down), seconds)
 	switch {
 	case seconds < leastAir:
 		c.Evidence += fmt.Sprintf("; at least %.0f s are needed", leastAir)

@@ -109,7 +109,7 @@ var models = []model{
 		on: onGround, off: inAir, family: onGround,
 		claims: []claim{{true, inAir, 0.9, 10, "in the air"}},
 		hint:   wrongWay + ", 1 in the air"},
-	{id: "down-lock-polarity", title: "down-locks against speed and height, the lever and the other locks", covers: isDownLock, means: "locked down",
+	{id: "down-lock-polarity", title: "down-locks against speed and height, the lever and the other locks", covers: isDownLock, means: "down and locked",
 		on: gearDown, off: gearUp, family: wheelsDown,
 		claims: []claim{
 			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
@@ -117,7 +117,7 @@ var models = []model{
 			{true, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
 		},
 		hint: wrongWay + ", 0 when locked; or check the column"},
-	{id: "up-lock-polarity", title: "up-locks against speed and height, the lever and the other locks", covers: isUpLock, means: "locked up",
+	{id: "up-lock-polarity", title: "up-locks against speed and height, the lever and the other locks", covers: isUpLock, means: "up and locked",
 		on: gearUp, off: gearDown, family: gearUp,
 		claims: []claim{
 			{true, wheelsDown, 0.9, 10, "on the ground"},
@@ -165,7 +165,7 @@ var models = []model{
 		claims: []claim{{true, inAir, 0, 10, "in the air"}},
 		hint:   "check the column: the warning stops at lift-off"},
 	{id: "extension-too-late", title: "alternate means of extension with the gear down already", covers: named("alternate_extension_selected", "emergency_gear_pressure"), means: "on",
-		begins: allLocked, beginsWords: "after every leg was locked down",
+		begins: allLocked, beginsWords: "after every leg was down and locked",
 		hint: "check the columns of alternate_extension_selected and emergency_gear_pressure"},
 	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override"), means: "on",
 		claims: []claim{

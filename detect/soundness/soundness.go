@@ -7,7 +7,7 @@ import (
 	"downlock/schemas"
 )
 
-// Outcome is what became of a cross-check.
+// Outcome is what became of a consistency check.
 type Outcome string
 
 const (
@@ -16,9 +16,9 @@ const (
 	NotPossible Outcome = "not possible"
 )
 
-// Check is one cross-check of a recording against its profile: two things the
-// recording says that can only both be so if the profile reads it rightly. A
-// wrong profile would otherwise show as a hundred false events.
+// Check is one consistency check of a recording against its profile: two things the
+// recording says that agree if the profile reads it rightly. A wrong profile would
+// otherwise show as a hundred false events.
 //
 // Checks find a wrong profile, not a faulty aircraft: each fails only where the
 // recording is the reverse of what it must be, or off by the factor of a known
@@ -58,7 +58,7 @@ func CrossCheck(s *samples.Set, profile *schemas.Profile) []Check {
 	for _, c := range checks {
 		if c.Outcome == Failed {
 			for _, name := range c.Parameters {
-				s.Distrust(name, "cross-check failed: "+c.Title)
+				s.Distrust(name, "consistency check failed: "+c.Title)
 			}
 		}
 	}

@@ -15,6 +15,7 @@ func each(n int, value func(i int) float64) (times, values []float64) {
 }
 
 func TestResolution(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(1, 2))
 	stepped := func(step float64) func(int) float64 {
 		return func(int) float64 { return step * math.Round(random.Float64()*2000) }
@@ -46,6 +47,7 @@ func TestResolution(t *testing.T) {
 // Worked out by hand: y = t*t lies 1 below the line between its neighbours at every
 // sample of 1 s. The line from sample to sample is above it by 0.25 at most.
 func TestMotionOfACurve(t *testing.T) {
+	t.Parallel()
 	times, values := each(50, func(i int) float64 { return float64(i*i) + 0.001*float64(i%2) })
 	e, margins := Of(times, values, 3), Margins(times, values, 3)
 	if math.Abs(e.Motion-1) > 0.01 {
@@ -67,6 +69,7 @@ func TestMotionOfACurve(t *testing.T) {
 // A level stretch keeps half a step. A lever moved between two samples may have moved
 // at any time between them. A few samples further on nothing is uncertain.
 func TestLeverMovedOnce(t *testing.T) {
+	t.Parallel()
 	times, values := each(60, func(i int) float64 {
 		if i < 30 {
 			return 0.5 * float64(i/6) // 0 to 2: each change is half of the part that rounding explains
@@ -89,6 +92,7 @@ func TestLeverMovedOnce(t *testing.T) {
 
 // Samples beyond a gap tell nothing of the motion.
 func TestMotionAcrossAGap(t *testing.T) {
+	t.Parallel()
 	times, values := each(40, func(i int) float64 { return float64(i / 20 * 100) })
 	for i := 20; i < 40; i++ {
 		times[i] += 100
@@ -101,6 +105,7 @@ func TestMotionAcrossAGap(t *testing.T) {
 
 // Rounding causes an error of half a step: nobody can state less.
 func TestStatedLessThanHalfAStep(t *testing.T) {
+	t.Parallel()
 	times, values := each(100, func(i int) float64 { return float64(i / 10) })
 	for stated, want := range map[float64]bool{0.4: true, 0.5: false, 2: false} {
 		if _, small := TooSmall(stated, times, values, 3); small != want {
@@ -113,6 +118,7 @@ func TestStatedLessThanHalfAStep(t *testing.T) {
 }
 
 func TestLargestAround(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(3, 4))
 	for range 200 {
 		_, values := each(random.IntN(30), func(int) float64 { return float64(random.IntN(6)) })
@@ -121,6 +127,48 @@ func TestLargestAround(t *testing.T) {
 			if want := slices.Max(values[max(0, i-4):min(len(values), i+5)]); got[i] != want {
 				t.Fatalf("%v: %g around %d, want %g", values, got[i], i, want)
 			}
+		}
+	}
+}
+
+// A few samples at a time have the margins they have together, none above what the spread
+// of the samples around allows.
+func TestEstimatorInParts(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	for range 200 {
+		times, values := each(1+random.IntN(60), func(int) float64 { return float64(random.IntN(5)*random.IntN(5)) / 2 })
+		for i := range times {
+			if i > 20 {
+				times[i] += 9 // a gap
+			}
+		}
+		whole, e := Margins(times, values, 3), NewEstimator(times, values, 3)
+		got := make([]float64, len(values))
+		for from := 0; from < len(values); {
+			to := min(len(values), from+1+random.IntN(20))
+			e.Fill(got, from, to)
+			from = to
+		}
+		if !slices.Equal(got, whole) {
+			t.Fatalf("%v: in parts %v, want %v", values, got, whole)
+		}
+		for i, m := range whole {
+			around := values[max(0, i-reach-1):min(len(values), i+reach+2)]
+			if most := e.AtMost(slices.Max(around) - slices.Min(around)); m > most {
+				t.Fatalf("%v: margin %g at %d, above %g", values, m, i, most)
+			}
+		}
+	}
+}
+
+func TestSelected(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 8))
+	for range 500 {
+		_, values := each(1+random.IntN(300), func(int) float64 { return float64(random.IntN(40)) })
+		sorted := slices.Sorted(slices.Values(values))
+		place := random.IntN(len(values))
+		if got := selected(values, place); got != sorted[place] {
+			t.Fatalf("%g at %d of %v, want %g", got, place, sorted, sorted[place])
 		}
 	}
 }

@@ -51,6 +51,7 @@ func anyNumber(t *rapid.T) float64 {
 }
 
 func TestNumbersComeBack(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		blocks := rapid.SliceOfN(rapid.SliceOfN(rapid.Custom(anyNumber), 0, 300), 0, 4).Draw(t, "blocks")
 		back, _ := there(blocks)
@@ -79,6 +80,7 @@ func FuzzNumbers(f *testing.F) {
 }
 
 func TestCodesComeBack(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		blocks := rapid.SliceOfN(rapid.SliceOfN(rapid.Uint8Range(0, 2), 0, 300), 0, 4).Draw(t, "blocks")
 		var c Codes
@@ -97,6 +99,7 @@ func TestCodesComeBack(t *testing.T) {
 // bytes for the smallest difference and four for widths. Each difference takes the
 // width of the largest one above the smallest.
 func TestSizes(t *testing.T) {
+	t.Parallel()
 	const n = 4096
 	make := func(value func(i int) float64) []float64 {
 		out := []float64{}

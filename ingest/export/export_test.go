@@ -22,6 +22,7 @@ func demo() Table {
 }
 
 func TestCSV(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		layout Layout
 		want   string
@@ -58,6 +59,7 @@ func TestCSV(t *testing.T) {
 }
 
 func TestSameBytesEveryTime(t *testing.T) {
+	t.Parallel()
 	for _, layout := range Layouts {
 		for _, compression := range []Compression{Plain, Gzip, Zstd} {
 			var first, second bytes.Buffer
@@ -74,6 +76,7 @@ func TestSameBytesEveryTime(t *testing.T) {
 }
 
 func TestRefused(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]Column{
 		"3 times, 2 numbers":  {Name: "A", Times: []float64{0, 1, 2}, Numbers: []float64{1, 2}},
 		"does not come after": {Name: "A", Times: []float64{1, 1}, Numbers: []float64{1, 2}},

@@ -10,6 +10,7 @@ import (
 
 // The expected text is written by hand: ALT at 2 a second from 10.25 s, LEVER every 2 s.
 func TestSampledRows(t *testing.T) {
+	t.Parallel()
 	table := Table{TimeName: "time", Columns: []Column{
 		{Name: "ALT", Times: []float64{10.25, 10.75, 11.25, 12.25, 12.75}, Numbers: []float64{1, 2, 3, 5, 6}},
 		{Name: "LEVER", Times: []float64{10, 12}, Texts: []string{"UP", "DN"}},

@@ -11,6 +11,7 @@ import (
 // A style by hand: a lever by words, a position, a speed in km/h, counts, a packed word and
 // a column nobody may map.
 func TestStyle(t *testing.T) {
+	t.Parallel()
 	p := &schemas.Profile{Columns: map[string]schemas.Sources{
 		"computed_airspeed": {{Column: "speed", Unit: "kt", Accuracy: 1}},
 		"flap_handle":       {{Column: "lever", Unit: "deg"}},

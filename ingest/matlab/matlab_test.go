@@ -56,6 +56,7 @@ func numbers(a *Array) (list []float64) {
 // The files were written by SciPy, or byte by byte and read back by SciPy
 // (generate.py beside them). The values are those of generate.py.
 func TestClassesAndByteOrders(t *testing.T) {
+	t.Parallel()
 	got, err := arrays(content(t, "classes.mat"))
 	if err != nil {
 		t.Fatal(err)
@@ -127,6 +128,7 @@ func head(class byte, name string, dims ...int32) []byte {
 // Every place is counted by hand from the format's published description: a header of
 // 128 bytes, tags of 8, flags of 16, dimensions of 16, names of 16.
 func TestProblemsWithTheirPlaces(t *testing.T) {
+	t.Parallel()
 	double := func(n int) []byte { return tagged(typeDouble, make([]byte, 8*n)) }
 	matrix := func(parts ...[]byte) []byte { return tagged(typeMatrix, bytes.Join(parts, nil)) }
 	for _, tt := range []struct {
@@ -162,6 +164,7 @@ func TestProblemsWithTheirPlaces(t *testing.T) {
 }
 
 func TestLimitOfUnpackedBytes(t *testing.T) {
+	t.Parallel()
 	one := tagged(typeMatrix, append(head(6, "A", 100, 1), tagged(typeDouble, make([]byte, 800))...))
 	data := fileOf(packed(one), packed(one))
 	for limit, want := range map[int64]int{int64(2 * len(one)): 2, int64(2*len(one)) - 1: 1, int64(len(one)) - 1: 0} {
@@ -258,6 +261,7 @@ func TestDamage(t *testing.T) {
 func onlyPadding(rest []byte) bool { return len(rest) < 8 && len(bytes.Trim(rest, "\x00")) == 0 }
 
 func TestIs(t *testing.T) {
+	t.Parallel()
 	if !Is(content(t, "circuit.mat")) || !Is(content(t, "big-endian.mat")) || Is([]byte("MATLAB 5.0 MAT-file")) {
 		t.Error("a MAT-file is not known, or another file is taken for one")
 	}

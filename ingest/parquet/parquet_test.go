@@ -205,6 +205,7 @@ func libraryCells(data []byte, column int) (out []any, err error) {
 // Each type in each encoding, codec and version of pages comes out as it went in, and as
 // the library's own reader has it. The dictionaries are the columns' values.
 func TestEveryCodecAndEncoding(t *testing.T) {
+	t.Parallel()
 	const rows = 200
 	for _, codec := range codecs {
 		for _, second := range []bool{false, true} {
@@ -306,6 +307,9 @@ func TestClaims(t *testing.T) {
 		{"texts that share", "of them shared", crafted.File{Columns: []crafted.Column{with(texts, format.DeltaByteArray)},
 			// prefixes of 0, 1 << 30 and 1 << 30 bytes, and no suffixes
 			Values: instead(slices.Concat(uvarint(128, 4, 3, 0, 0), []byte{32, 0, 0, 0}, binary.LittleEndian.AppendUint32(nil, 1<<30), make([]byte, 124), uvarint(128, 4, 3, 0, 0), make([]byte, 4))...)}},
+		{"texts that share a byte more than a page may have", "texts of 134217729 bytes, 134217729 of them shared", crafted.File{Columns: []crafted.Column{with(texts, format.DeltaByteArray)},
+			// prefixes of 0, 1 << 26 and 1 << 26 + 1 bytes
+			Values: instead(slices.Concat(uvarint(128, 4, 3, 0, 0), []byte{32, 0, 0, 0}, binary.LittleEndian.AppendUint32(binary.LittleEndian.AppendUint32(nil, 1<<26), 1), make([]byte, 120), uvarint(128, 4, 3, 0, 0), make([]byte, 4))...)}},
 		{"lengths of texts", "texts of 1073741824 bytes where 0 are left", crafted.File{Columns: []crafted.Column{with(texts, format.DeltaLengthByteArray)},
 			Values: instead(slices.Concat(uvarint(128, 4, 3, 0, 0), []byte{32, 0, 0, 0}, binary.LittleEndian.AppendUint32(nil, 1<<29), make([]byte, 124))...)}},
 		{"a text", "a text of 4294967295 bytes where 8 are left", crafted.File{Columns: []crafted.Column{texts}, Values: instead(255, 255, 255, 255, 1, 2, 3, 4, 5, 6, 7, 8)}},
@@ -316,6 +320,10 @@ func TestClaims(t *testing.T) {
 			Header: func(h *format.PageHeader) { h.DictionaryPageHeader.V.NumValues = most }}},
 		{"a page of two gigabytes", "its header is damaged: 24 bytes of 24, 2147483647 unpacked", crafted.File{Columns: []crafted.Column{doubles},
 			Header: func(h *format.PageHeader) { h.UncompressedPageSize = most }}},
+		{"a page of a byte more than 128 MiB", "its header is damaged: 24 bytes of 24, 134217729 unpacked", crafted.File{Columns: []crafted.Column{doubles},
+			Header: func(h *format.PageHeader) { h.UncompressedPageSize = 128<<20 + 1 }}},
+		{"a page said to have 128 MiB", "they do not unpack to the size that the page states", crafted.File{Columns: []crafted.Column{doubles},
+			Header: func(h *format.PageHeader) { h.UncompressedPageSize = 128 << 20 }}},
 		{"a page beyond the end", "its header is damaged: 25 bytes of 24", crafted.File{Columns: []crafted.Column{doubles}, Header: func(h *format.PageHeader) { h.CompressedPageSize++ }}},
 		{"a checksum", "row group 1, page 1: its checksum does not match its data", crafted.File{Columns: []crafted.Column{doubles}, Header: func(h *format.PageHeader) { h.CRC = 1 }}},
 		{"LZ4 without end", "its LZ4_RAW data are damaged", crafted.File{Codec: format.Lz4Raw, Columns: []crafted.Column{doubles}, Packed: instead(0xff, 0xff, 0xff, 0xff)}},
@@ -370,6 +378,7 @@ func TestClaims(t *testing.T) {
 // A run may be filled up by seven values, as eight are packed together, and no more. A head
 // is twice the count for a value that repeats, and twice the eighths and one for packed ones.
 func TestRunsAtTheirBounds(t *testing.T) {
+	t.Parallel()
 	for _, tt := range []struct {
 		data     []byte
 		width, n int
@@ -388,6 +397,7 @@ func TestRunsAtTheirBounds(t *testing.T) {
 
 // The pages of all columns together may unpack to the limit: 3 pages of 24 bytes each.
 func TestLimitOfPages(t *testing.T) {
+	t.Parallel()
 	file := crafted.File{Rows: 3, Codec: format.Zstd, Columns: []crafted.Column{{Name: "a", Doubles: []float64{1, 2, 3}}, {Name: "b", Doubles: []float64{1, 2, 3}}, {Name: "c", Doubles: []float64{1, 2, 3}}}}
 	data, err := file.Bytes()
 	if err != nil {
@@ -409,6 +419,7 @@ func TestLimitOfPages(t *testing.T) {
 
 // The sizes that the room for a footer is counted in are those in memory.
 func TestFooterRoom(t *testing.T) {
+	t.Parallel()
 	if size := unsafe.Sizeof(format.ColumnChunk{}); size > chunkBytes {
 		t.Errorf("a chunk takes %d bytes", size)
 	}

@@ -22,6 +22,7 @@ func flown(t testing.TB, s Scenario) *Flight {
 
 // The times follow by hand from the lever's times and each leg's own times.
 func TestGearSequence(t *testing.T) {
+	t.Parallel()
 	f := flown(t, outward(day(1, 1, 0, 0), nil).done())
 	up, down := usualLiftOff+4.3, usualTouchdown-190
 	const nose, left, right = 0, 1, 2
@@ -50,6 +51,7 @@ func TestGearSequence(t *testing.T) {
 
 // The table of a typical system; common practice.
 func TestHorn(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name     string
 		flap     float64
@@ -83,6 +85,7 @@ func TestHorn(t *testing.T) {
 // The envelope of mode 4A for common transport aircraft, from a training guide:
 // 500 ft up to 190 kt, 1000 ft from 250 kt, a straight line between.
 func TestTooLowGearFloor(t *testing.T) {
+	t.Parallel()
 	f := flown(t, outward(day(1, 1, 0, 0), nil).done())
 	for _, want := range [][2]float64{{140, 500}, {190, 500}, {220, 750}, {250, 1000}, {300, 1000}} {
 		if got := f.floor("too_low_gear_floor", want[0]); math.Abs(got-want[1]) > 1e-9 {
@@ -92,6 +95,7 @@ func TestTooLowGearFloor(t *testing.T) {
 }
 
 func TestScenarioErrors(t *testing.T) {
+	t.Parallel()
 	good := outward(day(1, 1, 0, 0), nil).done()
 	for name, spoil := range map[string]func(*Scenario){
 		"no height":             func(s *Scenario) { s.Height = nil },

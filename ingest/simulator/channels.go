@@ -108,7 +108,7 @@ func controlChannels() []channel {
 		{"speedbrake", "speedbrake_handle", "deg", 1, 0.875, 0, func(f *Flight, t float64) float64 { return f.speedbrake.at(t) }, nil},
 		{"speedbrake armed", "speedbrake_armed", "", 1, 0, 0, setting(SpeedbrakeArmed), nil},
 		{"parking brake", "parking_brake", "", 1, 0.125, 0, setting(ParkingBrake), []string{"RELEASED", "SET"}},
-		{"trim", "stabilizer_trim", "deg", 1, 0.375, 1, func(f *Flight, t float64) float64 { return f.trim.at(t) }, nil},
+		{"trim", "stabiliser_trim", "deg", 1, 0.375, 1, func(f *Flight, t float64) float64 { return f.trim.at(t) }, nil},
 	}
 }
 

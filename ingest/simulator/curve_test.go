@@ -8,6 +8,7 @@ import (
 )
 
 func TestCurve(t *testing.T) {
+	t.Parallel()
 	c, err := newCurve([]Knot{{0, 0}, {10, 0}, {20, 100}, {40, 300}, {50, 300}})
 	if err != nil {
 		t.Fatal(err)
@@ -28,6 +29,7 @@ func TestCurve(t *testing.T) {
 }
 
 func TestCurveNeverOvershoots(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		var knots []Knot
 		at := 0.0
@@ -54,6 +56,7 @@ func TestCurveNeverOvershoots(t *testing.T) {
 
 // The oracle moves in small steps of time towards the setting of delay seconds ago.
 func TestFollowedAgainstSmallSteps(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		s := steps{{0, rapid.Float64Range(0, 10).Draw(t, "first")}}
 		for range rapid.IntRange(0, 6).Draw(t, "changes") {

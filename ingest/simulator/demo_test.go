@@ -19,6 +19,7 @@ const folder = "../../testdata"
 // The shipped files are the simulator's output. The other tests of this package check
 // that output with figures worked out by hand.
 func TestShippedFilesAreReproduced(t *testing.T) {
+	t.Parallel()
 	for _, x := range []struct {
 		folder string
 		files  func() ([]DemoFile, error)
@@ -109,6 +110,7 @@ func truthJSON(t *testing.T, demo []DemoFile) []byte {
 
 // testdata as a whole has at most 6 MiB.
 func TestTestdataIsSmall(t *testing.T) {
+	t.Parallel()
 	total := int64(0)
 	err := filepath.Walk(folder, func(_ string, info os.FileInfo, err error) error {
 		if err == nil && !info.IsDir() {

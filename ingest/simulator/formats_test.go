@@ -11,6 +11,7 @@ import (
 
 // Every layout of the one flight reads back as the same recording.
 func TestLayoutsHoldEqualData(t *testing.T) {
+	t.Parallel()
 	profile, err := schemas.ShippedProfile()
 	if err != nil {
 		t.Fatal(err)

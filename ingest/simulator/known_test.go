@@ -21,6 +21,7 @@ func shows(t *testing.T, what string, got, want stretches) {
 var switched = known{really: stretches{{10.3, 14.6}}, surely: stretches{{11, 14}}, never: stretches{{math.Inf(-1), 10}, {15, math.Inf(1)}}}
 
 func TestKnownOverTime(t *testing.T) {
+	t.Parallel()
 	maybe := func(k known) stretches { return k.never.outside() }
 	// It lasts 4.3 s in truth, surely 3 s and perhaps 5 s.
 	for _, c := range []struct {
@@ -54,6 +55,7 @@ func TestKnownOverTime(t *testing.T) {
 // Three changes, each seen at the next whole second. The condition holds while all
 // three lie within the last 4 s.
 func TestOften(t *testing.T) {
+	t.Parallel()
 	k := often([]moment{{1.5, 1, 2}, {2.5, 2, 3}, {3.5, 3, 4}}, 3, 4)
 	shows(t, "really", k.really, stretches{{3.5, 5.5}})
 	shows(t, "surely", k.surely, stretches{{4, 5}})
@@ -61,6 +63,7 @@ func TestOften(t *testing.T) {
 }
 
 func TestKnownTogether(t *testing.T) {
+	t.Parallel()
 	other := known{really: stretches{{12, 20}}, surely: stretches{{13, 20}}, never: stretches{{math.Inf(-1), 12}, {21, math.Inf(1)}}}
 	both, either := all(switched, other), some(switched, other)
 	shows(t, "both really", both.really, stretches{{12, 14.6}})

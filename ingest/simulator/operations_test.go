@@ -106,6 +106,7 @@ func turns(f *Flight) (n int) {
 // with its functions of time. No limit of the type is exceeded unless the row is
 // about that limit. The figures of the limits are those of the profile.
 func TestOperationsAreAsTold(t *testing.T) {
+	t.Parallel()
 	for row := 1; row <= Operations(); row++ {
 		for seed := range uint64(2) { // the two ways of each row
 			o := fly(t, row, seed)
@@ -167,6 +168,7 @@ func (s seen) warnings(t *testing.T, o Operation) {
 
 // Rows whose point is a figure have that figure.
 func TestOperationsFigures(t *testing.T) {
+	t.Parallel()
 	for seed := range uint64(8) {
 		if g := fly(t, 1, seed).Truth.Facts.GoArounds[0]; g.LowestHeight < 15 || g.LowestHeight > 250 {
 			t.Errorf("seed %d: lowest height %.0f ft", seed, g.LowestHeight)

@@ -142,7 +142,7 @@ func indexAt(c *export.Column, t float64) int {
 
 // OtherCircuits returns what other aircraft record of the gear: one circuit in place of one
 // for each leg, by the names of their canonical parameters, and the position of each leg,
-// nose_gear_position and so on, 1 locked down, 0 locked up and 0.5 in between.
+// nose_gear_position and so on, 1 down and locked, 0 up and locked and 0.5 in between.
 func (f *Flight) OtherCircuits() (columns []export.Column) {
 	type circuit struct {
 		name  string

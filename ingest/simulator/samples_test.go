@@ -37,6 +37,7 @@ func order(lever, left, right float64) (certain, possible bool) {
 }
 
 func TestUndecidedOrderAgainstBruteForce(t *testing.T) {
+	t.Parallel()
 	const id = "gear-up-before-strut-extension"
 	seen := map[string]int{}
 	for k := range 60 {
@@ -69,6 +70,7 @@ func TestUndecidedOrderAgainstBruteForce(t *testing.T) {
 }
 
 func TestBracketingSamples(t *testing.T) {
+	t.Parallel()
 	c := channel{perSecond: 4, offset: 0.125}
 	for _, x := range [][3]float64{{10, 9.875, 10.125}, {10.2, 10.125, 10.375}, {10.125, 10.125, 10.125}} {
 		if b, a := c.before(x[0]), c.after(x[0]); b != x[1] || a != x[2] {
@@ -80,6 +82,7 @@ func TestBracketingSamples(t *testing.T) {
 // The recorded value is the function at the time of the sample, to half a unit of the
 // last decimal, at the rates of a recorder.
 func TestRecord(t *testing.T) {
+	t.Parallel()
 	f := flown(t, outward(day(1, 1, 0, 0), nil).done())
 	rates := map[string]float64{"airspeed": 1, "pressure altitude": 1, "gear lever": 1, "flap handle": 1, "radio height": 2,
 		"flap angle": 2, "throttle 1": 2, "gear horn": 2, "left strut": 4, "normal acceleration": 8, "latitude": 0.25}
@@ -115,6 +118,7 @@ func TestRecord(t *testing.T) {
 }
 
 func TestDamage(t *testing.T) {
+	t.Parallel()
 	table := flown(t, badDownload()).Record()
 	lost, spikes, beyond := 0, 0, 0
 	for _, c := range table.Columns {

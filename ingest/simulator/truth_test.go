@@ -31,6 +31,7 @@ func instant(rule string, at, tolerance float64) row { return row{rule, at, at, 
 // the mean of the throttle now and 1, 2, 3 s ago, so it is above 80 % from 68.5 s:
 // (42 + 42 + 35.5 + 25.5)/4 = 36.25.
 func TestDemoTruth(t *testing.T) {
+	t.Parallel()
 	const l, d, exact = usualLiftOff, usualTouchdown, 0.01
 	want := map[string][]row{
 		"01": {}, "02": {}, "03": {},
@@ -160,6 +161,7 @@ func allDemo(t *testing.T) []DemoFile {
 
 // Every rule is met in the demonstration set, and no other.
 func TestEveryRuleIsMet(t *testing.T) {
+	t.Parallel()
 	met := map[string]int{}
 	for _, file := range allDemo(t) {
 		for _, flight := range file.Flight.Truths() {
@@ -180,6 +182,7 @@ func TestEveryRuleIsMet(t *testing.T) {
 }
 
 func TestFlightBoundaries(t *testing.T) {
+	t.Parallel()
 	two := flown(t, thereAndBack()).Truths()
 	if len(two) != 2 || *two[0].Touchdown != 595.3 || *two[1].LiftOff != 782.75 || *two[1].Touchdown != 1282.6 {
 		t.Errorf("there and back: %+v", two)

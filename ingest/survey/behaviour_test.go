@@ -26,6 +26,7 @@ func nameless(s *Survey) map[string]string {
 // written by hand and must never be more than a guess. The columns that tell a flight
 // must be found on every whole flight.
 func TestNamelessColumns(t *testing.T) {
+	t.Parallel()
 	right, err := schemas.ReadProfile(x100Dir + "profile.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -79,6 +80,7 @@ func TestNamelessColumns(t *testing.T) {
 
 // The behaviour of a column is described in a line, with the figures of the text.
 func TestDescribed(t *testing.T) {
+	t.Parallel()
 	s := surveyText(t, "time,a,b,c,d,e\n0,0,UP,5,,1\n1,0,DN,5,,2\n2,0,DN,5,,3\n3,1,UP,5,,4\n4,1,DN,5,,5\n5,0,UP,5,,6\n6,0,DN,5,,7\n")
 	for column, want := range map[string]string{
 		"a": "0, 1 from 3 s, 0 from 5 s", "b": "UP, DN from 1 s, UP from 3 s, DN from 4 s, UP from 5 s, 1 more changes",

@@ -159,7 +159,7 @@ func (s *Suggestion) byOneValue(j *judge, c *Column, onGround int) bool {
 	if onGround < 0 {
 		s.TrueWhen, s.FalseWhen = s.FalseWhen, s.TrueWhen
 	}
-	s.evidence("%s throughout, on the ground too (by %s), where the gear is locked down, so %s means %s", only, j.phases.by, s.TrueWhen[0], meaningOf(s.Parameter))
+	s.evidence("%s throughout, on the ground too (by %s), where the gear is down and locked, so %s means %s", only, j.phases.by, s.TrueWhen[0], meaningOf(s.Parameter))
 	return true
 }
 

@@ -117,6 +117,9 @@ func legsAndEngines(suggestions []Suggestion) (legs []string, engines int) {
 }
 
 func (d *draft) time() {
+	if d.survey.Sheet != "" {
+		d.line("sheet: %s", quoted(d.survey.Sheet))
+	}
 	t := d.survey.Time
 	d.comment("", "Time of a row: %s.", strings.Join(t.Evidence, "; "))
 	if t.Doubt != "" {

@@ -43,6 +43,7 @@ func shapedFlight(gearDown float64) string {
 }
 
 func TestShapesInADraft(t *testing.T) {
+	t.Parallel()
 	for _, gearDown := range []float64{1, 0} {
 		text := shapedFlight(gearDown)
 		s := surveyText(t, text)
@@ -129,6 +130,7 @@ func valuesOf(t *testing.T, profile, text, parameter string) []float64 {
 // No class is proposed for a detent that the type, by its profile by hand, does not use
 // for that; take-off and landing flap of most flights are found.
 func TestProposedClassesOfDetents(t *testing.T) {
+	t.Parallel()
 	hand, err := schemas.ShippedProfile()
 	if err != nil {
 		t.Fatal(err)

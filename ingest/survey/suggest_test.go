@@ -24,6 +24,7 @@ func columnsOf(t *testing.T, p *schemas.Profile, parameter string) (names []stri
 // polarity, states, unit and scale. On the whole flights most parameters must be
 // suggested.
 func TestSuggestionsAgainstProfilesByHand(t *testing.T) {
+	t.Parallel()
 	shipped, err := schemas.ShippedProfile()
 	if err != nil {
 		t.Fatal(err)
@@ -134,6 +135,7 @@ func mustParse(t *testing.T, s *Survey, suggestions []Suggestion) *schemas.Profi
 // flight-6 records circuits: 0 when a leg is down and locked and a strut compressed.
 // Its gear never leaves the down-locks.
 func TestInvertedCircuitsAreRecognised(t *testing.T) {
+	t.Parallel()
 	s := surveyFile(t, x100Dir+"flight-6.csv.gz")
 	found := 0
 	for _, one := range s.Suggest() {
@@ -153,6 +155,7 @@ func TestInvertedCircuitsAreRecognised(t *testing.T) {
 // The circuit file has the layout of a published data set. Its dictionary says that
 // LGDN is 0 when down and locked and WOW 1 in the air.
 func TestSuggestionsForTheMATLABLayout(t *testing.T) {
+	t.Parallel()
 	s := surveyFile(t, "../../testdata/mat/circuit.mat")
 	want := map[string]string{"CAS": "computed_airspeed", "ALT": "pressure_altitude", "RALT": "radio_altitude", "PLA_3": "throttle_angle_3",
 		"N1_4": "engine_n1_4", "LGDN": "gear_down_locked", "LGUP": "gear_up_locked", "WOW": "weight_on_wheels", "NSQT": "nose_strut_compressed",
@@ -187,6 +190,7 @@ func TestSuggestionsForTheMATLABLayout(t *testing.T) {
 
 // A draft reads the file it was made from.
 func TestDraftReadsItsFile(t *testing.T) {
+	t.Parallel()
 	for _, file := range []string{x100Dir + "flight-1.csv.gz", x100Dir + "flight-2-long.csv.gz", demoDir + "tarnholm-18.csv.gz", "../../testdata/mat/circuit.mat"} {
 		s := surveyFile(t, file)
 		suggestions := s.Suggest()
@@ -204,6 +208,7 @@ func TestDraftReadsItsFile(t *testing.T) {
 // A draft holds the names that no export holds as comments. With the marks removed
 // and the capitals replaced, it is a profile with every value, table and criterion.
 func TestDraftAsksForTheRest(t *testing.T) {
+	t.Parallel()
 	s := surveyFile(t, x100Dir+"flight-1.csv.gz")
 	text, err := s.Draft(s.Suggest(), Opening{Fill: []string{"tyre_speed", "warning_delay"}, Said: "filling these 2 opens 1 rule", Rules: []string{"tyre-speed"}})
 	if err != nil {
@@ -238,6 +243,7 @@ func TestDraftAsksForTheRest(t *testing.T) {
 // Names in the trade's spellings, each with the parameter it must be recognised as;
 // common practice.
 func TestNames(t *testing.T) {
+	t.Parallel()
 	for name, want := range map[string]string{
 		"IAS": "computed_airspeed", "CAS (kt)": "computed_airspeed", "Computed Air Speed": "computed_airspeed", "AIRSPEED_COMPUTED": "computed_airspeed",
 		"GS": "ground_speed", "GroundSpeed": "ground_speed", "RALT": "radio_altitude", "RadioHeight": "radio_altitude", "RAD ALT": "radio_altitude", "PALT": "pressure_altitude",
@@ -248,7 +254,7 @@ func TestNames(t *testing.T) {
 		"Flap Handle Position": "flap_handle", "FLAP": "flap_angle", "TE Flap Pos": "", "Slat": "slat_angle", "Gear Warning": "gear_horn", "Horn Silence": "gear_horn_cutout",
 		"LDG_N_DNLK": "nose_gear_down_locked", "GEAR N UP LOCK": "nose_gear_up_locked", "WOW_N": "nose_strut_compressed", "HORN_CUTOFF": "gear_horn_cutout",
 		"TOCW": "takeoff_configuration_warning", "Take-Off Config Warn": "takeoff_configuration_warning", "GPWS Too Low Gear": "gpws_too_low_gear", "HYD A LO PRESS": "hydraulic_pressure_low_a",
-		"SPDBRK": "speedbrake_handle", "Spd Brake Armed": "", "Park Brake": "parking_brake", "STAB TRIM": "stabilizer_trim", "NWS angle": "nose_wheel_angle", "GW": "gross_weight",
+		"SPDBRK": "speedbrake_handle", "Spd Brake Armed": "", "Park Brake": "parking_brake", "STAB TRIM": "stabiliser_trim", "NWS angle": "nose_wheel_angle", "GW": "gross_weight",
 		"Lever Lock Override": "gear_lever_lock_override", "TAS": "", "Selected Altitude": "", "EGT 1": "", "Heading": "", "Frame counter": "", "N2 1": "",
 	} {
 		best, score := "", sureScore
@@ -265,6 +271,7 @@ func TestNames(t *testing.T) {
 
 // Every parameter, unit and state in the dictionary exists.
 func TestWordsAreWellFormed(t *testing.T) {
+	t.Parallel()
 	d := words()
 	for name := range d.Patterns {
 		if _, ok := schemas.LookupParameter(name); !ok {
@@ -302,6 +309,7 @@ func TestWordsAreWellFormed(t *testing.T) {
 
 // Names with YAML and control characters do not change the profile.
 func TestHostileNames(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{`airspeed", unit: m}`, "airspeed # comment", "airspeed: {x}", "air\tspeed", "airspeed \u2028 x", "'airspeed'", `air\speed`} {
 		text := "time," + `"` + strings.ReplaceAll(name, `"`, `""`) + `"` + ",radio altitude\n0,100,20\n1,120,200\n2,140,900\n3,150,1500\n4,160,1700\n"
 		s := surveyText(t, text)
@@ -320,6 +328,7 @@ func TestHostileNames(t *testing.T) {
 }
 
 func TestNothingRecognised(t *testing.T) {
+	t.Parallel()
 	s := surveyText(t, "time,foo,bar\n0,1,2\n1,2,3\n2,3,1\n")
 	if text, err := s.Draft(s.Suggest()); err == nil {
 		t.Errorf("a draft of nothing: %s", text)
@@ -347,6 +356,7 @@ func BenchmarkSurvey(b *testing.B) {
 
 // Every parameter of the vocabulary can be recognised by a name.
 func TestEveryParameterHasAName(t *testing.T) {
+	t.Parallel()
 	for _, p := range schemas.Parameters() {
 		if len(words().patterns[p.Name]) == 0 {
 			t.Errorf("words.yaml has no pattern of %s", p.Name)

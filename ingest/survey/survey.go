@@ -24,6 +24,7 @@ type Survey struct {
 	SHA256  string   `json:"sha256"`
 	Bytes   int64    `json:"bytes"`
 	Format  string   `json:"format"`
+	Sheet   string   `json:"sheet,omitempty"` // of a workbook, where one was named
 	Epoch   string   `json:"epoch,omitempty"` // UTC at second 0
 	Time    TimeBase `json:"time"`
 	Columns []Column `json:"columns"`
@@ -45,7 +46,7 @@ func Of(raw *ingest.Raw) (*Survey, error) {
 	if err := raw.Walk(c); err != nil {
 		return nil, err
 	}
-	s := &Survey{Name: raw.Name, SHA256: raw.SHA256, Bytes: raw.Bytes, Format: raw.Format, Notes: append([]string{}, raw.Notes...)}
+	s := &Survey{Name: raw.Name, SHA256: raw.SHA256, Bytes: raw.Bytes, Format: raw.Format, Sheet: raw.Sheet, Notes: append([]string{}, raw.Notes...)}
 	if !raw.Epoch.IsZero() {
 		s.Epoch = raw.Epoch.UTC().Format("2006-01-02T15:04:05.000Z")
 	}

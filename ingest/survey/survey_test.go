@@ -49,6 +49,7 @@ func surveyText(t testing.TB, text string) *Survey {
 // The sampling rates of the check flights are from the README that came with them.
 // The offsets were read from the first second of flight-1.csv.
 func TestRatesOfTheCheckFlights(t *testing.T) {
+	t.Parallel()
 	rates := map[float64][]string{
 		1: {"computed airspeed", "pressure altitude", "gear lever", "nose gear down locked", "left gear down locked", "right gear down locked", "nose gear up locked",
 			"left gear up locked", "right gear up locked", "flap handle", "N1 1", "N1 2", "vertical speed", "ground speed", "too low gear alert"},
@@ -93,6 +94,7 @@ func TestRatesOfTheCheckFlights(t *testing.T) {
 
 // The wide and the long layout hold the same samples.
 func TestLongAndWideSurveyAlike(t *testing.T) {
+	t.Parallel()
 	wide, long := surveyFile(t, x100Dir+"flight-2.csv.gz"), surveyFile(t, x100Dir+"flight-2-long.csv.gz")
 	if len(wide.Columns) != len(long.Columns) {
 		t.Fatalf("%d and %d columns", len(wide.Columns), len(long.Columns))
@@ -108,6 +110,7 @@ func TestLongAndWideSurveyAlike(t *testing.T) {
 // Flights of the demonstration recordings, by their list: two in tarnholm-13, one in
 // each other whole recording. A touch-and-go (03) is part of one flight.
 func TestFlightsOfTheDemonstration(t *testing.T) {
+	t.Parallel()
 	for name, want := range map[string]int{"tarnholm-01": 1, "tarnholm-02": 1, "tarnholm-03": 1, "tarnholm-13": 2, "tarnholm-14": 1, "tarnholm-15": 1, "tarnholm-17": 1, "tarnholm-18": 1} {
 		files, _ := filepath.Glob(demoDir + name + ".*")
 		if len(files) != 1 {
@@ -122,6 +125,7 @@ func TestFlightsOfTheDemonstration(t *testing.T) {
 // tarnholm-18 has semicolons, decimal commas, a preamble, a row of units and clock
 // times over midnight, from 23:55:00.
 func TestHabitsOfCSV(t *testing.T) {
+	t.Parallel()
 	s := surveyFile(t, demoDir+"tarnholm-18.csv.gz")
 	if s.Time.Form != "clock" || s.Time.Midnights != 1 || s.Time.Start != 86100 || s.Time.Interval != 0.125 {
 		t.Errorf("time %+v", s.Time)
@@ -137,6 +141,7 @@ func TestHabitsOfCSV(t *testing.T) {
 // A table worked out by hand: rows 1 s apart, one gap of 7 s, one of 20 min, one
 // step back, one repeated time; a cell of dashes and two blanks.
 func TestCountsByHand(t *testing.T) {
+	t.Parallel()
 	s := surveyText(t, `Elapsed (s),speed,word,blank
 0,10,A,
 1,11,A,
@@ -172,6 +177,7 @@ func TestCountsByHand(t *testing.T) {
 }
 
 func TestTimeColumnIsFoundByContent(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ name, text, column, form, unit string }{
 		{"second column, no telling name", "count,t,a\n5,0.0,1\n3,0.5,2\n9,1.0,1\n2,1.5,2\n", "t", "seconds", "s"},
 		{"milliseconds by their steps", "x,a\n0,1\n125,2\n250,1\n375,3\n", "x", "seconds", "ms"},
@@ -190,6 +196,7 @@ func TestTimeColumnIsFoundByContent(t *testing.T) {
 }
 
 func TestNoTimeColumn(t *testing.T) {
+	t.Parallel()
 	for name, text := range map[string]string{
 		"values that fall": "a,b\n5,1\n3,2\n4,3\n1,1\n", "one line": "hello\n", "nothing but a header": "", "binary": "\x00\x01",
 	} {
@@ -201,6 +208,7 @@ func TestNoTimeColumn(t *testing.T) {
 
 // A survey of the same recording is equal for every format.
 func TestFormatsSurveyAlike(t *testing.T) {
+	t.Parallel()
 	const dir = "../../testdata/formats/departure"
 	want := surveyFile(t, dir+".csv")
 	for _, ending := range []string{".csv.zst", ".parquet", ".arrow.zst", ".long.csv.gz", ".long.parquet"} {
@@ -216,6 +224,7 @@ func TestFormatsSurveyAlike(t *testing.T) {
 
 // UTF-16 is surveyed like UTF-8; here it is twice as large.
 func TestUTF16SurveysAlike(t *testing.T) {
+	t.Parallel()
 	const text = "time;höhe\n0,0;1\n0,5;2\n1,0;4\n"
 	utf16, err := unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().String(text)
 	if err != nil {
@@ -232,6 +241,7 @@ func TestUTF16SurveysAlike(t *testing.T) {
 // The export is much larger than the part kept in memory. A walk reads it in pieces,
 // and no sample is lost where they meet.
 func TestLargeExportIsCountedInFull(t *testing.T) {
+	t.Parallel()
 	var b bytes.Buffer
 	b.WriteString("preamble\ntime,a,b\n")
 	const rows = 200_000
@@ -250,6 +260,7 @@ func TestLargeExportIsCountedInFull(t *testing.T) {
 
 // Damage to a file is a problem of the file, never a panic.
 func TestDamagedFiles(t *testing.T) {
+	t.Parallel()
 	files, _ := filepath.Glob("../../testdata/formats/*")
 	mat, _ := filepath.Glob("../../testdata/mat/*.mat")
 	for _, file := range append(files, mat...) {
@@ -276,6 +287,7 @@ func TestDamagedFiles(t *testing.T) {
 // A sketch stays within its room and keeps the shape: the kept samples of a line of
 // 100000 lie on the line.
 func TestSketchIsBounded(t *testing.T) {
+	t.Parallel()
 	var s sketch
 	for i := range 100000 {
 		s.add(float64(i), 3*float64(i))
@@ -292,6 +304,7 @@ func TestSketchIsBounded(t *testing.T) {
 
 // A repeated name is read once, with a note.
 func TestRepeatedNames(t *testing.T) {
+	t.Parallel()
 	s := surveyText(t, "time,a,b,a\n0,1,2,3\n1,2,2,3\n")
 	want := []string{`column "a" stands more than once in the header; the first is read`}
 	if !slices.Equal(s.Notes, want) || s.Column("a").Largest != 2 || len(s.Columns) != 2 {

@@ -10,6 +10,7 @@ import (
 // counts (2440 up, 30 counts a degree): the drafts offer points at the three settings, with
 // the angles left to the user, and read nothing before those are given.
 func TestTravelInADraft(t *testing.T) {
+	t.Parallel()
 	angle := func(s int) float64 {
 		switch {
 		case s < 200:
@@ -57,6 +58,7 @@ func TestTravelInADraft(t *testing.T) {
 // for some seconds of what the airspeed takes for the air. Read in
 // decimal the digits 200 and 208 would set six bits.
 func TestPackedBits(t *testing.T) {
+	t.Parallel()
 	var b strings.Builder
 	b.WriteString("time (s),IAS (kt),DISC 7,DISC 8\n")
 	for s := range 900 {

@@ -88,6 +88,7 @@ func excel(t *testing.T, date1904 bool, fill func(f *excelize.File, set func(cel
 }
 
 func TestReadsWhatExcelizeWrites(t *testing.T) {
+	t.Parallel()
 	data := excel(t, false, func(f *excelize.File, set func(string, any, string)) {
 		set("A1", "time", "")
 		set("B1", "say \"x\", <y> & ü", "")
@@ -127,6 +128,7 @@ func TestReadsWhatExcelizeWrites(t *testing.T) {
 // Instants written by excelize as day numbers come back to the millisecond, in both
 // systems of counting days. Time and date alone show what their format shows.
 func TestDates(t *testing.T) {
+	t.Parallel()
 	instant := time.Date(2031, 12, 30, 23, 59, 58, 125e6, time.UTC)
 	for _, date1904 := range []bool{false, true} {
 		data := excel(t, date1904, func(_ *excelize.File, set func(string, any, string)) {
@@ -156,6 +158,7 @@ func TestDates(t *testing.T) {
 
 // Days of either system against excelize's own conversion.
 func TestDaysAgainstExcelize(t *testing.T) {
+	t.Parallel()
 	for _, date1904 := range []bool{false, true} {
 		b := &Book{date1904: date1904}
 		for _, n := range []int64{1, 2, 59, 61, 62, 366, 1461, 1462, 36526, 45000, 60000, 2958465} {
@@ -208,6 +211,7 @@ func made(t testing.TB, sheetData string, parts map[string]string) []byte {
 
 // The cells of ECMA-376 part 1, 18.3.1.4 and 18.18.11, as programs write them.
 func TestCells(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ name, sheet, want string }{
 		{"shared texts", `<row><c t="s"><v>0</v></c><c t="s"><v>1</v></c></row>`, "1: A=first B=se cond"},
 		{"no names of cells", `<row><c><v>1</v></c><c/><c><v> 2 </v></c></row><row r="7"><c><v>3</v></c></row>`, "1: A=1 C=2 7: A=3"},
@@ -244,6 +248,7 @@ func TestCells(t *testing.T) {
 // How much of a sheet has been read is known to the decoder's own 4 KiB and those of a
 // row.
 func TestPart(t *testing.T) {
+	t.Parallel()
 	b, err := Open(made(t, strings.Repeat(`<row><c><v>1</v></c></row>`, 10_000), nil), 1<<20)
 	if err != nil {
 		t.Fatal(err)
@@ -270,6 +275,7 @@ func TestPart(t *testing.T) {
 }
 
 func TestFaults(t *testing.T) {
+	t.Parallel()
 	deep := strings.Repeat("<a>", mostDepth+1)
 	for _, c := range []struct {
 		name, sheet string
@@ -309,6 +315,7 @@ func TestFaults(t *testing.T) {
 // A part that unpacks to more than the archive says, by one byte of the archive changed,
 // is refused and not cut off.
 func TestSizesThatLie(t *testing.T) {
+	t.Parallel()
 	data := made(t, strings.Repeat(`<row><c><v>1</v></c></row>`, 1000), nil)
 	size := uint32(len("<worksheet><cols/><sheetData></sheetData><row/></worksheet>") + 26*1000)
 	real := []byte{byte(size), byte(size >> 8), byte(size >> 16), byte(size >> 24)}

@@ -16,6 +16,7 @@
 //
 //	tables/TABLE/month=YYYY-MM/part.parquet   month of the flight's start, UTC; month=unknown without a date
 //	tables/verdicts/part.parquet              made of reviews/ and the events
+//	tables/actions/part.parquet               the same; only where an action was noted
 //	ledger/inputs/, ledger/recordings/        sorted lines of JSON, each with a check
 //	checksums                                 of the parts of the five tables and of the ledger
 //	runs/TIME/batch.json, runs/checksums      figures and failures of each run

@@ -65,6 +65,7 @@ func cell(a arrow.Array, i int) string {
 // TestReadByArrow: another library reads every table, and the values are those
 // the fixture was made with, rounded and bounded as the columns say.
 func TestReadByArrow(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03 undated"}.write(t, t.TempDir())
 	mustNight(t, dir, fixtureRun("1"), paths)
@@ -136,6 +137,7 @@ type measurementsBefore struct {
 // A month written before is merged with a new recording: its rows stay as they
 // were, without a number.
 func TestMeasurementsFromBefore(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	folder := t.TempDir()
 	mustNight(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03"}.write(t, folder))

@@ -14,6 +14,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"downlock/detect"
+	"downlock/testdata/effort"
 )
 
 // A night of the benchmark: two thousand recordings of a flight, each with as
@@ -108,13 +109,13 @@ func writeMonth(b *testing.B, dir string, recordings int) {
 }
 
 // BenchmarkCommit merges a night into an empty archive, and into the last night
-// of a month of such nights.
+// of a month of such nights, of two nights in a short run.
 //
 // Years: a night rewrites its months' parts and the shards of the ledger that it touches, at most 256 of recordings and one
 // for each folder of inputs; lines and rows nobody asks for are carried over. `BenchmarkCommit` merges a night of 2,000 flights
 // into a month that holds 58,000 (9 s on two cores). The memory of a merge is bounded by a row group of each table.
 func BenchmarkCommit(b *testing.B) {
-	for _, nights := range []int{0, 29} {
+	for _, nights := range []int{0, effort.Of(2, 29, 29)} {
 		b.Run(fmt.Sprintf("after_%d_nights", nights), func(b *testing.B) {
 			full := filepath.Join(b.TempDir(), "archive")
 			writeMonth(b, full, nights*nightRecordings)

@@ -15,6 +15,7 @@ import (
 // the archive as in one where those inputs do not exist, the error says what to do, and once the
 // file is put back the next night brings the rest.
 func TestDamagedMonth(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	first := inputs{"a.csv": "2031-03", "b.csv": "2031-04", "c.csv": "2031-05"}
 	// Of the second night a moves from the damaged month to another, c into it.
@@ -57,17 +58,35 @@ func TestDamagedMonth(t *testing.T) {
 // TestDamagedMonthOfAKilledRun: what a killed run left for a damaged month does not keep
 // the next run from beginning.
 func TestDamagedMonthOfAKilledRun(t *testing.T) {
+	t.Parallel()
 	folder, dir := t.TempDir(), filepath.Join(t.TempDir(), "archive")
 	mustNight(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03"}.write(t, folder))
 	paths := inputs{"b.csv": "2031-03 ", "c.csv": "2031-04"}.write(t, folder)
 	for _, p := range paths {
 		stageOne(t, dir, p)
 	}
+	killed, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sha, results := fixtureResults(fixtureRun("1"), "b.csv", "2031-03 ")
+	if err := killed.stageResults(Input{paths[0], paths[:1], nil}, Sight{Size: 8}, later(), sha, results); err != nil {
+		t.Fatal(err)
+	}
+	killed.Close()
 	part := filepath.Join(dir, "tables/events/month=2031-03/part.parquet")
 	if err := os.Truncate(part, 100); err != nil {
 		t.Fatal(err)
 	}
-	_, err := night(dir, fixtureRun("1"), paths, quickDisk{})
+	a, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if left, _ := filepath.Glob(filepath.Join(dir, stagingFolder, "*")); len(left) > 0 {
+		t.Errorf("%v is left once the next run begins", left)
+	}
+	a.Close()
+	_, err = night(dir, fixtureRun("1"), paths, quickDisk{})
 	var unmerged *Unmerged
 	if !errors.As(err, &unmerged) || len(unmerged.Problems) != 1 {
 		t.Errorf("the error is %v", err)
@@ -83,6 +102,7 @@ func TestDamagedMonthOfAKilledRun(t *testing.T) {
 // TestLockRemoved: a run whose lock file goes, or is exchanged, or whose archive goes,
 // writes nothing more into it, and leaves what another run may be at.
 func TestLockRemoved(t *testing.T) {
+	t.Parallel()
 	for what, remove := range map[string]func(dir string) error{
 		"removed": func(dir string) error { return os.Remove(filepath.Join(dir, lockName)) },
 		"exchanged": func(dir string) error {
@@ -141,6 +161,7 @@ func TestLockRemoved(t *testing.T) {
 // TestLockIsTheOneOthersFind: a lock on a file that was removed before it was locked is
 // none.
 func TestLockIsTheOneOthersFind(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	first, err := lockArchive(dir, false, "")
 	if err != nil {

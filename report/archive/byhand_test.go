@@ -22,6 +22,7 @@ import (
 // A number is kept to three decimals, absent where it is none; a bound left open is the end
 // of the flight; a time has milliseconds.
 func TestCellsByHand(t *testing.T) {
+	t.Parallel()
 	for x, want := range map[float64]float64{1.23449: 1.234, 1.2345: 1.235, -1.23449: -1.234, 0.0004: 0, 1e12: 1e12, 1e12 + 0.3: 1e12 + 0.3, 999999999999.1234: 999999999999.123} {
 		if got := known(x); got == nil || *got != want || rounded(x) != want {
 			t.Errorf("%v is kept as %v, want %v", x, got, want)
@@ -71,6 +72,7 @@ func TestCellsByHand(t *testing.T) {
 
 // A file is at rest when its times are more than two seconds old; one of the future is not.
 func TestTwoSecondsOfRest(t *testing.T) {
+	t.Parallel()
 	now := time.Unix(1_900_000_000, 0)
 	at := func(before time.Duration) int64 { return now.Add(-before).UnixNano() }
 	for _, c := range []struct {
@@ -94,6 +96,7 @@ func TestTwoSecondsOfRest(t *testing.T) {
 // The sizes of an input's files add up, and the latest of their times counts, whichever
 // comes first.
 func TestLookByHand(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	file := func(name string, size int, at int64) string {
 		path := filepath.Join(dir, name)
@@ -127,6 +130,7 @@ func TestLookByHand(t *testing.T) {
 // A file whose times cannot be trusted is known again by its hash, and only if it looks
 // after hashing as it did before: what is written meanwhile may not be in the hash.
 func TestLookedAtAgainAfterHashing(t *testing.T) {
+	t.Parallel()
 	dir, in := filepath.Join(t.TempDir(), "archive"), Input{}
 	path := filepath.Join(t.TempDir(), "a.csv")
 	if err := os.WriteFile(path, []byte("2031-03"), 0o600); err != nil {
@@ -193,10 +197,16 @@ func TestLookedAtAgainAfterHashing(t *testing.T) {
 	if unchanged(other, written.Add(time.Hour)) {
 		t.Error("known although its size is another")
 	}
+	sight = Sight{Size: sight.Size} // a time of zero, which nobody set, tells nothing
+	scanned(written.Add(time.Hour))
+	if unchanged(sight, written.Add(time.Hour)) {
+		t.Error("known by a time of zero")
+	}
 }
 
 // A staged file counts when its first line is the SHA-256 of the rest, to the last byte.
 func TestStagedChecksum(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	run := fixtureRun("1")
 	a, err := open(dir, run, nil, quickDisk{})
@@ -280,6 +290,7 @@ func partOf(t *testing.T, version string, recordings ...string) string {
 
 // A part of this version or an older one is read; of a newer one, or of none, it is refused.
 func TestPartsOfOtherVersions(t *testing.T) {
+	t.Parallel()
 	table := tableNamed(schemas.EvaluationsTable)
 	newest := schemas.TableVersions[table.name]
 	for version, cause := range map[string]string{
@@ -309,6 +320,7 @@ func TestPartsOfOtherVersions(t *testing.T) {
 // Rows come in the order of recordings, those of one recording together; anything else is
 // damage.
 func TestOrderOfRows(t *testing.T) {
+	t.Parallel()
 	table := tableNamed(schemas.EvaluationsTable)
 	read := func(recordings ...string) (keys []string, err error) {
 		p, err := table.openPart(partOf(t, "", recordings...))
@@ -345,6 +357,7 @@ func TestOrderOfRows(t *testing.T) {
 
 // A row group ends after 32,768 rows, and the rows found in a column are those of the file.
 func TestRowGroupBound(t *testing.T) {
+	t.Parallel()
 	names := make([]string, 32_769)
 	for i := range names {
 		names[i] = fmt.Sprintf("%05d", i)
@@ -382,6 +395,7 @@ func TestRowGroupBound(t *testing.T) {
 
 // Lines with changes merged in, by hand; a line out of order has its number.
 func TestShardsByHand(t *testing.T) {
+	t.Parallel()
 	line := func(key, rest string) string { return `{"key":"` + key + `","n":` + rest + `}` }
 	path := filepath.Join(t.TempDir(), "shard.jsonl")
 	put := func(lines ...string) {

@@ -39,6 +39,7 @@ func withoutChecksums(t testing.TB, dir string) {
 // TestFirstChecksums: the first commit to an archive from before there were checksums
 // lists every file of it, those too that it does not change, and puts a check into each line that it carries over.
 func TestFirstChecksums(t *testing.T) {
+	t.Parallel()
 	dir, folder := filepath.Join(t.TempDir(), "archive"), t.TempDir()
 	mustNight(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03", "b.csv": "2031-04"}.write(t, folder))
 	withoutChecksums(t, dir)
@@ -82,6 +83,7 @@ func TestFirstChecksums(t *testing.T) {
 // TestTail: of a file that is longer than that the tail alone is read, and tells it from
 // another.
 func TestTail(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	data := bytes.Repeat([]byte("0123456789abcdef"), 3*tailLength/32)
 	write := func(name string, data []byte) string {
@@ -119,6 +121,7 @@ func TestTail(t *testing.T) {
 // TestLineCheck: the check is the CRC-32C of the line before it was added. The value is that of the
 // "check" value of the algorithm, of the digits 1 to 9: e3069283 (RFC 3720 appendix B.4 has others; from memory).
 func TestLineCheck(t *testing.T) {
+	t.Parallel()
 	if sum := crc32.Checksum([]byte("123456789"), castagnoli); sum != 0xe3069283 {
 		t.Fatalf("%x", sum)
 	}

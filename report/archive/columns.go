@@ -136,7 +136,11 @@ func EventsOf(dir, month string, wanted func(id string) bool, each func(*schemas
 
 // VerdictsPart says how the table of verdicts is now; there is false where there is none.
 func VerdictsPart(dir string) (part Part, there bool, err error) {
-	info, err := os.Stat(filepath.Join(dir, verdictsPart))
+	return partAt(filepath.Join(dir, verdictsPart))
+}
+
+func partAt(path string) (part Part, there bool, err error) {
+	info, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return Part{}, false, nil
 	}

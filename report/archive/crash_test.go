@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"downlock/report/output"
+	"downlock/testdata/effort"
 )
 
 // nightToDisturb makes the night of the crash tests: an archive with a first night
@@ -29,16 +30,12 @@ func nightToDisturb(t *testing.T) (archiveBefore func() string, paths []string) 
 }
 
 // stride is how many changes the crash tests go on by.
-func stride() int {
-	if testing.Short() {
-		return 7
-	}
-	return 1
-}
+func stride() int { return effort.Of(7, 3, 1) }
 
 // TestKilledAnywhere lets the process die at every single change it makes to the
 // disk; after one rerun the bytes must be those of a run nobody disturbed.
 func TestKilledAnywhere(t *testing.T) {
+	t.Parallel()
 	archiveBefore, paths := nightToDisturb(t)
 	undisturbed := archiveBefore()
 	mustNight(t, undisturbed, fixtureRun("1"), paths)
@@ -70,6 +67,7 @@ func TestKilledAnywhere(t *testing.T) {
 // TestDiskFullAnywhere fills the disk at every single change: until the new
 // files take their places the archive must stay as it was.
 func TestDiskFullAnywhere(t *testing.T) {
+	t.Parallel()
 	archiveBefore, paths := nightToDisturb(t)
 	want := contents(t, archiveBefore())
 	for left := 0; ; left += stride() {
@@ -136,6 +134,7 @@ func TestDiskErrorAnywhere(t *testing.T) {
 // were taking their places a run over no inputs at all must finish the change;
 // before, the archive must be as it was.
 func TestStuckAnywhere(t *testing.T) {
+	t.Parallel()
 	archiveBefore, paths := nightToDisturb(t)
 	before, undisturbed := contents(t, archiveBefore()), archiveBefore()
 	mustNight(t, undisturbed, fixtureRun("1"), paths)

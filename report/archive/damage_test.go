@@ -41,6 +41,7 @@ func damagedNight(t *testing.T, name string, damage func([]byte) []byte) error {
 // Any fault of a file of the archive is said with its name and the way
 // out, and nothing is changed.
 func TestDamage(t *testing.T) {
+	t.Parallel()
 	cut := func(data []byte) []byte { return data[:len(data)/2] }
 	for _, c := range []struct {
 		name   string
@@ -73,6 +74,7 @@ func TestDamage(t *testing.T) {
 // Any byte of a part changed is either noticed or of no consequence to the merge:
 // never a panic.
 func TestEveryDamagedByte(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("some hundred nights")
 	}
@@ -87,6 +89,7 @@ func TestEveryDamagedByte(t *testing.T) {
 // A part of a newer version is left alone, and one of an older version, with a
 // column less, is read.
 func TestVersionsOfParts(t *testing.T) {
+	t.Parallel()
 	type older struct {
 		Recording string `parquet:"recording,dict"`
 		FlightID  string `parquet:"flight_id,dict"`

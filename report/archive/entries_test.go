@@ -30,6 +30,7 @@ func stagedEntry(t *testing.T, dir string) stagedHead {
 // What is staged of an input that was scanned, that is known again by its hash, and that
 // failed after that: entry by entry.
 func TestStagedEntries(t *testing.T) {
+	t.Parallel()
 	dir, folder := filepath.Join(t.TempDir(), "archive"), t.TempDir()
 	path := filepath.Join(folder, "a.csv")
 	const content = "2031-03 undated"
@@ -116,6 +117,7 @@ func TestStagedEntries(t *testing.T) {
 
 // Any difference of the settings makes an input scanned again.
 func TestSettingsByHand(t *testing.T) {
+	t.Parallel()
 	base := inputEntry{Profile: "p", Packs: []string{"a", "b"}, Version: "1", Registration: "r", FileDate: "d", Aerodromes: "e"}
 	same := base
 	same.Packs, same.Path, same.Flights = []string{"a", "b"}, "elsewhere", 3
@@ -137,6 +139,7 @@ func TestSettingsByHand(t *testing.T) {
 // A recording is named after the first of its holders by the alphabet; one without a name has
 // no say; each input holds it once.
 func TestHoldersByHand(t *testing.T) {
+	t.Parallel()
 	var r recordingEntry
 	for _, h := range []holder{{"2", "b.csv"}, {"1", "c.csv"}, {"3", ""}, {"2", "a.csv"}} {
 		r.hold(h)

@@ -110,6 +110,7 @@ func partsOf(t *rapid.T, dir, table string) []string {
 // model. At the end an archive made in one run of the same inputs has the same
 // tables, byte by byte, where everything was last scanned with one version.
 func TestHistories(t *testing.T) {
+	t.Parallel()
 	contents := []string{"2031-03", "2031-03 2031-04", "undated", "2031-04 2031-04", "bad", "2031-05 undated", "2031-03 "}
 	names := []string{"a.csv", "b.csv", "sub/a.csv", "sub/c.csv"}
 	root := t.TempDir()

@@ -11,6 +11,7 @@ import (
 // Two openings in one process hold two locks, as two processes would: flock is
 // of the open file.
 func TestLock(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "made", "archive")
 	first, err := Open(dir, fixtureRun("1"), nil)
 	if err != nil {

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"downlock/testdata/effort"
 )
 
 // wholeRun is one run as scan makes it, from the lock to the figures: it tells the
@@ -70,7 +72,7 @@ func wholeRun(dir string, run *Run, paths []string, d disk, tell func(told []str
 	if _, err := a.KeepVerdicts(); err != nil {
 		return err
 	}
-	_, err = a.KeepRun([]byte(`{"exit_code":0}`), func() error { tell(told); return nil })
+	_, err = a.KeepRun(fmt.Appendf(nil, `{"exit_code":0,"began":%q}`, run.Began.Format(time.RFC3339)), func() error { tell(told); return nil })
 	return err
 }
 
@@ -241,7 +243,7 @@ func TestEverySyncCounts(t *testing.T) {
 		p := newPowerCut(t, first)
 		committed := slices.IndexFunc(p.log, func(e diskEvent) bool { return e.kind == removedName && e.path == stagingFolder })
 		for i, e := range p.log {
-			if !e.isSync() || testing.Short() && i%7 > 0 || first && i < committed || first && e.path == "." && p.log[i-1].path == newFolder || !isUsed(p.log[i:]) {
+			if !e.isSync() || i%effort.Of(7, 3, 1) > 0 || first && i < committed || first && e.path == "." && p.log[i-1].path == newFolder || !isUsed(p.log[i:]) {
 				continue // a commit is the same with the figures of runs or without
 			}
 			syncs++
@@ -301,6 +303,7 @@ func modelAfterNode(t *testing.T, p *powerCut, events, left int, model *node) *n
 // TestPowerCutOfAnIdentity: in an archive that withholds identity nothing is ever there
 // that a run without the key would go on with, and one with it can.
 func TestPowerCutOfAnIdentity(t *testing.T) {
+	t.Parallel()
 	key := testKey(t)
 	run := fixtureRun("1")
 	run.Identity = key
@@ -390,7 +393,7 @@ func TestPowerCutOfPrune(t *testing.T) {
 	}
 	p := &powerCut{log: d.log}
 	for left, e := range d.log {
-		if !e.isSync() || !isUsed(d.log[left:]) || testing.Short() && left%5 > 0 {
+		if !e.isSync() || !isUsed(d.log[left:]) || left%effort.Of(5, 3, 1) > 0 {
 			continue
 		}
 		found := false

@@ -37,6 +37,7 @@ func prunedNames(t *testing.T, dir string) (flights []string, ledger string) {
 // TestPruneRows: rows and names of old months go, those of a recording with a
 // younger flight keep its name, and the next night brings nothing back.
 func TestPruneRows(t *testing.T) {
+	t.Parallel()
 	dir, run := filepath.Join(t.TempDir(), "archive"), fixtureRun("1")
 	paths := inputs{"old.csv": "2031-01 2031-01", "both.csv": "2031-01 2031-03", "young.csv": "2031-03", "undated.csv": "undated", "broken.csv": "bad"}.write(t, t.TempDir())
 	mustNight(t, dir, run, paths)
@@ -82,6 +83,7 @@ func TestPruneRows(t *testing.T) {
 
 // TestPruneRowsRefuses archives it could harm.
 func TestPruneRowsRefuses(t *testing.T) {
+	t.Parallel()
 	paths := inputs{"old.csv": "2031-01"}.write(t, t.TempDir())
 	before := time.Date(2032, 1, 1, 0, 0, 0, 0, time.UTC)
 
@@ -138,6 +140,7 @@ func stageOne(t *testing.T, dir, path string) {
 // TestPruneKilledAnywhere lets the process die at every change pruning makes; done
 // again it must end as if nothing had happened.
 func TestPruneKilledAnywhere(t *testing.T) {
+	t.Parallel()
 	paths := inputs{"old.csv": "2031-01", "older.csv": "2030-12 2031-01", "young.csv": "2031-03"}.write(t, t.TempDir())
 	before := time.Date(2031, 2, 1, 0, 0, 0, 0, time.UTC)
 	whole := filepath.Join(t.TempDir(), "whole")
@@ -174,6 +177,7 @@ func TestPruneKilledAnywhere(t *testing.T) {
 
 // TestArchiveIsPrivate unless it is shared, and then as any file is.
 func TestArchiveIsPrivate(t *testing.T) {
+	t.Parallel()
 	usual := filepath.Join(t.TempDir(), "usual")
 	if err := os.WriteFile(usual, nil, 0o666); err != nil {
 		t.Fatal(err)
@@ -205,6 +209,7 @@ func TestArchiveIsPrivate(t *testing.T) {
 // TestWithheldLedger: size and times of a file are not in the ledger, and it is
 // skipped the next night all the same.
 func TestWithheldLedger(t *testing.T) {
+	t.Parallel()
 	key := testKey(t)
 	file := filepath.Join(t.TempDir(), "a.csv")
 	writeTestFile(t, file, strings.Repeat("2031-01 ", 1234))

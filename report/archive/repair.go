@@ -90,7 +90,7 @@ func (r *repairing) do() error {
 		return err
 	}
 	r.over = &changeover{lost: map[string][]string{}}
-	for _, step := range []func() error{r.mendParts, r.mendLedger, r.putAside, r.change, r.mendIdentity, r.mendRuns, r.mendVerdicts} {
+	for _, step := range []func() error{r.mendParts, r.mendLedger, r.putAside, r.change, r.mendIdentity, r.mendRuns, r.mendActions, r.mendVerdicts} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -432,7 +432,9 @@ func (r *repairing) mendRuns() error {
 // verdicts.
 func (r *repairing) mendVerdicts() error {
 	rows, _ := readVerdicts(r.e.path(filepath.ToSlash(verdictsPart)))
-	isVerdict := func(f *Fault) bool { return strings.HasPrefix(f.File, reviewsFolder+"/") && f.Kind != FaultForeign }
+	isVerdict := func(f *Fault) bool {
+		return strings.HasPrefix(f.File, reviewsFolder+"/") && !strings.HasSuffix(f.File, ".action") && f.Kind != FaultForeign
+	}
 	err := r.each(isVerdict, func(_ int, f *Fault) error {
 		event, name := path.Base(path.Dir(f.File)), path.Base(f.File)
 		i := slices.IndexFunc(rows, func(row schemas.VerdictRow) bool { return row.EventID == event && row.File == name })

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 	"time"
@@ -91,6 +92,26 @@ func (a *Archive) KeepRun(figures []byte, say func() error) (path string, err er
 		err = removing
 	}
 	return place, outputError(place, err)
+}
+
+// RunMonth returns the month YYYY-MM, in UTC, in which the newest run of an archive began:
+// one that was not over when flights were last added. It is "" where no run is known.
+func RunMonth(dir string) string {
+	names, err := fs.Glob(os.DirFS(dir), runsFolder+"/*/"+batchName)
+	if err != nil {
+		return ""
+	}
+	newest := time.Time{}
+	for _, name := range names {
+		stamp, _, _ := strings.Cut(path.Base(path.Dir(name)), "~")
+		if began, err := time.Parse(runTime, stamp); err == nil && began.After(newest) {
+			newest = began
+		}
+	}
+	if newest.IsZero() {
+		return ""
+	}
+	return newest.Format("2006-01")
 }
 
 // PruneRuns removes the figures of runs that began before a time, which name the

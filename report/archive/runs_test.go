@@ -14,6 +14,7 @@ import (
 // back, both keep theirs; a full disk costs no file that is there; and those
 // of old runs can go.
 func TestRunsKeepTheirFigures(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
 	mustNight(t, dir, fixtureRun("1"), paths)
@@ -86,4 +87,23 @@ func openAt(t *testing.T, dir string, began time.Time) *Archive {
 		t.Fatal(err)
 	}
 	return a
+}
+
+// The newest run by its time, whatever the order of names; marked ones and other files too.
+func TestRunMonth(t *testing.T) {
+	dir := t.TempDir()
+	if got := RunMonth(dir); got != "" {
+		t.Errorf("without a run: %q", got)
+	}
+	for _, name := range []string{"20310531T235959.999Z", "20310601T000000.000Z~2", "20310430T020000.000Z", "newest"} {
+		if err := os.MkdirAll(filepath.Join(dir, "runs", name), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, "runs", name, "batch.json"), []byte("{}"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := RunMonth(dir); got != "2031-06" {
+		t.Errorf("%q, want the month of the newest run", got)
+	}
 }

@@ -12,6 +12,7 @@ import (
 // A shard is searched by halves; every line is found, and no other, whatever its length,
 // with and without a line end at the end.
 func TestFindLine(t *testing.T) {
+	t.Parallel()
 	source := rand.New(rand.NewPCG(7, 8))
 	for _, lines := range []int{0, 1, 2, 3, 2000} {
 		var text strings.Builder

@@ -65,6 +65,7 @@ func (t *table) newWriter(w io.Writer) *parquet.GenericWriter[any] {
 	return parquet.NewGenericWriter[any](w, t.schema,
 		parquet.CreatedBy("downlock", "", ""),
 		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.TableVersions[t.name])),
+		parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution),
 		parquet.Compression(&parquet.Zstd),
 		parquet.DataPageVersion(2),
 		parquet.PageBufferSize(256<<10),

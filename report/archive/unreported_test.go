@@ -110,6 +110,7 @@ func counted(t *testing.T, dir string) (lines []string) {
 // renaming between the saying and the noting. The run that says a line
 // raises it.
 func TestToldOnce(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	paths := inputs{"a.csv": "2031-03 2031-04", "b.csv": "2031-03", "c.csv": "undated", "d.csv": "2031-04"}.write(t, folder)
 	want := []string{"a.csv: 2031-03 2031-04", "b.csv: 2031-03", "c.csv: undated", "d.csv: 2031-04"}
@@ -173,6 +174,7 @@ func TestToldOnce(t *testing.T) {
 // again, and the code of the next run says that there was something; the one after it is
 // silent.
 func TestStoppedRunRaisesLater(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03", "b.csv": "2031-04"}.write(t, t.TempDir())
 	said := &spoken{}
@@ -193,6 +195,7 @@ func TestStoppedRunRaisesLater(t *testing.T) {
 // TestCannotSay: a run that could not say its lines noted nothing, so that the next one
 // says them.
 func TestCannotSay(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
 	a := openAt(t, dir, time.Unix(1, 0))
@@ -222,6 +225,7 @@ func TestCannotSay(t *testing.T) {
 // TestUnreportedDamaged: a list that is not as it was written is said, whatever is wrong
 // with it.
 func TestUnreportedDamaged(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03"}.write(t, t.TempDir())
 	if err := tellingNight(dir, time.Unix(1, 0), paths, quickDisk{}, true, &spoken{}); err != nil {

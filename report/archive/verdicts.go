@@ -105,7 +105,12 @@ func lostVerdict(dir string, row schemas.VerdictRow, listed schemas.Problems) sc
 }
 
 // readVerdicts reads a table of verdicts.
-func readVerdicts(path string) (rows []schemas.VerdictRow, err error) {
+func readVerdicts(path string) ([]schemas.VerdictRow, error) {
+	return readReviewed[schemas.VerdictRow](path)
+}
+
+// readReviewed reads a table of rows of a type, whole.
+func readReviewed[T any](path string) (rows []T, err error) {
 	p := &part{path: path}
 	defer func() { err = p.damage(recover(), err) }()
 	data, err := os.ReadFile(path)
@@ -116,57 +121,82 @@ func readVerdicts(path string) (rows []schemas.VerdictRow, err error) {
 	if err != nil {
 		return nil, err
 	}
-	known := parquet.SchemaOf(schemas.VerdictRow{})
+	var row T
+	known := parquet.SchemaOf(row)
 	for _, column := range opened.Schema().Columns() {
 		if _, ok := known.Lookup(column...); !ok {
 			return nil, fmt.Errorf("it is of another table: it has a column %s", strings.Join(column, "."))
 		}
 	}
-	return parquet.Read[schemas.VerdictRow](bytes.NewReader(data), int64(len(data)))
+	return parquet.Read[T](bytes.NewReader(data), int64(len(data)))
 }
 
-// verdictsPart is the table of verdicts. They are few, so that it is one part.
-var verdictsPart = filepath.Join(tablesFolder, schemas.VerdictsTable, "part.parquet")
+// verdictsPart is the table of verdicts, actionsPart that of actions. They are few, so that
+// each is one part.
+var (
+	verdictsPart = filepath.Join(tablesFolder, schemas.VerdictsTable, "part.parquet")
+	actionsPart  = filepath.Join(tablesFolder, schemas.ActionsTable, "part.parquet")
+)
 
-// KeepVerdicts brings the table of verdicts up to date with the reviews and the
-// events, for a reviewer. No lock is needed: of several at a time each looks again
+// KeepVerdicts brings the tables of verdicts and of actions up to date with the reviews
+// and the events, for a reviewer. No lock is needed: of several at a time each looks again
 // when its table is in place, so that the last one has seen what all of them have
-// written. Damaged verdicts are left out and listed. The error is a
+// written. Damaged files are left out and listed. The error is a
 // schemas.Problem or an output.Error.
 func KeepVerdicts(dir string, share bool) (damaged schemas.Problems, err error) {
-	var random [8]byte
-	rand.Read(random[:]) // never fails, says its documentation
-	temporary := filepath.Join(dir, filepath.Dir(verdictsPart), ".part.parquet-"+hex.EncodeToString(random[:]))
-	return keepVerdicts(dir, temporary, realDisk{share})
+	return keepReviews(dir, func(place string) string {
+		var random [8]byte
+		rand.Read(random[:]) // never fails, says its documentation
+		return filepath.Join(dir, filepath.Dir(place), ".part.parquet-"+hex.EncodeToString(random[:]))
+	}, realDisk{share})
 }
 
 // KeepVerdicts does it for a run.
 func (a *Archive) KeepVerdicts() (damaged schemas.Problems, err error) {
-	damaged, err = keepVerdicts(a.dir, a.newFile(verdictsPart), a.disk)
+	damaged, err = keepReviews(a.dir, a.newFile, a.disk)
 	if removing := a.disk.remove(a.newFile("")); err == nil {
 		err = outputError(a.newFile(""), removing)
 	}
 	return damaged, err
 }
 
-// keepVerdicts writes the table, by a temporary file, until it is the one that
-// should be there.
-func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err error) {
-	place := filepath.Join(dir, verdictsPart)
-	for {
+func keepReviews(dir string, temporary func(place string) string, d disk) (damaged schemas.Problems, err error) {
+	damaged, err = keepTable(dir, verdictsPart, temporary(verdictsPart), d, func() (bytes.Buffer, schemas.Problems, error) {
+		var table bytes.Buffer
 		rows, damaged, err := Verdicts(dir)
+		if err == nil {
+			err = WriteVerdicts(&table, rows)
+		}
+		return table, damaged, err
+	})
+	if err != nil {
+		return damaged, err
+	}
+	more, err := keepTable(dir, actionsPart, temporary(actionsPart), d, func() (bytes.Buffer, schemas.Problems, error) {
+		var table bytes.Buffer
+		rows, damaged, err := Actions(dir)
+		if _, missing := os.Stat(filepath.Join(dir, actionsPart)); err == nil && (len(rows) > 0 || missing == nil) {
+			err = writeActions(&table, rows)
+		}
+		return table, damaged, err
+	})
+	return append(damaged, more...), err
+}
+
+// keepTable writes a table, by a temporary file, until it is the one that should be there.
+// One without bytes is not written.
+func keepTable(dir, part, temporary string, d disk, made func() (bytes.Buffer, schemas.Problems, error)) (damaged schemas.Problems, err error) {
+	place := filepath.Join(dir, part)
+	for {
+		table, damaged, err := made()
 		if err != nil {
 			return damaged, outputError(place, err)
 		}
-		var table bytes.Buffer
-		if err := WriteVerdicts(&table, rows); err != nil {
-			return damaged, outputError(place, err)
-		}
-		if there, err := os.ReadFile(place); err == nil && bytes.Equal(there, table.Bytes()) {
+		if there, err := os.ReadFile(place); table.Len() == 0 || err == nil && bytes.Equal(there, table.Bytes()) {
 			return damaged, nil
 		}
 		a, folders := &Archive{dir: dir, disk: d}, &unsynced{}
-		if err = a.makeFolder(filepath.Dir(verdictsPart), folders); err == nil {
+		if err = a.makeFolder(filepath.Dir(part), folders); err == nil {
 			err = writeFile(d, temporary, place, true, func(w io.Writer) error {
 				_, err := w.Write(table.Bytes())
 				return err
@@ -176,7 +206,7 @@ func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err 
 			err = d.rename(temporary, place)
 		}
 		if err == nil {
-			folders.note(filepath.Dir(verdictsPart))
+			folders.note(filepath.Dir(part))
 			err = a.settle(folders)
 		}
 		if err != nil {
@@ -188,6 +218,10 @@ func keepVerdicts(dir, temporary string, d disk) (damaged schemas.Problems, err 
 
 // WriteVerdicts writes rows as a table.
 func WriteVerdicts(w io.Writer, rows []schemas.VerdictRow) error {
+	return writeReviewed(w, rows, schemas.VerdictsVersion)
+}
+
+func writeReviewed[T any](w io.Writer, rows []T, version int) error {
 	return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
-		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.VerdictsVersion)), parquet.Compression(&parquet.Zstd))
+		parquet.KeyValueMetadata(versionKey, strconv.Itoa(version)), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(&parquet.Zstd))
 }

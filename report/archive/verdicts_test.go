@@ -54,6 +54,7 @@ func verdictOn(t *testing.T, dir string, e schemas.EventRow, minute int, finding
 
 // TestEventsWith finds what reading everything finds, over several row groups.
 func TestEventsWith(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	var months [][]schemas.EventRow
 	n := 0
@@ -92,6 +93,7 @@ func TestEventsWith(t *testing.T) {
 // TestVerdictTable: a row per verdict; the last one counts; an event that changed
 // makes its verdicts outdated, one that went leaves them.
 func TestVerdictTable(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	a, b, c := eventRow(1, "low"), eventRow(2, "high"), eventRow(3, "high")
 	b.OccurrenceID, c.OccurrenceID = b.EventID, b.EventID
@@ -142,6 +144,7 @@ func TestVerdictTable(t *testing.T) {
 // TestVerdictTableOfMany: of reviewers who bring the table up to date at the same
 // time the last one leaves all verdicts in it.
 func TestVerdictTableOfMany(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	var events []schemas.EventRow
 	for n := range 40 {

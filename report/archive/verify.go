@@ -46,8 +46,8 @@ type Condition struct {
 }
 
 // Verify reads an archive to the last byte and says what is wrong with it: every listed file against its
-// checksum, every row of every part, every line of the ledger, every verdict against
-// the check in its name and the table of verdicts, and the figures of every run. It holds the lock, so that no
+// checksum, every row of every part, every line of the ledger, every verdict and action against
+// the check in its name and their tables, and the figures of every run. It holds the lock, so that no
 // run changes anything meanwhile. The error is a LockedError, a schemas.Problem of a
 // folder that is no archive, or one of reading.
 func Verify(dir string) (*Condition, error) {

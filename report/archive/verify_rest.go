@@ -3,10 +3,12 @@ package archive
 import (
 	"bytes"
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"downlock/report/output"
@@ -20,30 +22,41 @@ const (
 	replacedFolder = "replaced"
 )
 
-// readReviews reads every verdict, and compares the table of verdicts with them.
+// readReviews reads every verdict and action, and compares their tables with them.
 func (e *examination) readReviews() error {
-	table := filepath.ToSlash(verdictsPart)
-	e.files++
-	_, missing := os.Stat(e.path(table))
-	switch _, err := readVerdicts(e.path(table)); {
-	case missing != nil:
-		if e.list != nil {
-			e.add(table, FaultMissing, "the table of verdicts is missing")
-		}
-	case err != nil:
-		e.add(table, FaultDamaged, causeOf(asProblem(err)))
-	}
-	_, damaged, err := review.Latest(e.dir)
+	err := readReviewedPart[schemas.VerdictRow](e, reviewedPart[schemas.VerdictRow]{key: verdictsPart, name: "verdicts", always: e.list != nil, rows: Verdicts, write: WriteVerdicts})
 	if err != nil {
 		return err
 	}
-	rows, all, err := Verdicts(e.dir)
+	return readReviewedPart(e, reviewedPart[schemas.ActionRow]{key: actionsPart, name: "actions", rows: Actions, write: writeActions})
+}
+
+// reviewedPart is a table that is made of the files of reviewers.
+type reviewedPart[T any] struct {
+	key    string
+	name   string // of its rows
+	always bool   // it is there without rows, too
+	rows   func(dir string) ([]T, schemas.Problems, error)
+	write  func(io.Writer, []T) error
+}
+
+func readReviewedPart[T any](e *examination, p reviewedPart[T]) error {
+	table := filepath.ToSlash(p.key)
+	_, missing := os.Stat(e.path(table))
+	if missing == nil || p.always {
+		e.files++
+	}
+	rows, damaged, err := p.rows(e.dir)
 	var problem *schemas.Problem
 	if err != nil && !errors.As(err, &problem) { // a damaged part was said already
 		return err
 	}
-	if err == nil {
-		damaged = all
+	if missing != nil {
+		if p.always || len(rows) > 0 {
+			e.add(table, FaultMissing, "the table of "+p.name+" is missing")
+		}
+	} else if _, err := readReviewed[T](e.path(table)); err != nil {
+		e.add(table, FaultDamaged, causeOf(asProblem(err)))
 	}
 	for _, p := range damaged {
 		key, err := filepath.Rel(e.dir, p.File)
@@ -56,16 +69,25 @@ func (e *examination) readReviews() error {
 		}
 		e.add(filepath.ToSlash(key), kind, p.Cause)
 	}
-	if err == nil && missing == nil && !e.has(table) && len(damaged) == 0 {
+	if err == nil && missing == nil && !e.has(table) && len(damaged) == 0 && !e.hasEvents() {
 		var want bytes.Buffer
-		if err := WriteVerdicts(&want, rows); err != nil {
+		if err := p.write(&want, rows); err != nil {
 			return err
 		}
 		if got, err := os.ReadFile(e.path(table)); err != nil || !bytes.Equal(got, want.Bytes()) {
-			e.add(table, FaultDamaged, "it is not what the verdicts and events say")
+			e.add(table, FaultDamaged, "it is not what the "+p.name+" and events say")
 		}
 	}
 	return nil
+}
+
+// hasEvents reports whether a part of the events has a fault: what is made of them differs
+// then, too, and that is said already.
+func (e *examination) hasEvents() bool {
+	return slices.ContainsFunc(e.faults, func(f Fault) bool {
+		table, _, ok := isPart(f.File)
+		return ok && table == schemas.EventsTable
+	})
 }
 
 func asProblem(err error) *schemas.Problem {
@@ -105,11 +127,11 @@ func (e *examination) readRest() error {
 func (e *examination) ours(key string) bool {
 	name, folder := path.Base(key), path.Dir(key)
 	switch {
-	case key == lockName, key == markName, key == checksumsName, key == unreportedName, key == filepath.ToSlash(verdictsPart), key == runsFolder+"/"+checksumsName:
+	case key == lockName, key == markName, key == checksumsName, key == unreportedName, key == filepath.ToSlash(verdictsPart), key == filepath.ToSlash(actionsPart), key == runsFolder+"/"+checksumsName:
 		return true
 	case path.Dir(folder) == reviewsFolder && review.IsEventID(path.Base(folder)):
 		e.files++
-		return strings.HasSuffix(name, ".json")
+		return strings.HasSuffix(name, ".json") || strings.HasSuffix(name, ".action")
 	case path.Dir(folder) == runsFolder && name == batchName:
 		return true // one that is not listed is adopted by the next run
 	case output.Leftover(name, path.Base(verdictsPart)):

@@ -55,6 +55,7 @@ func asJSON(t testing.TB, stated schemas.Canonical) string {
 // TestChangedFiles: a file that is not as downlock wrote it is refused with the reason and
 // what to do, whatever was changed.
 func TestChangedFiles(t *testing.T) {
+	t.Parallel()
 	_, p, _ := smallColumns(t)
 	parameter := func(s *schemas.Canonical) *schemas.CanonicalParameter { return &s.Stretches[0].Parameters[0] }
 	for _, c := range []struct {
@@ -165,6 +166,7 @@ func refused(t *testing.T, file []byte, p *schemas.Profile, cause string) {
 // TestOtherProfile: columns read back with another profile than they were written with say
 // so, first of all notes; with the same one they do not.
 func TestOtherProfile(t *testing.T) {
+	t.Parallel()
 	r, p, d := smallColumns(t)
 	path := written(t, r, p, d, columns.Arrow)
 	other := *p
@@ -213,6 +215,7 @@ func FuzzReadBack(f *testing.F) {
 
 // TestCutFile: a file that ends anywhere is refused or read, and never ends the program.
 func TestCutFile(t *testing.T) {
+	t.Parallel()
 	r, p, d := smallColumns(t)
 	for _, kind := range []columns.Kind{columns.Parquet, columns.Arrow} {
 		whole, err := os.ReadFile(written(t, r, p, d, kind))

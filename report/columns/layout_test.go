@@ -90,6 +90,7 @@ func parquetRows(t testing.TB, path string) []schemas.CanonicalRow {
 // TestLayout reads both kinds of file with the libraries and holds rows and metadata
 // against what the export has.
 func TestLayout(t *testing.T) {
+	t.Parallel()
 	r, p, d := smallColumns(t)
 	path := written(t, r, p, d, columns.Parquet)
 	rows := parquetRows(t, path)
@@ -200,6 +201,7 @@ func sameAsParquet(t *testing.T, path string, want []schemas.CanonicalRow, metad
 // this flight (see the README there), their rows say why no rule uses them, and with the
 // right profile no row does. Flight numbers are in the rows too.
 func TestDistrusted(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		profile string
 		wrong   bool
@@ -222,7 +224,7 @@ func TestDistrusted(t *testing.T) {
 		flights := d.Detect(r)
 		inFlight := 0
 		for _, row := range parquetRows(t, written(t, r, p, d, columns.Parquet)) {
-			if strings.HasPrefix(row.Distrusted, "cross-check failed: ") != failed[row.Parameter] {
+			if strings.HasPrefix(row.Distrusted, "consistency check failed: ") != failed[row.Parameter] {
 				t.Fatalf("%s at %g s: %q", row.Parameter, row.TimeS, row.Distrusted)
 			}
 			span := flights[0].Flight.Span
@@ -241,6 +243,7 @@ func TestDistrusted(t *testing.T) {
 // TestExcursion: a radio altitude that jumps away for three samples, while the pressure
 // altitude does not move, is not used there, and the rows say so.
 func TestExcursion(t *testing.T) {
+	t.Parallel()
 	var b strings.Builder
 	b.WriteString("t,alt,radio\n")
 	for i := range 200 {

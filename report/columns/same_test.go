@@ -18,6 +18,7 @@ import (
 	"downlock/report"
 	"downlock/report/columns"
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 const data = "../../testdata"
@@ -148,6 +149,7 @@ func sameRecording(t *testing.T, want, got *ingest.Recording) {
 // TestOddTimes: stretches, further sources, times that are known to a second alone, samples
 // that were dropped and columns without any come back too.
 func TestOddTimes(t *testing.T) {
+	t.Parallel()
 	shared := "t,cas,standby,alt,lever,horn\n"
 	for i := range 60 {
 		shared += fmt.Sprintf("10:00:%02d,%d,,%d,XX,%d\n", i/4, 100+i%40*20, 1000+i, i%2)
@@ -177,6 +179,7 @@ func TestOddTimes(t *testing.T) {
 // the bit and the same reports to the byte, but for what is said of the file itself; also
 // packed. The expectation is what the export itself leads to.
 func TestSameEvents(t *testing.T) {
+	t.Parallel()
 	seen := 0
 	for _, set := range flights {
 		profile := readProfile(t, set.profile)
@@ -186,7 +189,7 @@ func TestSameEvents(t *testing.T) {
 			t.Errorf("no recordings %s", set.pattern)
 		}
 		for i, path := range paths {
-			if testing.Short() && i%6 != 0 {
+			if i%effort.Of(6, 3, 1) != 0 {
 				continue
 			}
 			t.Run(filepath.Base(path)+" "+filepath.Base(set.profile), func(t *testing.T) {
@@ -220,7 +223,7 @@ func TestSameEvents(t *testing.T) {
 			})
 		}
 	}
-	if seen < 40 && !testing.Short() {
+	if seen < effort.Of(7, 14, 40) {
 		t.Errorf("%d recordings were compared", seen)
 	}
 }

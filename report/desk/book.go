@@ -24,6 +24,8 @@ type book struct {
 	dirty   chan struct{} // holds one where the table lacks a verdict of this desk
 	untold  bool          // the same, for take
 	causes  map[string]int
+	acts    map[eventKey]acts
+	acted   tableState // of the table of actions, when it was read
 }
 
 type verdict struct {
@@ -41,7 +43,7 @@ type tableState struct {
 }
 
 func newBook() *book {
-	return &book{latest: map[eventKey]verdict{}, dirty: make(chan struct{}, 1), causes: map[string]int{}}
+	return &book{latest: map[eventKey]verdict{}, dirty: make(chan struct{}, 1), causes: map[string]int{}, acts: map[eventKey]acts{}}
 }
 
 // of returns the verdict on an event, false where there is none.
@@ -151,9 +153,12 @@ func (d *Desk) readVerdicts() error {
 	})
 }
 
-// conflict says that somebody has decided, or a scan has changed the event, since the page
-// was made that a verdict comes from.
-type conflict struct{ lines []string }
+// conflict says that somebody has decided, or a scan has changed or removed the event,
+// since the page was made that a verdict comes from.
+type conflict struct {
+	lines []string
+	final bool // asking again does not help: no event is left
+}
 
 func (c *conflict) Error() string { return strings.Join(c.lines, "; ") }
 
@@ -165,6 +170,7 @@ type decision struct {
 	comment string
 	by      string
 	seen    int64 // when the page was made, in ms since 1970
+	turn    int   // of the view the page was made of; 0 where it does not say
 	anyway  bool  // also where others have decided since
 }
 
@@ -190,39 +196,16 @@ func (c *decision) mistake() string {
 	return ""
 }
 
-// decide writes a verdict on each event. The error is a conflict, a schemas.Problem, or an
-// output.Error; then those that were written before it stay.
-func (d *Desk) decide(c decision) error {
-	months := map[string]map[string]string{} // of ids and evidence, by month
-	v := d.view()
-	for _, text := range c.events {
-		id, evidence, _ := strings.Cut(text, ":")
-		key, ok := keyOf(id)
-		p, there := v.find(key)
-		if !ok || !there {
-			return &schemas.Problem{File: fmt.Sprintf("%.40q", id), Cause: "is no event of the archive any more", Hint: "load the worklist again"}
-		}
-		name := v.months[p.month].name
-		if months[name] == nil {
-			months[name] = map[string]string{}
-		}
-		months[name][id] = evidence
-	}
+// decide writes a verdict on each event and returns how many there were. Of those that a
+// scan has changed or removed meanwhile, or others have decided, the error is a conflict, and
+// nothing is written; a decision anyway is written on those that are still there. Other
+// errors are a schemas.Problem or an output.Error; then those that were written before it stay.
+func (d *Desk) decide(c decision) (noted int, err error) {
 	d.writing.Lock()
 	defer d.writing.Unlock()
-	var rows []schemas.EventRow
-	var others conflict
-	for name, wanted := range months {
-		err := archive.EventsOf(d.Archive, name, func(id string) bool { _, ok := wanted[id]; return ok }, func(e *schemas.EventRow) error {
-			rows = append(rows, *e)
-			if seen := wanted[e.EventID]; seen != "" && seen != review.Evidence(*e) {
-				others.lines = append(others.lines, fmt.Sprintf("%s has changed since the page was made: a scan has found it with other figures", report.Clean(e.Title)))
-			}
-			return nil
-		})
-		if err != nil {
-			return err
-		}
+	rows, others, err := d.current(c.events, c.turn)
+	if err != nil {
+		return 0, err
 	}
 	for i := range rows {
 		key, _ := keyOf(rows[i].EventID)
@@ -230,15 +213,69 @@ func (d *Desk) decide(c decision) error {
 			others.lines = append(others.lines, fmt.Sprintf("%s: %s has said %s", report.Clean(rows[i].Title), w.by, w.finding))
 		}
 	}
-	if len(others.lines) > 0 && !c.anyway {
-		return &others
+	others.final = len(rows) == 0
+	if len(others.lines) > 0 && (!c.anyway || others.final) {
+		return 0, others
 	}
 	for i := range rows {
 		if err := d.write(&rows[i], c); err != nil {
-			return err
+			return i, err
 		}
 	}
-	return nil
+	return len(rows), nil
+}
+
+// current reads some events as they are in the archive now, and says which of them a scan
+// has changed or removed since a page was made of the view of a turn. An id may have the
+// evidence that was looked at behind a colon; without it a scan that has written the
+// event's month counts as a change.
+func (d *Desk) current(events []string, turn int) (rows []schemas.EventRow, others *conflict, err error) {
+	if err := d.update(); err != nil {
+		return nil, nil, err
+	}
+	others = &conflict{}
+	months := map[string]map[string]string{} // of ids and evidence, by month
+	written := map[string]bool{}             // months since the page was made
+	v := d.view()
+	for _, text := range events {
+		id, evidence, _ := strings.Cut(text, ":")
+		key, ok := keyOf(id)
+		if !ok {
+			return nil, nil, &schemas.Problem{File: fmt.Sprintf("%.40q", id), Cause: "is no event's id"}
+		}
+		name := ""
+		if p, there := v.find(key); there {
+			name = v.months[p.month].name
+			written[name] = turn > 0 && v.months[p.month].turn > turn
+		}
+		if months[name] == nil {
+			months[name] = map[string]string{}
+		}
+		months[name][id] = evidence
+	}
+	for name, wanted := range months {
+		if name != "" {
+			err := archive.EventsOf(d.Archive, name, func(id string) bool { _, ok := wanted[id]; return ok }, func(e *schemas.EventRow) error {
+				rows = append(rows, *e)
+				switch seen := wanted[e.EventID]; {
+				case seen != "" && seen != review.Evidence(*e):
+					others.lines = append(others.lines, fmt.Sprintf("%s has changed since the page was made: a scan has found it with other figures", report.Clean(e.Title)))
+				case seen == "" && written[name]:
+					others.lines = append(others.lines, fmt.Sprintf("%s: a scan has written its month, and it may have changed since the page was made", report.Clean(e.Title)))
+				}
+				delete(wanted, e.EventID)
+				return nil
+			})
+			if err != nil {
+				return nil, nil, err
+			}
+		}
+		for id := range wanted {
+			others.lines = append(others.lines, id+" is no longer in the archive: a scan has removed it, or finds it at another time")
+		}
+	}
+	slices.Sort(others.lines)
+	return rows, others, nil
 }
 
 // Verdict returns the verdict on an event for a report of its flight; nil for none.

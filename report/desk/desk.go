@@ -73,7 +73,7 @@ func New(o Options) (*Desk, error) {
 		o.Warn = func(string) {}
 	}
 	d := &Desk{Options: o, guard: newGuard(o.Hosts, o.Token, o.Secure), words: newWords(), book: newBook(), hub: newHub(), now: &view{}, making: make(chan struct{}, 1)}
-	if err := d.readVerdicts(); err != nil {
+	if err := d.readReviews(); err != nil {
 		return nil, err
 	}
 	if o.ReadOnly == "" {
@@ -87,6 +87,7 @@ func New(o Options) (*Desk, error) {
 type view struct {
 	months []*month // in order, the flights without a date last
 	made   time.Time
+	turn   int // counts the views of a desk
 }
 
 func (d *Desk) view() *view {
@@ -116,15 +117,21 @@ func (d *Desk) Watch(ctx context.Context, every time.Duration) {
 
 // lookAround looks once for what others have written.
 func (d *Desk) lookAround() {
-	changed, err := d.refresh()
-	if err != nil {
+	if err := d.update(); err != nil {
 		d.Warn(err.Error())
-	} else if changed {
+	}
+	if err := d.readReviews(); err != nil {
+		d.Warn(err.Error())
+	}
+}
+
+// update rereads the months that have changed, and tells browsers where there were any.
+func (d *Desk) update() error {
+	changed, err := d.refresh()
+	if changed {
 		d.hub.tell("tables", d.millis(), nil)
 	}
-	if err := d.readVerdicts(); err != nil {
-		d.Warn(err.Error())
-	}
+	return err
 }
 
 // keepTable brings the table of verdicts up to date.
@@ -156,6 +163,7 @@ func (d *Desk) Handler() http.Handler {
 	m.HandleFunc("GET /desk.css", d.style)
 	m.HandleFunc("GET /desk.js", d.script)
 	m.HandleFunc("POST /verdict", d.verdict)
+	m.HandleFunc("POST /action", d.action)
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, http.StatusNotFound, "There is no such page at this desk.")
 	})

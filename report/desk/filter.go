@@ -255,5 +255,8 @@ func (d *Desk) state(events []event) standing {
 	if last.by != "" {
 		s.Words += " (" + last.by + ", " + last.at.UTC().Format("2006-01-02 15:04") + " UTC)"
 	}
+	if words := d.book.actionWords(events); words != "" {
+		s.Words += "; " + words
+	}
 	return s
 }

@@ -8,12 +8,16 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/parquet-go/parquet-go"
+
 	"downlock/report/trend/fleet"
+	"downlock/schemas"
 )
 
 // small is an invented fleet of some hundred occurrences.
@@ -103,16 +107,32 @@ func (s *served) get(t testing.TB, path string) (code int, body string) {
 	return reply.StatusCode, string(text)
 }
 
-// post sends a form as the desk's own page does.
+// post sends a verdict as the desk's own script does, postTo another form, and postPage a
+// verdict as the page does without script.
 func (s *served) post(t testing.TB, form url.Values) (code int, body string) {
 	t.Helper()
-	r, err := http.NewRequest(http.MethodPost, s.url+"/verdict", strings.NewReader(form.Encode()))
+	return s.send(t, "/verdict", "application/json", form)
+}
+
+func (s *served) postTo(t testing.TB, path string, form url.Values) (code int, body string) {
+	t.Helper()
+	return s.send(t, path, "application/json", form)
+}
+
+func (s *served) postPage(t testing.TB, form url.Values) (code int, body string) {
+	t.Helper()
+	return s.send(t, "/verdict", "text/html", form)
+}
+
+func (s *served) send(t testing.TB, path, accept string, form url.Values) (code int, body string) {
+	t.Helper()
+	r, err := http.NewRequest(http.MethodPost, s.url+path, strings.NewReader(form.Encode()))
 	if err != nil {
 		t.Fatal(err)
 	}
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	r.Header.Set("Origin", s.url)
-	r.Header.Set("Accept", "application/json")
+	r.Header.Set("Accept", accept)
 	reply, err := s.client.Do(r)
 	if err != nil {
 		t.Error(err) // may be another goroutine than the test's
@@ -121,4 +141,15 @@ func (s *served) post(t testing.TB, form url.Values) (code int, body string) {
 	defer reply.Body.Close()
 	text, _ := io.ReadAll(reply.Body)
 	return reply.StatusCode, string(text)
+}
+
+// writeMonth writes the events of a month in place of those that are there, as a scan does.
+func writeMonth(t testing.TB, place string, rows []schemas.EventRow) {
+	t.Helper()
+	if err := parquet.WriteFile(place+"-new", rows, parquet.KeyValueMetadata("downlock.table_version", strconv.Itoa(schemas.TableVersions[schemas.EventsTable]))); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(place+"-new", place); err != nil {
+		t.Fatal(err)
+	}
 }

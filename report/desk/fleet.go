@@ -55,7 +55,7 @@ func (d *Desk) added() (*tally.Tally, *trend.Trend, error) {
 	o.From = monthsBefore(lastDated(v), compared-1)
 	f.tally, f.err = tally.Read(o)
 	if f.err == nil {
-		f.trend, _ = trend.New(f.tally, trend.Options{Level: 0.05, Correction: trend.Holm, Archive: d.Archive, Reviewed: o.Rejected != nil, Version: d.Version})
+		f.trend, _ = trend.New(f.tally, trend.Options{Level: 0.05, Correction: trend.Holm, Archive: d.Archive, RunMonth: archive.RunMonth(d.Archive), Reviewed: o.Rejected != nil, Version: d.Version})
 	}
 	return f.tally, f.trend, f.err
 }

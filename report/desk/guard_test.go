@@ -50,6 +50,7 @@ func (s *served) do(t testing.TB, method, path string, change func(*http.Request
 }
 
 func TestGuard(t *testing.T) {
+	t.Parallel()
 	s := serve(t, Options{Archive: newArchive(t)})
 	host := strings.TrimPrefix(s.url, "http://")
 	_, port, _ := strings.Cut(host, ":")
@@ -129,6 +130,7 @@ func TestGuard(t *testing.T) {
 
 // Files beside the archive, and those of the archive that are no page, stay where they are.
 func TestPathsStayInside(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	const secret = "nobody shall read this"
 	outside := filepath.Dir(dir)
@@ -168,6 +170,7 @@ func TestPathsStayInside(t *testing.T) {
 
 // A report that is a link to a file elsewhere is not followed.
 func TestReportIsNoWayOut(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	outside := filepath.Dir(dir)
 	reports := filepath.Join(outside, "reports")
@@ -219,6 +222,7 @@ func TestReportIsNoWayOut(t *testing.T) {
 
 // No GET changes a file.
 func TestGetChangesNothing(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	before := tree(t, dir)
 	s := serve(t, Options{Archive: dir})

@@ -21,6 +21,7 @@ type month struct {
 	name    string
 	parts   [2]archive.Part // of events and flights, when it was read
 	read    time.Time
+	turn    int // of the view it was read for
 	total   int // flights, also those without an event
 	flights []flight
 	// events has those of one occurrence together, the most severe first.
@@ -157,12 +158,12 @@ func (d *Desk) refresh() (changed bool, err error) {
 	for _, m := range before.months {
 		known[m.name] = m
 	}
-	next := &view{made: d.Now()}
+	next := &view{made: d.Now(), turn: before.turn + 1}
 	var stale []int
 	for name, now := range parts {
 		m := known[name]
 		if m == nil || m.parts != now {
-			m = &month{name: name, parts: now}
+			m = &month{name: name, parts: now, turn: next.turn}
 			stale = append(stale, len(next.months))
 		}
 		next.months = append(next.months, m)
@@ -233,7 +234,7 @@ type rawEvent struct {
 
 // readMonth reads a month of which only the name and the parts are known.
 func (d *Desk) readMonth(of *month) (*month, error) {
-	m := &month{name: of.name, parts: of.parts, read: d.Now()}
+	m := &month{name: of.name, parts: of.parts, turn: of.turn, read: d.Now()}
 	flightOf, causeOf := map[string]uint32{}, map[string]uint32{}
 	var raw []rawEvent
 	err := archive.Columns(d.Archive, schemas.EventsTable, m.name, func(rows []eventCells) error {

@@ -115,6 +115,7 @@ type occurrencePage struct {
 	Report, Fleet      string
 	Damaged            []string
 	State              standing
+	Actions            actionPart
 }
 
 // asked finds the event of an address. Where it cannot, it answers the request and returns nil.
@@ -139,7 +140,16 @@ func (d *Desk) occurrence(w http.ResponseWriter, r *http.Request) {
 	m, o := v.at(f.place)
 	lead := &f.events[0]
 	page := occurrencePage{frame: d.frame(r, report.Clean(lead.Title), "occurrence"), Filter: filter, State: d.state(m.of(o)), Flight: f.facts()}
-	page.Back = filter.Query()
+	page.Back, page.Turn = filter.Query(), v.turn
+	var bad schemas.Problems
+	var err error
+	if page.Actions, bad, err = d.actionPart(f.events); err != nil {
+		d.failed(w, err)
+		return
+	}
+	for _, p := range bad {
+		page.Damaged = append(page.Damaged, p.Cause)
+	}
 	page.Report = "/report/" + lead.EventID + "#event-" + strconv.Itoa(f.number[lead.EventID])
 	page.Fleet = "/fleet/" + lead.EventID
 	for i := range f.events {

@@ -19,6 +19,7 @@ var files embed.FS
 var templates = sync.OnceValues(func() (*template.Template, error) {
 	return template.New("").Funcs(template.FuncMap{
 		"counted": counted,
+		"pair":    func(name, value string) choice { return choice{name, value} },
 		"rest":    func(height int) int { return 100 - height },
 		"one":     func(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) },
 		"whole":   func(x float64) string { return strconv.FormatFloat(x, 'f', 0, 64) },

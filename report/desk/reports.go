@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"os"
 	"path"
+	"regexp"
 
 	"downlock/report"
 )
@@ -43,8 +44,12 @@ func (d *Desk) report(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Write(page)
+	w.Write(outward.ReplaceAll(page, nil))
 }
+
+// outward are the links of a report to the pages beside it, which lead nowhere here. The
+// policy of a report lets none lead to the worklist.
+var outward = regexp.MustCompile(`<a href="\.\./[^"]*"[^>]*>[^<]*</a>`)
 
 // makeReport makes one report at a time: a long recording takes seconds and some hundred
 // MiB.

@@ -33,6 +33,7 @@ func someEvents(s *served, n int) (ids []string) {
 // every verdict is a file, the last of each counts at both desks, and the table of verdicts
 // has all of them.
 func TestTenReviewersLoseNothing(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	desks := []*served{serve(t, Options{Archive: dir}), serve(t, Options{Archive: dir})}
 	ids := someEvents(desks[0], 30)
@@ -92,6 +93,7 @@ func TestTenReviewersLoseNothing(t *testing.T) {
 // A verdict on an event that another has decided since the page was made, or that a scan
 // has changed, is noted only when asked for again.
 func TestConflict(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	s := serve(t, Options{Archive: dir})
 	ids := someEvents(s, 2)
@@ -126,6 +128,7 @@ func TestConflict(t *testing.T) {
 
 // A clock that was set back does not put a verdict before the one it follows.
 func TestClockSetBack(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	ahead := serve(t, Options{Archive: dir, Now: func() time.Time { return time.Now().Add(24 * time.Hour) }})
 	behind := serve(t, Options{Archive: dir})
@@ -142,6 +145,7 @@ func TestClockSetBack(t *testing.T) {
 }
 
 func TestMistakesInVerdicts(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	s := serve(t, Options{Archive: dir})
 	id := someEvents(s, 1)[0]
@@ -223,6 +227,7 @@ func next(t *testing.T, events <-chan [2]string, kind string) string {
 // What one decides, by this desk, by another, or with the command, those who listen are
 // told; and one who was away is told it afterwards.
 func TestOthersAreTold(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	s, other := serve(t, Options{Archive: dir}), serve(t, Options{Archive: dir})
 	ids := someEvents(s, 2)
@@ -256,6 +261,7 @@ func TestOthersAreTold(t *testing.T) {
 // A desk that works while a scan commits shows the events of before or after, and says that
 // there are new ones.
 func TestWhileScanCommits(t *testing.T) {
+	t.Parallel()
 	dir, other := newArchive(t), filepath.Join(t.TempDir(), "other")
 	more := small
 	more.Seed, more.Flights = 9, 3000

@@ -22,6 +22,7 @@ type frame struct {
 	Title, Version string
 	At             string // which of the pages it is, for the navigation
 	Seen           int64  // when it was made, in ms since 1970
+	Turn           int    // of the view it was made of
 	Cautions       []string
 	ReadOnly       string
 	By             string // the reviewer's name, as last given
@@ -82,7 +83,7 @@ func (d *Desk) worklist(w http.ResponseWriter, r *http.Request) {
 	page := worklistPage{frame: d.frame(r, "Worklist", "worklist"), Filter: f, Total: len(p.places), Events: p.events, High: p.counts[2], Medium: p.counts[1], Low: p.counts[0],
 		First: first + 1, Last: first + len(shown), Pages: pages,
 		Severities: []string{"high", "medium", "low"}, Certainties: []string{"certain", "possible"}, States: states, Orders: orders}
-	page.Back = f.Query()
+	page.Back, page.Turn = f.Query(), v.turn
 	if f.Page > 1 {
 		page.Previous = f.Turn(-1)
 	}
@@ -169,7 +170,7 @@ func when(m *month, f *flight, e *event) string {
 func (d *Desk) verdict(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 256<<10)
 	if err := r.ParseForm(); err != nil {
-		d.answer(w, r, http.StatusBadRequest, "The form could not be read: "+err.Error()+".", nil)
+		d.answer(w, r, http.StatusBadRequest, "The form could not be read: "+err.Error()+".", false)
 		return
 	}
 	form := r.PostForm
@@ -179,31 +180,50 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request) {
 		c.events = append(c.events, strings.Fields(group)...)
 	}
 	c.seen, _ = strconv.ParseInt(form.Get("seen"), 10, 64)
+	c.turn, _ = strconv.Atoi(form.Get("turn"))
 	if d.ReadOnly != "" {
-		d.answer(w, r, http.StatusForbidden, d.ReadOnly, nil)
+		d.answer(w, r, http.StatusForbidden, d.ReadOnly, false)
 		return
 	}
 	if wrong := c.mistake(); wrong != "" {
-		d.answer(w, r, http.StatusUnprocessableEntity, wrong, nil)
+		d.answer(w, r, http.StatusUnprocessableEntity, wrong, false)
 		return
 	}
-	http.SetCookie(w, &http.Cookie{Name: reviewerCookie, Value: url.QueryEscape(c.by), Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: d.Secure, MaxAge: 90 * 24 * 3600})
-	err := d.decide(c)
+	d.rememberName(w, c.by)
+	noted, err := d.decide(c)
 	var others *conflict
 	switch {
 	case errors.As(err, &others):
-		d.answer(w, r, http.StatusConflict, "Nothing was noted, because since this page was made: "+strings.Join(others.lines[:min(len(others.lines), 10)], "; ")+".", form)
+		d.answer(w, r, http.StatusConflict, "Nothing was noted, because since this page was made: "+strings.Join(others.lines[:min(len(others.lines), 10)], "; ")+".", !others.final)
 	case err != nil:
 		d.Warn(err.Error())
-		d.answer(w, r, http.StatusInternalServerError, "The verdict could not be noted: "+err.Error()+".", nil)
+		d.answer(w, r, http.StatusInternalServerError, fmt.Sprintf("The verdict could not be noted%s: %v.", onSome(noted), err), false)
 	default:
-		d.answer(w, r, http.StatusOK, fmt.Sprintf("%s on %s noted.", c.finding, counted(len(c.events), "event")), nil)
+		words := fmt.Sprintf("%s on %s noted.", c.finding, counted(noted, "event"))
+		if left := len(c.events) - noted; left > 0 {
+			words += fmt.Sprintf(" %s no longer in the archive.", map[bool]string{true: "The other one is", false: "The others are"}[left == 1])
+		}
+		d.answer(w, r, http.StatusOK, words, false)
 	}
 }
 
-// answer answers a verdict: in JSON for the script, else with a page; after one that was
-// noted, with the page it came from. again is the form, where it may be sent again.
-func (d *Desk) answer(w http.ResponseWriter, r *http.Request, code int, words string, again url.Values) {
+// rememberName fills in the name the next time.
+func (d *Desk) rememberName(w http.ResponseWriter, name string) {
+	http.SetCookie(w, &http.Cookie{Name: reviewerCookie, Value: url.QueryEscape(name), Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: d.Secure, MaxAge: 90 * 24 * 3600})
+}
+
+// onSome says on how many events something was noted before it failed.
+func onSome(noted int) string {
+	if noted == 0 {
+		return ""
+	}
+	return " on all: it was on " + counted(noted, "event")
+}
+
+// answer answers a form: in JSON for the script, else with a page; after one that was
+// noted, with the page it came from. again says that the form may be sent again as it is. What was
+// written in it is shown, so that no note is lost.
+func (d *Desk) answer(w http.ResponseWriter, r *http.Request, code int, words string, again bool) {
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
 		w.Header().Set("Content-Type", "application/json")
 		w.WriteHeader(code)
@@ -211,15 +231,15 @@ func (d *Desk) answer(w http.ResponseWriter, r *http.Request, code int, words st
 		if code == http.StatusOK {
 			changed = d.rowChanges(r.PostForm["event"])
 		}
-		w.Write(jsonOf(map[string]any{"words": words, "seen": d.millis(), "changed": changed}))
+		w.Write(jsonOf(map[string]any{"words": words, "seen": d.millis(), "changed": changed, "again": again}))
 		return
 	}
 	back := filterOf(queryOf(r.PostForm.Get("back")))
 	to := back.Address()
 	if ids := r.PostForm["event"]; r.PostForm.Get("from") == "occurrence" && len(ids) > 0 {
 		id, _, _ := strings.Cut(ids[0], ":")
-		if _, ok := keyOf(id); ok {
-			to = back.On(id)
+		if _, ok := keyOf(strings.Fields(id + " .")[0]); ok {
+			to = back.On(strings.Fields(id)[0])
 		}
 	}
 	if code == http.StatusOK {
@@ -230,14 +250,19 @@ func (d *Desk) answer(w http.ResponseWriter, r *http.Request, code int, words st
 		frame
 		Words, To string
 		Again     []choice
+		Written   []choice
 	}{frame: d.frame(r, "Not noted", ""), Words: words, To: to}
 	for _, name := range []string{"verdict", "cause", "comment", "by", "back", "from"} {
-		page.Again = append(page.Again, choice{name, again.Get(name)})
+		value := r.PostForm.Get(name)
+		page.Again = append(page.Again, choice{name, value})
+		if value != "" && (name == "verdict" || name == "cause" || name == "comment") {
+			page.Written = append(page.Written, choice{name, report.Clean(value)})
+		}
 	}
-	for _, id := range again["event"] {
+	for _, id := range r.PostForm["event"] {
 		page.Again = append(page.Again, choice{"event", withoutEvidence(id)})
 	}
-	if again == nil {
+	if !again {
 		page.Again = nil
 	}
 	text, err := render("unnoted", page)

@@ -73,6 +73,7 @@ func plainRank(severity string) int { return strings.Index("low   medium  high",
 // The worklist has the occurrences that reading the tables row by row finds, in every
 // filter, worst and oldest first.
 func TestWorklistIsTheTables(t *testing.T) {
+	t.Parallel()
 	dir := newArchive(t)
 	s := serve(t, Options{Archive: dir})
 	rows := plainRows(t, dir)
@@ -155,6 +156,7 @@ func TestWorklistIsTheTables(t *testing.T) {
 // A filter stands in the address and comes back from it, and pages of the worklist together
 // are the whole.
 func TestFilterIsInTheAddress(t *testing.T) {
+	t.Parallel()
 	s := serve(t, Options{Archive: newArchive(t)})
 	f := filter{Severity: "low", Certainty: "certain", Rule: "gear-late", Aircraft: `TARN-01 & "<`, Aerodrome: "N46.1 W027.9", From: "2031-02", To: "2032-01", State: "false", Order: "newest first", Page: 3}
 	query, err := url.ParseQuery(f.Query())

@@ -25,6 +25,7 @@ var key = &Key{[]byte("0123456789abcdef")}
 // TestTokens compares with Python's hmac, hashlib and base64: the first letters of
 // b32encode(hmac.digest(key, b"downlock token a TH-KXN", "sha256")), and so on.
 func TestTokens(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ got, want string }{
 		{key.Token(Aircraft, "TH-KXN"), "a-x4ntys5hj55i"},
 		{key.Path("/d/x.csv"), "d-hclhdqcl2uyl/r-rmqwl2mjx6u4"},
@@ -45,6 +46,7 @@ func TestTokens(t *testing.T) {
 
 // TestNoKey: a nil key withholds nothing.
 func TestNoKey(t *testing.T) {
+	t.Parallel()
 	var none *Key
 	r := &ingest.Recording{Name: "x.csv", SHA256: "ab"}
 	p := &schemas.Profile{File: "p.yaml"}
@@ -57,6 +59,7 @@ func TestNoKey(t *testing.T) {
 }
 
 func TestKeyIsNotShown(t *testing.T) {
+	t.Parallel()
 	for _, form := range []string{"%v", "%+v", "%#v", "%s", "%q", "%x", "%d"} {
 		if text := fmt.Sprintf(form, key); text != "key withheld" {
 			t.Errorf("%s shows %s", form, text)
@@ -68,6 +71,7 @@ func TestKeyIsNotShown(t *testing.T) {
 }
 
 func TestReadKey(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	for _, c := range []struct {
 		name, text string
@@ -114,6 +118,7 @@ func floats(values ...float64) *array.Float64 {
 
 // TestRecording: the numbers are worked out by hand.
 func TestRecording(t *testing.T) {
+	t.Parallel()
 	times := floats(36912.3, 36912.4, 36920.125)
 	series := func(name string) *ingest.Series {
 		return &ingest.Series{Parameter: schemas.Parameter{Name: name}, Times: times, Values: floats(1, 2, 3)}
@@ -152,6 +157,7 @@ func TestRecording(t *testing.T) {
 }
 
 func TestProfile(t *testing.T) {
+	t.Parallel()
 	p := &schemas.Profile{Aircraft: "TH-120", Title: "TH-120 of TH-KXN", Registration: "TH-KXN", File: "th-kxn.yaml", SHA256: "ab", Engines: 2}
 	got := key.Profile(p)
 	if got.Aircraft != "TH-120" || got.Title != "TH-120" || got.Registration != "a-x4ntys5hj55i" || got.SHA256 != key.Sum("ab") || got.File != key.Token(Profile, "th-kxn.yaml") || p.Title != "TH-120 of TH-KXN" {
@@ -164,6 +170,7 @@ func TestProfile(t *testing.T) {
 }
 
 func TestCoarse(t *testing.T) {
+	t.Parallel()
 	for n, want := range map[int64]int64{0: 0, 7: 7, 99: 99, 100: 100, 104: 100, 105: 110, 123456: 120000, 995: 1000, 1 << 60: 1200000000000000000} {
 		if got := key.Coarse(n); got != want {
 			t.Errorf("%d becomes %d, want %d", n, got, want)
@@ -172,6 +179,7 @@ func TestCoarse(t *testing.T) {
 }
 
 func TestText(t *testing.T) {
+	t.Parallel()
 	in := key.Input("/d/TH-KXN.csv.gz", []string{"/d/TH-KXN.csv.gz"}, "fleet/th-kxn.yaml")
 	shown, name := in.Shown, filepath.Base(in.Shown)
 	for text, want := range map[string]string{
@@ -194,6 +202,7 @@ func TestText(t *testing.T) {
 
 // TestError: errors keep their kinds, so callers can still handle them.
 func TestError(t *testing.T) {
+	t.Parallel()
 	in := key.Input("/d/TH-KXN.csv", []string{"/d/TH-KXN.csv"}, "p.yaml")
 	problem := &schemas.Problem{File: "/d/TH-KXN.csv", Line: 3, Column: 7, Cause: `"TA1" is no time`, Hint: "mend /d/TH-KXN.csv", Source: "TA1,2"}
 	want := &schemas.Problem{File: in.Shown, Line: 3, Column: 7, Cause: "(withheld) is no time", Hint: "mend " + in.Shown}
@@ -226,6 +235,7 @@ func TestError(t *testing.T) {
 // TestFieldsAreKnown fails where a recording, a series or a profile gets a new field.
 // Somebody must decide whether results may hold it or it identifies a flight.
 func TestFieldsAreKnown(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		of     any
 		fields string

@@ -12,6 +12,7 @@ import (
 // The aircraft lifts off at 10 s of a recording that begins at 36912.3 s, between
 // samples at 36920 and 36924, and lands in a gap. Worked out by hand.
 func TestPlaces(t *testing.T) {
+	t.Parallel()
 	number := func(name string, values ...float64) *ingest.Series {
 		p, _ := schemas.LookupParameter(name)
 		return &ingest.Series{Parameter: p, Times: floats(36920, 36924, 36928, 37000), Values: floats(values...), Gap: 12}

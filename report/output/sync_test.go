@@ -41,6 +41,7 @@ func keeps(steps []madeStep, base, place string) bool {
 // TestSyncedFilesStay: a synced file, in a folder of which two levels are new, is there after
 // a power cut, and would not be without any one of the syncs.
 func TestSyncedFilesStay(t *testing.T) {
+	t.Parallel()
 	for name, write := range map[string]func(dir string, o Options, f File) error{
 		"new":      WriteNew,
 		"replaced": func(dir string, o Options, f File) error { return Write(dir, o, f) },
@@ -74,6 +75,7 @@ func TestSyncedFilesStay(t *testing.T) {
 // TestDiskErrors: whatever step the disk refuses, the error names a place, the old file
 // stays, and nothing is left behind.
 func TestDiskErrors(t *testing.T) {
+	t.Parallel()
 	for _, fresh := range []bool{true, false} {
 		for fails := 0; ; fails++ {
 			base := t.TempDir()

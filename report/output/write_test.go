@@ -11,6 +11,7 @@ import (
 // TestNothingIsOverwritten: WriteNew returns an error for a name in use and keeps its
 // file.
 func TestNothingIsOverwritten(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	place := filepath.Join(dir, "v.json")
 	os.WriteFile(place, []byte("mine"), 0o600)
@@ -29,6 +30,7 @@ func TestNothingIsOverwritten(t *testing.T) {
 
 // TestOneFailsNoneIsReplaced: the second file fails after the first is complete.
 func TestOneFailsNoneIsReplaced(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	os.WriteFile(filepath.Join(dir, "a"), []byte("old"), 0o600)
 	broken := errors.New("broken")
@@ -48,6 +50,7 @@ func TestOneFailsNoneIsReplaced(t *testing.T) {
 // TestModes: files are private, or readable where a mode is asked for, whatever the
 // umask is.
 func TestModes(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	for name, c := range map[string]struct {
 		o    Options
@@ -63,6 +66,7 @@ func TestModes(t *testing.T) {
 }
 
 func TestLeftover(t *testing.T) {
+	t.Parallel()
 	for name, want := range map[string]bool{
 		".a.csv-0123456789abcdef": true, ".a.csv-0123456789abcde": false, ".a.csv-0123456789abcdeF": false,
 		".b.csv-0123456789abcdef": false, "a.csv-0123456789abcdef": false, ".a.csv-": false,

@@ -17,43 +17,46 @@ import (
 	"downlock/schemas"
 )
 
-const (
-	reviewsFolder = "reviews"
-	verdictEnding = ".json"
-)
+const reviewsFolder = "reviews"
 
-// maxVerdictBytes bounds the file of a verdict. It is four times the longest file that
-// Write makes.
-const maxVerdictBytes = 64 << 10
+// maxNoteBytes bounds a file. It is four times the longest one that Write makes.
+const maxNoteBytes = 64 << 10
 
 // Latest returns the last verdict on each event of the archive, by event id. The last
 // one counts. An archive may have no verdicts. Damaged files are left out and listed.
 // The error is one of reading the folder.
 func Latest(archive string) (map[string]Verdict, schemas.Problems, error) {
 	latest := map[string]Verdict{}
-	folder := filepath.Join(archive, reviewsFolder)
-	events, err := os.ReadDir(folder)
-	if errors.Is(err, fs.ErrNotExist) {
-		return latest, nil, nil
-	}
+	events, err := Events(archive)
 	if err != nil {
 		return nil, nil, err
 	}
 	var damaged schemas.Problems
-	for _, e := range events {
-		if !e.IsDir() || !IsEventID(e.Name()) {
-			continue
-		}
-		history, bad, err := History(archive, e.Name())
+	for _, event := range events {
+		history, bad, err := History(archive, event)
 		if err != nil {
 			return nil, nil, err
 		}
 		damaged = append(damaged, bad...)
 		if len(history) > 0 {
-			latest[e.Name()] = history[len(history)-1]
+			latest[event] = history[len(history)-1]
 		}
 	}
 	return latest, damaged, nil
+}
+
+// Events lists the ids of the events that have files, in order.
+func Events(archive string) (ids []string, err error) {
+	folders, err := os.ReadDir(filepath.Join(archive, reviewsFolder))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	for _, f := range folders {
+		if f.IsDir() && IsEventID(f.Name()) {
+			ids = append(ids, f.Name())
+		}
+	}
+	return ids, err
 }
 
 // History returns the verdicts on one event in order of time, none for an event nobody
@@ -74,62 +77,83 @@ type File struct {
 
 // Files is History with the names of the files.
 func Files(archive, event string) (verdicts []File, damaged schemas.Problems, err error) {
-	if !IsEventID(event) {
-		return nil, nil, nil
-	}
-	folder := filepath.Join(archive, reviewsFolder, event)
-	files, err := os.ReadDir(folder) // in order of name, and names begin with the time
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, nil
-	}
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, f := range files {
-		if strings.HasPrefix(f.Name(), ".") || !strings.HasSuffix(f.Name(), verdictEnding) || !f.Type().IsRegular() {
-			continue
-		}
-		path := filepath.Join(folder, f.Name())
-		v, err := readVerdict(path, event)
-		if err != nil {
-			damaged = append(damaged, &schemas.Problem{File: path, Cause: "is no verdict that can be read, and is left out: " + err.Error(),
-				Hint: "mend it with `downlock verify --archive DIR --repair`, or set the verdict again: `downlock review set " + event + "`"})
-			continue
-		}
-		verdicts = append(verdicts, File{v, f.Name()})
+	list, names, damaged, err := readNotes(archive, event, verdictForm, parseVerdict)
+	for i, v := range list {
+		verdicts = append(verdicts, File{v, names[i]})
 	}
 	slices.SortStableFunc(verdicts, func(a, b File) int { return a.At.Compare(b.At) })
-	return verdicts, damaged, nil
+	return verdicts, damaged, err
 }
 
-func readVerdict(path, event string) (v Verdict, err error) {
+// form is a kind of file that reviewers add below the folder of an event.
+type form struct {
+	word   string // for messages
+	ending string
+	schema string // file of its JSON Schema
+}
+
+var (
+	verdictForm = form{"verdict", ".json", schemas.VerdictSchema}
+	actionForm  = form{"action", ".action", schemas.ActionSchema}
+)
+
+// readNotes reads the files of a form on an event, in order of name, which begins with the
+// time. Damaged files are left out and listed.
+func readNotes[T any](archive, event string, f form, parse func(text []byte, event string) (T, error)) (notes []T, names []string, damaged schemas.Problems, err error) {
+	if !IsEventID(event) {
+		return nil, nil, nil, nil
+	}
+	folder := filepath.Join(archive, reviewsFolder, event)
+	files, err := os.ReadDir(folder)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil, nil, nil
+	}
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	for _, file := range files {
+		name := file.Name()
+		if strings.HasPrefix(name, ".") || !strings.HasSuffix(name, f.ending) || !file.Type().IsRegular() {
+			continue
+		}
+		path := filepath.Join(folder, name)
+		note, err := readNote(path, event, parse)
+		if err != nil {
+			damaged = append(damaged, &schemas.Problem{File: path, Cause: "is no " + f.word + " that can be read, and is left out: " + err.Error(),
+				Hint: "mend it with `downlock verify --archive DIR --repair`, or set the " + f.word + " again: `downlock review set " + event + "`"})
+			continue
+		}
+		notes, names = append(notes, note), append(names, name)
+	}
+	return notes, names, damaged, nil
+}
+
+// readNote reads one file, and compares it with the check in its name.
+func readNote[T any](path, event string, parse func(text []byte, event string) (T, error)) (note T, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return v, withoutPath(err)
+		return note, withoutPath(err)
 	}
 	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, maxVerdictBytes+1))
+	text, err := io.ReadAll(io.LimitReader(f, maxNoteBytes+1))
 	switch {
 	case err != nil:
-		return v, withoutPath(err)
-	case len(text) > maxVerdictBytes:
-		return v, fmt.Errorf("it has more than %d bytes", maxVerdictBytes)
+		return note, withoutPath(err)
+	case len(text) > maxNoteBytes:
+		return note, fmt.Errorf("it has more than %d bytes", maxNoteBytes)
 	}
-	if v, err = parseVerdict(text, event); err != nil {
-		return v, err
+	if note, err = parse(text, event); err != nil {
+		return note, err
 	}
 	if check := checkIn(filepath.Base(path)); check != "" && check != checkOf(text) {
-		return Verdict{}, errors.New("its bytes are not those its name has the check of")
+		return note, errors.New("its bytes are not those its name has the check of")
 	}
-	return v, nil
+	return note, nil
 }
 
 // parseVerdict reads the text of a verdict on an event.
 func parseVerdict(text []byte, event string) (v Verdict, err error) {
-	if err := validate(text); err != nil {
-		return Verdict{}, err
-	}
-	if err := json.Unmarshal(text, &v); err != nil {
+	if err := parseNote(text, verdictForm, &v); err != nil {
 		return Verdict{}, err
 	}
 	if v.Event != event {
@@ -138,9 +162,16 @@ func parseVerdict(text []byte, event string) (v Verdict, err error) {
 	return v, nil
 }
 
-// validate holds the text of a verdict against its schema.
-func validate(text []byte) error {
-	schema, err := schemas.CompiledSchema(schemas.VerdictSchema)
+func parseNote(text []byte, f form, note any) error {
+	if err := validate(text, f); err != nil {
+		return err
+	}
+	return json.Unmarshal(text, note)
+}
+
+// validate holds the text of a file against its schema.
+func validate(text []byte, f form) error {
+	schema, err := schemas.CompiledSchema(f.schema)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,9 @@
 //
 //	ARCHIVE/reviews/EVENT/TIME-RANDOM.json    after schemas/verdict.schema.json
 //
+// Actions beside the verdict (who looks after the event, until when, referral to
+// maintenance, contact with the crew) are files of the same kind: see Action.
+//
 // The id of an event is stable, so a verdict survives another scan. A verdict rests on
 // the times, severity, certainty and measures of the event. When a changed profile or
 // pack changes one of them, the verdict is outdated, and lists and reports say so.

@@ -38,6 +38,7 @@ func fixtureVerdict(minute int, finding Finding) Verdict {
 // TestEvidence: what a verdict rests on changes it and nothing else. The text it
 // is the SHA-256 of is written out by hand.
 func TestEvidence(t *testing.T) {
+	t.Parallel()
 	was := Evidence(fixtureEvent())
 	text := `"gear-late" "high" "certain" true 60.000 59.500 60.250 60.000 59.500 60.250 "height" "ft" 1200.500 "speed" "kt" none`
 	if sum := sha256.Sum256([]byte(text)); was != hex.EncodeToString(sum[:]) {
@@ -67,6 +68,7 @@ func TestEvidence(t *testing.T) {
 }
 
 func TestVerdictsInOrder(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	if latest, damaged, err := Latest(dir); len(latest) != 0 || damaged != nil || err != nil {
 		t.Errorf("an archive without a review has %v, %v, %v", latest, damaged, err)
@@ -105,6 +107,7 @@ func TestVerdictsInOrder(t *testing.T) {
 
 // TestTwoReviewers: many at the same time, in the same nanosecond, lose nothing.
 func TestTwoReviewers(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	const reviewers = 32
 	var done sync.WaitGroup
@@ -126,6 +129,7 @@ func TestTwoReviewers(t *testing.T) {
 
 // TestDamagedVerdicts are listed, left out, and left where they are.
 func TestDamagedVerdicts(t *testing.T) {
+	t.Parallel()
 	for what, c := range map[string]struct{ from, to, cause string }{
 		"cut off":        {"\n}", "", "no JSON"},
 		"no verdict":     {`"valid"`, `"maybe"`, "verdict"},
@@ -133,7 +137,7 @@ func TestDamagedVerdicts(t *testing.T) {
 		"an unknown key": {`"by"`, `"bye"`, "by"},
 		"false, no why":  {`"valid"`, `"false"`, "cause"},
 		"no such day":    {"2031-06-01", "2031-06-31", "parsing time"},
-		"too long":       {"A. Lindqvist", strings.Repeat("x", maxVerdictBytes), "more than 65536 bytes"},
+		"too long":       {"A. Lindqvist", strings.Repeat("x", maxNoteBytes), "more than 65536 bytes"},
 		"empty":          {"", "", "no JSON"},
 	} {
 		dir := t.TempDir()
@@ -165,6 +169,7 @@ func TestDamagedVerdicts(t *testing.T) {
 
 // TestWriteRefuses what could not be read again, or names another place.
 func TestWriteRefuses(t *testing.T) {
+	t.Parallel()
 	for what, change := range map[string]func(*Verdict){
 		"a path for an event": func(v *Verdict) { v.Event = "../../../tmp/x" },
 		"no name":             func(v *Verdict) { v.By = "" },
@@ -196,6 +201,7 @@ func TestWriteRefuses(t *testing.T) {
 
 // TestVerdictsArePrivate unless they are shared, and then as any file is.
 func TestVerdictsArePrivate(t *testing.T) {
+	t.Parallel()
 	usual := filepath.Join(t.TempDir(), "usual")
 	if err := os.WriteFile(usual, nil, 0o666); err != nil {
 		t.Fatal(err)

@@ -26,6 +26,12 @@ var Viewer string
 //go:embed table.js
 var Table string
 
+// Chart shows the values of a chart at a cursor, by mouse and by keys. It reads them from
+// the table below the chart, details.values.
+//
+//go:embed chart.js
+var Chart string
+
 // Policy is the content security policy of a page that holds these scripts. The viewer
 // turns a drawing into a PNG by way of an image of data.
 func Policy(scripts ...string) string {

@@ -513,12 +513,13 @@ const cell = t => /[",\n\r]/.test(t) ? '"' + t.replaceAll('"', '""') + '"' : t;
 
 // csvOf lists the samples of all parameters in a span: a row for each sample.
 const csvOf = span => {
-  const lines = [cell("# " + info.recording + ", flight " + info.flight + ", " + seconds(span.start) + " to " + seconds(span.end) + " s. " + info.caution), "time_s,time_utc,parameter,value,unit"];
+  const rest = [cell(info.recording), info.flight, cell(info.caution)].join(",");
+  const lines = ["time_s,time_utc,parameter,value,unit,recording,flight,general_caution"];
   for (const s of series.values()) {
     if (s.kind === "derived") continue;
     for (let i = first(s.times, span.start); i < s.count && s.times[i] <= span.end; i++) {
       const utc = isNaN(epoch) ? "" : new Date(epoch + Math.round(s.times[i] * 1000)).toISOString();
-      lines.push([seconds(s.times[i]), utc, cell(s.name), cell(word(s, s.values[i])), s.numeric ? s.unit : ""].join(","));
+      lines.push([seconds(s.times[i]), utc, cell(s.name), cell(word(s, s.values[i])), s.numeric ? s.unit : "", rest].join(","));
     }
   }
   return lines.join("\r\n") + "\r\n";

@@ -15,6 +15,7 @@ import (
 
 // TestEscaping reads a drawing full of hostile text with another parser.
 func TestEscaping(t *testing.T) {
+	t.Parallel()
 	text := `</svg><script>alert('1')</script>"&` + "\x00\x1b\ufffe\xff"
 	c := New(10, 10, text, text)
 	c.Text(1, 2, text, text)
@@ -51,6 +52,7 @@ func TestEscaping(t *testing.T) {
 
 // The expected paths are written by hand.
 func TestPaths(t *testing.T) {
+	t.Parallel()
 	var p Path
 	p.LineTo(1, 2)
 	p.LineTo(1.26, 2)    // h, to 1.3
@@ -76,6 +78,7 @@ func TestPaths(t *testing.T) {
 }
 
 func TestScaleAndTicks(t *testing.T) {
+	t.Parallel()
 	s := Scale{Low: 100, High: 200, From: 10, To: 60}
 	for v, want := range map[float64]float64{100: 10, 200: 60, 150: 35, 90: 5} {
 		if got := s.At(v); got != want {
@@ -108,6 +111,7 @@ func TestScaleAndTicks(t *testing.T) {
 // Pieces from 0 to 1 s and, after a gap, from 9 to 10 s, at ten units a second;
 // worked out by hand.
 func TestGapsStayOpen(t *testing.T) {
+	t.Parallel()
 	x, y := Scale{0, 10, 0, 100}, Scale{0, 2, 20, 0}
 	line := readings.Curve{{Start: 0, End: 1, From: 1, To: 2}, {Start: 9, End: 10, From: 2, To: 1}}
 	held := readings.Curve{{Start: 0, End: 1, From: 1, To: 1}, {Start: 1, End: 2, From: 2, To: 2}, {Start: 9, End: 10, From: 2, To: 2}}
@@ -130,6 +134,7 @@ func TestGapsStayOpen(t *testing.T) {
 // TestThinning: at any density of samples every column keeps its extremes, and the
 // path stays short.
 func TestThinning(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewSource(2))
 	const n, width = 100_000, 500.0
 	x, y := Scale{0, n, 0, width}, Scale{0, 1, 0, 1000}

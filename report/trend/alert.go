@@ -21,6 +21,7 @@ import (
 type Status struct {
 	Indicator
 	Points    []Point // the preceding ones, then the current ones
+	NotOver   *Point  // the month that is not over, which counts for nothing; nil for none
 	Before    int     // how many of them precede
 	Mean, SD  float64
 	Levels    [3]float64
@@ -59,6 +60,10 @@ func (t *Trend) Judge(in *Indicators) []Status {
 func (t *Trend) judge(in Indicator) Status {
 	s := Status{Indicator: in, Unit: in.unit(t)}
 	all := t.pointsOf(&in)
+	if last := len(t.Tally.Months) - 1; in.Period == aMonth && last >= t.over() {
+		p := t.point(&in, Period{last, last})
+		p.Name, s.NotOver = t.NotOver(), &p
+	}
 	current := min(in.Current, len(all))
 	s.Before = min(in.Preceding, len(all)-current)
 	s.Points = all[len(all)-current-s.Before:]
@@ -173,7 +178,7 @@ func meanOf(points []Point) float64 {
 // that the archive holds only part of is none.
 func (t *Trend) pointsOf(in *Indicator) (out []Point) {
 	length := periodsOf[in.Period].months
-	for m := 0; m+length <= len(t.Tally.Months); {
+	for m := 0; m+length <= t.over(); {
 		name := t.Tally.Months[m].Name
 		calendar := calendarMonth(name)
 		if calendar == 0 || (calendar-1)%length != 0 {

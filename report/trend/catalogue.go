@@ -11,7 +11,7 @@ import (
 // catalogue holds the titles of rules, measurements and warnings: those of the
 // archive, and the built-in ones, which an archive may not have seen yet.
 type catalogue struct {
-	titles              map[string]string
+	titles, ruleGroups  map[string]string // by id
 	rules, measurements []string
 	severities          map[string][]detect.Severity // of each built-in rule
 	audited             map[audited]string           // rule that makes events of it
@@ -24,14 +24,14 @@ type audited struct {
 }
 
 func newCatalogue(t *tally.Tally) catalogue {
-	c := catalogue{titles: map[string]string{}, rules: slices.Clone(t.Rules), audited: map[audited]string{}, severities: map[string][]detect.Severity{}}
+	c := catalogue{titles: map[string]string{}, ruleGroups: map[string]string{}, rules: slices.Clone(t.Rules), audited: map[audited]string{}, severities: map[string][]detect.Severity{}}
 	for _, m := range t.Measured {
 		c.measurements = append(c.measurements, m.Name)
 	}
 	if set, err := detect.LoadRules(); err == nil {
 		for _, r := range set.Rules {
 			c.titles[r.ID], c.rules = r.Title, append(c.rules, r.ID)
-			c.severities[r.ID] = r.Severity.Levels()
+			c.severities[r.ID], c.ruleGroups[r.ID] = r.Severity.Levels(), r.Group
 			if r.Audit != nil {
 				c.audited[audited{r.Audit.Warning, r.Audit.Finding}] = r.ID
 			}

@@ -19,6 +19,13 @@ const (
 type plot struct {
 	*svg.Canvas
 	x, y svg.Scale
+	over int // months that are over
+}
+
+// drawing is a chart with the values it shows.
+type drawing struct {
+	SVG    template.HTML
+	Values chartValues
 }
 
 // newPlot draws the axes and shades the recent period.
@@ -26,9 +33,12 @@ func (t *Trend) newPlot(label, unit string, low, high float64) *plot {
 	months := len(t.Tally.Months)
 	p := &plot{svg.New(chartWidth, chartHeight, "chart", label),
 		svg.Scale{Low: -0.5, High: float64(months) - 0.5, From: plotLeft, To: plotRight},
-		svg.Scale{Low: low, High: high, From: plotBottom, To: plotTop}}
-	left := p.x.At(float64(t.Recent.First) - 0.5)
-	p.Rect(left, plotTop, plotRight-left, plotBottom-plotTop, "recent")
+		svg.Scale{Low: low, High: high, From: plotBottom, To: plotTop}, t.over()}
+	left, right := p.x.At(float64(t.Recent.First)-0.5), p.x.At(float64(t.Recent.Last)+0.5)
+	p.Rect(left, plotTop, right-left, plotBottom-plotTop, "recent")
+	if name := t.NotOver(); name != "" {
+		p.Text(plotRight, 10, "value", "hollow: "+name+", not over")
+	}
 	p.yAxis(p.y, plotRight, unit)
 	for m, month := range t.Tally.Months {
 		p.monthTick(m, month.Name, months)
@@ -99,6 +109,17 @@ func (p *plot) band(class string, low, high func(m int) float64, months int) {
 	p.Path(path, class)
 }
 
+// hollow draws over the dots of months, so that one that is not over is a ring.
+func (p *plot) hollow(at func(m int) float64, months int) {
+	rings := &svg.Path{}
+	for m := p.over; m < months; m++ {
+		if v := at(m); !math.IsNaN(v) {
+			rings.Dot(p.x.At(float64(m)), p.y.Clamped(v))
+		}
+	}
+	p.Path(rings, "hollow")
+}
+
 func (p *plot) html() template.HTML { return template.HTML(p.Bytes()) } // package svg escapes
 
 // ruleCharts are the chart and the moving average of one rule.
@@ -108,12 +129,15 @@ func (t *Trend) ruleCharts(rule int) (statistics.RateChart, []statistics.Average
 		rates[m] = c.rate()
 	}
 	chart := statistics.NewRateChart(rates, t.Recent.First)
+	for m := t.over(); m < len(chart.Points); m++ {
+		chart.Points[m].Signals = nil
+	}
 	return chart, statistics.MovingAverage(chart)
 }
 
 // drawRates draws events per thousand opportunities with their intervals, the
 // limits that follow their number, and the moving average.
-func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []statistics.AveragePoint) template.HTML {
+func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []statistics.AveragePoint) drawing {
 	months := len(chart.Points)
 	intervals := make([]statistics.Interval, months)
 	top := 0.0
@@ -130,9 +154,10 @@ func (t *Trend) drawRates(rule int, chart statistics.RateChart, averages []stati
 	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].High }, chart)
 	p.steps("limits", func(m int) float64 { return 1000 * chart.Points[m].Low }, chart)
 	p.Line(plotLeft, p.y.At(1000*chart.Centre), plotRight, p.y.At(1000*chart.Centre), "centre")
-	p.line("average", func(m int) float64 { return 1000 * averages[m].Average }, months)
+	p.line("average", func(m int) float64 { return 1000 * averages[m].Average }, p.over)
 	p.points(t.monthly[rule], chart, intervals)
-	return p.html()
+	p.hollow(func(m int) float64 { return 1000 * chart.Points[m].Rate }, months)
+	return drawing{p.html(), t.rateValues(p, rule, chart)}
 }
 
 // steps draws a limit that holds for a month at a time.

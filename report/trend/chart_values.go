@@ -12,7 +12,7 @@ import (
 )
 
 // drawAudit draws how far a warning agrees with its criteria.
-func (t *Trend) drawAudit(warning int) template.HTML {
+func (t *Trend) drawAudit(warning int) drawing {
 	at := func(m int) float64 { return 100 * t.Tally.Months[m].Audits[warning].Agreement() }
 	low := 100.0
 	for m := range t.Tally.Months {
@@ -21,7 +21,7 @@ func (t *Trend) drawAudit(warning int) template.HTML {
 		}
 	}
 	p := t.newPlot("Agreement by month, percent: "+t.title(t.Warnings[warning]), "agreement, %", min(low, 90), 100)
-	p.line("median", at, len(t.Tally.Months))
+	p.line("median", at, p.over)
 	dots := &svg.Path{}
 	for m := range t.Tally.Months {
 		if v := at(m); !math.IsNaN(v) {
@@ -29,15 +29,16 @@ func (t *Trend) drawAudit(warning int) template.HTML {
 		}
 	}
 	p.Path(dots, "rates")
-	return p.html()
+	p.hollow(at, len(t.Tally.Months))
+	return drawing{p.html(), t.auditValues(p, warning)}
 }
 
 // drawMeasurement draws quantiles by month; on few flights the median only.
-func (t *Trend) drawMeasurement(n int) template.HTML {
+func (t *Trend) drawMeasurement(n int) drawing {
 	months := t.spreads[n]
 	quantile := func(of func(spread) float64) func(int) float64 {
 		return func(m int) float64 {
-			if months[m].Flights < Fewest {
+			if months[m].Flights < Fewest || m >= t.over() {
 				return math.NaN()
 			}
 			return of(months[m])
@@ -55,6 +56,8 @@ func (t *Trend) drawMeasurement(n int) template.HTML {
 	switch {
 	case math.IsInf(low, 0):
 		low, high = 0, 1
+	case low == 0 && high == 0:
+		high = 1
 	case low == high:
 		low, high = low-1, high+1
 	}
@@ -62,20 +65,21 @@ func (t *Trend) drawMeasurement(n int) template.HTML {
 	p := t.newPlot("Quantiles by month: "+t.title(t.Measured[n].Name), strings.TrimPrefix(t.Measured[n].Unit, "1"), low-margin, high+margin)
 	p.band("wide", p5, p95, len(months))
 	p.band("quartiles", quantile(func(s spread) float64 { return s.Lower }), quantile(func(s spread) float64 { return s.Upper }), len(months))
-	p.line("median", func(m int) float64 { return months[m].Median }, len(months))
+	p.line("median", func(m int) float64 { return months[m].Median }, p.over)
 	few := &svg.Path{}
 	for m, s := range months {
-		if s.N > 0 && s.Flights < Fewest {
+		if s.N > 0 && (s.Flights < Fewest || m >= p.over) {
 			few.Dot(p.x.At(float64(m)), p.y.At(s.Median))
 		}
 	}
 	p.Path(few, "rates")
-	return p.html()
+	p.hollow(func(m int) float64 { return months[m].Median }, len(months))
+	return drawing{p.html(), t.measurementValues(p, n)}
 }
 
 // drawGroups draws the recent medians of the individual aircraft on one line,
 // those that have a finding with their names.
-func (t *Trend) drawGroups(n int) template.HTML {
+func (t *Trend) drawGroups(n int) (d drawing) {
 	var of []*shift
 	low, high := math.Inf(1), math.Inf(-1)
 	for i := range t.shifts {
@@ -86,7 +90,7 @@ func (t *Trend) drawGroups(n int) template.HTML {
 		}
 	}
 	if len(of) < 2 {
-		return ""
+		return d
 	}
 	if low == high {
 		low, high = low-1, high+1
@@ -102,9 +106,12 @@ func (t *Trend) drawGroups(n int) template.HTML {
 	slices.SortStableFunc(of, func(a, b *shift) int { return cmp.Compare(a.First.Median, b.First.Median) })
 	marks, far := &svg.Path{}, &svg.Path{}
 	free := 0.0 // where the next name has room
+	d.Values.Head = []string{"aircraft", "median", "flights", "middle half", "remark"}
 	for _, s := range of {
 		at := x.At(s.First.Median)
+		remark := ""
 		if s.Outside && s.tested() && s.Corrected < t.Level && s.noteworthy() {
+			remark = "stands out"
 			diamond(far, at, 28)
 			if at >= free {
 				c.Text(at, 13, "tick strong", s.Group.Value)
@@ -113,8 +120,10 @@ func (t *Trend) drawGroups(n int) template.HTML {
 		} else {
 			marks.Dot(at, 28)
 		}
+		d.Values.add(at, false, s.Group.Value, decimals(s.First.Median), grouped(float64(s.First.Flights)), fromTo(s.First.Lower, s.First.Upper), remark)
 	}
 	c.Path(marks, "aircraft")
 	c.Path(far, "signals")
-	return template.HTML(c.Bytes())
+	d.SVG = template.HTML(c.Bytes())
+	return d
 }

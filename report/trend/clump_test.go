@@ -5,6 +5,7 @@ import "testing"
 // Ten events: one a flight has a variance of 10, in pairs of 20. Twelve tenths of the mean is
 // no clump yet, more is.
 func TestClumpLimit(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		events, squares int
 		want            unit

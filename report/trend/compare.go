@@ -65,9 +65,9 @@ type season struct {
 // clumps; the likelihood takes them for independent.
 func (t *Trend) findSeasons() {
 	for r := range t.Rules {
-		rates := make([]statistics.Rate, len(t.Tally.Months))
+		rates := make([]statistics.Rate, t.over())
 		var all count
-		for m, c := range t.monthly[r] {
+		for m, c := range t.monthly[r][:t.over()] {
 			rates[m] = c.rate()
 			all.add(c)
 		}

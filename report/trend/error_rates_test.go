@@ -11,6 +11,7 @@ import (
 
 	"downlock/report/trend/fleet"
 	"downlock/report/trend/statistics"
+	"downlock/testdata/effort"
 )
 
 // atMost is the number of alarms among fleets of which each raises one with at
@@ -25,6 +26,7 @@ func atMost(fleets int, stated float64) (k int) {
 
 // Summed term by term with exact binomial coefficients, outside of this program.
 func TestAtMost(t *testing.T) {
+	t.Parallel()
 	for fleets, want := range map[int]int{20: 6, 60: 11, 100: 15, 160: 20, 400: 38} {
 		if got := atMost(fleets, 0.05); got != want {
 			t.Errorf("of %d: %d, want %d", fleets, got, want)
@@ -105,10 +107,7 @@ func eachFleet(t *testing.T, fleets int, f fleet.Fleet, each func(*Trend, fleet.
 // have a finding of any kind, improvements and seasons among them. Neither have
 // more with Benjamini and Hochberg, where all findings are false ones.
 func TestFalseAlarms(t *testing.T) {
-	fleets := 100
-	if testing.Short() {
-		fleets = 20
-	}
+	fleets := effort.Of(20, 40, 100)
 	holm, bh := 0, 0
 	f := fleet.Fleet{Seed: 5000, Flights: 24_000, Months: 24, First: "2030-03", Aircraft: 12, Rules: 30, Nothing: true}
 	eachFleet(t, fleets, f, func(tr *Trend, truth fleet.Truth) {
@@ -134,10 +133,7 @@ func TestFalseAlarms(t *testing.T) {
 // measurement that is significant; with all values as if they were independent (which
 // the page does not do) far more comparisons are below 5 %.
 func TestFalseAlarmsOfCircuits(t *testing.T) {
-	fleets := 100
-	if testing.Short() {
-		fleets = 20
-	}
+	fleets := effort.Of(20, 40, 100)
 	alarms, compared, below, naive := 0, 0, 0, 0
 	f := fleet.Fleet{Seed: 9000, Flights: 24_000, Months: 24, First: "2030-03", Aircraft: 12, Rules: 12, Nothing: true, Circuits: 3}
 	eachFleet(t, fleets, f, func(tr *Trend, truth fleet.Truth) {
@@ -178,10 +174,7 @@ func TestFalseAlarmsOfCircuits(t *testing.T) {
 // intervals hold the ratios put in: 2 of the drift (TestInjectedEffectsAreFound
 // has the sum), 9 of the aircraft.
 func TestFalseAlarmsBesideTrueOnes(t *testing.T) {
-	fleets := 60
-	if testing.Short() {
-		fleets = 20
-	}
+	fleets := effort.Of(20, 20, 60)
 	alarms, drifts, bad, slow, seasons := 0, 0, 0, 0, 0
 	without2, without9 := 0, 0
 	var shares []float64

@@ -171,7 +171,7 @@ func (t *Trend) shiftBeside(s *shift) string {
 
 func (t *Trend) seasonFinding(s season) Finding {
 	return Finding{Subject: t.Rules[s.Rule], P: s.Corrected, Strength: s.Swing, Anchor: anchor("rule", s.Rule),
-		Headline: fmt.Sprintf("%s: comes with the season, most in %s", t.title(t.Rules[s.Rule]), calendarNames[s.Peak]),
+		Headline: fmt.Sprintf("%s: seasonal, most in %s", t.title(t.Rules[s.Rule]), calendarNames[s.Peak]),
 		Detail:   fmt.Sprintf("At the peak about %s times the rate there would be without a season, and half a year later that rate divided by as much.", decimals(s.Swing)),
 		Sureness: t.sureness(s.P, s.Corrected),
 		Beside: fmt.Sprintf("The season taken out, the rate changes by a factor of %s a year (95 %% interval %s to %s).",

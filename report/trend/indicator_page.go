@@ -74,7 +74,8 @@ func (t *Trend) WriteIndicators(dir string, in *Indicators, all []Status, sync, 
 		Alerts   int
 		Counted  string
 		Nouns    string
-	}{Indicators: in, Version: t.Version, Counted: t.counted(), Nouns: t.Nouns()}
+		NotOver  string
+	}{Indicators: in, Version: t.Version, Counted: t.counted(), Nouns: t.Nouns(), NotOver: t.NotOver()}
 	for _, s := range all {
 		page.Statuses = append(page.Statuses, t.viewOf(s))
 		if s.Alert != "" {
@@ -95,7 +96,7 @@ func (t *Trend) WriteIndicators(dir string, in *Indicators, all []Status, sync, 
 // indicatorView is an indicator on the page.
 type indicatorView struct {
 	Status
-	SVG  template.HTML
+	drawing
 	Page string // of the flights behind the newest point; "" for none
 	SQL  string
 	// Nouns is what its rate counts, Divisor what it divides by.
@@ -103,7 +104,7 @@ type indicatorView struct {
 }
 
 func (t *Trend) viewOf(s Status) indicatorView {
-	v := indicatorView{Status: s, SVG: s.draw(), SQL: t.indicatorSQL(&s.Indicator), Nouns: t.Nouns(), Divisor: s.dividedBy(t)}
+	v := indicatorView{Status: s, drawing: s.draw(), SQL: t.indicatorSQL(&s.Indicator), Nouns: t.Nouns(), Divisor: s.dividedBy(t)}
 	names := t.pageNames()
 	switch {
 	case s.rule >= 0 && s.Period == aMonth && len(s.Points) > 0:
@@ -139,6 +140,16 @@ func (v indicatorView) Words() string {
 		parts = append(parts, "Alert: "+v.Alert)
 	case v.Small:
 		parts = append(parts, fmt.Sprintf("beyond a level, on fewer than %d %s: no alarm", Fewest, v.Nouns))
+	}
+	if high, on, none := v.atMost(); none {
+		of, per := v.Divisor, " per 1,000"
+		if v.Rule == "" {
+			of, per = "values", " %"
+		}
+		parts = append(parts, fmt.Sprintf("none in %s %s: at most %s%s (95 %% interval)", grouped(math.Round(on)), of, decimals(high), per))
+	}
+	if v.NotOver != nil {
+		parts = append(parts, v.NotOver.Name+" is not over and counts for nothing")
 	}
 	if len(v.Earlier) > 0 {
 		parts = append(parts, "earlier alerts: "+strings.Join(v.Earlier, ", "))

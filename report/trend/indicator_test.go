@@ -31,6 +31,7 @@ func status(t *testing.T, extra string, current ...int) Status {
 }
 
 func TestAlertLevels(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		current []int
@@ -64,6 +65,7 @@ func TestAlertLevels(t *testing.T) {
 // the approach is given up, and too-low-gear anything. In the archive events of gear-late
 // are high. Nothing is known of a rule that is not built in.
 func TestSeverityNoEventHas(t *testing.T) {
+	t.Parallel()
 	tally := one([2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0})
 	tally.Rules = append(tally.Rules, "of-our-own")
 	for i := range tally.Months {
@@ -90,6 +92,7 @@ func TestSeverityNoEventHas(t *testing.T) {
 }
 
 func TestTargets(t *testing.T) {
+	t.Parallel()
 	for extra, want := range map[string]bool{
 		", target: 16": true, ", target: 15": false, // three events are 15.789
 		", target_change: 0": true, ", target_change: -5": false, ", target_change: 5": true,
@@ -125,6 +128,7 @@ func TestTargets(t *testing.T) {
 
 // Four events beyond a level are a small number, and no alert.
 func TestIndicatorSmallNumber(t *testing.T) {
+	t.Parallel()
 	tr, err := New(one([2]int{}, [2]int{1, 0}, [2]int{}, [2]int{4, 0}), Options{Level: 0.05, Correction: Holm, Months: 1})
 	if err != nil {
 		t.Fatal(err)
@@ -139,6 +143,7 @@ func TestIndicatorSmallNumber(t *testing.T) {
 }
 
 func TestIndicatorProblems(t *testing.T) {
+	t.Parallel()
 	tr, err := New(one([2]int{1, 1}, [2]int{1, 1}), Options{Level: 0.05, Correction: Holm})
 	if err != nil {
 		t.Fatal(err)
@@ -165,6 +170,7 @@ func TestIndicatorProblems(t *testing.T) {
 // Measurements: the median, another quantile, and the share beyond a limit, of
 // eight flights a month, of which one has three values, with the values 1 to 10.
 func TestMeasurementIndicators(t *testing.T) {
+	t.Parallel()
 	counted := one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1})
 	counted.Measured = append(counted.Measured, struct{ Name, Unit string }{"extension-time", "s"})
 	for i := range counted.Months {
@@ -185,5 +191,33 @@ func TestMeasurementIndicators(t *testing.T) {
 		if p := tr.Judge(in)[0].Latest(); p.Able != 8 || p.Open != 10 {
 			t.Errorf("%q: %v values of %v flights, want 10 of 8", text, p.Open, p.Able)
 		}
+	}
+}
+
+// A rule without an event: none in six months of 190 opportunities, 1,140, so at most 3.6889
+// in them (the 0.975 quantile of chi-square with two degrees of freedom is 7.3778, halved;
+// published tables), 3.24 per 1,000. The axis holds that and ends near it.
+func TestSeriesOfNothing(t *testing.T) {
+	tr, err := New(one(make([][2]int, 6)...), Options{Level: 0.05, Correction: Holm, Months: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := tr.parseIndicators("spi.yaml", []byte("schema: downlock indicators 1\nindicators:\n  - {id: late, rule: gear-late, preceding: 4, current: 2}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := tr.viewOf(tr.Judge(in)[0])
+	if got := v.Words(); got != "none in 1,140 opportunities: at most 3.24 per 1,000 (95 % interval)" {
+		t.Error(got)
+	}
+	if low, high, ok := v.extent(); !ok || low != 0 || high < 3.236 || high > 4 {
+		t.Errorf("the axis goes from %v to %v", low, high)
+	}
+	if svg := string(v.SVG); !strings.Contains(svg, ">at most<") || !strings.Contains(svg, ">3<") {
+		t.Errorf("no upper end in %s", svg)
+	}
+	page, err := tr.Page()
+	if err != nil || !strings.Contains(string(page), "none in 1,140 opportunities: at most 3.24 per 1,000 (95 % interval); 1,140 flights able") {
+		t.Errorf("%v, the page does not say it", err)
 	}
 }

@@ -11,6 +11,7 @@ import (
 // Flights with several values: 9, 1 and 5 are of one, 2 and 8 of another, 7 of a
 // third. Their medians are 5, 2 (the lower of two) and 7.
 func TestOneValueAFlight(t *testing.T) {
+	t.Parallel()
 	s := newSample(tally.Sample{Values: []float64{9, 1, 5, 2, 8, 7}, Flights: []int32{0, 0, 0, 1, 1, 2}})
 	if !slices.Equal(s.values, []float64{1, 2, 5, 7, 8, 9}) || !slices.Equal(s.flights, []float64{2, 5, 7}) {
 		t.Errorf("%+v", s)
@@ -35,6 +36,7 @@ func TestOneValueAFlight(t *testing.T) {
 // the test is of ten against ten. By hand: every recent median (13 to 22) is above
 // every value before (1 to 10), so the chance is 1; the quantiles are of 30 values.
 func TestComparedByFlight(t *testing.T) {
+	t.Parallel()
 	before, recent := tally.Sample{}, tally.Sample{}
 	for i := range 10 {
 		before.Add(float64(i+1), false)
@@ -59,6 +61,7 @@ func TestComparedByFlight(t *testing.T) {
 // The page says how many values and flights there are, and that some are from before
 // each opportunity was measured.
 func TestPageSaysValues(t *testing.T) {
+	t.Parallel()
 	f := smallFleet
 	f.Circuits = 3
 	counted, err := f.Tally()

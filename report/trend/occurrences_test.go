@@ -70,6 +70,7 @@ func (c *countedOnceOf) in(r RateRow) bool {
 // month, period, group, severity and phase. Together they are as many as there are
 // occurrences, and what rates divide by stays.
 func TestRatesOfOccurrences(t *testing.T) {
+	t.Parallel()
 	for seed := range uint64(3) {
 		dir := t.TempDir()
 		if err := (fleet.Fleet{Seed: 40 + seed, Flights: 4800, Months: 24, First: "2030-01", Aircraft: 5, Rules: 12, Causes: 2}).Write(dir); err != nil {
@@ -158,6 +159,7 @@ func trendOfArchive(t *testing.T, dir string, occurrences bool) *Trend {
 // in the last month one more of A and three of B. The page, trend.json, SQL and indicators say that
 // occurrences are counted, and how many events they have.
 func TestOccurrencesInWords(t *testing.T) {
+	t.Parallel()
 	counted := one([2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0}, [2]int{1, 0}, [2]int{2, 3})
 	for m := range counted.Months {
 		counted.Months[m].Events[0].Further = 8

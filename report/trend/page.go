@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"downlock/report"
+	"downlock/report/script"
 	"downlock/report/trend/tally"
 )
 
@@ -41,7 +42,8 @@ type page struct {
 type figure struct {
 	Title, Unit, Anchor string
 	Note                template.HTML
-	SVG, Groups         template.HTML
+	drawing
+	Groups drawing // the aircraft
 }
 
 // severityCount is a number of events by severity.
@@ -77,6 +79,9 @@ func (t *Trend) templates() (*template.Template, error) {
 	pages := t.pageNames()
 	return template.New("").Funcs(template.FuncMap{
 		"style":       func() template.CSS { return style + template.CSS(own) },
+		"policy":      policy,
+		"scripts":     func() []template.JS { return []template.JS{template.JS(script.Table), template.JS(script.Chart)} },
+		"cautions":    cautions,
 		"plural":      func(n any, nouns string) string { return plural(int(number(n)), nouns) },
 		"capital":     capital,
 		"whole":       func(n any) string { return grouped(number(n)) },
@@ -84,6 +89,14 @@ func (t *Trend) templates() (*template.Template, error) {
 		"decimals":    func(x any) string { return decimals(number(x)) },
 		"flightsPage": func(id string) string { return cmp.Or(pages.rules[id], pages.measurements[id]) },
 	}).ParseFS(templateFiles, "templates/*.html")
+}
+
+// policy is the content security policy of a page, with scripts or without.
+func policy(scripts bool) string {
+	if scripts {
+		return script.Policy(script.Table, script.Chart)
+	}
+	return script.Policy()
 }
 
 func number(n any) float64 {
@@ -153,6 +166,9 @@ func (t *Trend) notes() (notes []string) {
 	for _, doubt := range t.Doubts {
 		notes = append(notes, "The archive: "+doubt+".")
 	}
+	if name := t.NotOver(); name != "" {
+		notes = append(notes, fmt.Sprintf("%s is not over: the archive was last added to in it. It is shown, hollow in the charts, and compared with nothing.", name))
+	}
 	if len(t.Distant) > 0 {
 		notes = append(notes, fmt.Sprintf("Left out, because more than two years without a flight follow: %s. A recorder's wrong date may be behind it; --from and --to choose the months.", strings.Join(t.Distant, ", ")))
 	}
@@ -172,7 +188,7 @@ func (t *Trend) notes() (notes []string) {
 		notes = append(notes, fmt.Sprintf("Written before occurrences were noted, so that each counts as an occurrence of its own: %s. Where both periods differ in that, rates may seem to have fallen. `downlock scan --rescan` notes occurrences; --from leaves old months out.", plural(t.Alone, "events")))
 	}
 	if !t.SameSeason() {
-		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what comes with the season shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
+		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what is seasonal shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
 	if t.Reviewed {
 		notes = append(notes, fmt.Sprintf("Found false by review, so not counted, here or by the SQL below: %s.", plural(t.False, "events")))

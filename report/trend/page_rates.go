@@ -1,8 +1,8 @@
 package trend
 
 import (
+	"cmp"
 	"fmt"
-	"html/template"
 	"slices"
 	"strings"
 
@@ -24,7 +24,8 @@ type rateChart struct {
 	Events              int
 	Able, Open          float64
 	Clumped             bool
-	SVG                 template.HTML
+	AtMost              float64 // per 1,000, where there is no event: the upper end of the interval
+	drawing
 }
 
 // addRates draws the charts of the rules, those named on the lists first. On
@@ -42,7 +43,8 @@ func (p *page) addRates() {
 		for _, c := range p.monthly[r] {
 			all.add(c)
 		}
-		c := rateChart{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r), Events: all.Events, Able: all.Able(), Open: all.Open, Clumped: all.unit() == ofFlights}
+		c := rateChart{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r), Events: all.Events, Able: all.Able(), Open: all.Open, Clumped: all.unit() == ofFlights,
+			AtMost: all.rate().Interval(Confidence).High}
 		switch {
 		case all.Able() == 0 && all.Events == 0 && all.NotEvaluable == 0:
 			p.NoChance = append(p.NoChance, c)
@@ -54,7 +56,7 @@ func (p *page) addRates() {
 			p.Few = append(p.Few, c)
 		default:
 			chart, averages := p.ruleCharts(r)
-			c.SVG = p.drawRates(r, chart, averages)
+			c.drawing = p.drawRates(r, chart, averages)
 			p.addSignals(r, c, chart, averages)
 			if named[rule] {
 				first.Charts = append(first.Charts, c)
@@ -74,7 +76,7 @@ func (p *page) addRates() {
 type signal struct {
 	rateChart
 	Months       string
-	What         string
+	What, Kinds  string  // in words, and separated by | for the filter
 	Rate, Before float64 // events per 1,000 opportunities, or flights
 	Higher       bool
 }
@@ -84,10 +86,11 @@ const signalMonths = 3
 
 // addSignals notes what fires in the last months of a rule's chart.
 func (p *page) addSignals(rule int, c rateChart, chart statistics.RateChart, averages []statistics.AveragePoint) {
-	from := max(0, len(chart.Points)-signalMonths)
+	over := p.over()
+	from := max(0, over-signalMonths)
 	var last count
 	var months, what []string
-	for m := from; m < len(chart.Points); m++ {
+	for m := from; m < over; m++ {
 		last.add(p.monthly[rule][m])
 		names := slices.Clone(chart.Points[m].Signals)
 		if a := averages[m]; a.Average > a.High || a.Average < a.Low {
@@ -105,7 +108,7 @@ func (p *page) addSignals(rule int, c rateChart, chart statistics.RateChart, ave
 	if len(what) == 0 {
 		return
 	}
-	s := signal{c, strings.Join(months, ", "), strings.Join(what, "; "), last.rate().Per1000(), 1000 * chart.Centre, false}
+	s := signal{c, strings.Join(months, ", "), strings.Join(what, "; "), strings.Join(what, "|"), last.rate().Per1000(), 1000 * chart.Centre, false}
 	s.Events = last.Events
 	s.Higher = s.Rate > s.Before
 	if !enough(last, chart.Centre) {
@@ -130,20 +133,22 @@ func beyond(c count, chart statistics.RateChart, month int) (high, low bool) {
 
 // monthHead and monthRow are the table of rules by month.
 type monthHead struct {
-	Short string
-	New   bool // the recent period begins
+	Month, Short string
+	New, NotOver bool // the recent period begins; it is not over
 }
 
 type monthRow struct {
-	Rule, Title, Anchor string
-	Cells               []monthCell
+	Rule, Title, Anchor, Group string
+	Events                     int // in all months of the table
+	Cells                      []monthCell
 }
 
 type monthCell struct {
-	Month, Title   string
-	Events         int
-	Able           float64
-	High, Low, New bool // beyond the limits; the recent period begins
+	Month, Short, Title string
+	NotOver             bool
+	Events              int
+	Able                float64
+	High, Low, New      bool // beyond the limits; the recent period begins
 }
 
 const mostMonths = 24
@@ -152,15 +157,19 @@ func (p *page) addMonths() {
 	months := p.Trend.Tally.Months
 	from := max(0, len(months)-mostMonths)
 	for m := from; m < len(months); m++ {
-		p.Months = append(p.Months, monthHead{months[m].Name[2:], m == p.Trend.Recent.First})
+		p.Months = append(p.Months, monthHead{months[m].Name, months[m].Name[2:], m == p.Trend.Recent.First, m >= p.over()})
 	}
 	for r, rule := range p.Rules {
 		chart, _ := p.ruleCharts(r)
-		row := monthRow{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r)}
+		row := monthRow{Rule: rule, Title: p.title(rule), Anchor: anchor("rule", r), Group: cmp.Or(p.ruleGroups[rule], "Other")}
 		for m := from; m < len(months); m++ {
 			c := p.monthly[r][m]
+			row.Events += c.Events
 			high, low := beyond(c, chart, m)
-			row.Cells = append(row.Cells, monthCell{Month: months[m].Name, Title: p.rateInWords(c), Events: c.Events, Able: c.Able(),
+			if m >= p.over() {
+				high, low = false, false
+			}
+			row.Cells = append(row.Cells, monthCell{Month: months[m].Name, Short: months[m].Name[2:], NotOver: m >= p.over(), Title: p.rateInWords(c), Events: c.Events, Able: c.Able(),
 				High: high, Low: low, New: m == p.Trend.Recent.First})
 		}
 		p.Rows = append(p.Rows, row)

@@ -36,6 +36,7 @@ func lastMonth(t *testing.T, events int) string {
 // Four events are a small number: no mark in the table and none on the chart,
 // and no row of signals. Five are not.
 func TestSmallNumbersAreNotMarked(t *testing.T) {
+	t.Parallel()
 	for events, marked := range map[int]bool{4: false, 5: true} {
 		page := lastMonth(t, events)
 		_, charts, _ := strings.Cut(page, `<section id="rates">`)
@@ -61,6 +62,7 @@ func TestSmallNumbersAreNotMarked(t *testing.T) {
 // Other names for the aircraft, in another order, change nothing but the names:
 // an archive without identities says the same as one with them.
 func TestNamesOfAircraftDoNotMatter(t *testing.T) {
+	t.Parallel()
 	counted, err := medium.Tally()
 	if err != nil {
 		t.Fatal(err)
@@ -95,6 +97,7 @@ func TestNamesOfAircraftDoNotMatter(t *testing.T) {
 }
 
 func TestWords(t *testing.T) {
+	t.Parallel()
 	for p, want := range map[float64]string{
 		1e-9: "one archive in a million would", 0.002: "one archive in 500 would", 0.0000123: "one archive in 81,000 would",
 		0.01: "one archive in 100 would", 0.0101: "2 archives in 100 would", 0.18: "18 archives in 100 would",

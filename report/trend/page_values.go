@@ -15,13 +15,13 @@ func (t *Trend) auditFigures() (figures []figure) {
 	pages := t.pageNames()
 	for w, warning := range t.Warnings {
 		var all tally.Audit
-		for _, m := range t.Tally.Months[t.Recent.First:] {
+		for _, m := range t.Tally.Months[t.Recent.First:t.over()] {
 			all.Add(m.Audits[w])
 		}
 		number := func(n int, found detect.Finding) template.HTML {
 			return flightNumber(pages.rules[t.audited[audited{warning, found}]], n) + template.HTML(" "+string(found))
 		}
-		figures = append(figures, figure{Title: t.title(warning), SVG: t.drawAudit(w),
+		figures = append(figures, figure{Title: t.title(warning), drawing: t.drawAudit(w),
 			Note: template.HTML(fmt.Sprintf("%s: %s %% agreement on %s; ", t.Name(t.Recent), decimals(100*all.Agreement()), plural(all.Flights, "flights"))) +
 				number(all.Missed, detect.Missed) + ", " + number(all.Late, detect.Late) + ", " + number(all.Nuisance, detect.Nuisance) + ", " +
 				number(all.WronglySilenced, detect.WronglySilenced)})
@@ -59,8 +59,8 @@ func (p *page) addMeasurements() {
 		if s.First.Several() {
 			f.Note += template.HTML(", " + plural(s.First.N, "values"))
 		}
-		f.SVG, f.Groups = p.drawMeasurement(n), p.drawGroups(n)
-		p.Airframes = p.Airframes || f.Groups != ""
+		f.drawing, f.Groups = p.drawMeasurement(n), p.drawGroups(n)
+		p.Airframes = p.Airframes || f.Groups.SVG != ""
 		if named[m.Name] {
 			p.Measurements = append(p.Measurements, f)
 		} else {

@@ -31,13 +31,17 @@ func usualMonths(have int) int {
 // before, so that effects of the season are the same in both; where the
 // archive does not reach back so far, with those right before.
 func (t *Trend) choosePeriods() error {
-	n, have := t.Options.Months, len(t.Tally.Months)
+	n, have := t.Options.Months, t.over()
 	if n == 0 {
 		n = usualMonths(have)
 	}
 	if have < 2 || 2*n > have {
 		n = max(n, 1)
-		return &schemas.Problem{File: t.Archive, Cause: fmt.Sprintf("holds %d months in a row; comparing two periods of %d needs %d", have, n, 2*n),
+		beside := ""
+		if t.NotOver() != "" {
+			beside = " beside " + t.NotOver() + ", which is not over"
+		}
+		return &schemas.Problem{File: t.Archive, Cause: fmt.Sprintf("holds %d months in a row%s; comparing two periods of %d needs %d", have, beside, n, 2*n),
 			Hint: "choose shorter periods with --months, or wait until there are more flights"}
 	}
 	t.Recent = Period{have - n, have - 1}
@@ -47,6 +51,25 @@ func (t *Trend) choosePeriods() error {
 	}
 	t.Before = Period{have - n - back, have - 1 - back}
 	return nil
+}
+
+// over is the number of months that are over. The newest one was not when the archive was
+// added to in it: it is shown, and compared with nothing, since half a month is held
+// against whole ones otherwise, and a weekend can make an alert of an indicator.
+func (t *Trend) over() int {
+	months := len(t.Tally.Months)
+	if months > 0 && t.Tally.Months[months-1].Name == t.RunMonth {
+		return months - 1
+	}
+	return months
+}
+
+// NotOver names the month that is not over, "" where there is none.
+func (t *Trend) NotOver() string {
+	if t.over() < len(t.Tally.Months) {
+		return t.RunMonth
+	}
+	return ""
 }
 
 // Name writes a period.

@@ -11,6 +11,7 @@ import (
 // The same months a year before as soon as there are six of them to compare; by
 // the calendar, not by the code: 2031-06 and 2030-06.
 func TestPeriods(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		have, months         int
 		before, recent, word string
@@ -44,6 +45,7 @@ func TestPeriods(t *testing.T) {
 // A season and nothing else, over 18 months: no change, because the same months
 // are compared: 360 events in both.
 func TestSeasonIsNoChange(t *testing.T) {
+	t.Parallel()
 	var events [][2]int
 	for month := range 18 {
 		n := 2
@@ -66,10 +68,56 @@ func TestSeasonIsNoChange(t *testing.T) {
 }
 
 func TestTooFewMonths(t *testing.T) {
+	t.Parallel()
 	if _, err := New(one([2]int{1, 1}), Options{Level: 0.05}); err == nil || !strings.Contains(err.Error(), "holds 1 months in a row") {
 		t.Errorf("%v", err)
 	}
 	if _, err := New(one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}), Options{Level: 0.05, Months: 2}); err == nil {
 		t.Error("two periods of two months from three")
+	}
+}
+
+// A month in which the archive was last added to is not over. Four events in each of six
+// months and ten in a seventh: with the seventh over it is among the months compared, and an
+// alert of the indicator; while it is not, it is neither, and the page says so.
+func TestMonthThatIsNotOver(t *testing.T) {
+	months := [][2]int{{2, 2}, {2, 2}, {2, 2}, {2, 2}, {2, 2}, {2, 2}, {5, 5}}
+	for run, want := range map[string]struct {
+		recent, newest, alert string
+		not                   bool
+	}{
+		"":        {"2030-05 to 2030-07", "2030-07", "a point beyond a mean that never varied", false},
+		"2030-06": {"2030-05 to 2030-07", "2030-07", "a point beyond a mean that never varied", false},
+		"2030-07": {"2030-04 to 2030-06", "2030-06", "", true},
+		"2030-08": {"2030-05 to 2030-07", "2030-07", "a point beyond a mean that never varied", false},
+	} {
+		tr, err := New(one(months...), Options{Level: 0.05, Correction: Holm, Months: 3, RunMonth: run})
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, err := tr.parseIndicators("spi.yaml", []byte("schema: downlock indicators 1\nindicators:\n  - {id: late, rule: gear-late, preceding: 5, current: 1}\n"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := tr.Judge(in)[0]
+		if tr.Name(tr.Recent) != want.recent || s.Latest().Name != want.newest || s.Alert != want.alert || (s.NotOver != nil) != want.not {
+			t.Errorf("run in %q: recent %s, indicator to %s, alert %q, open %v", run, tr.Name(tr.Recent), s.Latest().Name, s.Alert, s.NotOver)
+		}
+		if count := tr.ComparisonRows()[0].Count; want.not && count != 12 || !want.not && count != 18 {
+			t.Errorf("run in %q: %d events compared", run, count)
+		}
+		page, err := tr.Page()
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := string(page)
+		if strings.Contains(text, "2030-07 is not over: the archive was last added to in it") != want.not || strings.Contains(text, `class="hollow"`) != want.not ||
+			strings.Contains(text, `class="not-over"`) != want.not || !strings.Contains(text, "34 events") {
+			t.Errorf("run in %q: the page is wrong about what is not over", run)
+		}
+	}
+	_, err := New(one([2]int{1, 1}, [2]int{1, 1}), Options{Months: 1, RunMonth: "2030-02"})
+	if err == nil || !strings.Contains(err.Error(), "holds 1 months in a row beside 2030-02, which is not over") {
+		t.Errorf("%v", err)
 	}
 }

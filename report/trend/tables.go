@@ -14,15 +14,16 @@ import (
 
 	"downlock/report"
 	"downlock/report/output"
+	"downlock/schemas"
 )
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
 // tableFiles writes rows as NAME.csv, NAME.parquet and NAME.json, with the same
-// columns.
+// columns; the CSV has the caution as one more, the last.
 func tableFiles[T any](name string, rows []T) ([]output.File, error) {
 	var b bytes.Buffer
-	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.Compression(&parquet.Zstd))
+	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(&parquet.Zstd))
 	if _, err := w.Write(rows); err != nil {
 		return nil, err
 	}
@@ -36,7 +37,11 @@ func tableFiles[T any](name string, rows []T) ([]output.File, error) {
 // jsonOf writes a table after schemas/trend-table.schema.json, a row a line.
 func jsonOf[T any](name string, rows []T) ([]byte, error) {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "{\"schema\": \"downlock trend table 1\", \"table\": %q, \"rows\": [", name)
+	said, err := json.Marshal(cautions())
+	if err != nil {
+		return nil, err
+	}
+	fmt.Fprintf(&b, "{\"schema\": \"downlock trend table 1\", \"table\": %q, \"cautions\": %s, \"rows\": [", name, said)
 	for i := range rows {
 		row, err := json.Marshal(&rows[i])
 		if err != nil {
@@ -61,12 +66,15 @@ func csvOf[T any](rows []T) []byte {
 	for _, c := range parquet.SchemaOf(new(T)).Columns() {
 		header = append(header, c[0])
 	}
+	columns := len(header)
+	header = append(header, schemas.CautionColumn)
 	// A bytes.Buffer takes every write, so none can fail.
 	_ = w.Write(header)
 	cells := make([]string, len(header))
+	cells[columns] = schemas.Caution
 	for i := range rows {
 		value := reflect.ValueOf(&rows[i]).Elem()
-		for k := range cells {
+		for k := range columns {
 			cells[k] = cell(value.Field(k))
 		}
 		_ = w.Write(cells)

@@ -22,7 +22,10 @@ type Options struct {
 	Level      float64 // chance of a false alarm anywhere (Holm), or share of false ones (Benjamini-Hochberg)
 	Correction string  // holm or benjamini-hochberg
 	// Archive is how the page's SQL calls the folder of the archive.
-	Archive         string
+	Archive string
+	// RunMonth is the month YYYY-MM in which the archive was last added to, so that it was
+	// not over; "" where not known.
+	RunMonth        string
 	AirframePattern string // as the tally was read with; "" for none
 	CertainOnly     bool   // as the tally was read
 	Occurrences     bool   // as the tally was read

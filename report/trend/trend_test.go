@@ -34,6 +34,7 @@ func trendOf(t *testing.T, f fleet.Fleet, o Options) *Trend {
 // The effects put in are on top, in words with the right figures, and nothing else
 // is there; the season is called one and no drift.
 func TestInjectedEffectsAreFound(t *testing.T) {
+	t.Parallel()
 	truth, err := medium.Truth()
 	if err != nil {
 		t.Fatal(err)
@@ -130,6 +131,7 @@ func one(events ...[2]int) *tally.Tally {
 // Three events where there was none are no alarm, whatever the level; and are
 // called small.
 func TestSmallNumbers(t *testing.T) {
+	t.Parallel()
 	tr, err := New(one([2]int{0, 0}, [2]int{0, 0}, [2]int{0, 4}, [2]int{0, 0}), Options{Level: 0.99, Correction: BenjaminiHochberg})
 	if err != nil {
 		t.Fatal(err)
@@ -148,6 +150,7 @@ func TestSmallNumbers(t *testing.T) {
 // 12/380 = 31.58 per thousand, and Garwood's limits of 12 are 6.2006 and 20.9616
 // (from memory of the tables), over 0.38.
 func TestRatesByHand(t *testing.T) {
+	t.Parallel()
 	tr, err := New(one([2]int{0, 0}, [2]int{1, 0}, [2]int{2, 4}, [2]int{1, 5}), Options{Level: 0.05, Correction: Holm})
 	if err != nil {
 		t.Fatal(err)
@@ -179,6 +182,7 @@ func TestRatesByHand(t *testing.T) {
 // are over 2.18. Each of A's 3 approaches in 2,000 with an event is six times
 // rarer than B's 9 in 180 by flight, and 33 times by approach: 50/1.5.
 func TestRatesByOpportunity(t *testing.T) {
+	t.Parallel()
 	counted := one([2]int{0, 0}, [2]int{1, 0}, [2]int{2, 4}, [2]int{1, 5})
 	for m := range counted.Months {
 		counted.Months[m].Cells[0][0].Opportunities, counted.Months[m].Cells[0][0].NoOpportunity = 1000, 10
@@ -224,6 +228,7 @@ func TestRatesByOpportunity(t *testing.T) {
 // With one flight from before opportunities were counted, rates are by flight
 // throughout, and the page says so.
 func TestFlightsFromBeforeOpportunities(t *testing.T) {
+	t.Parallel()
 	counted := one([2]int{0, 0}, [2]int{1, 0}, [2]int{2, 4}, [2]int{1, 5})
 	for m := range counted.Months[1:] {
 		counted.Months[m+1].Cells[0][0].Opportunities = 1000
@@ -250,6 +255,7 @@ func TestFlightsFromBeforeOpportunities(t *testing.T) {
 // Where events come in clumps, flights with one are compared: 30 events in one
 // flight are one fault, and no finding.
 func TestClumps(t *testing.T) {
+	t.Parallel()
 	clumped := one([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1})
 	last := &clumped.Months[3]
 	for range 30 {

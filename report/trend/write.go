@@ -74,13 +74,15 @@ type document struct {
 	Better      []Finding `json:"better"`
 	Seasonal    []Finding `json:"seasonal"`
 	Doubtful    []Finding `json:"not_sure"`
+	NotOver     string    `json:"month_not_over"` // shown, compared with nothing; "" for none
+	Cautions    []string  `json:"cautions"`
 }
 
 func (t *Trend) json() ([]byte, error) {
 	flights, events := t.totals()
 	d := document{"downlock trend 1", t.Version, t.Name(t.Recent), t.Name(t.Before), t.Columns, t.CertainOnly, t.Nouns(), t.Per(), t.Level, t.Correction, t.Tests,
 		flights, events.All(), t.Undated, listed(t.Distant), t.Possible, t.False, t.Beside, t.Alone,
-		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful)}
+		withFlights(t.Findings), withFlights(t.Improvements), withFlights(t.Seasonal), withFlights(t.Doubtful), t.NotOver(), cautions()}
 	text, err := json.MarshalIndent(d, "", " ")
 	return append(text, '\n'), err
 }

@@ -25,6 +25,7 @@ var smallFleet = fleet.Fleet{Seed: 4, Flights: 4_800, Months: 24, First: "2030-0
 // Every table is there as CSV, Parquet and JSON, with the same columns and rows,
 // and JSON as the schemas say.
 func TestTablesInEveryFormat(t *testing.T) {
+	t.Parallel()
 	tr := trendOf(t, smallFleet, Options{})
 	dir := t.TempDir()
 	if err := tr.Write(dir, false, false); err != nil {
@@ -47,6 +48,12 @@ func TestTablesInEveryFormat(t *testing.T) {
 		if want == 0 || len(fromCSV) != want+1 || len(fromJSON) != want || len(fromParquet.rows) != want {
 			t.Errorf("%s: %d rows of CSV, %d of JSON, %d of Parquet; %d wanted", name, len(fromCSV)-1, len(fromJSON), len(fromParquet.rows), want)
 		}
+		// The CSV has the caution as one column more, in every row; the JSON as a field.
+		last := len(fromCSV[0]) - 1
+		if fromCSV[0][last] != "general_caution" || !strings.Contains(fromCSV[want][last], "no airworthiness decision") || !strings.Contains(fromParquet.caution, "no airworthiness decision") {
+			t.Errorf("%s: no caution in %q, %q or Parquet's %q", name, fromCSV[0], fromCSV[want], fromParquet.caution)
+		}
+		fromCSV[0] = fromCSV[0][:last]
 		if !slices.Equal(fromCSV[0], fromParquet.columns) {
 			t.Errorf("%s: CSV has columns %v, Parquet %v", name, fromCSV[0], fromParquet.columns)
 		}
@@ -127,6 +134,7 @@ func csvTable(t *testing.T, path string) [][]string {
 type textTable struct {
 	columns []string
 	rows    [][]string
+	caution string // of the metadata
 }
 
 // parquetTable reads a file without knowing its rows.
@@ -140,6 +148,7 @@ func parquetTable(t *testing.T, path string) (out textTable) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	out.caution, _ = file.Lookup("downlock.caution")
 	for _, column := range file.Schema().Columns() {
 		out.columns = append(out.columns, strings.Join(column, "."))
 	}

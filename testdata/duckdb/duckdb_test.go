@@ -1,5 +1,5 @@
 // Package duckdb holds what DuckDB, an independent reader of Parquet and another
-// program's sums, makes of archives against what downlock says: README's queries
+// program's sums, makes of archives against what downlock says: the reference's queries
 // on the demonstration flights, and the queries of the trends' page on an
 // invented fleet. It is a module of its own: DuckDB is half a gigabyte that
 // nothing else here needs.

@@ -168,6 +168,20 @@ func TestSurvivors(t *testing.T) {
 	}
 }
 
+// TestOfSomeTests: with TestFits alone the mutants of Fits are found, and those of Warm are
+// not reached.
+func TestOfSomeTests(t *testing.T) {
+	onShelf(t)
+	lines, err := mutated(t, "-run", "Fits|Nothing", "-only", "shelf.go:(9|13|14):", ".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Fits has three mutants, the condition of Warm three and its first return one.
+	if last := lines[len(lines)-1]; !strings.HasPrefix(last, "shelf: 3 of 7 found") || len(lines) != 5 || !strings.HasSuffix(lines[0], notReached) {
+		t.Errorf("got %q", lines)
+	}
+}
+
 // TestExplained: an explained mutant leaves the count; one that tests find, or that is not
 // in the source, is an error.
 func TestExplained(t *testing.T) {
@@ -225,6 +239,7 @@ func TestLeast(t *testing.T) {
 // TestInterval: 81 of 263, from R. G. Newcombe, Statistics in Medicine 17 (1998), table I
 // (from memory): 0.2553 to 0.3662 by Wilson's score method; 0 of 20: 0 to 0.1611.
 func TestInterval(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		found, all int
 		low, high  float64
@@ -238,6 +253,7 @@ func TestInterval(t *testing.T) {
 
 // TestFirstBatch: quick tests share a process, up to half a second; a slow one stands alone.
 func TestFirstBatch(t *testing.T) {
+	t.Parallel()
 	one, other := &binary{}, &binary{}
 	ms := func(b *binary, n int) *test { return &test{bin: b, took: time.Duration(n) * time.Millisecond} }
 	for _, c := range []struct {

@@ -42,7 +42,7 @@ The file is in long form, a row for each valid sample:
   distrusted   the reason why no rule uses the sample; else null
 
 Under the key downlock.columns its metadata has, as JSON, the input and profile with
-their hashes, repairs, notes, flights, failed cross-checks, absent parameters, and of
+their hashes, repairs, notes, flights, failed consistency checks, absent parameters, and of
 each parameter its column, intervals, accuracy and the samples left out.
 
 scan reads the file like an export: the profile's limits and criteria hold, its
@@ -220,7 +220,7 @@ func (o *options) report(input string, stated schemas.Canonical, say command.Mes
 			warn(repair)
 		}
 		for _, c := range stretch.Failed {
-			warn("cross-check failed: " + c.Title + ": " + c.Evidence + "; distrusted: " + strings.Join(c.Parameters, ", "))
+			warn("consistency check failed: " + c.Title + ": " + c.Evidence + "; distrusted: " + strings.Join(c.Parameters, ", "))
 			say.Hint(c.Hint)
 		}
 		for _, p := range stretch.Parameters {

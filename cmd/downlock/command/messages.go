@@ -20,6 +20,14 @@ type Messages struct{ To io.Writer }
 func (m Messages) Error(text string)   { m.write(slog.LevelError, "error: ", text) }
 func (m Messages) Warning(text string) { m.write(slog.LevelWarn, "warning: ", text) }
 func (m Messages) Note(text string)    { m.write(slog.LevelInfo, "", text) }
+
+// Notes writes a note for each text.
+func (m Messages) Notes(texts []string) {
+	for _, text := range texts {
+		m.Note(text)
+	}
+}
+
 func (m Messages) Hint(text string) {
 	if _, log := m.To.(logLines); text != "" && !log {
 		fmt.Fprintf(m.To, "  hint: %s\n", OneLine(text))

@@ -19,6 +19,7 @@ const forged = "a.csv\ndownlock: error: \x1b[32mall\u202e is \u200bwell\u0085\u0
 // TestForgedMessages: whatever kind of error names the file, a message begins no line but
 // its own, and all characters of it show.
 func TestForgedMessages(t *testing.T) {
+	t.Parallel()
 	one := &schemas.Problem{File: forged, Line: 3, Column: 2, Cause: forged, Hint: forged, Source: "x\ty\u202e"}
 	for name, say := range map[string]func(Messages){
 		"error":     func(m Messages) { m.Error(forged) },

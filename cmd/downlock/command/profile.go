@@ -23,6 +23,7 @@ func ChooseProfile(file string, inputs []string, key *identity.Key, say Messages
 			say.Failure(err)
 			return nil, ExitInvalid
 		}
+		say.Notes(p.Document().OldNames())
 		return p, ExitDone
 	}
 	name, foreign := demoProfileOf(inputs)

@@ -32,6 +32,7 @@ const row = `document.querySelectorAll("#worklist tbody tr")`
 // A reviewer decides without a mouse: valid on the first, false with a cause on two chosen
 // ones, and follow-up on the page of an occurrence.
 func TestVerdictByKeyboard(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	ctx := browser(t)
@@ -94,6 +95,7 @@ func TestVerdictByKeyboard(t *testing.T) {
 // What one browser decides, another shows without loading the page again; and is asked
 // before it overrules what it has not shown.
 func TestTwoBrowsers(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	first, second := browser(t), browser(t)
@@ -136,6 +138,7 @@ func TestTwoBrowsers(t *testing.T) {
 
 // All of it works with script off, at 1280 and 400 pixels.
 func TestWithoutScript(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	ctx := browser(t)
@@ -180,6 +183,7 @@ func viewport(width int64) chromedp.Action[chromedp.Void] {
 
 // No page is wider than a telephone, and each shows the cautions.
 func TestNarrow(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	ctx := browser(t)
@@ -210,6 +214,7 @@ func TestNarrow(t *testing.T) {
 
 // Names and verdicts that hold markup and scripts are text on every page.
 func TestHostileNames(t *testing.T) {
+	t.Parallel()
 	const markup = `"><img src=x onerror=hacked=1><script>hacked=1</script>`
 	archive, reports, downloads := scanned(t, "--aircraft", "TH "+markup)
 	files, err := filepath.Glob(filepath.Join(downloads, "*.csv.gz"))
@@ -256,6 +261,7 @@ func TestHostileNames(t *testing.T) {
 
 // A page elsewhere, in a browser that was let in, neither decides nor reads nor frames.
 func TestForeignPage(t *testing.T) {
+	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
 	foreign := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -302,6 +308,7 @@ func TestForeignPage(t *testing.T) {
 // The report at the desk is in a sandbox, and its viewer works there with the samples of the
 // whole flight.
 func TestReportAtTheDesk(t *testing.T) {
+	t.Parallel()
 	archive, _, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive})
 	ctx := browser(t)

@@ -21,6 +21,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/command/early"
 	"downlock/cmd/downlock/scan"
 	"downlock/detect"
 	"downlock/report"
@@ -36,7 +37,9 @@ worklist of occurrences nobody has decided yet, worst or oldest first, with filt
 each occurrence with the report of its flight, its place among the fleet's, and the
 verdicts on it; the rates of the last twelve months; and what could not be read. A
 verdict is noted as ` + "`downlock review set`" + ` notes it, and everybody else at the desk sees
-it at once. scan may write to the archive meanwhile.
+it at once; so are the actions on an occurrence: assigned to, due, referred to
+maintenance, crew contact. scan may write to the archive meanwhile: a verdict on an
+event that it has changed or removed is not noted before the desk has said so.
 
 It prints an address with a token: who opens it is let in, by a cookie. It ends with
 Ctrl-C or SIGTERM.
@@ -109,6 +112,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return command.ExitUsage
 	}
 	stop, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	early.Release()
 	defer cancel()
 	return o.run(stop, stdout, say)
 }

@@ -30,6 +30,7 @@ func completed(t *testing.T) *schemas.Profile {
 // Group after group is filled in from a complete profile. Each time the rules that can
 // newly be evaluated are those the group names, and in the end no decision is open.
 func TestFillingGroupsOpensTheirRules(t *testing.T) {
+	t.Parallel()
 	const file = demoFolder + "tarnholm-07.csv.gz"
 	full := completed(t)
 	blank := *full
@@ -107,6 +108,7 @@ func TestFillingGroupsOpensTheirRules(t *testing.T) {
 
 // The columns of an export with the figures of a known type: scan would find the same.
 func TestLikeTakesTheFiguresOfAKnownType(t *testing.T) {
+	t.Parallel()
 	known := filepath.Join(t.TempDir(), "th120.yaml")
 	if err := os.WriteFile(known, schemas.ShippedProfileText(), 0o666); err != nil {
 		t.Fatal(err)
@@ -147,6 +149,7 @@ func TestLikeTakesTheFiguresOfAKnownType(t *testing.T) {
 
 // The list is the same for scripts, and empty when every decision is made.
 func TestOpenDecisionsEnd(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "complete.yaml")
 	text := regexp.MustCompile(`(?m)^  # (\w+: \S+ +#)`).ReplaceAllString(string(schemas.ShippedProfileText()), "  $1")
 	if err := os.WriteFile(path, []byte(text), 0o666); err != nil {

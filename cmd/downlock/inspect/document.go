@@ -85,7 +85,7 @@ type rulePart struct {
 	Fallbacks     []string `json:"fallbacks"`
 }
 
-// checkPart is a cross-check of the recording against the profile.
+// checkPart is a consistency check of the recording against the profile.
 type checkPart struct {
 	Check      string   `json:"check"`
 	Title      string   `json:"title"`

@@ -4,14 +4,13 @@ import (
 	"os"
 
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/ingest/survey"
 	"downlock/schemas"
 )
 
 // draft writes the profile to start from. Where it can be read as it stands, it is
 // written again with the entries left to decide in the order of the rules they open.
-func (i *inspection) draft(path string, found *survey.Survey, suggestions []survey.Suggestion) (string, error) {
+func (i *inspection) draft(from source, found *survey.Survey, suggestions []survey.Suggestion) (string, error) {
 	if i.options.like != "" {
 		data, err := os.ReadFile(i.options.like)
 		if err != nil {
@@ -23,7 +22,7 @@ func (i *inspection) draft(path string, found *survey.Survey, suggestions []surv
 	if err != nil {
 		return "", err
 	}
-	profile, err := schemas.ParseProfile(path, []byte(text))
+	profile, err := schemas.ParseProfile(from.path, []byte(text))
 	if err != nil {
 		return text, nil // only guesses: the user has to choose first
 	}
@@ -35,7 +34,7 @@ func (i *inspection) draft(path string, found *survey.Survey, suggestions []surv
 	if err != nil {
 		return "", err
 	}
-	recording, err := ingest.Read(path, profile)
+	recording, err := from.read(profile)
 	if err != nil {
 		return text, nil // a decision about its time comes first; the draft has it
 	}

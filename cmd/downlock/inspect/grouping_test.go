@@ -10,6 +10,7 @@ import (
 // Every group opens what it says, and no set of entries opens more rules for each
 // entry: all sets are tried.
 func TestGroupsAgainstAllSets(t *testing.T) {
+	t.Parallel()
 	better := 0 // groups of more entries than any one rule lacks
 	for seed := range uint64(400) {
 		r := rand.New(rand.NewPCG(seed, 13))

@@ -36,6 +36,7 @@ func hiddenExport(t *testing.T) string {
 // TestHiddenCharacters: what inspect writes shows all its characters, in every form, and
 // JSON and draft still have the texts as they stand in the file.
 func TestHiddenCharacters(t *testing.T) {
+	t.Parallel()
 	path := hiddenExport(t)
 	inspected := func(args ...string) string {
 		t.Helper()

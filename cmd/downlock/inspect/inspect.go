@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/ingest/survey"
 	"downlock/report/output"
 	"downlock/schemas"
@@ -26,7 +26,7 @@ to hold. The time column is found by its content.
 
 With --profile also: which parameters are mapped and found, each sampling interval
 next to the longest that regulation allows, which rules can be evaluated, which
-not and what is missing, and what cross-checks say about the profile.
+not and what is missing, and what consistency checks say about the profile.
 
 Files beside it that may be parts of the same recording (1 Hz and 8 Hz in files of their
 own) are named, with the line for the profile that puts them together.
@@ -36,12 +36,15 @@ mapped by name, unit, range and behaviour, how sure each is, and what only you c
 decide, grouped by the rules each group opens. --profile prints what is still open
 until nothing is. Nothing is used until you pass it to scan.
 
+The FILE - is standard input, of up to 2 GiB, which is held in memory.
+
 flags:
   -p, --profile FILE   hold the export against this profile
   -r, --rules FILE     with --profile: rule pack on top; may be repeated
       --suggest        write a draft profile
       --like FILE      with --suggest: values, criteria, detents and systems of this profile
   -o, --output FILE    with --suggest: write it there, not to stdout
+      --sheet NAME     the sheet of a workbook that has several; goes before the profile's
       --json           for scripts; schemas/inspect.schema.json is the form
 
 examples:
@@ -60,6 +63,7 @@ type inspectOptions struct {
 	suggest bool
 	like    string
 	output  string
+	sheet   string
 	json    bool
 }
 
@@ -73,6 +77,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.BoolVar(&o.suggest, "suggest", false, "")
 	flags.StringVar(&o.like, "like", "", "")
 	flags.StringVarP(&o.output, "output", "o", "", "")
+	flags.StringVar(&o.sheet, "sheet", "", "")
 	flags.BoolVar(&o.json, "json", false, "")
 	if code, done := command.ParseFlags(flags, args, inspectHelp, stdout, stderr); done {
 		return code
@@ -87,6 +92,10 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		if code := i.prepare(); code != command.ExitDone {
 			return code
 		}
+		if o.sheet != "" {
+			i.profile.Sheet = o.sheet
+		}
+		i.options.sheet = i.profile.Sheet
 	}
 	return i.run(flags.Args(), stdout)
 }
@@ -133,6 +142,7 @@ func (i *inspection) prepare() (code int) {
 		i.say.Failure(err)
 		return command.ExitInvalid
 	}
+	i.say.Notes(slices.Concat(i.profile.Document().OldNames(), i.rules.OldNames))
 	return command.ExitDone
 }
 
@@ -183,7 +193,14 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 			err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", path, r)
 		}
 	}()
-	raw, err := ingest.OpenRaw(path)
+	from := source{path: path}
+	if path == command.Stdin {
+		if from, err = stdinSource(os.Stdin); err != nil {
+			return f, err
+		}
+	}
+	from.sheet = i.options.sheet
+	raw, err := from.open()
 	if err != nil {
 		return f, err
 	}
@@ -191,14 +208,14 @@ func (i *inspection) one(path string) (f inspectedFile, err error) {
 	if err != nil {
 		return f, err
 	}
-	f = inspectedFile{Path: path, Survey: found}
+	f = inspectedFile{Path: from.path, Survey: found}
 	if i.options.suggest {
 		f.Suggestions = found.Suggest()
-		f.Draft, err = i.draft(path, found, f.Suggestions)
+		f.Draft, err = i.draft(from, found, f.Suggestions)
 		return f, err
 	}
 	if i.profile != nil {
-		recording, err := ingest.Read(path, i.profile)
+		recording, err := from.read(i.profile)
 		if err != nil {
 			return f, err
 		}

@@ -48,6 +48,7 @@ func validInspection(t *testing.T, text string) error {
 // without a profile, a right one and a wrong one, with suggestions, and a file
 // that cannot be read.
 func TestInspectJSONFollowsSchema(t *testing.T) {
+	t.Parallel()
 	shipped := filepath.Join(t.TempDir(), "th120.yaml")
 	if err := os.WriteFile(shipped, schemas.ShippedProfileText(), 0o666); err != nil {
 		t.Fatal(err)
@@ -83,6 +84,7 @@ func TestInspectJSONFollowsSchema(t *testing.T) {
 
 // Each change makes an inspection the schema must refuse.
 func TestInspectSchemaRefuses(t *testing.T) {
+	t.Parallel()
 	out, _ := inspected(t, command.ExitDone, "--json", demoFolder+"tarnholm-07.csv.gz")
 	file := func(d map[string]any) map[string]any { return d["files"].([]any)[0].(map[string]any) }
 	survey := func(d map[string]any) map[string]any { return file(d)["survey"].(map[string]any) }
@@ -115,6 +117,7 @@ func TestInspectSchemaRefuses(t *testing.T) {
 // The mapping part against figures by hand: flight-6 with the profile that takes
 // its circuits for the things.
 func TestInspectAgainstWrongProfile(t *testing.T) {
+	t.Parallel()
 	out, _ := inspected(t, command.ExitDone, "--json", "--profile", x100Folder+"profile.yaml", x100Folder+"flight-6.csv.gz")
 	var doc inspectDocument
 	if err := json.Unmarshal([]byte(out), &doc); err != nil {
@@ -141,7 +144,7 @@ func TestInspectAgainstWrongProfile(t *testing.T) {
 		t.Errorf("checks: %+v", m.Checks)
 	}
 	for _, r := range m.Rules {
-		if r.Rule == "gear-up-before-strut-extension" && (r.Evaluable || !strings.Contains(strings.Join(r.Missing, " "), "cross-check failed")) {
+		if r.Rule == "gear-up-before-strut-extension" && (r.Evaluable || !strings.Contains(strings.Join(r.Missing, " "), "consistency check failed")) {
 			t.Errorf("%+v", r)
 		}
 		if r.Rule == "gear-extension-speed" && !r.Evaluable {

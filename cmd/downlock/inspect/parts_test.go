@@ -8,6 +8,7 @@ import (
 )
 
 func TestPartName(t *testing.T) {
+	t.Parallel()
 	for name, want := range map[string]string{ // stem|ending; "" for none
 		"flight-8hz.csv.gz": "flight|-8hz.csv.gz", "TH-KXN_air.csv": "TH-KXN|_air.csv", "a b.csv": "a| b.csv",
 		"tarnholm-07.csv.gz": "", "flight.csv": "", "-air.csv": "", "x_20310304.csv": "", "": "", "a-b": "a|-b",
@@ -26,6 +27,7 @@ func TestPartName(t *testing.T) {
 // TestPartsHint: files with other columns are parts; files with the same columns are
 // other flights.
 func TestPartsHint(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	for name, text := range map[string]string{
 		"f-8hz.csv": "time,A,B\n0,1,2\n1,2,3\n", "f-1hz.csv": "time,C,D\n0,1,2\n1,2,3\n", "f-2hz.txt": "time,E\n0,1\n1,2\n",

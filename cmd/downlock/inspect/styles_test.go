@@ -179,6 +179,7 @@ func styledFlights(t *testing.T) []export.Table {
 // the words were done, 64 % and none wrong. Since then words are parted and computers left
 // out, in general.
 func TestStyles(t *testing.T) {
+	t.Parallel()
 	known, err := schemas.ShippedProfile()
 	if err != nil {
 		t.Fatal(err)
@@ -223,6 +224,7 @@ func TestStyles(t *testing.T) {
 // that profile, and its events against the profile's. A column the profile does not map may
 // be suggested.
 func TestDraftsOfCheckFlights(t *testing.T) {
+	t.Parallel()
 	rules, err := detect.LoadRules()
 	if err != nil {
 		t.Fatal(err)

@@ -129,7 +129,7 @@ func (m *mappingPart) write(b *strings.Builder) {
 	table.Flush()
 	b.WriteString("allowed: longest interval of 14 CFR part 121 appendix M; * figures not yet held against the published text\n")
 	for _, a := range m.Absent {
-		fmt.Fprintf(b, "absent: %s (looked for %s)\n", a.Parameter, cell(strings.Join(a.Columns, ", ")))
+		fmt.Fprintf(b, "not recorded: %s (looked for %s)\n", a.Parameter, cell(strings.Join(a.Columns, ", ")))
 	}
 	if len(m.Unmapped) > 0 {
 		fmt.Fprintf(b, "columns the profile does not use: %s\n", cell(strings.Join(m.Unmapped, ", ")))
@@ -146,13 +146,13 @@ func (m *mappingPart) writeChecks(b *strings.Builder) {
 		case string(detect.Passed):
 			passed++
 		case string(detect.Failed):
-			fmt.Fprintf(b, "\ncross-check failed: %s (%s)\n  %s\n  hint: %s\n", cell(c.Title), strings.Join(c.Parameters, ", "), cell(c.Evidence), cell(c.Hint))
+			fmt.Fprintf(b, "\nconsistency check failed: %s (%s)\n  %s\n  hint: %s\n", cell(c.Title), strings.Join(c.Parameters, ", "), cell(c.Evidence), cell(c.Hint))
 		default:
 			impossible++
 		}
 	}
 	if len(m.Checks) > 0 {
-		fmt.Fprintf(b, "\ncross-checks of the profile: %d passed, %d failed, %d not possible\n", passed, len(m.Checks)-passed-impossible, impossible)
+		fmt.Fprintf(b, "\nconsistency checks of the profile: %d passed, %d failed, %d not possible\n", passed, len(m.Checks)-passed-impossible, impossible)
 	}
 }
 

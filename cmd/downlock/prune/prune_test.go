@@ -16,6 +16,7 @@ import (
 // The demonstration flights of the TH-120 are of March to September 2031, and one
 // has no date.
 func TestPruneCommand(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	exports, fleet, reports := filepath.Join(dir, "demo"), filepath.Join(dir, "fleet"), filepath.Join(dir, "reports")
 	var out, messages bytes.Buffer
@@ -61,6 +62,7 @@ func TestPruneCommand(t *testing.T) {
 }
 
 func TestParseDays(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]int{"90d": 90, "1d": 1, "36500d": 36500, "0d": 0, "-3d": 0, "90": 0, "d": 0, "3w": 0, "36501d": 0, "1.5d": 0, "": 0} {
 		if days, ok := parseDays(text); ok != (want > 0) || ok && days != want {
 			t.Errorf("%q is %d, %v", text, days, ok)

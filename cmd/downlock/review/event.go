@@ -1,16 +1,20 @@
 package review
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
 
 	"downlock/cmd/downlock/command"
+	"downlock/detect"
+	"downlock/report"
 	"downlock/report/archive"
-	"downlock/report/identity"
 	"downlock/report/review"
 	"downlock/schemas"
 )
@@ -72,6 +76,14 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	for _, l := range found.lines() {
 		lines.Line(l.name, l.value)
 	}
+	rules, err := detect.LoadRules(o.rules...)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitInvalid
+	}
+	for _, l := range o.about(found, rules.Rule(found.event.Rule)) {
+		lines.Line(l.name, l.value)
+	}
 	beside, err := o.beside(found)
 	if err != nil {
 		say.Failure(err)
@@ -79,6 +91,15 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 	}
 	for _, e := range beside {
 		lines.Line("same occurrence", e.EventID+", "+e.Severity+": "+e.Title)
+	}
+	actions, damaged, err := review.Actions(o.archive, id)
+	if err != nil {
+		say.Failure(err)
+		return command.ExitOutput
+	}
+	code = max(code, reportDamaged(damaged, say))
+	for _, a := range actions {
+		lines.Line("action", fmt.Sprintf("%s by %s: %s %s", a.At.Format("2006-01-02 15:04:05 UTC"), a.By, a.Kind, a.Value))
 	}
 	if len(history) == 0 {
 		lines.Line("review", "open: nobody has looked at it yet")
@@ -112,7 +133,7 @@ func (f *foundEvent) lines() []eventLine {
 		{"event", e.EventID}, {"rule", e.Rule}, {"title", e.Title}, {"severity", e.Severity}, {"certainty", e.Certainty},
 		{"phase", e.Phase}, {"month", f.month},
 		{"recording", fmt.Sprintf("%s, flight %d (%s)", f.flight.RecordingName, f.flight.Number, e.FlightID)},
-		{"aircraft", strings.TrimSuffix(f.flight.Aircraft+", "+f.flight.Registration, ", ")},
+		{"aircraft", aircraftOf(&f.flight)},
 		{"start", timeText(e.StartS, e.StartEarliestS, e.StartLatestS, e.StartUTC)},
 	}
 	if !e.Moment {
@@ -128,6 +149,62 @@ func (f *foundEvent) lines() []eventLine {
 	return out
 }
 
+// about says where the report of the event is, and the rule's meaning, limit and caution;
+// rule is nil for one that is not in force here.
+func (o *reviewOptions) about(f *foundEvent, rule *detect.Rule) (out []eventLine) {
+	if o.reports != "" {
+		where := "none of this flight in " + o.reports
+		if page, number := o.reportOf(f); page != "" {
+			where = page + "#event-" + strconv.Itoa(number)
+		}
+		out = append(out, eventLine{"report", where})
+	}
+	if rule == nil {
+		return append(out, eventLine{"meaning", "the rule is not in force here: name its pack with --rules"})
+	}
+	limit := rule.When
+	if rule.At != "" {
+		limit = rule.At
+		if rule.When != "" {
+			limit += ", while " + rule.When
+		}
+	}
+	out = append(out, eventLine{"meaning", rule.Meaning})
+	if limit = strings.Join(strings.Fields(limit), " "); limit != "" {
+		out = append(out, eventLine{"limit", limit})
+	}
+	out = append(out, eventLine{"severity by", rule.Severity.String()}, eventLine{"basis", rule.Basis})
+	if rule.Caution != "" {
+		out = append(out, eventLine{"caution", rule.Caution})
+	}
+	return out
+}
+
+// reportOf finds the page of an event's flight below the folder of reports, and the number of
+// the event in it.
+func (o *reviewOptions) reportOf(f *foundEvent) (page string, number int) {
+	for _, folder := range report.FlightFolders(f.flight.RecordingName, f.flight.Recording, int(f.flight.Number)) {
+		var about struct {
+			Flight struct {
+				ID string `json:"id"`
+			} `json:"flight"`
+			Events []struct {
+				ID string `json:"id"`
+			} `json:"events"`
+		}
+		text, err := os.ReadFile(filepath.Join(o.reports, folder, report.FlightData))
+		if err != nil || json.Unmarshal(text, &about) != nil || about.Flight.ID != f.event.FlightID {
+			continue // of another recording of that name
+		}
+		for i, e := range about.Events {
+			if e.ID == f.event.EventID {
+				return filepath.Join(o.reports, folder, report.FlightPage), i + 1
+			}
+		}
+	}
+	return "", 0
+}
+
 func timeText(nominal, earliest, latest float64, utc time.Time) string {
 	text := seconds(nominal) + " s"
 	if earliest != latest {
@@ -140,71 +217,3 @@ func timeText(nominal, earliest, latest float64, utc time.Time) string {
 }
 
 func seconds(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
-
-// set adds a verdict on an event.
-func (o *reviewOptions) set(id string, stdout io.Writer, say command.Messages) int {
-	key, ok := command.ReadKey(o.deidentify, say)
-	if !ok {
-		return command.ExitInvalid
-	}
-	found, code := o.find(id, say)
-	if found == nil {
-		return code
-	}
-	if err := archive.CheckKey(o.archive, key); err != nil {
-		say.Failure(err)
-		return command.ExitOutput
-	}
-	events := []schemas.EventRow{found.event}
-	if o.occurrence {
-		beside, err := o.beside(found)
-		if err != nil {
-			say.Failure(err)
-			return command.ExitOutput
-		}
-		events = append(events, beside...)
-	}
-	for i := range events {
-		if code := o.setOne(&events[i], key, stdout, say); code != command.ExitDone {
-			return code
-		}
-	}
-	o.keepTable(say)
-	return command.ExitDone
-}
-
-// setOne adds the verdict on one event and writes the path of its file to stdout.
-func (o *reviewOptions) setOne(e *schemas.EventRow, key *identity.Key, stdout io.Writer, say command.Messages) int {
-	at, code := o.timeOfVerdict(e.EventID, time.Now(), say)
-	if code != command.ExitDone {
-		return code
-	}
-	v := review.Verdict{Event: e.EventID, Finding: review.Finding(o.verdict), Cause: o.cause, Comment: o.comment,
-		By: key.Token(identity.Person, strings.TrimSpace(o.by)), At: at, Evidence: review.Evidence(*e)}
-	path, err := review.Write(o.archive, v, o.share)
-	if err != nil {
-		say.Failure(err)
-		if command.IsOutput(err) {
-			return command.ExitOutput
-		}
-		return command.ExitUsage
-	}
-	fmt.Fprintln(stdout, command.Printable(path))
-	return command.ExitDone
-}
-
-// timeOfVerdict returns the time of a verdict that is set now. The last verdict counts,
-// so the time is after all others, even where a clock was set back.
-func (o *reviewOptions) timeOfVerdict(id string, now time.Time, say command.Messages) (time.Time, int) {
-	history, _, err := review.History(o.archive, id) // the list names damaged verdicts
-	if err != nil {
-		say.Failure(err)
-		return now, command.ExitOutput
-	}
-	if len(history) == 0 || now.After(history[len(history)-1].At) {
-		return now, command.ExitDone
-	}
-	last := history[len(history)-1].At
-	say.Warning(fmt.Sprintf("the last verdict is of %s, which this clock has not reached: this one is noted a millisecond after it", last.Format("2006-01-02 15:04:05 UTC")))
-	return last.Add(time.Millisecond), command.ExitDone
-}

@@ -16,79 +16,148 @@ import (
 	"downlock/schemas"
 )
 
-const reviewHelp = `usage: downlock review --archive DIR [flags]
-       downlock review --archive DIR [flags] show EVENT
-       downlock review --archive DIR [flags] set EVENT --verdict VERDICT --by NAME
+const reviewHelp = `usage: downlock review --archive DIR [filter]
+       downlock review --archive DIR show EVENT [--reports DIR] [--rules FILE]
+       downlock review --archive DIR set EVENT... | - | --ids FILE | filter
+                       --by NAME [--verdict VERDICT] [actions]
+       downlock review --archive DIR clip EVENT --csv FILE [--around SECONDS]
+       downlock review --archive DIR carry
 
 Lists the events of an archive that are open: nobody has looked at them yet, they
-need follow-up, or they have changed since somebody looked; shows one event with
-its history; or sets a verdict on one. Events of one cause are one occurrence:
-the most severe comes first, the others below it, their titles indented. Verdicts
-are added and never changed or lost, also when the event is scanned again; the
-last one counts. Reports written after it show it: scan --archive DIR --rescan
---out REPORTS.
+need follow-up, or they have changed since somebody looked. Shows one event with its
+history; sets a verdict and actions on some; writes the samples around one. Events of
+one cause are one occurrence: the most severe comes first, the others below it, their
+titles indented. Verdicts are added and never changed or lost, also when the event is
+scanned again; the last one counts. Reports written after it show it: scan --archive
+DIR --rescan --out REPORTS.
+
+filter, for the list and for set; set touches exactly the events that the list has:
+      --severity LEVEL low, medium or high
+      --certainty TEXT certain or possible
+      --rule ID        events of this rule alone
+      --aircraft TEXT  registration or type
+      --aerodrome TEXT of departure or arrival
+      --month YYYY-MM  of this month alone; unknown: of flights without a date
+      --from, --to YYYY-MM
+                       from and to a month, both included
+      --state TEXT     open (default), not looked at, follow-up, outdated, valid,
+                       false, all
+      --all            the same as --state all
 
 list:
-      --rule ID        events of this rule alone
-      --severity LEVEL low, medium or high
-      --month YYYY-MM  of this month alone
-      --all            also those that are settled
       --export FILE    write every verdict as a row of a Parquet table instead
 
-set:
+show:
+      --reports DIR    a folder that scan --out wrote: show where the report is
+  -r, --rules FILE     rule pack on top of the built-in one, for meaning, limit and
+                       caution; may be repeated
+
+set: all events or none. When one that is named is not there, nothing is noted.
+      EVENT...         ids; - reads them from standard input
+      --ids FILE       ids from a file, also a list of review as it is: of a line with
+                       tabs the first column counts
       --verdict TEXT   valid: it happened as reported; false: it did not, and the
                        cause says why it was reported; follow-up: more has to be
                        found out
       --cause TEXT     why it is false: a wrong profile, a faulty sensor
       --comment TEXT   anything else; no names, it is shown as it stands
       --by NAME        who says so
-      --occurrence     the same verdict on every event of the occurrence of EVENT
+      --occurrence     the same on every event of the occurrences of those events
       --deidentify KEYFILE
                        the name becomes a token; needed where the archive was
                        scanned so
       --share          let others read and add, as the umask says
 
-On stdout: a line per event, tab-separated, after a line of headings. The column
-occurrence is the occurrence_id of reports and tables, shared by events of one cause.
+actions of set, with a verdict or without; of each kind the last one counts:
+      --assigned-to TEXT
+                       a role in small letters, such as fleet-safety, or two to four
+                       capitals; no names; none takes it back
+      --due YYYY-MM-DD until when; none takes it back
+      --maintenance yes|no
+                       whether it was referred to maintenance
+      --crew-contact yes|no
+                       whether the gatekeeper has talked to the crew: noted by the
+                       operator's gatekeeper alone, with --by gatekeeper. No name is
+                       kept. Nothing proves who has the role: see to it who may write
+
+clip, from the recording where the ledger says it is, with the profile it was scanned
+with; not in an archive without identities, which holds no sample:
+      --csv FILE       where to write; - is standard output
+      --around SECONDS before the start and after the end  (default 60)
+  -p, --profile FILE, --fleet FILE
+                       as for scan; not needed for shipped demo data
+
+carry: ids follow from the content of a recording; before, they followed from its
+packed bytes. Adds verdicts on such old ids to the same events' ids of today: those of
+the same recording, flight, rule and start. Says of each what it did; leaves the old
+ones, and what has no event of today, where they are. Done twice it adds nothing.
+
+On stdout: of the list a line per event, tab-separated, after a line of headings. The
+column occurrence is the occurrence_id of reports and tables, shared by events of one
+cause. Of set the files it added. Actions are a table too: DIR/tables/actions.
 
 examples:
   downlock review --archive fleet --severity high
   downlock review --archive fleet set E0123456789ab --verdict false \
       --cause "strut switch polarity in the profile" --by "A. Lindqvist"
-  downlock review --archive fleet set E0123456789ab --verdict valid --occurrence \
-      --by "A. Lindqvist"
+  downlock review --archive fleet set --rule slow-leg --aircraft TH-KXN --occurrence \
+      --verdict valid --maintenance yes --due 2031-07-15 --by "A. Lindqvist"
+  downlock review --archive fleet clip E0123456789ab --around 60 --csv around.csv
 
-exit codes: 0 done, 1 some verdicts are damaged and were left out, 2 usage or no
-such event, 3 key invalid, 4 the archive could not be read or written.
+exit codes: 0 done, 1 some verdicts or actions are damaged and were left out, or the
+recording of clip is gone or changed, 2 usage or no such event, 3 key, profile or rules
+invalid, 4 the archive could not be read or written.
 `
 
 // reviewOptions are the flags of review.
 type reviewOptions struct {
-	archive, rule, severity, month, export string
-	all                                    bool
-	verdict, cause, comment, by            string
-	deidentify                             string
-	share, occurrence                      bool
+	archive, export             string
+	filter                      filter
+	reports                     string
+	rules                       []string
+	ids                         string
+	verdict, cause, comment, by string
+	action                      map[review.ActionKind]*string
+	deidentify                  string
+	share, occurrence           bool
+	csv, profile, fleet         string
+	around                      float64 // s
 }
 
 // Command runs review and returns the exit code.
-func Command(args []string, stdout, stderr io.Writer) int {
+func Command(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
-	var o reviewOptions
+	o := reviewOptions{action: map[review.ActionKind]*string{}}
 	flags := pflag.NewFlagSet("review", pflag.ContinueOnError)
-	flags.StringVar(&o.archive, "archive", "", "")
-	flags.StringVar(&o.rule, "rule", "", "")
-	flags.StringVar(&o.severity, "severity", "", "")
-	flags.StringVar(&o.month, "month", "", "")
-	flags.BoolVar(&o.all, "all", false, "")
+	flags.StringVarP(&o.archive, "archive", "a", "", "")
+	flags.StringVar(&o.filter.rule, "rule", "", "")
+	flags.StringVar(&o.filter.severity, "severity", "", "")
+	flags.StringVar(&o.filter.certainty, "certainty", "", "")
+	flags.StringVar(&o.filter.aircraft, "aircraft", "", "")
+	flags.StringVar(&o.filter.aerodrome, "aerodrome", "", "")
+	flags.StringVar(&o.filter.month, "month", "", "")
+	flags.StringVar(&o.filter.from, "from", "", "")
+	flags.StringVar(&o.filter.to, "to", "", "")
+	flags.StringVar(&o.filter.state, "state", stateOpen, "")
+	flags.BoolVar(&o.filter.all, "all", false, "")
 	flags.StringVar(&o.export, "export", "", "")
+	flags.StringVar(&o.reports, "reports", "", "")
+	flags.StringArrayVarP(&o.rules, "rules", "r", nil, "")
+	flags.StringVar(&o.ids, "ids", "", "")
 	flags.StringVar(&o.verdict, "verdict", "", "")
 	flags.StringVar(&o.cause, "cause", "", "")
 	flags.StringVar(&o.comment, "comment", "", "")
 	flags.StringVar(&o.by, "by", "", "")
+	for _, kind := range review.ActionKinds {
+		o.action[kind] = flags.String(string(kind), "", "")
+	}
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.occurrence, "occurrence", false, "")
 	flags.BoolVar(&o.share, "share", false, "")
+	flags.StringVar(&o.csv, "csv", "", "")
+	flags.StringVarP(&o.profile, "profile", "p", "", "")
+	flags.StringVar(&o.fleet, "fleet", "", "")
+	flags.Float64Var(&o.around, "around", 60, "")
 	if code, done := command.ParseFlags(flags, args, reviewHelp, stdout, stderr); done {
 		return code
 	}
@@ -104,7 +173,11 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	case toShow:
 		return o.show(flags.Arg(1), stdout, say)
 	case toSet:
-		return o.set(flags.Arg(1), stdout, say)
+		return o.set(flags.Args()[1:], stdin, stdout, say)
+	case toClip:
+		return o.clip(flags.Arg(1), stdout, say)
+	case toCarry:
+		return o.carry(stdout, say)
 	}
 	if o.export != "" {
 		return o.writeTable(say)
@@ -114,16 +187,20 @@ func Command(args []string, stdout, stderr io.Writer) int {
 
 // The words for the things review does.
 const (
-	toList = "list"
-	toShow = "show"
-	toSet  = "set"
+	toList  = "list"
+	toShow  = "show"
+	toSet   = "set"
+	toClip  = "clip"
+	toCarry = "carry"
 )
 
 // reviewFlags are the flags that belong to one thing review does.
 var reviewFlags = map[string][]string{
-	toList: {"rule", "severity", "month", "all", "export"},
-	toShow: {},
-	toSet:  {"verdict", "cause", "comment", "by", "occurrence", "deidentify", "share"},
+	toList:  append([]string{"export"}, filterFlags...),
+	toShow:  {"reports", "rules"},
+	toSet:   append([]string{"ids", "verdict", "cause", "comment", "by", "assigned-to", "due", "maintenance", "crew-contact", "occurrence", "deidentify", "share"}, filterFlags...),
+	toClip:  {"csv", "around", "profile", "fleet", "rules", "share"},
+	toCarry: {"share"},
 }
 
 // mistake returns a mistake in the command line and a hint, "" when there is none.
@@ -133,31 +210,65 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		what = flags.Arg(0)
 	}
 	own, known := reviewFlags[what]
-	foreign := ""
+	foreign, filtered := "", false
 	flags.Visit(func(f *pflag.Flag) {
 		if f.Name != "archive" && !slices.Contains(own, f.Name) && !(f.Name == "share" && o.export != "") {
 			foreign = f.Name
 		}
+		filtered = filtered || slices.Contains(filterFlags, f.Name)
 	})
 	switch {
 	case o.archive == "":
 		return "review needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case !known:
-		return "review knows no " + command.Quote(what), "use show EVENT, set EVENT, or neither to list"
-	case what != toList && flags.NArg() != 2:
+		return "review knows no " + command.Quote(what), "use show EVENT, set EVENT, clip EVENT, carry, or none of them to list"
+	case (what == toShow || what == toClip) && flags.NArg() != 2:
 		return "review " + what + " needs one event", "`downlock review --archive DIR` lists those that are open"
+	case (what == toList || what == toCarry) && flags.NArg() > 1:
+		return "review " + what + " takes no " + command.Quote(flags.Arg(1)), ""
 	case foreign != "":
 		return "--" + foreign + " has no meaning here", "`downlock review --help` says what each flag is for"
-	case o.severity != "" && !slices.Contains(command.Severities, o.severity):
-		return "--severity " + command.Quote(o.severity) + " is no severity", "use low, medium or high"
-	case o.month != "" && o.month != "unknown" && !isMonth(o.month):
-		return "--month " + command.Quote(o.month) + " is no month", "write it as 2031-06, or unknown for flights without a date"
-	case what == toSet && !slices.Contains(review.Findings, review.Finding(o.verdict)):
+	case what == toClip && o.csv == "":
+		return "clip needs --csv FILE", "- is standard output"
+	case what == toClip && !(o.around >= 0 && o.around <= maxAround):
+		return fmt.Sprintf("--around takes 0 to %d seconds", maxAround), ""
+	case o.profile != "" && o.fleet != "":
+		return "--profile and --fleet exclude each other", ""
+	}
+	if what == toSet {
+		if wrong, hint = o.mistakeOfSet(flags.NArg()-1, filtered); wrong != "" {
+			return wrong, hint
+		}
+	}
+	return o.filter.mistake()
+}
+
+// maxAround bounds the seconds of a clip to a day: more than any flight has.
+const maxAround = 24 * 3600
+
+// mistakeOfSet returns a mistake in the flags of set, which names so many events.
+func (o *reviewOptions) mistakeOfSet(named int, filtered bool) (wrong, hint string) {
+	listed := named > 0 || o.ids != ""
+	switch {
+	case !listed && !filtered:
+		return "review set needs events", "name ids, - or --ids FILE, or a filter such as --rule ID; `downlock review --archive DIR` lists those that are open"
+	case listed && filtered:
+		return "set takes ids or a filter, not both", "the list of review with the filter can be edited and given by --ids"
+	case o.verdict == "" && len(o.actions()) == 0:
+		return "set needs --verdict, or an action: --assigned-to, --due, --maintenance or --crew-contact", "a verdict is valid, false or follow-up"
+	case o.verdict != "" && !slices.Contains(review.Findings, review.Finding(o.verdict)):
 		return "--verdict " + command.Quote(o.verdict) + " is no verdict", "use valid, false or follow-up"
-	case what == toSet && o.verdict == string(review.False) && o.cause == "":
+	case o.verdict == string(review.False) && o.cause == "":
 		return "a false event needs --cause", "say why it was reported: a wrong profile, a faulty sensor"
-	case what == toSet && strings.TrimSpace(o.by) == "":
+	case o.verdict == "" && o.cause+o.comment != "":
+		return "--cause and --comment belong to a verdict", "add --verdict"
+	case strings.TrimSpace(o.by) == "":
 		return "set needs --by NAME", ""
+	}
+	for _, a := range o.actions() {
+		if wrong, hint = a.Mistake(); wrong != "" {
+			return wrong, hint
+		}
 	}
 	return "", ""
 }
@@ -186,62 +297,4 @@ func reportDamaged(damaged schemas.Problems, say command.Messages) (code int) {
 		return command.ExitInputsFailed
 	}
 	return command.ExitDone
-}
-
-// below indents the title of an event below the first of its occurrence. Ids stay as
-// they are, for scripts.
-const below = "  "
-
-// list writes a line for each event that is open, or for each event with --all.
-func (o *reviewOptions) list(stdout io.Writer, say command.Messages) int {
-	latest, code := o.readVerdicts(say)
-	if latest == nil {
-		return code
-	}
-	lines := &command.Lines{To: stdout}
-	lines.Line("event", "month", "severity", "certainty", "rule", "title", "flight", "occurrence", "review")
-	open, all, causes := 0, 0, 0
-	above, openAbove := "", "" // the occurrences of the last line and of the last event that is open
-	err := eachOccurrence(o.archive, o.month, func(month string, e *schemas.EventRow) error {
-		if o.rule != "" && e.Rule != o.rule || o.severity != "" && e.Severity != o.severity {
-			return nil
-		}
-		all++
-		occurrence, title := occurrenceOf(e), e.Title
-		v, seen := latest[e.EventID]
-		if !seen || v.Open(*e) {
-			open++
-			if occurrence != openAbove {
-				causes, openAbove = causes+1, occurrence
-			}
-		} else if !o.all {
-			return nil
-		}
-		if occurrence == above {
-			title = below + title
-		}
-		above = occurrence
-		lines.Line(e.EventID, month, e.Severity, e.Certainty, e.Rule, title, e.FlightID, occurrence, standing(v, seen, e))
-		return lines.Err
-	})
-	if err == nil {
-		err = lines.Err
-	}
-	if err != nil {
-		say.Failure(err)
-		return command.ExitOutput
-	}
-	say.Note(fmt.Sprintf("%d of %s open, of %s", open, command.Count(all, "event"), command.Count(causes, "occurrence")))
-	return code
-}
-
-// standing returns the state of the review of an event, in words.
-func standing(v review.Verdict, seen bool, e *schemas.EventRow) string {
-	switch {
-	case !seen:
-		return "open"
-	case v.Outdated(*e):
-		return string(v.Finding) + ", outdated"
-	}
-	return string(v.Finding)
 }

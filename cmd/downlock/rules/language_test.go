@@ -12,6 +12,7 @@ import (
 // TestLanguageOpportunities checks that the introduction names every opportunity a
 // rule may have.
 func TestLanguageOpportunities(t *testing.T) {
+	t.Parallel()
 	_, field, _ := strings.Cut(languageIntroduction, "  opportunity ")
 	field, _, ok := strings.Cut(field, "\n  follows_from ")
 	if !ok {
@@ -28,6 +29,7 @@ func TestLanguageOpportunities(t *testing.T) {
 // TestLanguageMeasurement checks that the introduction says what a measurement
 // without an opportunity is of, and how it includes more.
 func TestLanguageMeasurement(t *testing.T) {
+	t.Parallel()
 	_, section, _ := strings.Cut(languageIntroduction, "\na measurement ")
 	section, _, ok := strings.Cut(section, "\na pack\n")
 	if !ok {
@@ -42,6 +44,7 @@ func TestLanguageMeasurement(t *testing.T) {
 
 // TestLanguageExample loads the pack shown at the end of the introduction.
 func TestLanguageExample(t *testing.T) {
+	t.Parallel()
 	_, pack, ok := strings.Cut(languageIntroduction, "\na pack\n")
 	if !ok {
 		t.Fatal("no pack in the introduction")

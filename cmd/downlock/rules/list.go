@@ -58,7 +58,7 @@ func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 	item("continues while", r.ContinuesWhile)
 	if r.Audit != nil {
 		item("audit", fmt.Sprintf("each finding %q about the warning %s (%s)", r.Audit.Finding, w.Name, w.Pack))
-		item("due", w.Due)
+		item("required", w.Required)
 		item("may be silenced", w.MayBeSilenced)
 		item("silenced", w.Silenced)
 		item("sounded", w.Sounded)

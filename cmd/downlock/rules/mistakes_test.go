@@ -14,6 +14,7 @@ import (
 // TestMistakes writes packs and profiles with one thing misspelt, marked with ^
 // in front, and looks for its line and column and the nearest right word.
 func TestMistakes(t *testing.T) {
+	t.Parallel()
 	const head = "schema: downlock rules 1\npack: mine\nrules:\n  - id: mine\n    title: t\n    meaning: m\n    basis: common practice\n"
 	const profile = "schema: downlock profile 1\naircraft: T\ntitle: t\nlegs: [nose, left, right]\nengines: 2\ntime: {column: time}\n" +
 		"columns:\n  radio_altitude: {column: ra, unit: ft}\n"

@@ -88,6 +88,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Failure(err)
 		return command.ExitInvalid
 	}
+	say.Notes(set.OldNames)
 	switch {
 	case o.test:
 		return testRules(o, flags.Args(), set, stdout, say)

@@ -78,24 +78,12 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 			err = fmt.Errorf("downlock failed on its recording (%v)", r)
 		}
 	}()
-	in, s, err := a.input(source)
+	in, s, read, err := a.read(ctx, source, recording)
 	if err != nil {
 		return nil, err
 	}
 	if !source.SameSetting(archiveRun(s.kept, in)) {
-		return nil, errors.New("it was scanned with another profile, registration, version or other rules than the desk was given")
-	}
-	s.stop = stoppedBy(ctx)
-	o := outcome{input: in}
-	if o.sight, err = in.Look(); err != nil {
-		return nil, errors.New("its recording is no longer where it was")
-	}
-	read, err := s.read(&o)
-	if err != nil {
-		return nil, errors.New("its recording can no longer be read")
-	}
-	if read.Content() != recording {
-		return nil, errors.New("its file was changed since")
+		return nil, errors.New("it was scanned with another profile, registration, version or other rules than were given here")
 	}
 	found, err := s.detect(in, read, read)
 	if err != nil {
@@ -107,6 +95,70 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 		}
 	}
 	return nil, errors.New("its recording no longer holds it")
+}
+
+// read reads the recording of a source, and makes sure that it is the one.
+func (a *Again) read(ctx context.Context, source *archive.Source, recording string) (in input, s *scan, read *ingest.Recording, err error) {
+	in, s, err = a.input(source)
+	if err != nil {
+		return in, s, nil, err
+	}
+	s.stop = stoppedBy(ctx)
+	o := outcome{input: in}
+	if o.sight, err = in.Look(); err != nil {
+		return in, s, nil, errors.New("its recording is no longer where it was")
+	}
+	if read, err = s.read(&o); err != nil {
+		return in, s, nil, errors.New("its recording can no longer be read")
+	}
+	if read.Content() != recording {
+		return in, s, nil, errors.New("its file was changed since")
+	}
+	return in, s, read, nil
+}
+
+// Flight reads a recording again, which goes by the hash of its content, and returns the
+// part of it that a flight is in: its times are those of the flight's events. The profile
+// must be the one it was scanned with, since that says which column is which parameter.
+// The error says why it cannot, and names the file.
+func (a *Again) Flight(ctx context.Context, recording, id string) (*ingest.Recording, error) {
+	sources, err := archive.Sources(a.archive, recording)
+	if err != nil {
+		return nil, err
+	}
+	err = errors.New("the archive does not say which file it is from: names may have been pruned")
+	for i := range sources {
+		var read *ingest.Recording
+		if read, err = a.flight(ctx, &sources[i], recording, id); err == nil {
+			return read, nil
+		}
+		err = fmt.Errorf("%s: %w", sources[i].Path, err)
+	}
+	return nil, err
+}
+
+func (a *Again) flight(ctx context.Context, source *archive.Source, recording, id string) (found *ingest.Recording, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("downlock failed on its recording (%v)", r)
+		}
+	}()
+	in, _, read, err := a.read(ctx, source, recording)
+	if err != nil {
+		return nil, err
+	}
+	if source.Profile != in.profile.SHA256 {
+		return nil, errors.New("it was scanned with another profile than was given here")
+	}
+	for result, err := range in.detector.Results(read) {
+		if err != nil {
+			return nil, err
+		}
+		if result.Flight.ID == id {
+			return result.Recording(), nil
+		}
+	}
+	return nil, errors.New("its recording no longer holds the flight")
 }
 
 // input finds the files of a source and the setting they are read in.
@@ -126,6 +178,9 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 	}
 	all, code := readSettings(a.options, paths, a.rules, command.Messages{To: io.Discard})
 	if code != command.ExitDone {
+		if len(paths) != 1 || paths[0] != source.Path {
+			return input{}, nil, errors.New("its recording is no longer where it was; or it is in parts, and no profile was given that fits it")
+		}
 		return input{}, nil, errors.New("no profile was given that fits its recording")
 	}
 	placed, _ := all.place(paths)

@@ -70,7 +70,6 @@ func TestArrayKilledAtRandom(t *testing.T) {
 		rounds = 2
 	}
 	n := newNights(t, flights)
-	untilAtRest()
 	undisturbed := filepath.Join(t.TempDir(), "archive")
 	began := time.Now()
 	if code, messages := n.run(t, undisturbed); code != command.ExitInputsFailed {
@@ -154,7 +153,6 @@ func TestArrayKilledAtRandom(t *testing.T) {
 // aerodromes are gone by the time it runs, and the results are those of one machine.
 func TestArrayOfAFleet(t *testing.T) {
 	n := newNights(t, 4)
-	untilAtRest()
 	settings := filepath.Join(t.TempDir(), "settings")
 	write := func(name, text string) string {
 		path := filepath.Join(settings, name)
@@ -196,7 +194,6 @@ func TestArrayOfAFleet(t *testing.T) {
 // Each mistake has its code and says what to do, and nothing is lost by it.
 func TestArrayMistakes(t *testing.T) {
 	n := newNights(t, 4)
-	untilAtRest()
 	one, dir := filepath.Join(t.TempDir(), "archive"), filepath.Join(t.TempDir(), "archive")
 	n.run(t, one)
 	run := n.plan(t, dir, 3)
@@ -278,7 +275,6 @@ func otherPlan(text []byte, old, now string) []byte {
 // changed after the plan is the scan's.
 func TestNightWhileAnArrayRuns(t *testing.T) {
 	n := newNights(t, 6)
-	untilAtRest()
 	dir := filepath.Join(t.TempDir(), "archive")
 	run := n.plan(t, dir, 2)
 	runArray(t, scanProcess, "--run", run, "--task", "0")
@@ -292,7 +288,6 @@ func TestNightWhileAnArrayRuns(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	untilAtRest()
 	_, _, messages := runArray(t, scanProcess, "--run", run, "--task", "1")
 	if !strings.Contains(messages, "changed since it was planned") {
 		t.Errorf("the other task says %s", messages)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"downlock/cmd/downlock/command"
+	"downlock/report"
 )
 
 // batch is batch.json: the figures of a run, for whoever looks after nightly runs.
@@ -32,6 +33,7 @@ type batch struct {
 	Error       string         `json:"error,omitempty"` // of writing, which ended the run
 	Failures    []failedInput  `json:"failures"`
 	LeftOut     *leftOut       `json:"left_out,omitempty"` // files of folders
+	Cautions    []string       `json:"cautions"`
 }
 
 type failedInput struct {
@@ -46,7 +48,7 @@ func (t *runTotals) batch(o scanOptions) batch {
 	b := batch{Schema: batchSchema, Version: command.Version, Began: t.began.UTC().Format(time.RFC3339), Seconds: seconds,
 		Inputs: t.inputs, Scanned: t.scanned, Skipped: t.skipped, Unbegun: t.unbegun(), Failed: len(t.failures), Signal: t.signal,
 		Flights: t.flights, Events: map[string]int{}, Occurrences: t.occurrences, Resumed: t.resumed, Bytes: o.key.Coarse(t.bytes), Rate: float64(o.key.Coarse(t.bytes)) / 1e6 / seconds,
-		Code: t.exitCode(o.failOn), Failures: []failedInput{}}
+		Code: t.exitCode(o.failOn), Failures: []failedInput{}, Cautions: report.Cautions()}
 	if t.leftOut.Files > 0 {
 		b.LeftOut = &t.leftOut
 	}
@@ -129,7 +131,7 @@ func metricsText(s batch) []byte {
 	if s.LeftOut != nil {
 		left = s.LeftOut.Files
 	}
-	metric("last_run_files_left_out", "Files of folders the last run did not read: by the name no exports.", fmt.Sprintf(" %d", left))
+	metric("last_run_files_left_out", "Files of folders the last run skipped by name: not the name of an export.", fmt.Sprintf(" %d", left))
 	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
 	metric("last_run_events", "Events found by the last run by severity.", events...)
 	metric("last_run_occurrences", "Occurrences found by the last run: the events of one cause are one.", fmt.Sprintf(" %d", s.Occurrences))

@@ -1,8 +1,10 @@
 package scan
 
 import (
+	"bufio"
 	"fmt"
 	"io"
+	"os"
 	"runtime"
 	"slices"
 	"time"
@@ -91,7 +93,9 @@ a fleet file (schemas/fleet.schema.json), of which the first entry that fits a f
       registration: TH-LGR
 An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
 their ending; those left out are named. A file named itself is read whatever its name.
-Links are followed; a pipe or a device is refused.
+Links are followed; a pipe, a device or a socket is refused. The INPUT - is standard
+input, read once and up to --max-size; reports name it stdin. It needs --profile, and
+does not go with --archive, which knows a recording by its file.
 
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
@@ -103,6 +107,7 @@ examples:
   downlock scan --out reports demo
   downlock scan --profile my-type.yaml --rules my-limits.yaml --out reports exports/
   downlock scan -q --profile my-type.yaml --archive fleet downloads/
+  unzip -p night.zip first.csv | downlock scan --profile my-type.yaml -
   downlock scan -q --fleet fleet.yaml --archive fleet --at-least 20 downloads/
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
@@ -136,6 +141,7 @@ type scanOptions struct {
 	aircraft   string
 	dateText   string
 	date       time.Time // of the first row of exports without a date; zero for none
+	stdin      *bufio.Reader
 	aerodromes string
 	places     schemas.Aerodromes // in the file aerodromes
 	deidentify string
@@ -149,7 +155,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
 	stop := watchSignals(say)
 	defer stop.end()
-	o := scanOptions{packAbove: ingest.ManySamples}
+	o := scanOptions{packAbove: ingest.ManySamples, stdin: bufio.NewReader(os.Stdin)}
 	flags := pflag.NewFlagSet("scan", pflag.ContinueOnError)
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
 	flags.StringVar(&o.fleet, "fleet", "", "")
@@ -234,6 +240,10 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	switch {
 	case flags.NArg() == 0:
 		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
+	case slices.Contains(flags.Args(), command.Stdin) && o.archive != "":
+		return "standard input and --archive do not go together: the archive knows a recording by its file", "write it to a file of its own, and name that"
+	case slices.Contains(flags.Args(), command.Stdin) && o.profile == "":
+		return "standard input needs --profile", "`downlock scan --profile my-type.yaml -`"
 	case flags.Changed("fleet") && o.fleet == "":
 		return "--fleet needs a file", ""
 	case o.fleet != "" && o.profile != "":

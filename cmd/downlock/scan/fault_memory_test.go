@@ -61,6 +61,7 @@ func hostileInputs(t *testing.T) map[string][]byte {
 // TestHostileInputs: each costs itself alone, is named with its cause and moved aside, and the
 // run takes no more than a gigabyte beside --max-size.
 func TestHostileInputs(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 3)
 	for name, data := range hostileInputs(t) {
 		if err := os.WriteFile(n.path(name), data, 0o666); err != nil {

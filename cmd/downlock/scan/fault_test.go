@@ -17,35 +17,21 @@ import (
 	"time"
 
 	"downlock/cmd/downlock/command"
+	"downlock/testdata/effort"
 )
 
-// untilAtRest waits until the inputs' times can be trusted, so that the time of a
-// run has no say in the ledger.
-func untilAtRest() { time.Sleep(2100 * time.Millisecond) }
-
-// TestKilledAtRandom kills the process with SIGKILL at random moments, some of
+// TestKilledAtRandom kills the process with SIGKILL at random moments of its work, some of
 // them several times over, then lets it run once: the archive must have the
 // bytes of a run nobody disturbed, and over all runs each flight is told and counted once.
-// A commit is short beside the scan: every other moment is one in a commit.
 func TestKilledAtRandom(t *testing.T) {
-	rounds, flights := 40, 30
-	if testing.Short() {
-		rounds, flights = 6, 10
-	}
+	t.Parallel()
+	rounds, flights := effort.Of(6, 12, 40), effort.Of(10, 20, 30)
 	n, pack := newNights(t, flights), airbornePack(t)
-	untilAtRest()
 	undisturbed := filepath.Join(t.TempDir(), "archive")
-	began := time.Now()
 	told := &telling{}
 	cmd, _ := n.scan(undisturbed, "--rules", pack)
 	cmd.Stdout = told.next()
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	waitForCommit(undisturbed)
-	scanning := time.Since(began)
-	cmd.Wait()
-	committing := time.Since(began) - scanning
+	cmd.Run()
 	want, wantLines, wantFigures := archiveFiles(t, undisturbed), told.lines(), figuresOf(t, undisturbed)
 	if len(wantLines) != flights-1 || wantFigures.Flights != flights-1 || wantFigures.Events["low"]+wantFigures.Events["medium"]+wantFigures.Events["high"] != flights-1 {
 		t.Fatalf("undisturbed: %d lines, %+v", len(wantLines), wantFigures)
@@ -62,17 +48,9 @@ func TestKilledAtRandom(t *testing.T) {
 		for i := range 1 + random.IntN(3) {
 			cmd, _ := n.scan(dir, "--rules", pack)
 			cmd.Stdout = told.next()
-			if err := cmd.Start(); err != nil {
-				t.Fatal(err)
-			}
-			span := scanning
-			if (round+i)%2 == 0 {
-				span = committing
-				waitForCommit(dir)
-			}
-			time.Sleep(time.Duration(random.Float64() * float64(span)))
-			cmd.Process.Kill()
-			if cmd.Wait() != nil && cmd.ProcessState.ExitCode() < 0 {
+			// As far as the first inputs, the new files, or the new files in their places.
+			pattern := []string{"staging/*", "new/*", "tables/*/*/part.parquet"}[(round+i)%3]
+			if kill(t, cmd, dir, pattern, 1+random.IntN(len(found(undisturbed, pattern))+flights/3)) {
 				killed[whileOf(dir)]++
 				twice = twice || told.unnoted(dir)
 			}
@@ -118,10 +96,7 @@ const (
 )
 
 func whileOf(dir string) killedWhile {
-	count := func(pattern string) int {
-		found, _ := filepath.Glob(filepath.Join(dir, pattern))
-		return len(found)
-	}
+	count := func(pattern string) int { return len(found(dir, pattern)) }
 	switch {
 	case count("staging/*") < 2: // a run after one that ended stages the damaged input alone
 		return whileEnding
@@ -133,21 +108,36 @@ func whileOf(dir string) killedWhile {
 	return whileScanning
 }
 
-// waitForCommit waits until new files are written, but not for ever.
-func waitForCommit(dir string) {
-	for range 20_000 {
-		if _, err := os.Lstat(filepath.Join(dir, "new")); err == nil {
-			return
-		}
-		time.Sleep(500 * time.Microsecond)
+// kill starts a run and kills it once so many files are there, unless it has ended before.
+func kill(t *testing.T, cmd *exec.Cmd, dir, pattern string, files int) (killed bool) {
+	t.Helper()
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
 	}
+	ended := make(chan struct{})
+	go func() { cmd.Wait(); close(ended) }()
+	for look := time.NewTicker(100 * time.Microsecond); len(found(dir, pattern)) < files; {
+		select {
+		case <-ended:
+			return false
+		case <-look.C:
+		}
+	}
+	cmd.Process.Kill()
+	<-ended
+	return cmd.ProcessState.ExitCode() < 0
+}
+
+func found(dir, pattern string) []string {
+	files, _ := filepath.Glob(filepath.Join(dir, pattern))
+	return files
 }
 
 // TestStoppedBySignal: SIGINT and SIGTERM end a run in good order; what it
 // finished is in the archive, and the next run does the rest.
 func TestStoppedBySignal(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 60)
-	untilAtRest()
 	undisturbed := filepath.Join(t.TempDir(), "archive")
 	n.run(t, undisturbed)
 	for _, sig := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
@@ -181,19 +171,20 @@ func TestStoppedBySignal(t *testing.T) {
 // waitForStaged waits until so many inputs are finished.
 func waitForStaged(t *testing.T, dir string, inputs int) {
 	t.Helper()
-	for range 2000 {
-		staged, _ := filepath.Glob(filepath.Join(dir, "staging", "*.staged"))
-		if len(staged) >= inputs {
-			return
+	look, late := time.NewTicker(5*time.Millisecond), time.After(2*time.Minute)
+	for len(found(dir, "staging/*.staged")) < inputs {
+		select {
+		case <-look.C:
+		case <-late:
+			t.Fatal("nothing is staged")
 		}
-		time.Sleep(5 * time.Millisecond)
 	}
-	t.Fatal("nothing is staged")
 }
 
 // TestLockedArchive: a second run on one archive is refused with a code of its
 // own; a lock left by a killed run is not in the way.
 func TestLockedArchive(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 60)
 	dir := filepath.Join(t.TempDir(), "archive")
 	cmd, _ := n.scan(dir, "--jobs", "1")
@@ -201,6 +192,7 @@ func TestLockedArchive(t *testing.T) {
 		t.Fatal(err)
 	}
 	waitForStaged(t, dir, 1)
+	cmd.Process.Signal(syscall.SIGSTOP) // so that it still holds the archive
 	code, messages := n.run(t, dir)
 	if code != command.ExitLocked || !strings.Contains(messages, fmt.Sprintf("process %d", cmd.Process.Pid)) {
 		t.Errorf("exit code %d: %s", code, messages)
@@ -215,6 +207,7 @@ func TestLockedArchive(t *testing.T) {
 // TestDiskFull fills a small disk: the archive stays as it was, and the run says
 // so with its code. It needs the right to mount one.
 func TestDiskFull(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" || os.Getuid() != 0 {
 		t.Skip("only root may mount a small disk; report/archive fills one at every change")
 	}
@@ -224,7 +217,6 @@ func TestDiskFull(t *testing.T) {
 	}
 	defer exec.Command("umount", disk).Run()
 	n := newNights(t, 6)
-	untilAtRest()
 	dir := filepath.Join(disk, "archive")
 	if code, messages := n.run(t, dir); code != command.ExitInputsFailed {
 		t.Fatalf("exit code %d: %s", code, messages)

@@ -7,7 +7,6 @@ import (
 
 	"downlock/cmd/downlock/command"
 	"downlock/detect"
-	"downlock/ingest"
 	"downlock/report"
 	"downlock/report/archive"
 	"downlock/report/identity"
@@ -65,7 +64,7 @@ func showFailures(failures []report.Failure, key *identity.Key) []report.Failure
 
 // identity returns the name of an input that may be shown, and the names it replaces.
 func (s *scan) identity(in input) identity.Input {
-	return s.options.key.Input(ingest.PartsPath(in.Files, in.profile), in.Files, in.profile.File)
+	return s.options.key.Input(inputName(in.Files, in.profile), in.Files, in.profile.File)
 }
 
 // withhold removes withheld names from the messages of an outcome. An error of writing

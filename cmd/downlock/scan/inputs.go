@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"downlock/cmd/downlock/command"
 	"downlock/ingest"
 	"downlock/report"
 	"downlock/schemas"
@@ -38,6 +39,13 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 		}
 	}
 	for _, arg := range args {
+		if arg == command.Stdin {
+			if !s.seen[arg] {
+				s.seen[arg] = true
+				found.files = append(found.files, arg)
+			}
+			continue
+		}
 		info, err := os.Stat(arg)
 		switch {
 		case errors.Is(err, fs.ErrNotExist) && o.allowEmpty:

@@ -43,6 +43,6 @@ func (l leftOut) warn(say command.Messages) {
 	if more := l.Files - len(l.First); more > 0 {
 		names += fmt.Sprintf(" and %d more", more)
 	}
-	say.Warning(command.Count(l.Files, "file") + " of the folders left out, by the name no export: " + names)
+	say.Warning(command.Count(l.Files, "file") + " skipped by name: not the name of an export (" + names + ")")
 	say.Hint("a file that is named itself is read whatever its name")
 }

@@ -8,7 +8,8 @@ import (
 )
 
 // besidePacked is the memory in bytes that a packed recording may take besides its
-// packed samples. A few unpacked parameters, or one flight with all of them, fit in.
+// packed samples, or more where one parameter takes more in use. A few unpacked parameters, or
+// one flight with all of them, fit in.
 const besidePacked = 96 << 20
 
 // besideLimit is the memory in bytes that reading an input may take beside the content that
@@ -33,14 +34,17 @@ func (m *memoryLimit) read(maxBytes int64) (release func()) { return m.add(maxBy
 
 // keep sets the limit for a packed recording until it is released.
 func (m *memoryLimit) keep(r *ingest.Recording) (release func()) {
-	bytes := int64(0)
+	bytes, longest := int64(0), 0
 	for _, stretch := range r.Stretches() {
 		bytes += stretch.PackedBytes()
+		for _, s := range stretch.Series {
+			longest = max(longest, s.Len())
+		}
 	}
 	if bytes == 0 {
 		return func() {}
 	}
-	return m.add(bytes + besidePacked)
+	return m.add(bytes + max(besidePacked, ingest.SampleBytes*int64(longest)))
 }
 
 func (m *memoryLimit) add(bytes int64) (release func()) {

@@ -13,12 +13,11 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"downlock/testdata/effort"
 )
 
-// nightFlights is how many twenty-minute flights the benchmark of a night scans.
-const nightFlights = 2000
-
-// BenchmarkNight scans a night of 2,000 twenty-minute flights into an archive,
+// BenchmarkNight scans a night of 2,000 twenty-minute flights, 200 in a short run, into an archive,
 // in a process of its own for the peak memory, then again, when all is skipped and
 // no byte changes, beside encoding/csv merely reading the same files on as many
 // cores. A quarter of the night, and the night with reports, show what memory
@@ -30,8 +29,8 @@ const nightFlights = 2000
 // was 134 MiB, 139 with reports, and 91 for a quarter of the flights; 2,000, 4,000 and 8,000 flights of 70 kB each took 133, 153 and
 // 170 MiB. What grows are the row groups until they are full, and then a few kilobytes an input: plans, names, lines of the index.
 func BenchmarkNight(b *testing.B) {
+	nightFlights := effort.Of(200, 2000, 2000)
 	n := newNights(b, nightFlights)
-	untilAtRest()
 	files, size := filesBelow(b, n.exports)
 	whole := filepath.Join(b.TempDir(), "archive")
 	night := func(b *testing.B, n nights, archive string, words string, more ...string) {

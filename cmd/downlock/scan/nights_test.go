@@ -3,12 +3,14 @@ package scan
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
@@ -17,15 +19,35 @@ import (
 	"downlock/schemas"
 )
 
-// TestMain runs scan in a process of its own, for the tests that disturb it.
+// TestMain runs scan in a process of its own, for the tests that disturb it. All files look at rest.
 func TestMain(m *testing.M) {
+	Clock = clock(time.Hour)
 	testscript.Main(m, map[string]func(){
-		scanProcess:  func() { os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr)) },
+		scanProcess:  inProcess(Command),
+		planProcess:  inProcess(PlanCommand),
+		mergeProcess: inProcess(MergeCommand),
 		peakProcess:  runForPeak,
-		planProcess:  func() { os.Exit(PlanCommand(os.Args[1:], os.Stdout, os.Stderr)) },
-		mergeProcess: func() { os.Exit(MergeCommand(os.Args[1:], os.Stdout, os.Stderr)) },
+		ruleProcess:  runOneRule,
 	})
 }
+
+// inProcess is a command that a process is all of, with its own clock.
+func inProcess(run func(args []string, stdout, stderr io.Writer) int) func() {
+	return func() {
+		if ahead, err := time.ParseDuration(os.Getenv(aheadVariable)); err == nil {
+			Clock = clock(ahead)
+		}
+		os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+	}
+}
+
+// clock is one that is ahead.
+func clock(ahead time.Duration) func() time.Time {
+	return func() time.Time { return time.Now().Add(ahead) }
+}
+
+// aheadVariable says how far the clock of scan is ahead in a process of its own.
+const aheadVariable = "DOWNLOCK_CLOCK_AHEAD"
 
 // The names that commands run under in a process of their own.
 const (
@@ -38,6 +60,7 @@ const (
 type nights struct {
 	exports string
 	profile string
+	fresh   bool // the inputs look as fresh as they are, rather than at rest
 }
 
 // shortExports are wide CSV exports of a few twenty-minute flights.
@@ -49,7 +72,7 @@ var shortExports = sync.OnceValues(func() ([][]byte, error) {
 			return nil, err
 		}
 		var b bytes.Buffer
-		if err := export.Write(&b, export.Format{Layout: export.WideCSV}, f.Record()); err != nil {
+		if err := export.Write(&b, export.Format{Layout: export.WideCSV}, f.RecordRough()); err != nil {
 			return nil, err
 		}
 		out = append(out, b.Bytes())
@@ -87,7 +110,11 @@ func (n nights) scan(archive string, more ...string) (*exec.Cmd, *bytes.Buffer) 
 	args := append([]string{scanProcess, "--profile", n.profile, "--archive", archive}, more...)
 	self, _ := os.Executable()
 	var messages bytes.Buffer
-	return &exec.Cmd{Path: self, Args: append(args, n.exports), Stderr: &messages}, &messages
+	cmd := &exec.Cmd{Path: self, Args: append(args, n.exports), Stderr: &messages}
+	if n.fresh {
+		cmd.Env = append(os.Environ(), aheadVariable+"=0s")
+	}
+	return cmd, &messages
 }
 
 // run runs it to the end and returns the exit code.

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -169,6 +170,8 @@ func (o *scanOptions) planMistake(flags *pflag.FlagSet, tasks int) (wrong, hint 
 		return fmt.Sprintf("--tasks %d: it takes 1 to 99999", tasks), "name how many tasks the array has"
 	case flags.NArg() == 0:
 		return "plan needs at least one input", "try `downlock plan --archive fleet --profile my-type.yaml --tasks 100 exports/`"
+	case slices.Contains(flags.Args(), command.Stdin):
+		return "an array reads no standard input", "write what comes to a file, and name that"
 	case o.fleet != "" && o.profile != "":
 		return "--fleet and --profile do not go together", "the fleet file names the profiles"
 	case o.fleet != "" && o.aircraft != "":
@@ -190,7 +193,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		return code
 	}
 	s.takeInputs(found.files, all)
-	s.kept.Work = "plan of an array, "
+	s.kept.Began, s.kept.Work = Clock(), "plan of an array, "
 	if code = s.openArchive(); code != command.ExitDone {
 		return code
 	}

@@ -19,6 +19,9 @@ func (s *scan) quarantine(t *runTotals) {
 		return
 	}
 	for _, o := range t.unsound {
+		if isStdin(o.input.Files) {
+			continue
+		}
 		if now, err := o.input.Look(); err != nil || now != o.sight {
 			s.say.Warning(o.input.Path + ": stays where it is, it changed since it was read")
 			continue

@@ -16,6 +16,7 @@ import (
 // next run, which skips the input, has its line, its flight in the index and in the
 // tables beside it, and its event in the figures. Where the report is gone it says so.
 func TestResumedFlights(t *testing.T) {
+	t.Parallel()
 	for _, reportGone := range []bool{false, true} {
 		n, dir := newNights(t, 3), t.TempDir() // the second is damaged
 		o := scanOptions{profile: n.profile, rules: []string{airbornePack(t)}, jobs: 1, maxSize: 100,

@@ -52,6 +52,10 @@ func newScan(o scanOptions, files []string, stop *stopping, say command.Messages
 	return s, command.ExitDone
 }
 
+// Clock tells when an input is looked at, which says whether it has been at rest since. Tests set it
+// forward where the files they have just written shall look at rest.
+var Clock = time.Now
+
 // prepareScan reads the rules and the profile, or the fleet.
 func prepareScan(o scanOptions, files []string, stop *stopping, say command.Messages) (*scan, settings, int) {
 	packs := make([]string, len(o.rules))
@@ -63,6 +67,7 @@ func prepareScan(o scanOptions, files []string, stop *stopping, say command.Mess
 		say.Failure(err)
 		return nil, settings{}, command.ExitInvalid
 	}
+	say.Notes(rules.OldNames)
 	all, code := readSettings(o, files, rules, say)
 	if code != command.ExitDone {
 		return nil, all, code
@@ -108,7 +113,7 @@ type outcome struct {
 // withholds its identity where asked, finds the flights and their events, writes the
 // reports and stages the findings for the archive.
 func (s *scan) one(input input) (o outcome) {
-	o = outcome{input: input, began: time.Now()}
+	o = outcome{input: input, began: Clock()}
 	if o.unbegun = s.stop.asked(); o.unbegun {
 		return o
 	}
@@ -168,7 +173,7 @@ func repairsOf(r *ingest.Recording) (all []string) {
 // read reads the input, and fails when the input changed meanwhile.
 func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 	defer s.memory.read(s.options.maxSize << 20)()
-	recording, err := ingest.Limits{MaxBytes: s.options.maxSize << 20, PackAbove: s.options.packAbove, Date: s.options.date}.ReadParts(o.input.Files, o.input.profile)
+	recording, err := s.options.readFiles(o.input)
 	after, looking := o.input.Look()
 	switch {
 	case looking != nil:

@@ -79,6 +79,7 @@ func TestLinks(t *testing.T) {
 // TestNoFiles: pipes, devices and sockets are refused at once by every way to an input,
 // though nobody writes into the pipe; in a folder they are left out.
 func TestNoFiles(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	pipe, socket := filepath.Join(dir, "pipe.csv"), filepath.Join(dir, "socket.csv")
 	if err := syscall.Mkfifo(pipe, 0o600); err != nil {

@@ -90,6 +90,7 @@ func fleetSettings(o scanOptions, rules *detect.RuleSet, say command.Messages) (
 				say.Failure(err)
 				return all, command.ExitInvalid
 			}
+			say.Notes(profile.Document().OldNames())
 		}
 	}
 	known := map[schemas.FleetPlace]*setting{}
@@ -134,7 +135,7 @@ func groupInputs(files []file) []input {
 	var inputs []input
 	for _, s := range settings {
 		for _, group := range ingest.GroupParts(paths[s], s.profile) {
-			inputs = append(inputs, input{archive.Input{Path: ingest.PartsPath(group, s.profile), Files: group}, s})
+			inputs = append(inputs, input{archive.Input{Path: inputName(group, s.profile), Files: group}, s})
 		}
 	}
 	first := func(in input) int {

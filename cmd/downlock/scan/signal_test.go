@@ -3,7 +3,9 @@
 package scan
 
 import (
+	"bufio"
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -17,6 +19,7 @@ import (
 // it. The next run raises it, though it finds nothing, and tells it no more; the run
 // after that is silent.
 func TestRaisedAfterSignal(t *testing.T) {
+	t.Parallel()
 	n, pack, dir := newNights(t, 30), airbornePack(t), filepath.Join(t.TempDir(), "archive")
 	told := &telling{}
 	cmd, messages := n.scan(dir, "--jobs", "1", "--rules", pack, "--fail-on", "low")
@@ -51,6 +54,7 @@ func TestRaisedAfterSignal(t *testing.T) {
 // TestSignalBeforeInputs: a signal ends a run with its code before the first input, here
 // while a rule pack is read, which a pipe keeps from its end.
 func TestSignalBeforeInputs(t *testing.T) {
+	t.Parallel()
 	n := newNights(t, 1)
 	for _, sig := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
 		pipe := filepath.Join(t.TempDir(), "pack.yaml")
@@ -77,6 +81,7 @@ func TestSignalBeforeInputs(t *testing.T) {
 // TestSignalWhileOpening: work that does not end, such as opening a file on a disk that
 // does not answer, is left to itself once a signal asks the run to stop.
 func TestSignalWhileOpening(t *testing.T) {
+	t.Parallel()
 	s := newStopping(command.Messages{To: t.Output()})
 	s.begin(progress{})
 	if got, stopped, err := unless(s, func() (int, error) { return 7, errors.New("no") }); got != 7 || stopped || err == nil {
@@ -90,5 +95,33 @@ func TestSignalWhileOpening(t *testing.T) {
 	_, stopped, err := unless(s, func() (int, error) { close(opening); <-never; return 0, nil })
 	if !stopped || err != nil || s.signal() != int(syscall.SIGTERM) {
 		t.Errorf("stopped: %v, %v, by signal %d", stopped, err, s.signal())
+	}
+}
+
+// silent is standard input into which nobody writes; reading is closed once it is read.
+type silent struct{ reading, never chan bool }
+
+func (s silent) Read([]byte) (int, error) {
+	close(s.reading)
+	<-s.never
+	return 0, io.EOF
+}
+
+// TestSignalWhileAwaitingStdin: a signal ends the wait for the first byte of standard input.
+func TestSignalWhileAwaitingStdin(t *testing.T) {
+	in := silent{make(chan bool), make(chan bool)}
+	defer close(in.never)
+	say := command.Messages{To: t.Output()}
+	s, code := newScan(scanOptions{profile: newNights(t, 0).profile, jobs: 1, stdin: bufio.NewReader(in)}, []string{command.Stdin}, newStopping(say), say)
+	if s == nil {
+		t.Fatalf("exit code %d", code)
+	}
+	s.stop.begin(progress{})
+	go func() {
+		<-in.reading
+		s.stop.receive(syscall.SIGTERM)
+	}()
+	if o := s.one(s.inputs[0]); !o.unbegun || o.err != nil {
+		t.Errorf("begun: %+v", o)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"syscall"
 
 	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/command/early"
 	"downlock/report/archive"
 )
 
@@ -32,6 +33,7 @@ type stopping struct {
 func watchSignals(say command.Messages) *stopping {
 	stop := newStopping(say)
 	signal.Notify(stop.signals, syscall.SIGINT, syscall.SIGTERM)
+	early.Release()
 	go func() {
 		if got, ok := (<-stop.signals).(syscall.Signal); ok { // not when end was called
 			stop.receive(got)
@@ -125,6 +127,9 @@ func (s *scan) look(in input) (sight archive.Sight, stopped bool, err error) {
 // given up any more.
 func (s *scan) tryOpen(in input) (stopped bool, err error) {
 	_, stopped, err = unless(s.stop, func() (struct{}, error) {
+		if isStdin(in.Files) {
+			return struct{}{}, s.options.awaitStdin()
+		}
 		for _, path := range in.Files {
 			f, err := os.Open(path)
 			if err != nil {

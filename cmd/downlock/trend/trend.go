@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"downlock/cmd/downlock/command"
+	"downlock/report/archive"
 	"downlock/report/output"
 	"downlock/report/trend"
 	"downlock/report/trend/tally"
@@ -27,7 +28,9 @@ number; trend.json; and every table as CSV, Parquet and JSON.
 A rate divides by the flights that could have shown the event. The last twelve
 months are compared with the same months a year before, and in them every type,
 aircraft and other group with the rest, by exact tests that allow for their
-number. Fewer than five events are called a small number and never an alarm.
+number. Fewer than five events are called a small number and never an alarm. The
+month in which the archive was last added to is not over: it is shown, hollow in
+the charts, and compared with nothing.
 
 --count events counts every event under its own rule, for the question how often
 a rule fires. --count occurrences is for the question how often something
@@ -174,7 +177,7 @@ func (o *trendOptions) run(stdout io.Writer, say command.Messages) int {
 	if !ok {
 		return command.ExitOutput
 	}
-	o.trend.Doubts = doubts
+	o.trend.Doubts, o.trend.RunMonth = doubts, archive.RunMonth(o.tally.Archive)
 	rejected, damaged, err := trend.FalseEvents(o.tally.Archive)
 	if err != nil {
 		say.Failure(err)

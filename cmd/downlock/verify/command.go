@@ -21,15 +21,15 @@ const verifyHelp = `usage: downlock verify --archive DIR [flags]
 Reads an archive to the last byte and names the files that are not as downlock wrote
 them: damaged, missing, exchanged with another file of the archive, or foreign; and the
 recordings that have rows or entries in them. Parts of tables, the ledger and the figures of
-runs are compared with the archive's list of checksums, verdicts with the check in
-their names and with the table of verdicts. An archive from before there were checksums has none
+runs are compared with the archive's list of checksums, verdicts and actions with the
+check in their names and with their tables. An archive from before there were checksums has none
 until the first run of scan adds something to it; until then verify finds damage, and
 not that a file is missing.
 
 flags:
   -a, --archive DIR    the archive
       --repair         mend what can be mended: files whose bytes are in the place of
-                       another are put back; the ledger, verdicts and lists of
+                       another are put back; the ledger, verdicts, actions and lists of
                        checksums are made again of the rest; recordings with lost rows
                        are noted, so that the next run of scan scans those again whose
                        files are still there. What is replaced is kept in

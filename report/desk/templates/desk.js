@@ -89,7 +89,8 @@
       return false;
     }
     if (code === 409) {
-      say(answer.words + " ", true);
+      say(answer.words + " What you wrote stays in its fields. ", true);
+      if (!answer.again) return false;
       const again = document.createElement("button");
       again.textContent = "Note my verdict all the same";
       again.addEventListener("click", () => send(verdict, true));

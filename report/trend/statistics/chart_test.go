@@ -13,6 +13,7 @@ import (
 // (from memory): 400 defects in 25 wafers, centre 16, limits 4 and 28; the 24th
 // wafer is out.
 func TestWaferChart(t *testing.T) {
+	t.Parallel()
 	var rates []Rate
 	for _, n := range []int{16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13} {
 		rates = append(rates, Rate{n, 1})
@@ -30,6 +31,7 @@ func TestWaferChart(t *testing.T) {
 
 // Centre 16 and sigma 4 again; what fires where is read off the definitions.
 func TestRunRules(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name   string
 		counts []int
@@ -60,6 +62,7 @@ func TestRunRules(t *testing.T) {
 // Limits follow the flights: 20 events on 1000 flights are the centre, and a
 // month of 400 flights has limits at 0.02 ± 3·sqrt(0.02/400), worked by hand.
 func TestRateChartLimits(t *testing.T) {
+	t.Parallel()
 	c := NewRateChart([]Rate{{12, 600}, {8, 400}, {0, 0}, {30, 500}}, 2)
 	near(t, "centre", c.Centre, 0.02, 1e-15)
 	near(t, "high", c.Points[1].High, 0.0412132034, 1e-9)
@@ -78,6 +81,7 @@ func TestRateChartLimits(t *testing.T) {
 // AverageWeight; a little less, because our limits are narrower at first).
 // Within four standard errors, and five percent for the moving average.
 func TestFalseSignals(t *testing.T) {
+	t.Parallel()
 	source := rand.New(rand.NewPCG(14, 3))
 	first := func(points int, signals func(RateChart) int) (lengths []float64) {
 		for range 1500 {
@@ -104,6 +108,7 @@ func TestFalseSignals(t *testing.T) {
 // By hand: centre 10, sigma 1; 0.2·13 + 0.8·10 = 10.6, then 0.2·13 + 0.8·10.6.
 // The variance after two periods is 0.04 + 0.64·0.04.
 func TestMovingAverageByHand(t *testing.T) {
+	t.Parallel()
 	c := RateChart{Centre: 10, Points: []ChartPoint{{Rate: 13, Sigma: 1}, {Rate: math.NaN(), Sigma: math.NaN()}, {Rate: 13, Sigma: 1}}}
 	got := MovingAverage(c)
 	near(t, "first", got[0].Average, 10.6, 1e-12)

@@ -11,6 +11,7 @@ import (
 // Five events on 2,000 flights are 2.5 a thousand; Garwood's limits of five are 1.623 and
 // 11.668 (from memory of the tables), so 0.8115 and 5.834 a thousand.
 func TestRateByHand(t *testing.T) {
+	t.Parallel()
 	r := Rate{5, 2000}
 	near(t, "rate", r.Per1000(), 2.5, 1e-15)
 	near(t, "low", r.Interval(0.95).Low, 0.8115, 3e-4)
@@ -22,6 +23,7 @@ func TestRateByHand(t *testing.T) {
 // flights nothing differs. A side without events has no bound on its side. Known
 // parts of flights need not add up to a whole one.
 func TestCompareFewEvents(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		first, second Rate
 		ratio, p      float64
@@ -56,6 +58,7 @@ func TestCompareFewEvents(t *testing.T) {
 // Worked by hand. For 0.01, 0.02 and 0.021: times 3, 3/2 and 1, then none above the one
 // after it. For Holm no value passes 1.
 func TestCorrectionsByHand(t *testing.T) {
+	t.Parallel()
 	for i, want := range []float64{0.021, 0.021, 0.021} {
 		near(t, "Benjamini and Hochberg", BenjaminiHochberg([]float64{0.01, 0.021, 0.02})[i], want, 1e-15)
 	}
@@ -70,6 +73,7 @@ func TestCorrectionsByHand(t *testing.T) {
 // The baseline is the first period alone when it is 1; a chart without flights has its
 // centre at 0 and no limits; where no event was expected no rule can fire.
 func TestRateChartEdges(t *testing.T) {
+	t.Parallel()
 	c := NewRateChart([]Rate{{10, 100}, {50, 100}}, 1)
 	near(t, "centre of the first", c.Centre, 0.1, 1e-15)
 	near(t, "rate of the second", c.Points[1].Rate, 0.5, 1e-15)
@@ -111,6 +115,7 @@ func exactWave(months, first int, peak, perYear, swing, level float64) []Rate {
 // interval of the drift is that of the inverse of the information, the sum over the months
 // of count times row times row transposed, with 1.96 normal deviations.
 func TestSeasonExact(t *testing.T) {
+	t.Parallel()
 	for first := 1; first <= 12; first++ {
 		for peak := 1; peak <= 12; peak++ {
 			rates := exactWave(40, first, float64(peak), 1.1, 1.3, 1e8)
@@ -146,6 +151,7 @@ func TestSeasonExact(t *testing.T) {
 // 2·sum(count·log(count/mean)), chi-square with two degrees of freedom, whose tail is
 // exp(-x/2).
 func TestSeasonChance(t *testing.T) {
+	t.Parallel()
 	rates := exactWave(36, 1, 1, 1, 1.003, 1e5)
 	for i := range rates { // peaks between the middle months, June and July
 		rates[i].Events = int(math.Round(1e5 * math.Pow(1.003, math.Cos(2*math.Pi*(float64(i)-17.5)/12))))
@@ -173,6 +179,7 @@ func TestSeasonChance(t *testing.T) {
 // Bounds: 24 months with flights and 50 events are enough, one less of either is not. A
 // month without flights says nothing, and does not move the others.
 func TestSeasonBounds(t *testing.T) {
+	t.Parallel()
 	events := func(months, n int) []Rate {
 		rates := make([]Rate, months)
 		for i := range rates {
@@ -205,6 +212,7 @@ func TestSeasonBounds(t *testing.T) {
 
 // A peak between two months is that of the nearer one.
 func TestSeasonBetweenMonths(t *testing.T) {
+	t.Parallel()
 	for peak, want := range map[float64]int{6.4: 6, 6.6: 7, 7.4: 7, 0.6: 1, 12.4: 12, 12.6: 1, 8.4: 8, 8.6: 9} {
 		if s, ok := FitSeason(exactWave(36, 1, peak, 1, 1.3, 1e8), 1); !ok || s.Peak != want {
 			t.Errorf("peak at %v: %+v, want %d", peak, s, want)
@@ -215,6 +223,7 @@ func TestSeasonBetweenMonths(t *testing.T) {
 // No fit: January and July alone cannot tell how high the months between them are; a peak
 // without a bound, when all events are in January, is never reached.
 func TestSeasonWithoutFit(t *testing.T) {
+	t.Parallel()
 	two := make([]Rate, 144)
 	one := make([]Rate, 48)
 	for i := range two {

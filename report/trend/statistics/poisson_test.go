@@ -18,6 +18,7 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 
 // Exact limits of a Poisson mean, from memory of the tables that follow Garwood.
 func TestPoissonIntervalTable(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		events    int
 		low, high float64
@@ -31,6 +32,7 @@ func TestPoissonIntervalTable(t *testing.T) {
 // Each limit is the mean at which the tail beyond the count has the probability
 // it should, summed term by term.
 func TestPoissonIntervalTails(t *testing.T) {
+	t.Parallel()
 	below := func(k int, mean float64) (sum float64) { // P(X <= k)
 		for i := 0; i <= k; i++ {
 			lg, _ := math.Lgamma(float64(i) + 1)
@@ -51,6 +53,7 @@ func TestPoissonIntervalTails(t *testing.T) {
 // Coverage is never below the confidence, whatever the mean: exact, by adding up
 // the probabilities of the counts whose interval holds the mean.
 func TestPoissonIntervalCoverage(t *testing.T) {
+	t.Parallel()
 	for mean := 0.3; mean < 40; mean *= 1.17 {
 		covered := 0.0
 		for k := 0; k < 150; k++ {
@@ -70,6 +73,7 @@ func TestPoissonIntervalCoverage(t *testing.T) {
 // And 11 in 800 against 6 + 8 + 7 in 1083 + 1050 + 878, the last example of R's
 // help on poisson.test, with its exact limits.
 func TestCompareWorkedExamples(t *testing.T) {
+	t.Parallel()
 	c := Compare(Rate{41, 28010}, Rate{15, 19017}, 0.95)
 	near(t, "ratio", c.Ratio, 1.855759, 1e-6)
 	near(t, "low", c.Interval.Low, 1.005684, 1e-5)
@@ -82,6 +86,7 @@ func TestCompareWorkedExamples(t *testing.T) {
 
 // P against the binomial tails in exact arithmetic.
 func TestCompareAgainstFractions(t *testing.T) {
+	t.Parallel()
 	tails := func(k, n int64, first, second int64) float64 {
 		atMost, atLeast := new(big.Rat), new(big.Rat)
 		for i := int64(0); i <= n; i++ {
@@ -113,6 +118,7 @@ func TestCompareAgainstFractions(t *testing.T) {
 // The ratio interval covers the true ratio, and p below 0.05 comes up in no more
 // than 5 % of cases without a difference: 4000 simulated pairs each.
 func TestCompareSimulated(t *testing.T) {
+	t.Parallel()
 	source := rand.New(rand.NewPCG(7, 11))
 	for _, c := range []struct{ first, second, rate, ratio float64 }{{400, 900, 0.01, 1}, {3000, 3000, 0.004, 1}, {2000, 8000, 0.003, 2.5}} {
 		covered, rejected := 0, 0
@@ -142,6 +148,7 @@ func TestCompareSimulated(t *testing.T) {
 }
 
 func TestCompareNothing(t *testing.T) {
+	t.Parallel()
 	for _, c := range [][2]Rate{{{0, 10}, {0, 20}}, {{3, 0}, {1, 5}}, {{3, 4}, {1, 0}}, {{}, {}}} {
 		if got := Compare(c[0], c[1], 0.95); got.P != 1 || !math.IsInf(got.Interval.High, 1) || got.Interval.Low != 0 {
 			t.Errorf("%v: %+v", c, got)

@@ -61,6 +61,7 @@ func exactTail(n, m, u int) float64 {
 // above it is not; without the correction for continuity the first value above it would
 // be. The normal curve lies within 0.01 of the exact chance, and 0.003 near 5 %.
 func TestRankSumExactTable(t *testing.T) {
+	t.Parallel()
 	for m, critical := range map[int]int{10: 23, 11: 26, 12: 29, 13: 33, 14: 36, 15: 39, 16: 42, 17: 45, 18: 48, 19: 52, 20: 55} {
 		if exact := 2 * exactTail(10, m, critical); exact > 0.05 || 2*exactTail(10, m, critical+1) <= 0.05 {
 			t.Errorf("10 against %d: the table's %d has p %v", m, critical, exact)
@@ -88,6 +89,7 @@ func TestRankSumExactTable(t *testing.T) {
 
 // By hand: 10 against 10, U 23: (|23 - 50| - 0.5) / sqrt(10·10·21/12) = 26.5 / sqrt(175).
 func TestRankSumByHand(t *testing.T) {
+	t.Parallel()
 	part, rest := withU(10, 10, 23)
 	near(t, "p", NewRanked(Merge(part, rest)).Against(part).P, math.Erfc(26.5/math.Sqrt(175)/math.Sqrt2), 1e-12)
 	part, rest = withU(10, 10, 50) // the middle
@@ -98,6 +100,7 @@ func TestRankSumByHand(t *testing.T) {
 // putting any back: n·m / (N·(N-1)) times the sum of their squared distances from
 // their mean. This knows nothing of groups of ties.
 func TestRankSumTies(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ part, rest []float64 }{
 		{[]float64{1, 1, 2, 3, 4, 5, 6, 7, 7, 9}, []float64{1, 4, 7, 8, 9, 10, 11, 12, 12, 12, 13}},
 		{[]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 2}, []float64{1, 1, 2, 2, 2, 2, 2, 3, 3, 3, 3, 4}},
@@ -132,6 +135,7 @@ func TestRankSumTies(t *testing.T) {
 // Fewer than ten values on a side make no test, however far apart they lie; the share
 // above is told all the same.
 func TestRankSumSmall(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		n, m   int
 		tested bool

@@ -21,6 +21,7 @@ func simulated(source rand.Source, months int, rate, perYear, swing float64, pea
 // The drift put in comes out, and its interval covers it in about
 // 95 % of 300 fleets.
 func TestSeasonComesOut(t *testing.T) {
+	t.Parallel()
 	source := rand.NewPCG(1, 9)
 	covered := 0
 	for range 300 {
@@ -42,6 +43,7 @@ func TestSeasonComesOut(t *testing.T) {
 
 // Without a season p below 0.05 comes up as often as it says, drift or not.
 func TestSeasonFalseAlarms(t *testing.T) {
+	t.Parallel()
 	source := rand.NewPCG(2, 9)
 	for _, perYear := range []float64{1, 1.4} {
 		alarms := 0
@@ -58,6 +60,7 @@ func TestSeasonFalseAlarms(t *testing.T) {
 // Months by the calendar: a series that begins in October and is highest three
 // months later peaks in January.
 func TestSeasonCalendar(t *testing.T) {
+	t.Parallel()
 	rates := make([]Rate, 36)
 	for i := range rates {
 		rates[i] = Rate{100, 1000}

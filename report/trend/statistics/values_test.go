@@ -12,6 +12,7 @@ import (
 // Of 1..10, by the definition: the median is 5, the 0.05 quantile 1, the 0.95
 // quantile 10, and 0.3 is reached by the third.
 func TestQuantile(t *testing.T) {
+	t.Parallel()
 	values := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}
 	for p, want := range map[float64]float64{0: 1, 0.05: 1, 0.3: 3, 0.5: 5, 0.51: 6, 0.95: 10, 1: 10} {
 		near(t, "quantile", Quantile(values, p), want, 0)
@@ -28,6 +29,7 @@ func TestQuantile(t *testing.T) {
 
 // Against gonum's quantiles, and Merge against sorting everything.
 func TestSortedSamples(t *testing.T) {
+	t.Parallel()
 	source := rand.New(rand.NewPCG(6, 5))
 	for n := range 60 {
 		parts := make([][]float64, source.IntN(7))
@@ -53,6 +55,7 @@ func TestSortedSamples(t *testing.T) {
 // Against every pair counted, and against the share of random relabellings at
 // least as far out: an oracle that knows no formula.
 func TestRankSum(t *testing.T) {
+	t.Parallel()
 	source := rand.New(rand.NewPCG(3, 5))
 	for _, shift := range []float64{0, 0.7, -1.2} {
 		var part, rest []float64

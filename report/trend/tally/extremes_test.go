@@ -13,6 +13,7 @@ import (
 
 // The flights with extreme values are those that whole rows, sorted, give.
 func TestExtremes(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	counted, err := tally.Read(tally.Options{Archive: dir, By: []string{"aircraft"}})
 	if err != nil {

@@ -42,6 +42,7 @@ func rowsOf[T any](t *testing.T, dir, table, month string) []T {
 
 // Against whole rows, read one after the other and counted with maps.
 func TestReadAgainstRows(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	for name, o := range map[string]tally.Options{
 		"all": {Archive: dir, By: []string{"aircraft"}}, "certain": {Archive: dir, CertainOnly: true},
@@ -187,6 +188,7 @@ type measurementsBefore struct {
 // told: of a month that has not the column, and of rows that a merge has carried
 // over.
 func TestReadMeasurementsFromBefore(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	part := func(month string) string {
 		return filepath.Join(dir, "tables", schemas.MeasurementsTable, "month="+month, "part.parquet")
@@ -243,6 +245,7 @@ func TestReadMeasurementsFromBefore(t *testing.T) {
 
 // By hand: nine events of one unlocked leg and two others in three flights.
 func TestReadOccurrencesByHand(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	events := filepath.Join(dir, "tables", schemas.EventsTable, "month=2031-06", "part.parquet")
 	flights := rowsOf[schemas.FlightRow](t, dir, schemas.FlightsTable, "2031-06")
@@ -305,6 +308,7 @@ type eventBefore struct {
 // is left, the first of the most severe, and says how many are beside it. Those of a
 // month from before occurrences were noted all are.
 func TestReadOccurrences(t *testing.T) {
+	t.Parallel()
 	const before = "2031-05"
 	for seed := range uint64(3) {
 		dir := t.TempDir()
@@ -391,6 +395,7 @@ func checkAudits(t *testing.T, dir string, got *tally.Tally, m *tally.Month) {
 // An airframe is found in the recording's name where the registration is
 // missing, review takes events out, and recordings are named.
 func TestReadOptions(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	const month = "2032-01"
 	path := filepath.Join(dir, "tables", schemas.FlightsTable, "month="+month, "part.parquet")
@@ -432,6 +437,7 @@ func TestReadOptions(t *testing.T) {
 // before years without any are left out and named; flights whose rows are
 // missing are counted.
 func TestReadCalendar(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	for _, table := range slices.Sorted(maps.Keys(schemas.TableVersions)) {
 		folder := filepath.Join(dir, "tables", table)
@@ -493,6 +499,7 @@ type evaluationsBefore struct {
 // the columns, and of single rows that a merge has carried over. A flight without an
 // opportunity is not one that was not evaluable, and adds to nothing.
 func TestReadOpportunities(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	part := func(month string) string {
 		return filepath.Join(dir, "tables", schemas.EvaluationsTable, "month="+month, "part.parquet")
@@ -555,6 +562,7 @@ func TestReadOpportunities(t *testing.T) {
 // What cannot be read or grouped by is a problem with a file and a hint, never a
 // panic.
 func TestReadProblems(t *testing.T) {
+	t.Parallel()
 	dir := written(t)
 	problem := func(what string, o tally.Options, cause string) {
 		t.Helper()
@@ -598,6 +606,7 @@ func TestReadProblems(t *testing.T) {
 // 12,000 flights in 24 months, each a group, and 45 rules are 13 million counts:
 // too many, and half of the months are not.
 func TestReadTooManyGroups(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("writes half a million rows")
 	}

@@ -8,35 +8,35 @@ import (
 	"testing"
 
 	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/topics"
 	"downlock/report/trend/fleet"
 )
 
-// readmeBlock is the fenced block of README.md under a heading, in that notation.
-func readmeBlock(t *testing.T, heading, notation string) string {
+// referenceBlock is the fenced block in that notation of a topic of the reference.
+func referenceBlock(t *testing.T, topic, notation string) string {
 	t.Helper()
-	text, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, section, _ := strings.Cut(string(text), "\n## "+heading+"\n")
-	section, _, _ = strings.Cut(section, "\n## ")
-	_, block, _ := strings.Cut(section, "\n```"+notation+"\n")
-	block, _, ok := strings.Cut(block, "\n```\n")
+	text, ok := topics.Text(topic)
 	if !ok {
-		t.Fatalf("README.md has no block of %s under %s", notation, heading)
+		t.Fatalf("no topic %s", topic)
+	}
+	_, block, _ := strings.Cut(text, "\n```"+notation+"\n")
+	block, _, ok = strings.Cut(block, "\n```\n")
+	if !ok {
+		t.Fatalf("%s has no block of %s", topic, notation)
 	}
 	return block + "\n"
 }
 
-// TestReadmePack follows the steps of the README: the pack is loaded, its
+// TestReferencePack follows the steps of `downlock help rules`: the pack is loaded, its
 // case holds, a wrong expectation does not, and the pack finds the late gear of
 // a demonstration flight (the truth of tarnholm-08 has the gear unlocked at
 // 1000 ft, so its DOWN came below 1500 ft).
-func TestReadmePack(t *testing.T) {
+func TestReferencePack(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	pack, cases, wrong := filepath.Join(dir, "my-limits.yaml"), filepath.Join(dir, "my-cases.txt"), filepath.Join(dir, "wrong.txt")
-	text := readmeBlock(t, "Rules of your own", "text")
-	for file, content := range map[string]string{pack: readmeBlock(t, "Rules of your own", "yaml"), cases: text, wrong: strings.Replace(text, "in 39..40", "in 38..40", 1)} {
+	text := referenceBlock(t, "rules", "text")
+	for file, content := range map[string]string{pack: referenceBlock(t, "rules", "yaml"), cases: text, wrong: strings.Replace(text, "in 39..40", "in 38..40", 1)} {
 		if err := os.WriteFile(file, []byte(content), 0o666); err != nil {
 			t.Fatal(err)
 		}
@@ -62,12 +62,13 @@ func TestReadmePack(t *testing.T) {
 	}
 }
 
-// The indicators of the README are valid, and those of which the invented fleet
+// The indicators of the reference are valid, and those of which the invented fleet
 // has enough are judged.
-func TestReadmeIndicators(t *testing.T) {
+func TestReferenceIndicators(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	file, archive := filepath.Join(dir, "indicators.yaml"), filepath.Join(dir, "fleet")
-	if err := os.WriteFile(file, []byte(readmeBlock(t, "Trends", "yaml")), 0o600); err != nil {
+	if err := os.WriteFile(file, []byte(referenceBlock(t, "indicators", "yaml")), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	f := fleet.Fleet{Seed: 6, Flights: 2_400, Months: 24, First: "2031-01", Aircraft: 6, Rules: 45}

@@ -14,15 +14,16 @@ import (
 
 var sqlWord = regexp.MustCompile(`'[^']*'|[A-Za-z_][A-Za-z_0-9]*`)
 
-// Words of README's queries that are SQL's own, or names the queries give.
+// Words of the reference's queries that are SQL's own, or names the queries give.
 var sqlWords = strings.Fields(`SELECT FROM WHERE AND AS ON USING JOIN GROUP ORDER BY DESC FILTER DISTINCT
 	count sum round nullif unnest read_parquet hive_partitioning union_by_name true month
 	LEFT IS NULL IN OR NOT e f v flights_able per_1000_flights per_1000_opportunities reason flights rules`)
 
-// TestQueriesNameColumns: README's queries read tables and columns there are.
+// TestQueriesNameColumns: the queries of `downlock help tables` read tables and columns there are.
 // testdata/duckdb runs them.
 func TestQueriesNameColumns(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+	t.Parallel()
+	reference, err := os.ReadFile("../../cmd/downlock/topics/tables.md")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,9 +38,9 @@ func TestQueriesNameColumns(t *testing.T) {
 			known = append(known, path[0])
 		}
 	}
-	blocks := strings.Split(string(readme), "```sql\n")[1:]
+	blocks := strings.Split(string(reference), "```sql\n")[1:]
 	if len(blocks) == 0 {
-		t.Fatal("README has no query")
+		t.Fatal("the reference has no query")
 	}
 	for _, block := range blocks {
 		query, _, _ := strings.Cut(block, "```")

@@ -15,10 +15,10 @@ import (
 
 const repository = "../.."
 
-// queries are the SQL blocks of README, in order.
+// queries are the SQL blocks of `downlock help tables`, in order.
 func queries(t *testing.T) []string {
 	t.Helper()
-	text, err := os.ReadFile(filepath.Join(repository, "README.md"))
+	text, err := os.ReadFile(filepath.Join(repository, "cmd", "downlock", "topics", "tables.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -28,7 +28,7 @@ func queries(t *testing.T) []string {
 		found = append(found, query)
 	}
 	if len(found) != 3 {
-		t.Fatalf("README has %d queries, want 3", len(found))
+		t.Fatalf("the reference has %d queries, want 3", len(found))
 	}
 	return found
 }
@@ -65,7 +65,7 @@ func lines(t *testing.T, query string) (out []string) {
 	return out
 }
 
-func TestQueriesOfREADME(t *testing.T) {
+func TestQueriesOfReference(t *testing.T) {
 	list := queries(t)
 	dir := scan(t)
 	t.Chdir(dir)
