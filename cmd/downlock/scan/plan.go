@@ -91,6 +91,13 @@ themselves, and 1 says that inputs are damaged, which merge tells of:
           volumeMounts: [{name: data, mountPath: /data}]
         volumes: [{name: data, persistentVolumeClaim: {claimName: data}}]
 
+What it takes, measured on two cores that others used too: a task reads 14 MB/s of plain
+CSV with a core of its own and starts in a second (81 MB in 8 tasks: 5.9 s with 1
+worker, 5.2 with 2, 3.6 with 4); results wait in 2 kB a flight; merge puts 100,000
+flights of 120 months into the archive in 9 minutes and 204 MB of memory. Memory of a
+task is that of scan: --max-size and 1 GiB for each input read at the same time. Network: as
+many MB/s as the tasks read.
+
 exit codes: 0 done, 1 some inputs cannot be listed; the others are planned, 2 usage,
 3 profile, fleet, rules or list invalid, 4 the plan could not be written, 5 another run
 uses the archive, or another array of it is not merged yet
