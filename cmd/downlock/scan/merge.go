@@ -69,6 +69,8 @@ func MergeCommand(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&m.scan.summary, "summary", "", "")
 	flags.StringVar(&m.scan.metrics, "metrics", "", "")
 	flags.StringVar(&m.scan.log, "log", "", "")
+	command.Choices(flags, "fail-on", command.Severities...)
+	command.Choices(flags, "log", command.LogText, command.LogJSON)
 	if code, done := command.ParseFlags(flags, args, mergeHelp, stdout, stderr); done {
 		return code
 	}

@@ -42,14 +42,17 @@ after the plan keeps the result of that run.
 flags:
       --archive DIR    archive that is to hold the results
       --tasks N        number of tasks, 1 to 99999; a machine may run several
-  -p, --profile FILE   as in scan, and so are
-      --fleet FILE
-  -r, --rules FILE
-      --aircraft TEXT
+  -p, --profile FILE   aircraft profile; needed for all but shipped demo data
+      --fleet FILE     in place of --profile: which profile each input has, as in scan
+  -r, --rules FILE     rule pack on top of the built-in one; may be repeated
+      --aircraft TEXT  registration of the aircraft the inputs are of
       --date YYYY-MM-DD
+                       date of the first row of exports that have a clock and no date
       --aerodromes FILE
-      --max-size MIB
-      --allow-empty
+                       codes of aerodromes, as in scan
+      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --allow-empty    an input folder without an export, or that is not there, is no
+                       failure
       --share          let others read what the tasks and merge write, as the umask says
   -q, --quiet          no notes; errors and warnings only
       --show RUN       how far an array has come: chunks that are merged, done and missing,
