@@ -158,8 +158,7 @@ func TestDocumentedCommands(t *testing.T) {
 	}
 	for name, d := range map[string]documented{
 		"README": {text: string(readme), commands: 13, before: map[string]func(*workplace){
-			"downlock trend --archive fleet --reports reports --out trends": (*workplace).twoYears,
-			"downlock review --archive fleet --severity high":               (*workplace).nights,
+			"downlock review --archive fleet --severity high": (*workplace).nights,
 		}},
 		"archive": {text: topic("archive"), commands: 1, ready: (*workplace).downloads},
 		"trends":  {text: topic("trends"), commands: 1, ready: (*workplace).twoYears},
