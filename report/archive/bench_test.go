@@ -149,7 +149,7 @@ func BenchmarkCommit(b *testing.B) {
 // BenchmarkMergeArray merges the results of an array, a flight to an input, over ten years of months.
 // ARRAY_FLIGHTS sets how many there are.
 func BenchmarkMergeArray(b *testing.B) {
-	flights := 2000
+	flights := 256
 	if n, err := strconv.Atoi(os.Getenv("ARRAY_FLIGHTS")); err == nil {
 		flights = n
 	}
