@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -40,16 +39,6 @@ type FleetEntry struct {
 type FleetPlace struct {
 	Entry        *FleetEntry
 	Registration string // "" where only the profile may hold one
-}
-
-// ReadFleet reads and checks a fleet file and the profiles it names. The error is
-// Problems or comes from the file system.
-func ReadFleet(path string) (*Fleet, error) {
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return ParseFleet(path, data, ReadProfile)
 }
 
 // ParseFleet checks the text of a fleet file and decodes it. It calls read once for the

@@ -49,6 +49,8 @@ var runs = map[string]command.Run{
 	"verify":     verify.Command,
 	"desk":       desk.Command,
 	"prune":      prune.Command,
+	"plan":       scan.PlanCommand,
+	"merge":      scan.MergeCommand,
 	"notices":    notices.Command,
 	"completion": completion.Describe,
 	"man":        manual.Describe,

@@ -22,6 +22,7 @@
 //	runs/TIME/batch.json, runs/checksums      figures and failures of each run
 //	unreported                                of a run until its batch.json is there
 //	staging/, new/                            of a run; an interrupted one is finished by the next
+//	arrays/TIME/                              plan and results of a run spread over machines; see Array
 //	identity                                  only where identity is withheld
 //	reviews/                                  see package review
 //	replaced/TIME/                            files that Repair replaced, by their paths
@@ -29,10 +30,11 @@
 package archive
 
 import (
-	"os"
 	"path/filepath"
 	"sync/atomic"
 	"time"
+
+	"github.com/gofrs/flock"
 )
 
 const (
@@ -49,7 +51,7 @@ type Archive struct {
 	dir      string
 	run      *Run
 	disk     disk
-	lock     *os.File
+	lock     *flock.Flock
 	known    map[string]remembered // by key of the input; not changed while inputs are scanned
 	changing bool                  // files were renamed and staging is not empty yet
 	sums     *checksums            // as the last commit left it; nil in an archive without
@@ -67,7 +69,7 @@ func Open(dir string, run *Run, inputs []Input) (*Archive, error) {
 }
 
 func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
-	lock, err := lockArchive(dir, run.Share)
+	lock, err := lockArchive(dir, run.Share, run.Work)
 	if err != nil {
 		return nil, err
 	}
@@ -94,7 +96,11 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 
 // Close sets the archive free. Staged inputs that are not committed stay for the
 // next run.
-func (a *Archive) Close() { a.lock.Close() }
+func (a *Archive) Close() {
+	if a.lock != nil { // in tests alone
+		a.lock.Close()
+	}
+}
 
 // Unchanged reports whether the input was scanned before, to the end, with the
 // same profile, packs and version, and is the same file still: by size and times
@@ -126,13 +132,17 @@ func (a *Archive) Unchanged(in Input, sight Sight, now time.Time) (bool, error) 
 // StageFailure notes that an input could not be scanned. The rows it gave
 // before, if any, stay.
 func (a *Archive) StageFailure(in Input, sight Sight, now time.Time, cause error) error {
+	return a.stage(a.failureHead(in, sight, now, cause), nil)
+}
+
+func (a *Archive) failureHead(in Input, sight Sight, now time.Time, cause error) stagedHead {
 	head := a.newHead(in, sight, now)
 	head.Entry.Outcome, head.Entry.Cause = failed, clip(text(cause.Error()))
 	head.Entry.Recording = head.Was
 	if sum, err := in.sum(); err == nil {
 		head.Entry.SHA256 = a.run.Identity.Sum(sum)
 	}
-	return a.stage(head, nil)
+	return head
 }
 
 // place is the name the ledger knows an input by: its absolute path, or the tokens of

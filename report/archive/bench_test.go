@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -143,4 +144,85 @@ func BenchmarkCommit(b *testing.B) {
 			b.ReportMetric(float64(nightRecordings*b.N)/b.Elapsed().Seconds(), "recordings/s")
 		})
 	}
+}
+
+// BenchmarkMergeArray merges the results of an array, a flight to an input, over ten years of months.
+// ARRAY_FLIGHTS sets how many there are.
+func BenchmarkMergeArray(b *testing.B) {
+	flights := 256
+	if n, err := strconv.Atoi(os.Getenv("ARRAY_FLIGHTS")); err == nil {
+		flights = n
+	}
+	full := filepath.Join(b.TempDir(), "archive")
+	run := fixtureRun("1")
+	run.Began = time.Now()
+	a, err := Open(full, run, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	var inputs []ArrayInput
+	for n := range flights {
+		path := fmt.Sprintf("/exports/%d/%d", n%1000, n)
+		inputs = append(inputs, ArrayInput{Path: path, Files: []string{path}, Sight: Sight{Size: 1e6}})
+	}
+	dir, err := a.PlanArray(inputs, 16, []byte(`{}`), nil)
+	a.Close()
+	if err != nil {
+		b.Fatal(err)
+	}
+	r, err := OpenArray(dir)
+	if err == nil {
+		err = r.Use(run)
+	}
+	if err != nil {
+		b.Fatal(err)
+	}
+	staged, plain := int64(0), 0
+	for task := range r.Tasks {
+		if err := r.EachChunk(task, func(n int, inputs []ArrayInput) error {
+			c, err := r.Begin(n, inputs)
+			if err != nil {
+				return err
+			}
+			for _, in := range inputs {
+				sha, results := benchResults(n*chunkInputs + len(c.records))
+				rows := Rows{Recording: sha}
+				rows.Add(run, results[0])
+				f := &rows.flights[0]
+				f.Month = fmt.Sprintf("%d-%02d", 2031+len(c.records)%10, 1+n%12)
+				plain += len(marshal(f))
+				if err := c.StageRows(Input{Path: in.Path, Files: in.Files}, in.Sight, time.Now(), rows); err != nil {
+					return err
+				}
+			}
+			err = c.End()
+			if info, looking := os.Stat(r.chunkPath(n)); looking == nil {
+				staged += info.Size()
+			}
+			return err
+		}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for b.Loop() {
+		b.StopTimer()
+		dir := filepath.Join(b.TempDir(), "archive")
+		if err := os.CopyFS(dir, os.DirFS(full)); err != nil {
+			b.Fatal(err)
+		}
+		of := *r
+		of.Dir = filepath.Join(dir, arraysFolder, filepath.Base(r.Dir))
+		b.StartTimer()
+		a, err := Open(dir, run, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if m, err := a.MergeArray(&of, 0, func(string, []MergedInput) {}); err != nil || m.Already+m.Superseded > 0 {
+			b.Fatal(m, err)
+		}
+		a.Close()
+	}
+	b.ReportMetric(float64(flights*b.N)/b.Elapsed().Seconds(), "flights/s")
+	b.ReportMetric(float64(staged)/float64(flights), "staged-bytes/flight")
+	b.ReportMetric(float64(plain)/float64(flights), "JSON-bytes/flight")
 }

@@ -163,7 +163,7 @@ func TestLockRemoved(t *testing.T) {
 func TestLockIsTheOneOthersFind(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	first, err := lockArchive(dir, false)
+	first, err := lockArchive(dir, false, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -171,7 +171,7 @@ func TestLockIsTheOneOthersFind(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, lockName)); err != nil {
 		t.Fatal(err)
 	}
-	second, err := lockArchive(dir, false)
+	second, err := lockArchive(dir, false, "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -166,24 +166,30 @@ func (a *Archive) endChange() error {
 
 // syncStaged has the staged files on disk, several at a time, which a disk serves together.
 func (a *Archive) syncStaged(all []staged) error {
-	errs := make([]error, len(all))
+	var files []string
+	for _, s := range all {
+		files = append(files, s.file)
+	}
+	slices.Sort(files)
+	files = slices.Compact(files)
+	errs := make([]error, len(files))
 	next := make(chan int)
 	var wait sync.WaitGroup
 	for range 8 {
 		wait.Go(func() {
 			for i := range next {
-				errs[i] = a.disk.syncFile(all[i].file)
+				errs[i] = a.disk.syncFile(files[i])
 			}
 		})
 	}
-	for i := range all {
+	for i := range files {
 		next <- i
 	}
 	close(next)
 	wait.Wait()
 	for i, err := range errs {
 		if err != nil {
-			return outputError(all[i].file, err)
+			return outputError(files[i], err)
 		}
 	}
 	folder := filepath.Join(a.dir, stagingFolder)
@@ -231,7 +237,7 @@ func (a *Archive) prepare(p *plan) (*changeover, error) {
 func inputLines(list []staged, report func(stagedHead) error) ([]shardLine, error) {
 	lines := make([]shardLine, len(list))
 	for i, s := range list {
-		head, _, err := readStaged(s.file, nil)
+		head, _, err := readStaged(s.file, s.at, nil)
 		if err == nil {
 			err = report(head)
 		}

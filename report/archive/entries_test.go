@@ -20,7 +20,7 @@ func stagedEntry(t *testing.T, dir string) stagedHead {
 	if err != nil || len(found) != 1 {
 		t.Fatal(found, err)
 	}
-	head, ok, err := readStaged(found[0], nil)
+	head, ok, err := readStaged(found[0], 0, nil)
 	if err != nil || !ok {
 		t.Fatal(ok, err)
 	}

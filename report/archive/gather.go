@@ -27,6 +27,10 @@ func (r *Rows) Add(run *Run, result *detect.Result) {
 
 // StageRows is Stage for rows that were gathered.
 func (a *Archive) StageRows(in Input, sight Sight, now time.Time, rows Rows) error {
+	return a.stage(a.rowsHead(in, sight, now, rows), rows.flights)
+}
+
+func (a *Archive) rowsHead(in Input, sight Sight, now time.Time, rows Rows) stagedHead {
 	head := a.newHead(in, sight, now)
 	head.Scanned = true
 	head.Entry.SHA256, head.Entry.Recording = cmp.Or(rows.File, rows.Recording), rows.Recording
@@ -37,5 +41,5 @@ func (a *Archive) StageRows(in Input, sight Sight, now time.Time, rows Rows) err
 	head.Report = rows.Report
 	slices.Sort(head.Months)
 	head.Months = slices.Compact(head.Months)
-	return a.stage(head, rows.flights)
+	return head
 }

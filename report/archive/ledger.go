@@ -104,7 +104,14 @@ type remembered struct {
 	sight          Sight
 	sum, recording string
 	flights        int
-	current        bool // done, with this run's profile, packs and version
+	current        bool   // done, with this run's profile, packs and version
+	mark           string // of its line
+}
+
+// entryMark tells two entries of an input apart, and an entry from none.
+func entryMark(line []byte) string {
+	sum := sha256.Sum256(withCheck(line))
+	return hex.EncodeToString(sum[:12])
 }
 
 // remember reads the entries of the inputs from the ledger.
@@ -118,6 +125,14 @@ func (a *Archive) remember(inputs []Input) error {
 		wanted[shard] = append(wanted[shard], key)
 		runs[key] = a.runOf(in)
 	}
+	return a.readEntries(wanted, func(e *inputEntry, line []byte) {
+		a.known[e.Key] = remembered{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
+			e.Outcome == done && sameSetting(e, newSetting(runs[e.Key])), entryMark(line)}
+	})
+}
+
+// readEntries hands out the entries of inputs, by shard and key.
+func (a *Archive) readEntries(wanted map[string][]string, each func(e *inputEntry, line []byte)) error {
 	for name, keys := range wanted {
 		slices.Sort(keys)
 		shard := filepath.Join(a.dir, name)
@@ -126,12 +141,10 @@ func (a *Archive) remember(inputs []Input) error {
 				return nil
 			}
 			e, err := decodeLine[inputEntry](shard, text)
-			if err != nil {
-				return err
+			if err == nil {
+				each(&e, text)
 			}
-			a.known[key] = remembered{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
-				e.Outcome == done && sameSetting(&e, newSetting(runs[key]))}
-			return nil
+			return err
 		})
 		if err == nil {
 			err = a.check(name)

@@ -7,8 +7,12 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
 	"time"
+
+	"github.com/gofrs/flock"
 
 	"downlock/report/output"
 )
@@ -53,12 +57,12 @@ func (a *Archive) stillOurs() error {
 	held, err := a.lock.Stat()
 	if err == nil {
 		var found os.FileInfo
-		if found, err = os.Stat(a.lock.Name()); err == nil && os.SameFile(held, found) {
+		if found, err = os.Stat(a.lock.Path()); err == nil && os.SameFile(held, found) {
 			return nil
 		}
 	}
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return &output.Error{Path: a.lock.Name(), Err: err}
+		return &output.Error{Path: a.lock.Path(), Err: err}
 	}
 	a.lost.Store(true)
 	return &LockLostError{a.dir}
@@ -67,39 +71,60 @@ func (a *Archive) stillOurs() error {
 // lockArchive takes the archive for this process. The lock is the system's, on
 // the open file, and is gone with the process: the file itself stays, and
 // blocks nobody.
-func lockArchive(dir string, share bool) (*os.File, error) {
+func lockArchive(dir string, share bool, work string) (*flock.Flock, error) {
 	path := filepath.Join(dir, lockName)
 	err := os.MkdirAll(dir, output.FolderMode(share))
 	if err != nil {
 		return nil, &output.Error{Path: dir, Err: err}
 	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, output.FileMode(share))
+	if slices.Contains(processLocks, runtime.GOOS) {
+		return nil, &output.Error{Path: path, Err: errors.New("this system loses a lock when another part of the process closes the file; an archive needs Linux, macOS, Windows or a BSD")}
+	}
+	lock := flock.New(path, flock.SetFlag(os.O_RDWR|os.O_CREATE), flock.SetPermissions(output.FileMode(share)))
+	taken, err := lock.TryLock()
 	if err != nil {
 		return nil, &output.Error{Path: path, Err: err}
 	}
-	if err := tryLock(f); err != nil {
-		defer f.Close()
-		if !errors.Is(err, errHeld) {
-			return nil, &output.Error{Path: path, Err: err}
-		}
-		holder, _ := io.ReadAll(io.LimitReader(f, 200))
-		return nil, &LockedError{Folder: dir, Holder: strings.TrimSpace(string(holder))}
+	if !taken {
+		return nil, &LockedError{Folder: dir, Holder: readHolder(path)}
 	}
-	if held, err := f.Stat(); err == nil {
+	if held, err := lock.Stat(); err == nil {
 		if found, err := os.Stat(path); err != nil || !os.SameFile(held, found) {
-			f.Close()
-			return lockArchive(dir, share) // it was removed between opening and locking
+			lock.Close()
+			return lockArchive(dir, share, work) // it was removed between opening and locking
 		}
 	}
 	host, _ := os.Hostname()
-	note := fmt.Sprintf("process %d on %s since %s\n", os.Getpid(), host, time.Now().UTC().Format(time.DateTime+" UTC"))
-	if err = f.Truncate(0); err == nil {
-		_, err = f.WriteAt([]byte(note), 0)
-	}
-	// The note is for people. A full disk may cost it, and not the lock.
-	_ = err
-	return f, nil
+	writeHolder(path, fmt.Sprintf("%sprocess %d on %s since %s\n", work, os.Getpid(), host, time.Now().UTC().Format(time.DateTime+" UTC")))
+	return lock, nil
 }
 
-// errHeld is returned by tryLock when another process holds the lock.
-var errHeld = errors.New("held by another process")
+// processLocks are systems whose locks are a process's, not an open file's.
+var processLocks = []string{"aix", "solaris"}
+
+// The lock file holds a note for people on who has the lock. It begins at the second byte:
+// Windows lets nobody else read the first one, which is the one that is locked.
+const holderAt = 1
+
+func readHolder(path string) string {
+	f, err := os.Open(path)
+	if err != nil {
+		return ""
+	}
+	defer f.Close()
+	note, _ := io.ReadAll(io.NewSectionReader(f, holderAt, 200))
+	return strings.TrimSpace(string(note))
+}
+
+// writeHolder writes the note. A full disk may cost it, and not the lock.
+func writeHolder(path, note string) {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return
+	}
+	defer f.Close()
+	if f.Truncate(0) == nil {
+		f.WriteAt([]byte(note), holderAt)
+		f.WriteAt([]byte(" "), 0)
+	}
+}

@@ -103,7 +103,7 @@ func (m *monthMerge) apply(month string, c *recordingChange) error {
 	if c.file == "" || c.gone() {
 		return nil
 	}
-	_, _, err := readStaged(c.file, func(f *flightRows) error {
+	_, _, err := readStaged(c.file, c.at, func(f *flightRows) error {
 		if f.Month != month {
 			return nil
 		}

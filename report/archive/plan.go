@@ -19,6 +19,7 @@ type recordingChange struct {
 	sha      string
 	old, new recordingEntry
 	file     string // staged file with the new rows; "" when the rows stay
+	at       int64  // their place in it
 }
 
 // gone reports whether no input holds the recording any more.
@@ -60,7 +61,7 @@ func (a *Archive) newPlan(all []staged) (*plan, error) {
 		c := changes[s.sha]
 		c.new.hold(s.holder)
 		// Two inputs with the same bytes have the same rows, but for the name.
-		c.file, c.new.Months = s.file, s.months
+		c.file, c.at, c.new.Months = s.file, s.at, s.months
 	}
 	for _, list := range p.recordings {
 		p.addMonths(list)

@@ -42,7 +42,7 @@ func prune(dir string, before time.Time, trial, share bool, d disk) (p PrunedRow
 	if _, err := oldMonths(dir, before); err != nil {
 		return p, err // before a lock makes a folder of it
 	}
-	lock, err := lockArchive(dir, share)
+	lock, err := lockArchive(dir, share, "")
 	if err != nil {
 		return p, err
 	}

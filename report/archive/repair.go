@@ -36,7 +36,7 @@ func repair(dir string, now time.Time, share bool, d disk) (*Condition, error) {
 	if err := mustBeArchive(dir); err != nil {
 		return nil, err
 	}
-	lock, err := lockArchive(dir, share)
+	lock, err := lockArchive(dir, share, "")
 	if err != nil {
 		return nil, err
 	}

@@ -23,4 +23,6 @@ type Run struct {
 	Aerodromes string
 	Identity   *identity.Key // withholds names and dates; nil where nothing is withheld
 	Share      bool          // others may read what is written, as the umask says
+	// Work is what the run does, for others that find the archive taken; "" for a scan.
+	Work string
 }

@@ -130,7 +130,7 @@ func PruneRuns(dir string, before time.Time, trial, share bool) (removed []strin
 	if err != nil {
 		return nil, &output.Error{Path: runs, Err: err}
 	}
-	lock, err := lockArchive(dir, share)
+	lock, err := lockArchive(dir, share, "")
 	if err != nil {
 		return nil, err
 	}

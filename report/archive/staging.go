@@ -1,24 +1,23 @@
 package archive
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
 // A finished input waits in staging as one file until the tables and the ledger
 // are written anew at the end of the run, so that a run's memory does not grow
 // with its inputs, and a run that is killed loses the inputs it was at, no
-// others. The file is a line with the SHA-256 of the rest, a line with the
-// head, and a line per flight. It is on disk before a commit changes anything: from
-// then on only the staged files can finish the change. One that a power cut has damaged
-// before that fails its sum and is dropped, and its input is scanned again, since the
-// ledger does not know it yet.
+// others. The file holds one record; that of an array has many. It is on disk before a
+// commit changes anything: from then on only the staged files can finish the change. One
+// that a power cut has damaged before that fails its sum and is dropped, and its input is
+// scanned again, since the ledger does not know it yet.
 
 // stagedHead is a staged input without its rows.
 type stagedHead struct {
@@ -26,6 +25,9 @@ type stagedHead struct {
 	Name  string     `json:"name"` // base name of the input
 	// Was is the recording this input held before; "" when it held none.
 	Was string `json:"was"`
+	// Before is the mark of the entry that the ledger had of the input when an array was
+	// planned; see mergeGroup.
+	Before string `json:"before,omitempty"`
 	// Scanned says that the flights that follow replace the recording's rows; not
 	// for a failure, or an input only found unchanged by its hash.
 	Scanned bool     `json:"scanned"`
@@ -40,15 +42,7 @@ type stagedHead struct {
 const stagedEnding = ".staged"
 
 func (a *Archive) stage(head stagedHead, flights []flightRows) error {
-	var body bytes.Buffer
-	enc := json.NewEncoder(&body)
-	enc.SetEscapeHTML(false)
-	err := enc.Encode(head)
-	for i := range flights {
-		if err == nil {
-			err = enc.Encode(&flights[i])
-		}
-	}
+	record, err := newRecord(head, flights)
 	if err != nil {
 		return err
 	}
@@ -58,7 +52,7 @@ func (a *Archive) stage(head stagedHead, flights []flightRows) error {
 	place := filepath.Join(a.dir, stagingFolder, head.Entry.Key+stagedEnding)
 	unfinished := strings.TrimSuffix(place, stagedEnding) + ".unfinished"
 	err = writeFile(a.disk, unfinished, place, false, func(w io.Writer) error {
-		_, err := w.Write(checkedText(body.Bytes()))
+		_, err := w.Write(record)
 		return err
 	})
 	if err != nil {
@@ -71,37 +65,10 @@ func (a *Archive) stage(head stagedHead, flights []flightRows) error {
 	return nil
 }
 
-// readStaged reads a staged file and hands its flights to each, where that is
-// given; ok is false for a file that is damaged.
-func readStaged(path string, each func(*flightRows) error) (head stagedHead, ok bool, err error) {
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return head, false, err
-	}
-	body, ok := checkedBody(data)
-	if !ok {
-		return head, false, nil
-	}
-	dec := json.NewDecoder(bytes.NewReader(body))
-	if dec.Decode(&head) != nil {
-		return head, false, nil
-	}
-	head.sum = string(data[:len(data)-len(body)-1])
-	for each != nil && dec.More() {
-		var f flightRows
-		if err := dec.Decode(&f); err != nil {
-			return head, false, err
-		}
-		if err := each(&f); err != nil {
-			return head, false, err
-		}
-	}
-	return head, true, nil
-}
-
 // staged is the part of a staged file that a plan keeps.
 type staged struct {
 	file    string
+	at      int64 // place of the record in the file
 	shard   string
 	holder  holder
 	sha     string // of the recording its rows are of
@@ -114,7 +81,7 @@ type staged struct {
 // unfinished files are taken away.
 func (a *Archive) stagedFiles() ([]staged, error) {
 	folder := filepath.Join(a.dir, stagingFolder)
-	names, err := os.ReadDir(folder) // sorted by name, so by key
+	names, err := os.ReadDir(folder)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -124,21 +91,30 @@ func (a *Archive) stagedFiles() ([]staged, error) {
 	var all []staged
 	for _, n := range names {
 		path := filepath.Join(folder, n.Name())
-		ok := false
-		var head stagedHead
-		if strings.HasSuffix(n.Name(), stagedEnding) {
-			if head, ok, err = readStaged(path, nil); err != nil {
+		found := len(all)
+		ok := strings.HasSuffix(n.Name(), stagedEnding)
+		if ok {
+			err := eachRecord(path, func(at int64, _ string, line, _ []byte) error {
+				var head stagedHead
+				if json.Unmarshal(line, &head) != nil {
+					return errRecord
+				}
+				all = append(all, staged{file: path, at: at, shard: head.Shard, holder: holder{head.Entry.Key, head.Name},
+					sha: head.Entry.Recording, was: head.Was, scanned: head.Scanned, months: head.Months})
+				return nil
+			})
+			ok = err == nil && len(all) > found
+			if err != nil && !errors.Is(err, errRecord) {
 				return nil, outputError(path, err)
 			}
 		}
 		if !ok {
+			all = all[:found]
 			if err := a.disk.remove(path); err != nil {
 				return nil, outputError(path, err)
 			}
-			continue
 		}
-		all = append(all, staged{file: path, shard: head.Shard, holder: holder{head.Entry.Key, head.Name},
-			sha: head.Entry.Recording, was: head.Was, scanned: head.Scanned, months: head.Months})
 	}
+	slices.SortStableFunc(all, func(a, b staged) int { return strings.Compare(a.holder.Input, b.holder.Input) })
 	return all, nil
 }

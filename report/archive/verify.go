@@ -54,7 +54,7 @@ func Verify(dir string) (*Condition, error) {
 	if err := mustBeArchive(dir); err != nil {
 		return nil, err
 	}
-	lock, err := lockArchive(dir, false)
+	lock, err := lockArchive(dir, false, "")
 	var locked *LockedError
 	switch {
 	case errors.As(err, &locked):

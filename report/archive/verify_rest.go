@@ -110,7 +110,7 @@ func (e *examination) readRest() error {
 		}
 		key = filepath.ToSlash(key)
 		switch key {
-		case replacedFolder, newFolder:
+		case replacedFolder, newFolder, arraysFolder:
 			return fs.SkipDir
 		case stagingFolder:
 			e.add(key, FaultUnended, "inputs wait that a run was cut off from putting into the archive")

@@ -19,6 +19,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 )
 
 // Options say how files are written.
@@ -173,7 +174,14 @@ func syncFolders(dir string, made []string, o Options) error {
 // SyncPath has the bytes of a file that was closed already, or the names in a folder, on
 // disk.
 func SyncPath(path string) error {
-	f, err := os.Open(path)
+	access := os.O_RDONLY
+	if runtime.GOOS == "windows" {
+		if info, err := os.Stat(path); err == nil && info.IsDir() {
+			return nil // it syncs no folders; NTFS keeps names in its journal
+		}
+		access = os.O_RDWR // which FlushFileBuffers asks for
+	}
+	f, err := os.OpenFile(path, access, 0)
 	if err != nil {
 		return err
 	}

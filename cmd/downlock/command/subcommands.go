@@ -19,6 +19,8 @@ var Subcommands = []Subcommand{
 	{"verify", "--archive DIR", "what in an archive is damaged or missing; mend it", nil},
 	{"desk", "--archive DIR", "a web page to review the archive at", nil},
 	{"prune", "--older-than 90d", "remove old reports", nil},
+	{"plan", "--tasks N INPUT...", "plan a scan that many machines share", nil},
+	{"merge", "--run RUN", "put the results of that scan into the archive", nil},
 	{"completion", "SHELL", "complete the words of a command line in bash, zsh or fish", []string{"bash", "zsh", "fish"}},
 	{"man", "DIR", "write the manual pages into DIR", nil},
 	{"notices", "", "licences of the libraries that are part of downlock", nil},

@@ -176,19 +176,20 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 			}
 		}
 	}
-	placed, summary, _, code := chooseSettings(a.options, paths, a.rules, command.Messages{To: io.Discard})
+	all, code := readSettings(a.options, paths, a.rules, command.Messages{To: io.Discard})
 	if code != command.ExitDone {
 		if len(paths) != 1 || paths[0] != source.Path {
 			return input{}, nil, errors.New("its recording is no longer where it was; or it is in parts, and no profile was given that fits it")
 		}
 		return input{}, nil, errors.New("no profile was given that fits its recording")
 	}
-	run := &report.Run{Version: command.Version, Profile: summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict, Samples: report.AllSamples}
+	placed, _ := all.place(paths)
+	run := &report.Run{Version: command.Version, Profile: all.summary, Aerodromes: a.options.places.SHA256(), Verdict: a.verdict, Samples: report.AllSamples}
 	for _, p := range a.rules.Packs {
 		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
 	}
 	s = &scan{options: a.options, report: run}
-	s.kept = &archive.Run{Version: command.Version, Profile: summary, Packs: a.rules.Packs, Aerodromes: run.Aerodromes}
+	s.kept = &archive.Run{Version: command.Version, Profile: all.summary, Packs: a.rules.Packs, Aerodromes: run.Aerodromes}
 	for _, in := range groupInputs(placed) {
 		if in.Path == source.Path {
 			return in, s, nil

@@ -3,6 +3,7 @@ package scan
 import (
 	"encoding/json"
 	"errors"
+	"time"
 
 	"downlock/cmd/downlock/command"
 	"downlock/report/archive"
@@ -25,7 +26,7 @@ func (s *scan) openArchive() (code int) {
 		s.say.Failure(err)
 		return command.ExitOutput
 	}
-	s.archive = a
+	s.archive, s.stager = a, a
 	return command.ExitDone
 }
 
@@ -35,33 +36,43 @@ func (s *scan) close() {
 	}
 }
 
-// unchanged reports whether the archive holds the input as it is now.
+// unchanged reports whether the archive holds the input as it is now. It fails where the
+// input is no longer the one an array was planned for.
 func (s *scan) unchanged(o *outcome) (bool, error) {
+	if chunk, ok := s.stager.(*archive.Chunk); ok {
+		return false, chunk.SameSight(o.input.Input, o.sight)
+	}
 	if s.archive == nil || s.options.rescan {
 		return false, nil
 	}
 	return s.archive.Unchanged(o.input.Input, o.sight, o.began)
 }
 
-// keep stages the findings of the input for the archive.
+// stager takes the findings of inputs: an archive, or a chunk of an array.
+type stager interface {
+	StageRows(archive.Input, archive.Sight, time.Time, archive.Rows) error
+	StageFailure(archive.Input, archive.Sight, time.Time, error) error
+}
+
+// keep stages the findings of the input.
 func (s *scan) keep(o *outcome, found findings) error {
-	if s.archive == nil {
+	if s.stager == nil {
 		return nil
 	}
 	var err error
 	if found.rows.Report, err = json.Marshal(inputReport{o.input.Path, o.flights}); err != nil {
 		return err
 	}
-	return s.archive.StageRows(o.input.Input, o.sight, o.began, found.rows)
+	return s.stager.StageRows(o.input.Input, o.sight, o.began, found.rows)
 }
 
 // keepFailure notes a failed input in the archive, so that the next run tries it
 // again.
 func (s *scan) keepFailure(o *outcome) {
-	if s.archive == nil || o.err == nil || command.IsOutput(o.err) {
+	if s.stager == nil || o.err == nil || command.IsOutput(o.err) {
 		return
 	}
-	if err := s.archive.StageFailure(o.input.Input, o.sight, o.began, o.err); err != nil {
+	if err := s.stager.StageFailure(o.input.Input, o.sight, o.began, o.err); err != nil {
 		o.err = err
 	}
 }

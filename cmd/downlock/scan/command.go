@@ -76,6 +76,12 @@ every night:
       --metrics FILE   write them for a Prometheus node exporter's text files
       --log FORM       messages as log lines: text or json
 
+over many machines (see ` + "`downlock plan --help`" + `):
+      --run DIR        scan the inputs of one task of an array that was planned, in place of
+                       INPUT; with --jobs, --quiet, --log and --metrics at most
+      --task I         which task, from 0; without it the index that Slurm, Kubernetes or AWS
+                       Batch sets for the task
+
 a fleet file (schemas/fleet.schema.json), of which the first entry that fits a file counts:
   schema: downlock fleet 1
   inputs:
@@ -142,6 +148,7 @@ type scanOptions struct {
 	deidentify string
 	key        *identity.Key // withholds identity; nil for none
 	share      bool
+	copies     map[string]string // of the files of the settings of an array, by their paths
 }
 
 // Command runs scan and returns the exit code.
@@ -174,6 +181,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.aerodromes, "aerodromes", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.share, "share", false, "")
+	var task taskOptions
+	flags.StringVar(&task.run, "run", "", "")
+	flags.IntVar(&task.task, "task", 0, "")
 	command.Choices(flags, "samples", string(report.AllSamples), string(report.EventSamples), string(report.NoSamples))
 	command.Choices(flags, "fail-on", command.Severities...)
 	command.Choices(flags, "log", command.LogText, command.LogJSON)
@@ -187,6 +197,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 			say.Hint("write it as YYYY-MM-DD")
 			return command.ExitUsage
 		}
+	}
+	if flags.Changed("run") || flags.Changed("task") {
+		return task.command(flags, o, stop, command.LogTo(stderr, o.log))
 	}
 	if wrong, hint := o.mistake(flags); wrong != "" {
 		say.Error(wrong)
@@ -245,8 +258,6 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return fmt.Sprintf("--at-least %d: it takes a number of inputs", o.atLeast), ""
 	case !slices.Contains([]report.SampleChoice{report.AllSamples, report.EventSamples, report.NoSamples}, report.SampleChoice(o.samples)):
 		return "--samples " + command.Quote(o.samples) + " is no choice", "use all, events or none"
-	case o.jobs < 1:
-		return fmt.Sprintf("--jobs %d: it takes at least one", o.jobs), ""
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	case o.out == "":
@@ -257,6 +268,15 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 		return "--deidentify needs a key file", "make one with `head -c 32 /dev/urandom >KEYFILE && chmod 600 KEYFILE`"
 	case o.rescan && o.archive == "":
 		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
+	}
+	return o.reportMistake(o.jobs)
+}
+
+// reportMistake is mistake for the flags that several commands have.
+func (o *scanOptions) reportMistake(jobs int) (wrong, hint string) {
+	switch {
+	case jobs < 1:
+		return fmt.Sprintf("--jobs %d: it takes at least one", jobs), ""
 	case o.failOn != "" && !slices.Contains(command.Severities, o.failOn):
 		return "--fail-on " + command.Quote(o.failOn) + " is no severity", "use low, medium or high"
 	case o.log != "" && o.log != command.LogText && o.log != command.LogJSON:

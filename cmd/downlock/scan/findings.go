@@ -39,7 +39,7 @@ func (s *scan) detect(in input, recording, shown *ingest.Recording) (found findi
 			}
 			found.reports = append(found.reports, files)
 		}
-		if s.archive != nil {
+		if s.stager != nil {
 			found.rows.Add(in.Run, result)
 		}
 	}

@@ -3,6 +3,7 @@ package scan
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"os/exec"
@@ -22,15 +23,22 @@ import (
 func TestMain(m *testing.M) {
 	Clock = clock(time.Hour)
 	testscript.Main(m, map[string]func(){
-		scanProcess: func() {
-			if ahead, err := time.ParseDuration(os.Getenv(aheadVariable)); err == nil {
-				Clock = clock(ahead)
-			}
-			os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr))
-		},
-		peakProcess: runForPeak,
-		ruleProcess: runOneRule,
+		scanProcess:  inProcess(Command),
+		planProcess:  inProcess(PlanCommand),
+		mergeProcess: inProcess(MergeCommand),
+		peakProcess:  runForPeak,
+		ruleProcess:  runOneRule,
 	})
+}
+
+// inProcess is a command that a process is all of, with its own clock.
+func inProcess(run func(args []string, stdout, stderr io.Writer) int) func() {
+	return func() {
+		if ahead, err := time.ParseDuration(os.Getenv(aheadVariable)); err == nil {
+			Clock = clock(ahead)
+		}
+		os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+	}
 }
 
 // clock is one that is ahead.
@@ -41,8 +49,12 @@ func clock(ahead time.Duration) func() time.Time {
 // aheadVariable says how far the clock of scan is ahead in a process of its own.
 const aheadVariable = "DOWNLOCK_CLOCK_AHEAD"
 
-// scanProcess is the name scan runs under in a process of its own.
-const scanProcess = "downlock-scan"
+// The names that commands run under in a process of their own.
+const (
+	scanProcess  = "downlock-scan"
+	planProcess  = "downlock-plan"
+	mergeProcess = "downlock-merge"
+)
 
 // nights is a folder of inputs and a profile for tests that disturb a run.
 type nights struct {

@@ -80,6 +80,9 @@ func (r *resultLines) write(in inputReport) {
 
 // release writes the lines held back, all at once. The error is an output.Error.
 func (r *resultLines) release() error {
+	if r.held == nil {
+		return nil
+	}
 	if _, err := r.to.Write(r.held.Bytes()); err != nil {
 		return &output.Error{Path: "standard output", Err: err}
 	}

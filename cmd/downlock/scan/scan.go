@@ -26,6 +26,7 @@ type scan struct {
 	report   *report.Run
 	kept     *archive.Run     // the part of the run that the archive notes
 	archive  *archive.Archive // nil for none
+	stager   stager           // that takes the findings; nil for none
 	stop     *stopping
 	say      command.Messages
 	memory   memoryLimit
@@ -34,34 +35,18 @@ type scan struct {
 // newScan reads the rules and the profile, or the fleet, and opens the archive. It returns nil and an
 // exit code when one of them fails.
 func newScan(o scanOptions, files []string, stop *stopping, say command.Messages) (*scan, int) {
-	rules, err := detect.LoadRules(o.rules...)
-	if err != nil {
-		say.Failure(err)
-		return nil, command.ExitInvalid
+	s, all, code := prepareScan(o, files, stop, say)
+	if code == command.ExitDone {
+		s.takeInputs(files, all)
+		code = s.openArchive()
 	}
-	say.Notes(rules.OldNames)
-	placed, summary, unplaced, code := chooseSettings(o, files, rules, say)
-	if code != command.ExitDone {
-		return nil, code
-	}
-	inputs := groupInputs(placed)
-	showInputs(inputs, o.key)
-	run := &report.Run{Version: command.Version, Profile: summary, RepeatedNames: repeatedNames(inputs),
-		Samples: report.SampleChoice(o.samples), Sync: o.sync, Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
-	for _, p := range rules.Packs {
-		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
-	}
-	s := &scan{options: o, inputs: inputs, unplaced: unplaced, report: run, stop: stop, say: say}
-	s.kept = &archive.Run{Began: time.Now(), Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
-	for i := range inputs {
-		inputs[i].Run = archiveRun(s.kept, inputs[i])
-	}
-	code = s.openArchive()
 	if code == command.ExitDone {
 		code = s.readVerdicts()
 	}
 	if code != command.ExitDone {
-		s.close()
+		if s != nil {
+			s.close()
+		}
 		return nil, code
 	}
 	return s, command.ExitDone
@@ -70,6 +55,43 @@ func newScan(o scanOptions, files []string, stop *stopping, say command.Messages
 // Clock tells when an input is looked at, which says whether it has been at rest since. Tests set it
 // forward where the files they have just written shall look at rest.
 var Clock = time.Now
+
+// prepareScan reads the rules and the profile, or the fleet.
+func prepareScan(o scanOptions, files []string, stop *stopping, say command.Messages) (*scan, settings, int) {
+	packs := make([]string, len(o.rules))
+	for i, path := range o.rules {
+		packs[i] = o.copyOf(path)
+	}
+	rules, err := detect.LoadRules(packs...)
+	if err != nil {
+		say.Failure(err)
+		return nil, settings{}, command.ExitInvalid
+	}
+	say.Notes(rules.OldNames)
+	all, code := readSettings(o, files, rules, say)
+	if code != command.ExitDone {
+		return nil, all, code
+	}
+	run := &report.Run{Version: command.Version, Profile: all.summary, Samples: report.SampleChoice(o.samples), Sync: o.sync,
+		Share: o.share, Identity: o.key, Aerodromes: o.key.Sum(o.places.SHA256())}
+	for _, p := range rules.Packs {
+		run.Packs = append(run.Packs, report.Pack{Name: p.Name, SHA256: p.SHA256})
+	}
+	s := &scan{options: o, report: run, stop: stop, say: say}
+	s.kept = &archive.Run{Began: time.Now(), Version: command.Version, Profile: run.Profile, Packs: rules.Packs, Aerodromes: run.Aerodromes, Identity: o.key, Share: o.share}
+	return s, all, command.ExitDone
+}
+
+// takeInputs makes inputs of the files, each in its setting.
+func (s *scan) takeInputs(files []string, all settings) {
+	placed, unplaced := all.place(files)
+	s.inputs, s.unplaced = groupInputs(placed), unplaced
+	showInputs(s.inputs, s.options.key)
+	for i := range s.inputs {
+		s.inputs[i].Run = archiveRun(s.kept, s.inputs[i])
+	}
+	s.report.RepeatedNames = repeatedNames(s.inputs)
+}
 
 // outcome is the result of one input.
 type outcome struct {
@@ -193,14 +215,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 			bar.clear() // to make room for lines and messages
 		}
 		lines.write(inputReport{o.input.Path, o.flights})
-		if doubts := append(o.repairs, o.doubts...); len(doubts) > 0 {
-			s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
-		}
-		if o.err != nil {
-			s.say.Failure(o.err)
-		} else if o.note != "" && !s.options.quiet {
-			s.say.Note(o.input.Path + ": " + o.note)
-		}
+		s.sayOf(o)
 		bar.step()
 		return true
 	})
@@ -220,6 +235,18 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 		s.say.Note(t.line(s.options))
 	}
 	return t.exitCode(s.options.failOn)
+}
+
+// sayOf says what is to be said of an input that was scanned.
+func (s *scan) sayOf(o outcome) {
+	if doubts := append(o.repairs, o.doubts...); len(doubts) > 0 {
+		s.say.Warning(o.input.Path + ": " + strings.Join(doubts, "; "))
+	}
+	if o.err != nil {
+		s.say.Failure(o.err)
+	} else if o.note != "" && !s.options.quiet {
+		s.say.Note(o.input.Path + ": " + o.note)
+	}
 }
 
 // tell says what is to be said of the folders before their exports are read.

@@ -1,8 +1,10 @@
 package scan
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"os"
 	"slices"
 
 	"downlock/cmd/downlock/command"
@@ -34,35 +36,51 @@ type file struct {
 	*setting
 }
 
-// chooseSettings reads the profile, or the fleet with its profiles, and says for each file
-// which setting it is read in. A file that the fleet does not know is a failure. summary
-// is the profile that stands for all of them. A code other than that of a run that is done
-// says that something could not be read.
-func chooseSettings(o scanOptions, paths []string, rules *detect.RuleSet, say command.Messages) (files []file, summary *schemas.Profile, failures []report.Failure, code int) {
-	if o.fleet != "" {
-		return fleetSettings(o, paths, rules, say)
+// settings are the settings of a run: of says which one a file is read in, and fails for one
+// that the fleet does not know. summary is the profile that stands for all of them.
+type settings struct {
+	summary *schemas.Profile
+	of      func(path string) (*setting, error)
+}
+
+// place says for each file which setting it is read in.
+func (all settings) place(paths []string) (files []file, failures []report.Failure) {
+	for _, path := range paths {
+		one, err := all.of(path)
+		if err != nil {
+			failures = append(failures, report.Failure{Input: path, Err: err})
+			continue
+		}
+		files = append(files, file{path, one})
 	}
-	profile, code := command.ChooseProfile(o.profile, paths, o.key, say)
+	return files, failures
+}
+
+// readSettings reads the profile, or the fleet with its profiles. paths are the inputs: demo
+// data need no profile. A code other than that of a run that is done says that something
+// could not be read.
+func readSettings(o scanOptions, paths []string, rules *detect.RuleSet, say command.Messages) (all settings, code int) {
+	if o.fleet != "" {
+		return fleetSettings(o, rules, say)
+	}
+	profile, code := command.ChooseProfile(o.copyOf(o.profile), paths, o.key, say)
 	if profile == nil {
-		return nil, nil, nil, code
+		return all, code
 	}
 	detector, err := detect.New(profile, rules)
 	if err != nil {
 		say.Failure(err)
-		return nil, nil, nil, command.ExitInvalid
+		return all, command.ExitInvalid
 	}
 	one := &setting{profile: profile, shown: o.resultProfile(profile), detector: detector}
-	for _, path := range paths {
-		files = append(files, file{path, one})
-	}
-	return files, one.shown, nil, command.ExitDone
+	return settings{one.shown, func(string) (*setting, error) { return one, nil }}, command.ExitDone
 }
 
-func fleetSettings(o scanOptions, paths []string, rules *detect.RuleSet, say command.Messages) (files []file, summary *schemas.Profile, failures []report.Failure, code int) {
-	fleet, err := schemas.ReadFleet(o.fleet)
+func fleetSettings(o scanOptions, rules *detect.RuleSet, say command.Messages) (all settings, code int) {
+	fleet, err := o.readFleet(func(path string) (*schemas.Profile, error) { return schemas.ReadProfile(o.copyOf(path)) })
 	if err != nil {
 		say.Failure(err)
-		return nil, nil, nil, command.ExitInvalid
+		return all, command.ExitInvalid
 	}
 	detectors := map[string]*detect.Detector{} // by the file of the profile
 	for i := range fleet.Inputs {
@@ -70,26 +88,36 @@ func fleetSettings(o scanOptions, paths []string, rules *detect.RuleSet, say com
 		if detectors[profile.File] == nil {
 			if detectors[profile.File], err = detect.New(profile, rules); err != nil {
 				say.Failure(err)
-				return nil, nil, nil, command.ExitInvalid
+				return all, command.ExitInvalid
 			}
 			say.Notes(profile.Document().OldNames())
 		}
 	}
-	settings := map[schemas.FleetPlace]*setting{}
-	for _, path := range paths {
+	known := map[schemas.FleetPlace]*setting{}
+	return settings{o.key.Profile(fleet.Summary()), func(path string) (*setting, error) {
 		place, err := fleet.Place(path)
 		if err != nil {
-			failures = append(failures, report.Failure{Input: path, Err: err})
-			continue
+			return nil, err
 		}
-		if settings[place] == nil {
+		if known[place] == nil {
 			profile := place.Profile()
-			settings[place] = &setting{profile, o.resultProfile(profile), place.Entry.FileDate, detectors[profile.File]}
+			known[place] = &setting{profile, o.resultProfile(profile), place.Entry.FileDate, detectors[profile.File]}
 		}
-		files = append(files, file{path, settings[place]})
-	}
-	return files, o.key.Profile(fleet.Summary()), failures, command.ExitDone
+		return known[place], nil
+	}}, command.ExitDone
 }
+
+// readFleet reads the fleet; it calls read once for the path of each profile.
+func (o scanOptions) readFleet(read func(path string) (*schemas.Profile, error)) (*schemas.Fleet, error) {
+	data, err := os.ReadFile(o.copyOf(o.fleet))
+	if err != nil {
+		return nil, err
+	}
+	return schemas.ParseFleet(o.fleet, data, read)
+}
+
+// copyOf returns the copy that an array has of a file of its settings, else the file.
+func (o scanOptions) copyOf(path string) string { return cmp.Or(o.copies[path], path) }
 
 // groupInputs makes one input of files that are parts of one recording. Inputs come in
 // the order of their first files.
