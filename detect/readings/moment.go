@@ -1,6 +1,9 @@
 package readings
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // Moment is a point in time as well as the samples tell it. The true one lies
 // in Earliest to Latest. Certain says that it happens in every history; a
@@ -65,33 +68,29 @@ func beginsWithin(c Condition, u Span, fromFalse, toTrue bool) []Moment {
 
 // reaches reports whether one of the spans holds just before t.
 func reaches(s Spans, t float64) bool {
-	for _, x := range s {
-		if x.Start < t && t <= x.End {
-			return true
-		}
-	}
-	return false
+	i := sort.Search(len(s), func(i int) bool { return s[i].End >= t })
+	return i < len(s) && s[i].Start < t
 }
 
 // Around holds from before seconds ahead of each moment until after seconds behind
 // it.
 func Around(moments []Moment, before, after float64, windows Spans) Condition {
-	var sure, nominal, maybe Spans
+	var sure, nominal, maybe []Span
 	for _, m := range moments {
-		maybe = Union(maybe, Spans{}.add(Span{m.Earliest - before, m.Latest + after}))
+		maybe = append(maybe, Span{m.Earliest - before, m.Latest + after})
 		if m.Certain {
-			sure = Union(sure, Spans{}.add(Span{m.Latest - before, m.Earliest + after}))
+			sure = append(sure, Span{m.Latest - before, m.Earliest + after})
 		}
 		if m.InNominal() {
-			nominal = Union(nominal, Spans{}.add(Span{m.Nominal - before, m.Nominal + after}))
+			nominal = append(nominal, Span{m.Nominal - before, m.Nominal + after})
 		}
 	}
-	nominal = Intersect(nominal, windows)
+	holds := Intersect(UnionOf(nominal), windows)
 	return Condition{
-		Certain:  Intersect(sure, windows),
-		True:     nominal,
-		False:    nominal.Complement(windows),
-		Possible: Intersect(maybe, windows),
+		Certain:  Intersect(UnionOf(sure), windows),
+		True:     holds,
+		False:    holds.Complement(windows),
+		Possible: Intersect(UnionOf(maybe), windows),
 	}
 }
 
