@@ -78,13 +78,13 @@ func inFlight(s *samples.Set, airborne readings.Condition) readings.Condition {
 	var out readings.Spans // surely no flight
 	for _, x := range airborne.Possible {
 		if short(x) || lifted(s, x) {
-			out = readings.Union(out, readings.Spans{x})
+			out = append(out, x)
 		}
 	}
 	var usually readings.Spans // no flight in the nominal reading
 	for _, x := range airborne.True {
 		if short(x) || lifted(s, x) {
-			usually = readings.Union(usually, readings.Spans{x})
+			usually = append(usually, x)
 		}
 	}
 	free := out.Complement(window)

@@ -82,11 +82,12 @@ func airborneByAirspeed(s *samples.Set) readings.Condition {
 
 // perhapsOnWheels is where a touch-and-go may be: about the lowest point between a
 // descent and a climb.
-func perhapsOnWheels(altitude *readings.Line) (out readings.Spans) {
+func perhapsOnWheels(altitude *readings.Line) readings.Spans {
+	var about []Span
 	for _, i := range turningPoints(altitude.Values, func(int) bool { return true }) {
-		out = readings.Union(out, readings.Spans{stretch(altitude.Times[i]-touchAndGo, altitude.Times[i]+touchAndGo)})
+		about = append(about, stretch(altitude.Times[i]-touchAndGo, altitude.Times[i]+touchAndGo))
 	}
-	return out
+	return readings.UnionOf(about)
 }
 
 // descended says that an altitude is higher before or after a stay on the ground than

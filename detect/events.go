@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
+	"slices"
 
 	"downlock/detect/readings"
 )
@@ -53,13 +54,13 @@ func decidable(possible, unknown readings.Spans) readings.Spans {
 // continued keeps c going while the looser condition holds without a break.
 func continued(c, looser readings.Condition) readings.Condition {
 	grow := func(s, while readings.Spans) readings.Spans {
-		out := s
+		longer := slices.Clone([]Span(s))
 		for _, w := range readings.Union(s, while) {
 			if inside := s.Within(w); len(inside) > 0 {
-				out = readings.Union(out, readings.Spans{stretch(inside[0].Start, w.End)})
+				longer = append(longer, stretch(inside[0].Start, w.End))
 			}
 		}
-		return out
+		return readings.UnionOf(longer)
 	}
 	c.Certain = grow(c.Certain, looser.Certain)
 	c.True = grow(c.True, looser.True)

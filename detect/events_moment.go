@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"sort"
 
 	"downlock/detect/readings"
 )
@@ -9,9 +10,9 @@ import (
 // candidate is a moment at which the rule's condition may hold.
 type candidate struct {
 	readings.Moment
-	condition readings.Condition
-	nominal   bool // the condition holds at it in the nominal reading
-	shown     bool // it does not rest on missing samples
+	condition readings.Condition // from its earliest to its latest time
+	nominal   bool               // the condition holds at it in the nominal reading
+	shown     bool               // it does not rest on missing samples
 }
 
 // sure says whether moment and condition are certain.
@@ -48,12 +49,24 @@ func candidatesOf(env *Tracks, rule *Rule) ([]candidate, readings.Spans) {
 	moments, missing := rule.at.Moments(env)
 	var undecided []Span
 	var out []candidate
-	for _, m := range moments {
+	rest := moments
+	var c readings.Condition
+	var unknown readings.Spans
+	for i, m := range moments {
+		if i == len(moments)-len(rest) { // the next few of them
+			var windows readings.Spans
+			windows, rest = nextAround(env, rest)
+			c = rule.when.ConditionWithin(env, windows)
+			unknown = c.Missing(windows)
+		}
 		window := around(env, m)
-		c := rule.when.ConditionWithin(env, window)
 		reach := stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1)))
 		inNominal := m.InNominal() && c.True.Contains(m.Nominal)
-		shown := decidable(c.Possible, c.Missing(window)).Within(reach)
+		possible := c.Possible.Within(reach)
+		var shown readings.Spans
+		if len(possible) > 0 {
+			shown = decidable(reaching(c.Possible, reach, window), unknown).Within(reach)
+		}
 		switch {
 		case !m.InNominal():
 			shown = decidable(shown, missing)
@@ -61,11 +74,37 @@ func candidatesOf(env *Tracks, rule *Rule) ([]candidate, readings.Spans) {
 			undecided = append(undecided, stretch(m.Nominal, math.Nextafter(m.Nominal, math.Inf(1))))
 			shown = nil
 		}
-		if inNominal || len(c.Possible.Within(reach)) > 0 {
-			out = append(out, candidate{m, c, inNominal, len(shown) > 0})
+		if inNominal || len(possible) > 0 {
+			out = append(out, candidate{m, readings.Condition{Certain: c.Certain.Within(reach), Possible: possible}, inNominal, len(shown) > 0})
 		}
 	}
 	return out, readings.Union(missing, readings.UnionOf(undecided))
+}
+
+// nearSeconds (s) bounds the moments whose surroundings are looked at together: one by one
+// they would take the square of the samples in ten seconds, all at once the room of the whole.
+const nearSeconds = 600.0
+
+// nextAround takes the next few of the moments, and returns their surroundings and the rest.
+func nextAround(env *Tracks, moments []readings.Moment) (windows readings.Spans, rest []readings.Moment) {
+	var near []Span
+	for len(moments) > 0 && (near == nil || moments[0].Latest-near[0].Start <= nearSeconds) {
+		near = append(near, around(env, moments[0])...)
+		moments = moments[1:]
+	}
+	return readings.UnionOf(near), moments
+}
+
+// reaching are the spans that share time with reach, as far as they lie in the window.
+func reaching(s readings.Spans, reach Span, window readings.Spans) (out readings.Spans) {
+	from := sort.Search(len(s), func(i int) bool { return s[i].End > reach.Start })
+	for _, x := range s[from:] {
+		if x.Start >= reach.End {
+			break
+		}
+		out = append(out, readings.Intersect(readings.Spans{x}, window)...)
+	}
+	return out
 }
 
 // bounds is the time in which the moment lies in any history, and at its nominal
@@ -106,14 +145,16 @@ func momentEvent(env *Tracks, rule *Rule, near, found []candidate) Event {
 	e := Event{Rule: rule, Certainty: Possible, Moment: alone,
 		Start: Time{first, earliest, latest}, End: Time{last, earliest, latest}}
 	var sure []candidate
+	var surely, perhaps []Span
 	for _, c := range found {
 		if c.sure() {
 			sure = append(sure, c)
 		}
 		reach := stretch(c.Earliest, c.Latest)
-		e.Sure = readings.Union(e.Sure, c.condition.Certain.Within(reach))
-		e.Maybe = readings.Union(e.Maybe, c.condition.Possible.Within(reach))
+		surely = append(surely, c.condition.Certain.Within(reach)...)
+		perhaps = append(perhaps, c.condition.Possible.Within(reach)...)
 	}
+	e.Sure, e.Maybe = readings.UnionOf(surely), readings.UnionOf(perhaps)
 	// In the history that parts them most, the event is one of several.
 	if parts := groups(sure, rule.MergeGap, candidate.farthest); len(parts) > 0 {
 		first, last := parts[0], parts[len(parts)-1]

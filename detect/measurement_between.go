@@ -23,10 +23,20 @@ func untilNext(env *Tracks, rule *MeasurementRule) occurrences {
 func pairs(from, to []readings.Moment) []occurrence {
 	order := newOrder(from, to)
 	nominal := nominalPairs(from, to)
+	// By the latest of a moment and those before it, and the earliest of it and those
+	// behind it, few of the others are looked at.
+	latest, earliest := make([]float64, len(to)), make([]float64, len(to))
+	for j, k := 0, len(to)-1; k >= 0; j, k = j+1, k-1 {
+		latest[j], earliest[k] = to[j].Latest, to[k].Earliest
+		if j > 0 {
+			latest[j], earliest[k] = max(latest[j], latest[j-1]), min(earliest[k], earliest[k+1])
+		}
+	}
 	var out []occurrence
 	for i, a := range from {
 		stop := order.nextCertain(a.Latest)
-		for j, b := range to {
+		for j := sort.SearchFloat64s(latest, a.Earliest); j < len(to) && earliest[j] <= stop; j++ {
+			b := to[j]
 			if b.Latest < a.Earliest || b.Earliest > stop {
 				continue
 			}

@@ -63,6 +63,7 @@ func counted(env *Tracks, at, while *language.Expression) (moments []readings.Mo
 	c := while.Condition(env)
 	unknown = readings.Intersect(unknown, c.Possible)
 	undecided := c.Missing(env.windows())
+	var undecidedNear []Span
 	for _, m := range all {
 		reach := stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1)))
 		maybe := c.Possible.Within(reach)
@@ -71,7 +72,7 @@ func counted(env *Tracks, at, while *language.Expression) (moments []readings.Mo
 		}
 		if m.InNominal() && !c.True.Contains(m.Nominal) {
 			if undecided.Contains(m.Nominal) {
-				unknown = readings.Union(unknown, undecided.Within(reach))
+				undecidedNear = append(undecidedNear, undecided.Within(reach)...)
 			}
 			m.Nominal = math.NaN()
 		}
@@ -79,19 +80,20 @@ func counted(env *Tracks, at, while *language.Expression) (moments []readings.Mo
 		m.Earliest, m.Latest = maybe[0].Start, min(m.Latest, maybe[len(maybe)-1].End)
 		moments = append(moments, m)
 	}
-	return moments, unknown
+	return moments, readings.Union(unknown, readings.UnionOf(undecidedNear))
 }
 
 // atMoments measures a number at moments.
 func atMoments(env *Tracks, rule *MeasurementRule) occurrences {
 	moments, unknown := counted(env, rule.at, rule.while)
-	var windows readings.Spans
+	var near []Span
 	reach := rule.Around
 	for _, x := range moments {
 		wide := x
 		wide.Earliest, wide.Latest = x.Earliest+min(reach[0], 0), x.Latest+max(reach[1], 0)
-		windows = readings.Union(windows, around(env, wide))
+		near = append(near, around(env, wide)...)
 	}
+	windows := readings.UnionOf(near)
 	number := rule.of.Number(env, windows)
 	found := make([]occurrence, len(moments))
 	for i, x := range moments {

@@ -112,13 +112,14 @@ const (
 )
 
 // chatter lists the stretches in which a discrete changes to and fro.
-func chatter(changes []float64) (out readings.Spans) {
+func chatter(changes []float64) readings.Spans {
+	var found []Span
 	for i := chatterChanges - 1; i < len(changes); i++ {
 		if from := changes[i-chatterChanges+1]; changes[i]-from <= chatterSeconds {
-			out = readings.Union(out, readings.Spans{{Start: from, End: changes[i]}})
+			found = append(found, stretch(from, changes[i]))
 		}
 	}
-	return out
+	return readings.UnionOf(found)
 }
 
 // constantRuns lists the stretches of at least so many seconds in which a line

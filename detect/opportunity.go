@@ -135,13 +135,18 @@ func (t *Tracks) selections(position, locked string) (out []stay) {
 	selected := t.State("gear_lever", position)
 	moved := readings.Begins(readings.Not(selected, t.windows()))
 	there := readings.Begins(t.Condition(locked))
+	ended := [2][]readings.Moment{moved, there}
 	for _, m := range readings.Begins(selected) {
 		if !m.InNominal() || !t.flight.airborne.True.Contains(m.Nominal) {
 			continue
 		}
 		s := stay{Time{m.Nominal, m.Earliest, m.Latest}, exactly(t.flight.Span.End)}
 		rest := stretch(m.Nominal, t.flight.Span.End)
-		for _, ends := range [][]readings.Moment{moved, there} {
+		for i, ends := range ended {
+			for len(ends) > 0 && ends[0].Latest < m.Nominal { // over before this and every later selection
+				ends = ends[1:]
+			}
+			ended[i] = ends
 			if end, ok := firstOf(ends, rest); ok && end.Nominal < s.ends.Nominal {
 				s.ends = end
 			}
@@ -182,11 +187,12 @@ func chances(open []Opportunity, unknown readings.Spans) Chances {
 }
 
 // spansOf are the times of the opportunities, joined.
-func spansOf(open []Opportunity) (out readings.Spans) {
+func spansOf(open []Opportunity) readings.Spans {
+	var all []Span
 	for _, o := range open {
-		out = readings.Union(out, readings.Spans{stretch(o.Begins.Earliest, o.Ends.Latest)})
+		all = append(all, stretch(o.Begins.Earliest, o.Ends.Latest))
 	}
-	return out
+	return readings.UnionOf(all)
 }
 
 // tells says that a flight without an opportunity of a kind had none, and not only

@@ -75,22 +75,22 @@ func reaches(s Spans, t float64) bool {
 // Around holds from before seconds ahead of each moment until after seconds behind
 // it.
 func Around(moments []Moment, before, after float64, windows Spans) Condition {
-	var sure, nominal, maybe Spans
+	var sure, nominal, maybe []Span
 	for _, m := range moments {
-		maybe = Union(maybe, Spans{}.add(Span{m.Earliest - before, m.Latest + after}))
+		maybe = append(maybe, Span{m.Earliest - before, m.Latest + after})
 		if m.Certain {
-			sure = Union(sure, Spans{}.add(Span{m.Latest - before, m.Earliest + after}))
+			sure = append(sure, Span{m.Latest - before, m.Earliest + after})
 		}
 		if m.InNominal() {
-			nominal = Union(nominal, Spans{}.add(Span{m.Nominal - before, m.Nominal + after}))
+			nominal = append(nominal, Span{m.Nominal - before, m.Nominal + after})
 		}
 	}
-	nominal = Intersect(nominal, windows)
+	holds := Intersect(UnionOf(nominal), windows)
 	return Condition{
-		Certain:  Intersect(sure, windows),
-		True:     nominal,
-		False:    nominal.Complement(windows),
-		Possible: Intersect(maybe, windows),
+		Certain:  Intersect(UnionOf(sure), windows),
+		True:     holds,
+		False:    holds.Complement(windows),
+		Possible: Intersect(UnionOf(maybe), windows),
 	}
 }
 

@@ -75,13 +75,14 @@ func latch(set, reset, windows Spans) Spans {
 // as long as that stays so.
 func Often(moments []Moment, count int, seconds float64, windows Spans) Condition {
 	var sure, nominal, maybe Spans
-	crowd := func(ms []Moment, first, last func(Moment) float64) (out Spans) {
+	crowd := func(ms []Moment, first, last func(Moment) float64) Spans {
+		var all []Span
 		for i := 0; count > 0 && count <= len(ms)-i; i++ {
 			if start, end := last(ms[i+count-1]), first(ms[i])+seconds; start < end {
-				out = Union(out, Spans{{start, end}})
+				all = append(all, Span{start, end})
 			}
 		}
-		return out
+		return UnionOf(all)
 	}
 	var happened, certain []Moment
 	for _, m := range moments {

@@ -28,6 +28,7 @@ type Set struct {
 	unpacked   int                     // samples of packed series in lines, codes and steps
 	further    map[*ingest.Series]*Set // see Further
 	ofFlight   bool                    // see Within
+	unpack     func(from, to float64) (*ingest.Recording, error)
 
 	excursions readings.Spans    // see Excursions
 	distrusted map[string]string // parameters that were taken out, and why
@@ -49,6 +50,7 @@ func New(r *ingest.Recording) *Set {
 		tops:       map[string]float64{},
 		estimated:  map[string]bool{},
 		distrusted: map[string]string{},
+		unpack:     r.Between,
 	}
 }
 
@@ -88,7 +90,7 @@ func (s *Set) Within(flight readings.Span) (*Set, error) {
 	}
 	s.Top("radio_altitude")
 	s.forget() // before others are unpacked
-	piece, err := s.Recording.Between(flight.Start, flight.End)
+	piece, err := s.unpack(flight.Start, flight.End)
 	if err != nil {
 		return nil, err
 	}

@@ -167,3 +167,49 @@ func TestDistrustedInPackedFlights(t *testing.T) {
 		t.Errorf("top of nothing: %v", top)
 	}
 }
+
+// The readings of the whole are let go before a flight is unpacked: else both would be in
+// memory at once.
+func TestForgetsTheWholeBeforeItUnpacksAFlight(t *testing.T) {
+	t.Parallel()
+	profile, err := schemas.ParseProfile("test.yaml", []byte("schema: downlock profile 1\naircraft: T\ntitle: test\nlegs: [nose, left, right]\nengines: 2\n"+
+		"time: {column: time}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt}\n  gear_lever: {column: LEVER, states: {U: UP, D: DOWN}}\n"+
+		"  flap_handle: {column: FLAP, unit: deg}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text strings.Builder
+	text.WriteString("time,CAS,LEVER,FLAP\n")
+	for row := range 20_000 {
+		fmt.Fprintf(&text, "%d,%d,%c,%d\n", row, 100+row/7%9, "UD"[row/100%2], row/200%2*15)
+	}
+	path := filepath.Join(t.TempDir(), "large.csv")
+	if err := os.WriteFile(path, []byte(text.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r, err := ingest.Limits{PackAbove: 1}.Read(path, profile)
+	if err != nil || !r.Packed() {
+		t.Fatal(err, "or not packed")
+	}
+	s := New(r)
+	held := func() int { return len(s.lines) + len(s.codes) + len(s.steps) + s.unpacked }
+	s.Line("computed_airspeed")
+	s.Code("gear_lever")
+	s.Step("flap_handle")
+	s.Further("flap_handle")
+	if s.unpacked == 0 || len(s.lines) != 1 || len(s.codes) != 1 || len(s.steps) != 1 {
+		t.Fatal("nothing to forget")
+	}
+	left := -1
+	s.unpack = func(from, to float64) (*ingest.Recording, error) {
+		left = held()
+		return r.Between(from, to)
+	}
+	if _, err := s.Within(readings.Span{Start: 1000, End: 1100}); err != nil {
+		t.Fatal(err)
+	}
+	// The highest radio altitude is asked for beforehand, and noted as not there.
+	if left != 0 {
+		t.Errorf("%d readings and samples of the whole are held while the flight is unpacked", left)
+	}
+}
