@@ -66,7 +66,7 @@ func (f *Flight) shape(a stay) altitudes {
 	line := f.signals.Line("pressure_altitude")
 	if line == nil {
 		times, values := f.height.Samples(readings.Spans{a.span()})
-		return altitudes{readings.Sampling{Times: times, Interval: 1, Gap: math.Inf(1)}, values}
+		return altitudes{readings.Sampling{Times: times, Gap: math.Inf(1)}, values}
 	}
 	from, to := line.Within(a.span())
 	at := line.Sampling

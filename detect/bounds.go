@@ -107,5 +107,19 @@ func extremeTime(times []float64, i int, within Span, accuracy float64, rank fun
 // crossings are the moments at which the height begins to stand in the relation
 // to a level.
 func (f *Flight) crossings(relation readings.Relation, level float64) []readings.Moment {
-	return readings.Begins(f.height.Compare(relation, level, readings.Spans{f.Span}))
+	return readings.Begins(f.compareHeight(relation, level))
+}
+
+// compareHeight is where the height stands in the relation to a level.
+func (f *Flight) compareHeight(relation readings.Relation, level float64) readings.Condition {
+	return readings.CompareClosely(f.heightEnvelope(), relation, readings.LevelEnvelope(level), readings.Spans{f.Span},
+		func(w readings.Spans) readings.Condition { return f.height.Compare(relation, level, w) })
+}
+
+// heightEnvelope is that of the height, made when first asked for.
+func (f *Flight) heightEnvelope() readings.Envelope {
+	if f.heightIn.Each == 0 {
+		f.heightIn = f.height.Envelope(f.Span, stretchSeconds)
+	}
+	return f.heightIn
 }

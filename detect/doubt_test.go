@@ -202,6 +202,12 @@ func TestMomentOfAPart(t *testing.T) {
 		in, ok = beside.moment(c.m)
 		alike(t, c.name+", beside it", []any{in, ok}, []any{c.outside, c.isBeside})
 	}
+	wide := p // from the begin of the flight to its end
+	wide.begins, wide.ends = exactly(0), exactly(40)
+	for _, m := range []readings.Moment{moment(0, 0, 1, true), moment(40, 39, 40, true)} {
+		in, ok := wide.moment(m)
+		alike(t, "at an end of the flight", []any{in, ok}, []any{m, true})
+	}
 	whole := part{whole: true}
 	in, ok := whole.moment(moment(5, 4, 6, true))
 	alike(t, "whole", []any{in, ok}, []any{moment(5, 4, 6, true), true})

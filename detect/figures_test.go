@@ -199,6 +199,7 @@ func TestStandingByHand(t *testing.T) {
 		// The line passes 1 kt halfway between 2 and 0: half a second outside the zeros.
 		{"five seconds", repeated(3, 2, 5, 0, 3, 2), []phaseMark{{Time{2.5, 2.5, 2.5}, Standing}, {Time{7.5, 7.5, 7.5}, Taxi}}},
 		{"four", repeated(3, 2, 4, 0, 3, 2), nil},
+		{"4.8, from 0.1 of 1.1 kt on", repeated(3, 1.1, 4, 0, 3, 1.1), nil},
 		{"at one knot", repeated(9, 1), nil},
 	} {
 		f := flightOf(float64(len(c.speeds)-1), seconds("ground_speed", c.speeds...))
@@ -378,6 +379,9 @@ func TestInFlightByHand(t *testing.T) {
 	alike(t, "lifted", lifted(slow, stretch(10, 13.5)), true)
 	faster := flightOf(60, seconds("ground_speed", repeated(61, 20)...), seconds("computed_airspeed", repeated(61, 31)...)).signals
 	alike(t, "one speed is too fast", lifted(faster, stretch(10, 20)), false)
+
+	early := flightOf(60, seconds("ground_speed", repeated(9, 20)...)).signals
+	alike(t, "no speed recorded then", lifted(early, stretch(10, 20)), false)
 
 	// Contact of less than a second at height, with a long stay in the air behind it, is chatter.
 	high := flightOf(60, seconds("radio_altitude", repeated(61, 500)...)).signals

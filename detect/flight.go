@@ -38,6 +38,7 @@ type Flight struct {
 	air        []stay
 	airborne   readings.Condition // over the whole recording
 	height     readings.Spliced   // ft above the aerodrome, over Span
+	heightIn   readings.Envelope  // see heightEnvelope
 	liftOffs   []readings.Moment
 	touchdowns []readings.Moment // as Touchdowns
 

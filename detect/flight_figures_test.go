@@ -210,6 +210,36 @@ func TestEndGoAroundsByHand(t *testing.T) {
 	f.Approaches = []Approach{{Begins: exactly(20), Ends: exactly(50)}, {Begins: exactly(90), Ends: exactly(120)}, {Begins: exactly(280)}}
 	f.endGoArounds(env, f.air)
 	alike(t, "ends", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{90, 280})
+	f.Approaches = f.Approaches[:1] // no other approach: the stay in the air ends it
+	f.endGoArounds(env, f.air)
+	alike(t, "ends with the stay", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{120, 280})
+}
+
+// Throttles: each engine's own, or one of them missing.
+func TestThrottlesByHand(t *testing.T) {
+	of := func(engines int, series ...*ingest.Series) *Tracks {
+		f := flightOf(40, series...)
+		f.Profile = &schemas.Profile{Engines: engines}
+		f.Profile.Throttle.Parameter, f.Profile.Throttle.RetardedBelow = "throttle_angle", 10
+		return newTracks(f, nil)
+	}
+	first, second := along("throttle_angle_1", 40, straight(10, 20, 30, 0)), along("throttle_angle_2", 40, straight(0, 0, 20, 20))
+	env := of(2, first, second)
+	// The first is below 10 from 20 s on, the second up to 10 s.
+	alike(t, "one", env.Condition("any_throttle_retarded").True, during(0, 10, 20, 40))
+	alike(t, "every", env.Condition("all_throttles_retarded").True, during())
+	missing, fallbacks := env.needsOf("any_throttle_retarded")
+	alike(t, "needs", []int{len(missing), len(fallbacks)}, []int{0, 0})
+	missing, _ = of(2, second).needsOf("all_throttles_retarded")
+	alike(t, "the first is missing", missing, []string{"throttle_angle_1: the profile maps no column to it"})
+	missing, _ = of(2, first).needsOf("all_throttles_retarded")
+	alike(t, "the second is missing", missing, []string{"throttle_angle_2: the profile maps no column to it"})
+	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
+	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
+	env.flight.Profile.Throttle.Parameter = ""
+	missing, _ = env.needsOf("any_throttle_retarded")
+	alike(t, "no throttle", missing, []string{noThrottle})
+	alike(t, "no throttle", newTracks(env.flight, nil).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
 }
 
 // Conditions named after the flight, from its parts as they are.
@@ -277,6 +307,10 @@ func TestLegsByHand(t *testing.T) {
 	missing, fallbacks = env.needsOf("gear_down_locked")
 	alike(t, "notes", []int{len(missing), len(fallbacks)}, []int{0, 1})
 	alike(t, "none left out", leavesOut(fallbacks), false)
+	env = of(nose, left, right, down("gear_down_locked", 20))
+	alike(t, "the legs' own, and combined", env.Condition("gear_down_locked").True, during(14, 40))
+	missing, fallbacks = env.needsOf("gear_down_locked")
+	alike(t, "no notes", []int{len(missing), len(fallbacks)}, []int{0, 0})
 	env = of()
 	missing, _ = env.needsOf("gear_down_locked")
 	alike(t, "none recorded", len(missing), 3)

@@ -139,6 +139,11 @@ func TestTwoFlightsAndAnHourApart(t *testing.T) {
 	if a.Span.Start != 0 || b.Span.Start != a.Span.End || b.Span.End != 2000 || a.Number != 1 || b.Number != 2 || a.ID == b.ID {
 		t.Errorf("%v %v %d %d %s %s", a.Span, b.Span, a.Number, b.Number, a.ID, b.ID)
 	}
+	detector, _ := shippedDetector(t)
+	understood, err := detector.Understand(recordingOf(2000, series...))
+	if want := []detect.FlightSpan{{Number: 1, Span: a.Span}, {Number: 2, Span: b.Span}}; err != nil || len(understood) != 1 || !cmp.Equal(understood[0].Flights, want) {
+		t.Errorf("understood %v, %v, want the flights %v", understood, err, want)
+	}
 	if a.Touchdown.Nominal != 600 || b.LiftOff.Nominal != 1200 {
 		t.Errorf("touchdown %v, lift-off %v", a.Touchdown, b.LiftOff)
 	}

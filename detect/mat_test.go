@@ -34,7 +34,7 @@ const phaseBlur = 5
 func TestPhasesAgreeWithTheRecordedOnes(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join("..", "testdata", "mat", "circuit.mat")
-	profile, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
+	profile, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "matlab-sample.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,7 +170,7 @@ func TestSampleFlightsEqualTruth(t *testing.T) {
 // sampleProfile is the profile of the sample data with the limits of the TH-120.
 func sampleProfile(t testing.TB) *schemas.Profile {
 	t.Helper()
-	columns, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
+	columns, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "matlab-sample.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}

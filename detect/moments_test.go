@@ -166,6 +166,7 @@ func TestGroupsByHand(t *testing.T) {
 	alike(t, "at their times", sizes(groups(of(0, 3, 6.5, 9), 3, candidate.at)), []int{2, 2})
 	alike(t, "by their bounds", sizes(groups(of(0, 5, 10.5), 3, candidate.bounds)), []int{2, 1})
 	alike(t, "at their farthest", sizes(groups(of(0, 1, 5), 3, candidate.farthest)), []int{2, 1})
+	alike(t, "a gap of half a second", sizes(groups(of(0, 0.5, 1.1), 0.5, candidate.at)), []int{2, 1})
 	alike(t, "no gap", sizes(groups(of(0, 0, 0), 0, candidate.at)), []int{1, 1, 1})
 	alike(t, "middle of the bounds", middle(moment(nan, 3, 6, false)), 4.5)
 	alike(t, "at its time", middle(moment(4, 3, 6, false)), 4.0)

@@ -74,12 +74,25 @@ func (t *Tracks) detentFrom(i int) float64 {
 // reached is the detent a value has reached: the last one not beyond it.
 func (t *Tracks) reached(value float64) schemas.Detent {
 	detents := t.flight.Profile.Flaps.Detents
-	for i := len(detents) - 1; i > 0; i-- {
+	return detents[t.detentAt(value)]
+}
+
+// detentAt is the place of the detent a value has reached.
+func (t *Tracks) detentAt(value float64) int {
+	for i := len(t.flight.Profile.Flaps.Detents) - 1; i > 0; i-- {
 		if value >= t.detentFrom(i) {
-			return detents[i]
+			return i
 		}
 	}
-	return detents[0]
+	return 0
+}
+
+// placard is the placard speed of a detent in kt, infinite where it has none.
+func placard(d schemas.Detent) float64 {
+	if d.Placard == 0 {
+		return math.Inf(1)
+	}
+	return d.Placard
 }
 
 // flapCondition is where the flap setting is one of the wanted detents.
@@ -124,15 +137,35 @@ func (t *Tracks) flapPlacard(within readings.Spans) readings.Number {
 	return n
 }
 
+// flapPlacardEnvelope bounds the placard speed, where all flap parameters are known.
+func (t *Tracks) flapPlacardEnvelope() (e readings.Envelope, known bool) {
+	for _, name := range t.flight.Profile.Flaps.Parameters {
+		if !t.flight.signals.Has(name) {
+			continue
+		}
+		one, ok := t.Envelope(name)
+		if !ok {
+			return e, false
+		}
+		one = one.Ranged(func(low, high float64) (least, most float64) {
+			from, to := t.detentAt(low), t.detentAt(high)
+			least, most = math.Inf(1), math.Inf(-1)
+			for _, d := range t.flight.Profile.Flaps.Detents[from : to+1] {
+				least, most = min(least, placard(d)), max(most, placard(d))
+			}
+			return least, most
+		})
+		if known {
+			one = e.Lowest(one)
+		}
+		e, known = one, true
+	}
+	return e, known
+}
+
 // placardFor is the placard speed by one flap parameter alone.
 func (t *Tracks) placardFor(name string, within readings.Spans) readings.Number {
 	detents := t.flight.Profile.Flaps.Detents
-	placard := func(d schemas.Detent) float64 {
-		if d.Placard == 0 {
-			return math.Inf(1)
-		}
-		return d.Placard
-	}
 	if h := t.flight.signals.Step(name); h != nil {
 		return h.Held.Number(func(v float64) float64 { return placard(t.reached(v)) }, within)
 	}

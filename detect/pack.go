@@ -19,6 +19,14 @@ var builtinPack []byte
 //go:embed packs/measurements.yaml
 var measurementsPack []byte
 
+// As prepared by schemas.Prepare.
+//
+//go:embed packs/builtin.json
+var preparedBuiltin []byte
+
+//go:embed packs/measurements.json
+var preparedMeasurements []byte
+
 // How problems and reports call the packs that are compiled in.
 const (
 	builtinFile      = "builtin.yaml"
@@ -71,10 +79,10 @@ func (s *RuleSet) IDs() []string {
 // one from the file system.
 func LoadRules(files ...string) (*RuleSet, error) {
 	set := &RuleSet{}
-	if err := set.add(builtinFile, builtinPack); err != nil {
+	if err := set.addPrepared(builtinFile, builtinPack, preparedBuiltin); err != nil {
 		return nil, err
 	}
-	if err := set.add(measurementsFile, measurementsPack); err != nil {
+	if err := set.addPrepared(measurementsFile, measurementsPack, preparedMeasurements); err != nil {
 		return nil, err
 	}
 	for _, file := range files {
@@ -155,6 +163,25 @@ func (set *RuleSet) add(file string, data []byte) error {
 	if err := doc.Decode(&text); err != nil {
 		return err
 	}
+	return set.addText(file, data, doc, text)
+}
+
+// addPrepared adds a pack that is compiled in, without holding it against the schema: tests
+// do that. Where something in it is wrong all the same it is read as any other.
+func (set *RuleSet) addPrepared(file string, data, prepared []byte) error {
+	var text packText
+	if !schemas.ReadPrepared(data, prepared, &text) {
+		return set.add(file, data)
+	}
+	before := *set
+	if set.addText(file, data, &schemas.Document{File: file}, text) == nil {
+		return nil
+	}
+	*set = before
+	return set.add(file, data)
+}
+
+func (set *RuleSet) addText(file string, data []byte, doc *schemas.Document, text packText) error {
 	sum := sha256.Sum256(data)
 	set.Packs = append(set.Packs, Pack{Name: text.Pack, File: file, SHA256: hex.EncodeToString(sum[:])})
 	set.OldNames = append(set.OldNames, doc.OldNames()...)

@@ -114,6 +114,8 @@ func TestStraysByHand(t *testing.T) {
 	none := flightOf(60)
 	none.Profile.Legs = f.Profile.Legs
 	alike(t, "no lock recorded", newTracks(none, nil).legsFollow(during(30, 60)), true)
+	none.Profile.Legs = []string{"nose"}
+	alike(t, "no lock of one leg recorded", newTracks(none, nil).legsFollow(during(30, 60)), true)
 	alike(t, "where true", []readings.Spans{env.whereTrue("gear_down_locked"), env.whereTrue("gear_horn")}, []readings.Spans{during(50, 60), nil})
 	alike(t, "selected down", []readings.Spans{env.selectedDown(), newTracks(flightOf(60), nil).selectedDown()}, []readings.Spans{during(10, 60), nil})
 	own := []schemas.Parameter{{Name: "mine", Kind: schemas.Discrete}}

@@ -149,6 +149,14 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 	alike(t, "slow by airspeed", []any{x, ok}, []any{stretch(0, 51), true})
 }
 
+// From 350 ft the aircraft comes down by 250 ft to the lowest altitude on the ground, and by
+// 117 ft to that of the first second: 200 ft are a descent.
+func TestDescendedByHand(t *testing.T) {
+	altitude := ReadTracks(flightOf(20, along("pressure_altitude", 20, straight(0, 350, 10, 250, 11, 250, 20, 100)))).flight.signals.Line("pressure_altitude")
+	alike(t, "to the lowest", descended(altitude, stretch(0, 10), stretch(11, 20)), true)
+	alike(t, "to the first", descended(altitude, stretch(0, 10), stretch(11, 12)), false)
+}
+
 // The cut-out is used at 10 s, the legs lock at 14 and, after a moment, again at 20 s.
 func TestSwitchUsesByHand(t *testing.T) {
 	t.Parallel()
@@ -168,6 +176,9 @@ func TestSwitchUsesByHand(t *testing.T) {
 	alike(t, "before the locks", []any{u.Locked, u.LockedAfter, u.HeightKnown, u.Start.Nominal, u.End.Nominal}, []any{true, 4.0, false, 10.0, 12.0})
 	u = used(18.5, 19)
 	alike(t, "between them", []any{u.Locked, u.LockedAfter}, []any{true, 1.5})
+	f.height = readings.Spliced{{Line: ReadTracks(flightOf(40, along("pressure_altitude", 40, straight(0, 0, 40, 400)))).flight.signals.Line("pressure_altitude"), Where: during(0, 40)}}
+	u = used(10, 12) // at ten feet a second
+	alike(t, "height", []any{u.Height, u.HeightKnown}, []any{100.0, true})
 	u = used(15, 16)
 	alike(t, "while locked", []any{u.Locked, u.LockedAfter}, []any{false, 0.0})
 }

@@ -69,6 +69,13 @@ func TestPhasesByHand(t *testing.T) {
 	f.Rolls = []TakeOffRoll{{Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
+	// The recording begins as it brakes from 60 kt: a taxi until the roll, since it has not landed.
+	f = wholeFlight()
+	braked := flightOf(600, along("ground_speed", 600, straight(5, 60, 15, 10, 60, 10, 80, 150, 500, 150, 540, 10)))
+	braked.air, braked.touchdowns = f.air, f.touchdowns
+	names, begins = phasesOf(braked)
+	alike(t, "braking at first", names, []Phase{Taxi, TakeOff, Landing, Taxi})
+	alike(t, "braking at first", begins, []float64{0, 64.29, 500, 531.43})
 	// No speed: the roll of the landing cannot be told from the taxi.
 	f = flightOf(600)
 	f.air, f.touchdowns = []stay{stayOf(80, 500)}, []readings.Moment{sure(500)}

@@ -21,8 +21,15 @@ type Tracks struct {
 	conditions map[string]readings.Condition
 	compared   map[comparison]readings.Condition
 	recorded   []Recorded
+	envelopes  map[string]envelope
 	off        map[string]bool     // discretes taken as never true
 	own        []schemas.Parameter // that packs declare
+}
+
+// envelope is one that was worked out, or the note that there is none.
+type envelope struct {
+	of    readings.Envelope
+	known bool
 }
 
 type comparison struct {
@@ -35,7 +42,8 @@ type comparison struct {
 type criteria map[string]*language.Expression
 
 func newTracks(f *Flight, c criteria) *Tracks {
-	return &Tracks{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{}}
+	return &Tracks{flight: f, criteria: c, conditions: map[string]readings.Condition{}, compared: map[comparison]readings.Condition{},
+		envelopes: map[string]envelope{}}
 }
 
 // UsualFigure ends the note of a value that stands for one the profile does not give.
@@ -147,15 +155,63 @@ func (t *Tracks) Compare(name string, r readings.Relation, constant float64) rea
 		_, isDerived := derivedNames()[name]
 		_, isLimit := t.flight.Profile.Limits[name]
 		if name == heightName {
-			c = t.flight.height.Compare(r, constant, t.windows())
+			c = t.flight.compareHeight(r, constant)
 		} else if isDerived || isLimit {
-			c = readings.Compare(t.Number(name, t.windows()), r, readings.Constant(constant, t.windows()), t.windows())
+			closely := func(w readings.Spans) readings.Condition {
+				return readings.Compare(t.Number(name, w), r, readings.Constant(constant, w), w)
+			}
+			if e, ok := t.Envelope(name); ok {
+				c = readings.CompareClosely(e, r, readings.LevelEnvelope(constant), t.windows(), closely)
+			} else {
+				c = closely(t.windows())
+			}
 		} else {
 			c = t.flight.signals.Compare(name, r, constant, t.windows())
 		}
 		t.compared[key] = c
 	}
 	return c
+}
+
+// stretchSeconds (s) is how long the stretches of envelopes are: some samples of most
+// parameters, and shorter than anything that happens often.
+const stretchSeconds = 16.0
+
+// Envelope bounds a numeric parameter or derived number throughout the flight; ok is false
+// for those it is not worked out for.
+func (t *Tracks) Envelope(name string) (readings.Envelope, bool) {
+	e, ok := t.envelopes[name]
+	if !ok {
+		e.of, e.known = t.envelope(name)
+		t.envelopes[name] = e
+	}
+	return e.of, e.known
+}
+
+func (t *Tracks) envelope(name string) (e readings.Envelope, known bool) {
+	if name == heightName {
+		return t.flight.heightEnvelope(), true
+	}
+	if name == "flap_placard_speed" {
+		return t.flapPlacardEnvelope()
+	}
+	if _, ok := derivedNames()[name]; ok {
+		return e, false
+	}
+	if limit, ok := t.flight.Profile.Limits[name]; ok {
+		e, known = t.Envelope(limit.By)
+		return e.Through(limit.Points), known
+	}
+	if value, ok := t.Fixed(name); ok {
+		return readings.LevelEnvelope(value), true
+	}
+	if l := t.flight.signals.Line(name); l != nil {
+		return l.Envelope(t.flight.Span, stretchSeconds), true
+	}
+	if h := t.flight.signals.Step(name); h != nil {
+		return h.Envelope(func(v float64) float64 { return v }, t.flight.Span, stretchSeconds), true
+	}
+	return e, false
 }
 
 // Fixed is a value of the profile, or the usual figure that stands for it; ok is false

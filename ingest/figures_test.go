@@ -63,6 +63,8 @@ func TestSpikesByHand(t *testing.T) {
 		{"out and back", []float64{0, 11, 0}, 0, []float64{0, 0}},
 		{"as fast as it may be", []float64{0, 10, 0}, 0, []float64{0, 10, 0}},
 		{"back as fast as it may be", []float64{0, 11, 1}, 0, []float64{0, 11, 1}},
+		{"away slowly, back fast", []float64{0, 5, -14}, 0, []float64{0, 5, -14}},
+		{"away fast, back slowly", []float64{0, 14, 9}, 0, []float64{0, 14, 9}},
 		{"down and up", []float64{0, -11, 0}, 0, []float64{0, 0}},
 		{"on in the same direction", []float64{0, 11, 22}, 0, []float64{0, 11, 22}},
 		{"neighbours as far apart as may be", []float64{0, 31.5, 20}, 0, []float64{0, 20}},

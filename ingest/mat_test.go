@@ -37,7 +37,7 @@ func matProfile(t testing.TB, name string) *schemas.Profile {
 	case "big-endian.mat":
 		return profileOf(t, utc, testColumns)
 	}
-	p, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "nasa-sample.yaml"))
+	p, err := schemas.ReadProfile(filepath.Join("..", "schemas", "profiles", "matlab-sample.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -185,10 +185,10 @@ func (c *channel) jumps(rate float64) bool {
 	return false
 }
 
+// isSpike needs no look at directions: neighbours of two fast steps in one direction do not agree.
 func (c *channel) isSpike(before, i, after int, rate, loose float64) bool {
 	out, back := c.numbers[i]-c.numbers[before], c.numbers[after]-c.numbers[i]
-	return out*back < 0 &&
-		math.Abs(out) > rate*(c.times[i]-c.times[before]+loose) &&
+	return math.Abs(out) > rate*(c.times[i]-c.times[before]+loose) &&
 		math.Abs(back) > rate*(c.times[after]-c.times[i]+loose) &&
 		math.Abs(c.numbers[after]-c.numbers[before]) <= rate*(c.times[after]-c.times[before])
 }

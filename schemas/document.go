@@ -29,7 +29,6 @@ const nestingHint = "the deepest place a profile or pack needs is 6 levels down"
 type Document struct {
 	File  string
 	lines []string
-	data  []byte
 	nodes map[string]ast.Node // by path: the value
 	keys  map[string]ast.Node // by path: the key that leads to the value
 	old   []string            // see OldNames
@@ -38,7 +37,7 @@ type Document struct {
 // ParseDocument parses one YAML document. Anchors and aliases are refused: no
 // profile or pack needs them and they can grow without bound.
 func ParseDocument(file string, data []byte) (*Document, error) {
-	d := &Document{File: file, data: data, nodes: map[string]ast.Node{}, keys: map[string]ast.Node{}}
+	d := &Document{File: file, nodes: map[string]ast.Node{}, keys: map[string]ast.Node{}}
 	if len(data) > maxDocumentBytes {
 		return nil, Problems{{File: file, Cause: fmt.Sprintf("is %d bytes; a profile or rule pack has at most %d", len(data), maxDocumentBytes),
 			Hint: "check that this is the file you meant"}}
@@ -141,7 +140,7 @@ func (d *Document) indexPair(path string, pair *ast.MappingValueNode, depth int)
 
 // Decode fills out from the document. The schema reports unknown fields.
 func (d *Document) Decode(out any) error {
-	if err := yaml.Unmarshal(d.data, out); err != nil {
+	if err := yaml.NodeToValue(d.nodes[""], out); err != nil {
 		return Problems{d.yamlProblem(err)}
 	}
 	return nil
@@ -151,7 +150,7 @@ func (d *Document) Decode(out any) error {
 // order of the document, or nil.
 func (d *Document) Validate(schema *jsonschema.Schema) error {
 	var value any
-	if err := yaml.Unmarshal(d.data, &value); err != nil {
+	if err := yaml.NodeToValue(d.nodes[""], &value); err != nil {
 		return Problems{d.yamlProblem(err)}
 	}
 	text, err := json.Marshal(value)

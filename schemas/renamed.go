@@ -1,7 +1,6 @@
 package schemas
 
 import (
-	"bytes"
 	"fmt"
 	"regexp"
 	"slices"
@@ -21,7 +20,7 @@ func NameNow(name string) string {
 // mayBeOld says whether the document has an old name anywhere, which few have.
 func (d *Document) mayBeOld() bool {
 	for name := range words().Renamed {
-		if bytes.Contains(d.data, []byte(name)) {
+		if slices.ContainsFunc(d.lines, func(line string) bool { return strings.Contains(line, name) }) {
 			return true
 		}
 	}

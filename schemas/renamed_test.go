@@ -37,7 +37,7 @@ func TestOldNamesOnALine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, want := string(d.data), "criteria: {takeoff_warning_required: a, é: takeoff_warning_due, lever_lock_release_permitted: b}\n"; got != want {
+	if got, want := strings.Join(d.lines, "\n"), "criteria: {takeoff_warning_required: a, é: takeoff_warning_due, lever_lock_release_permitted: b}\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -66,7 +67,30 @@ func placeOf(e *jsonschema.ValidationError) (at, where string) {
 	if at == "" {
 		return "", "the document"
 	}
-	return at, strings.Join(e.InstanceLocation, ".")
+	return at, placeName(e.InstanceLocation)
+}
+
+// placeName returns a path in words, with the entries of a list counted from 1, as people
+// count: rules/2/severity/by is "rule 3, severity.by".
+func placeName(keys []string) string {
+	name, inList := "", false
+	for _, key := range keys {
+		n, err := strconv.Atoi(key)
+		switch {
+		case err == nil && inList:
+			name += fmt.Sprintf(".%d", n+1)
+		case err == nil:
+			name = fmt.Sprintf("%s %d", strings.TrimSuffix(name, "s"), n+1)
+		case name == "":
+			name = key
+		case inList:
+			name += ", " + key
+		default:
+			name += "." + key
+		}
+		inList = err == nil
+	}
+	return name
 }
 
 // oneNeeded returns the entries of which the document needs one and has none.

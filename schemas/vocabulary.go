@@ -61,6 +61,9 @@ type Criterion struct {
 //go:embed parameters.yaml
 var parametersYAML []byte
 
+//go:embed parameters.json
+var parametersJSON []byte // prepared
+
 type vocabulary struct {
 	Parameters []Parameter
 	Values     []Value
@@ -73,16 +76,24 @@ type vocabulary struct {
 // words is read once. The file is compiled in and a test reads it first, so an error
 // here is a broken build.
 var words = sync.OnceValue(func() *vocabulary {
-	var v vocabulary
-	if err := yaml.UnmarshalWithOptions(parametersYAML, &v, yaml.DisallowUnknownField()); err != nil {
-		panic(fmt.Sprintf("schemas: parameters.yaml: %v", err))
+	v := new(vocabulary)
+	if !ReadPrepared(parametersYAML, parametersJSON, v) {
+		var err error
+		if v, err = readParameters(); err != nil {
+			panic(fmt.Sprintf("schemas: parameters.yaml: %v", err))
+		}
 	}
 	v.byName = make(map[string]int, len(v.Parameters))
 	for i, p := range v.Parameters {
 		v.byName[p.Name] = i
 	}
-	return &v
+	return v
 })
+
+func readParameters() (*vocabulary, error) {
+	v := new(vocabulary)
+	return v, yaml.UnmarshalWithOptions(parametersYAML, v, yaml.DisallowUnknownField())
+}
 
 // Parameters lists the canonical parameters in their documented order. The caller
 // must not change the list.

@@ -158,8 +158,7 @@ func TestDocumentedCommands(t *testing.T) {
 	}
 	for name, d := range map[string]documented{
 		"README": {text: string(readme), commands: 13, before: map[string]func(*workplace){
-			"downlock trend --archive fleet --reports reports --out trends": (*workplace).twoYears,
-			"downlock review --archive fleet --severity high":               (*workplace).nights,
+			"downlock review --archive fleet --severity high": (*workplace).nights,
 		}},
 		"archive": {text: topic("archive"), commands: 1, ready: (*workplace).downloads},
 		"trends":  {text: topic("trends"), commands: 1, ready: (*workplace).twoYears},
@@ -169,7 +168,7 @@ func TestDocumentedCommands(t *testing.T) {
 			w.twoYears()
 			block("indicators", "yaml", "indicators.yaml")(w)
 		}},
-		"review": {text: topic("review"), commands: 3, ready: func(w *workplace) {
+		"review": {text: topic("review"), commands: 7, ready: func(w *workplace) {
 			w.nights()
 			id := regexp.MustCompile(`E[0-9a-f]{12}`).FindString(w.must("downlock review --archive fleet --severity high"))
 			w.known = strings.NewReplacer("E0123456789ab", id)

@@ -7,14 +7,19 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"downlock/cmd/downlock/columns"
 	"downlock/cmd/downlock/command"
+	"downlock/cmd/downlock/completion"
 	"downlock/cmd/downlock/demo"
 	"downlock/cmd/downlock/desk"
 	"downlock/cmd/downlock/inspect"
+	"downlock/cmd/downlock/manual"
+	"downlock/cmd/downlock/notices"
 	"downlock/cmd/downlock/prune"
 	"downlock/cmd/downlock/review"
 	"downlock/cmd/downlock/rules"
@@ -22,27 +27,48 @@ import (
 	"downlock/cmd/downlock/topics"
 	"downlock/cmd/downlock/trend"
 	"downlock/cmd/downlock/verify"
+	"downlock/schemas"
 )
 
 func main() {
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }
 
-const help = `downlock finds landing-gear, flap, throttle and warning configuration events in
+// runs has the function of each subcommand. Completion and man, which need the
+// descriptions of all, have here the one that says their flags.
+var runs = map[string]command.Run{
+	"scan":    scan.Command,
+	"inspect": inspect.Command,
+	"columns": columns.Command,
+	"demo":    demo.Command,
+	"rules":   rules.Command,
+	"trend":   trend.Command,
+	"review": func(args []string, stdout, stderr io.Writer) int {
+		return review.Command(args, os.Stdin, stdout, stderr)
+	},
+	"verify":     verify.Command,
+	"desk":       desk.Command,
+	"prune":      prune.Command,
+	"notices":    notices.Command,
+	"completion": completion.Describe,
+	"man":        manual.Describe,
+}
+
+// described describes all subcommands.
+func described() (all []command.Description) {
+	for _, s := range command.Subcommands {
+		all = append(all, command.Describe(s, runs[s.Name]))
+	}
+	return all
+}
+
+const helpBegin = `downlock finds landing-gear, flap, throttle and warning configuration events in
 flight-recorder exports.
 
 usage:
-  downlock scan [flags] INPUT...   read exports, write a report for every flight
-  downlock inspect FILE...         what stands in an export; suggest a profile
-  downlock columns INPUT --out F   parameters as understood, for pandas, DuckDB and R
-  downlock demo DIR                write the invented demo exports into DIR
-  downlock rules [ID]              list the rules, or explain one
-  downlock trend --archive DIR     what is getting worse over months and aircraft
-  downlock review --archive DIR    verdicts of analysts on events, actions
-  downlock verify --archive DIR    what in an archive is damaged or missing; mend it
-  downlock desk --archive DIR      a web page to review the archive at
-  downlock prune --older-than 90d  remove old reports
-  downlock --version
+`
+
+const helpEnd = `  downlock --version
   downlock SUBCOMMAND --help       flags, defaults and examples
   downlock help TOPIC              the reference; the topics are below
 
@@ -50,6 +76,22 @@ a first look:
   downlock demo demo
   downlock scan --out reports demo
   then open reports/index.html
+
+settings that stay the same, from the weakest to the strongest:
+  a file         --config FILE, else the file that DOWNLOCK_CONFIG names, else
+                 downlock.yaml in the working folder; its parts are named for
+                 subcommands, their entries for flags:
+                   schema: downlock settings 1
+                   scan:
+                     profile: my-type.yaml
+                     rules: [my-limits.yaml]
+                   trend:
+                     archive: fleet
+  environment    DOWNLOCK_SCAN_OUT=DIR is scan --out DIR; several values of one flag
+                 are separated as in PATH
+  command line   flags
+A stronger one replaces a value, also one of several. A name that is no flag is
+refused. Paths begin at the working folder, those of a file, too.
 
 `
 
@@ -62,41 +104,44 @@ maintenance release and no finding about a person.
 func run(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
 	if len(args) == 0 {
-		io.WriteString(stderr, help+topics.List()+caution)
+		io.WriteString(stderr, help())
 		return command.ExitUsage
 	}
 	switch args[0] {
-	case "scan":
-		return scan.Command(args[1:], stdout, stderr)
-	case "inspect":
-		return inspect.Command(args[1:], stdout, stderr)
-	case "columns":
-		return columns.Command(args[1:], stdout, stderr)
-	case "demo":
-		return demo.Command(args[1:], stdout, stderr)
-	case "rules":
-		return rules.Command(args[1:], stdout, stderr)
-	case "trend":
-		return trend.Command(args[1:], stdout, stderr)
-	case "review":
-		return review.Command(args[1:], os.Stdin, stdout, stderr)
-	case "verify":
-		return verify.Command(args[1:], stdout, stderr)
-	case "desk":
-		return desk.Command(args[1:], stdout, stderr)
-	case "prune":
-		return prune.Command(args[1:], stdout, stderr)
+	case "completion":
+		return completion.Command(described(), args[1:], stdout, stderr)
+	case "man":
+		return manual.Command(help(), described(), args[1:], stdout, stderr)
 	case "--help", "-h", "help":
 		if len(args) > 1 && args[0] == "help" {
 			return topics.Command(args[1:], stdout, stderr)
 		}
-		io.WriteString(stdout, help+topics.List()+caution)
+		io.WriteString(stdout, help())
 		return command.ExitDone
 	case "--version":
-		io.WriteString(stdout, "downlock "+command.Version+"\n")
+		io.WriteString(stdout, "downlock "+command.Build()+"\n")
 		return command.ExitDone
 	}
+	if run, known := runs[args[0]]; known {
+		return run(args[1:], stdout, stderr)
+	}
 	say.Error("unknown subcommand " + command.Quote(args[0]))
-	say.Hint("use scan, inspect, columns, demo, rules, trend, review, desk, verify or prune; `downlock --help` says what each does")
+	names := command.SubcommandNames()
+	hint := schemas.Suggest(args[0], names)
+	if hint == "" {
+		hint = "use one of " + strings.Join(names, ", ") + ";"
+	}
+	say.Hint(hint + " `downlock --help` says what each does")
 	return command.ExitUsage
+}
+
+// help returns the text of --help.
+func help() string {
+	var b strings.Builder
+	b.WriteString(helpBegin)
+	for _, s := range command.Subcommands {
+		fmt.Fprintf(&b, "  %-32s %s\n", strings.TrimSpace("downlock "+s.Name+" "+s.Arguments), s.Summary)
+	}
+	b.WriteString(helpEnd + topics.List() + caution)
+	return b.String()
 }

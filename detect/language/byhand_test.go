@@ -208,16 +208,16 @@ func TestHints(t *testing.T) {
 		want        Kind
 		cause, hint string
 	}{
-		{"touch", Condition, "this is a moments where a condition is needed", ""},
-		{"touch", Number, "this is a moments where a number is needed", ""},
-		{"speed", Moments, "this is a number where a moments is needed", ""},
+		{"touch", Condition, "these are moments where a condition is needed", "put after(..., seconds) or before(..., seconds) around them, or move them into at"},
+		{"touch", Number, "these are moments where a number is needed", ""},
+		{"speed", Moments, "this is a number where moments are needed", "write rises_through(..., level) or falls_through(..., level)"},
 		{"lever", Number, "this is a state where a number is needed", ""},
-		{"lever", Moments, "this is a state where a moments is needed", ""},
+		{"lever", Moments, "this is a state where moments are needed", `write begins(... == "WORD"), or changes(...)`},
 		{`lever == "dwn"`, Condition, `lever has no state "dwn"`, `did you mean DOWN? its states are ["UP" "OFF" "DOWN"]`},
 		{`lever == "wrong"`, Condition, `lever has no state "wrong"`, `its states are ["UP" "OFF" "DOWN"]`},
 		{"lever == 2", Condition, "cannot compare a state with a number using ==", `compare it, with == or !=, with one of ["UP" "OFF" "DOWN"]`},
 		{"lever == flap", Condition, "cannot compare a state with a number using ==", `compare it, with == or !=, with one of ["UP" "OFF" "DOWN"]`},
-		{`speed == "UP"`, Condition, "cannot compare a number with a text using ==", ""},
+		{`speed == "UP"`, Condition, "cannot compare a number with a quoted word using ==", ""},
 		{"horn == 3", Condition, "cannot compare a condition with a number", "a condition needs no comparison: write it alone, or with not before it"},
 		{"3 == horn", Condition, "cannot compare a number with a condition", "a condition needs no comparison: write it alone, or with not before it"},
 		{"limit * speed > 3", Condition, "* needs a plain number on one side", "a curve of two parameters belongs into a table of the profile"},

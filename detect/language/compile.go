@@ -26,7 +26,7 @@ func Compile(expression string, vocabulary *Vocabulary, want Kind) (*Expression,
 	tree, err := parser.Parse(expression)
 	var syntax *file.Error
 	if errors.As(err, &syntax) {
-		return nil, &Error{syntax.From, syntax.Message, ""}
+		return nil, syntaxMistake(expression, syntax)
 	}
 	if err != nil {
 		return nil, &Error{0, err.Error(), ""}
@@ -37,13 +37,44 @@ func Compile(expression string, vocabulary *Vocabulary, want Kind) (*Expression,
 		return nil, err
 	}
 	if got := root.kind(); got.Kind != want {
-		return nil, &Error{0, fmt.Sprintf("this is a %s where a %s is needed", got.Kind, want), wantedHint(got.Kind, want)}
+		return nil, &Error{0, fmt.Sprintf("%s where %s needed", is(got.Kind), needed(want)), wantedHint(got.Kind, want)}
 	}
 	return &Expression{Text: expression, Type: root.kind(), Names: c.names, root: root, tree: tree.Node, checked: c.checked}, nil
 }
 
+// phrase returns the kind with its article.
+func (k Kind) phrase() string {
+	switch k {
+	case Moments:
+		return "moments"
+	case text:
+		return "a quoted word"
+	}
+	return "a " + string(k)
+}
+
+func is(k Kind) string {
+	if k == Moments {
+		return "these are moments"
+	}
+	return "this is " + k.phrase()
+}
+
+func needed(k Kind) string {
+	if k == Moments {
+		return "moments are"
+	}
+	return k.phrase() + " is"
+}
+
 func wantedHint(got, want Kind) string {
 	switch {
+	case want == Condition && got == Moments:
+		return "put after(..., seconds) or before(..., seconds) around them, or move them into at"
+	case want == Moments && got == Number:
+		return "write rises_through(..., level) or falls_through(..., level)"
+	case want == Moments && got == State:
+		return `write begins(... == "WORD"), or changes(...)`
 	case want == Condition && got == Number:
 		return "compare it with something, as in computed_airspeed > 250"
 	case want == Condition && got == State:
@@ -128,7 +159,7 @@ func (c *compiler) name(n *ast.IdentifierNode) (node, error) {
 		if _, isFunction := functions[n.Value]; isFunction {
 			return nil, mistake(n, "call it: "+functions[n.Value].usage, "%s is a function", n.Value)
 		}
-		return nil, mistake(n, schemas.Suggest(n.Value, known), "unknown name %q", n.Value)
+		return nil, mistake(n, nearest(n.Value, known), "unknown name %q", n.Value)
 	}
 	c.used(n.Value)
 	switch t.Kind {
@@ -152,13 +183,13 @@ func (c *compiler) unary(n *ast.UnaryNode) (node, error) {
 		if x, ok := operand.(conditionNode); ok {
 			return notNode{x}, nil
 		}
-		return nil, mistake(n.Node, wantedHint(operand.kind().Kind, Condition), "not needs a condition; this is a %s", operand.kind().Kind)
+		return nil, mistake(n.Node, wantedHint(operand.kind().Kind, Condition), "not needs a condition; %s", is(operand.kind().Kind))
 	case "-", "+":
 		if x, ok := operand.(numberNode); ok {
 			factor := map[string]float64{"-": -1, "+": 1}[n.Operator]
 			return scaled{x, literal(factor), false, x.kind()}, nil
 		}
-		return nil, mistake(n.Node, "", "%s needs a number; this is a %s", n.Operator, operand.kind().Kind)
+		return nil, mistake(n.Node, "", "%s needs a number; %s", n.Operator, is(operand.kind().Kind))
 	}
 	return nil, mistake(n, "", "the operator %q is not used in rules", n.Operator)
 }
@@ -186,11 +217,11 @@ func (c *compiler) binary(n *ast.BinaryNode) (node, error) {
 func (c *compiler) connect(n *ast.BinaryNode, left, right node) (node, error) {
 	a, ok := left.(conditionNode)
 	if !ok {
-		return nil, mistake(n.Left, wantedHint(left.kind().Kind, Condition), "%s needs a condition on its left; this is a %s", n.Operator, left.kind().Kind)
+		return nil, mistake(n.Left, wantedHint(left.kind().Kind, Condition), "%s needs a condition on its left; %s", n.Operator, is(left.kind().Kind))
 	}
 	b, ok := right.(conditionNode)
 	if !ok {
-		return nil, mistake(n.Right, wantedHint(right.kind().Kind, Condition), "%s needs a condition on its right; this is a %s", n.Operator, right.kind().Kind)
+		return nil, mistake(n.Right, wantedHint(right.kind().Kind, Condition), "%s needs a condition on its right; %s", n.Operator, is(right.kind().Kind))
 	}
 	if n.Operator == "and" || n.Operator == "&&" {
 		return andNode{a, b}, nil
@@ -224,11 +255,11 @@ func (c *compiler) arithmetic(n *ast.BinaryNode, left, right node) (node, error)
 	a, aok := left.(numberNode)
 	b, bok := right.(numberNode)
 	if !aok || !bok {
-		wrong, is := n.Left, left
+		wrong, found := n.Left, left
 		if aok {
-			wrong, is = n.Right, right
+			wrong, found = n.Right, right
 		}
-		return nil, mistake(wrong, "", "%s needs numbers; this is a %s", n.Operator, is.kind().Kind)
+		return nil, mistake(wrong, "", "%s needs numbers; %s", n.Operator, is(found.kind().Kind))
 	}
 	ta, tb := a.kind(), b.kind()
 	fixed := ta.Fixed && tb.Fixed
@@ -280,11 +311,11 @@ func (c *compiler) compare(n *ast.BinaryNode, left, right node) (node, error) {
 		}
 		return is, nil
 	case ta.Kind == Condition || tb.Kind == Condition:
-		return nil, mistake(n, "a condition needs no comparison: write it alone, or with not before it", "cannot compare a %s with a %s", ta.Kind, tb.Kind)
+		return nil, mistake(n, "a condition needs no comparison: write it alone, or with not before it", "cannot compare %s with %s", ta.Kind.phrase(), tb.Kind.phrase())
 	}
 	hint := ""
 	if isState {
 		hint = fmt.Sprintf("compare it, with == or !=, with one of %q", ta.States)
 	}
-	return nil, mistake(n, hint, "cannot compare a %s with a %s using %s", ta.Kind, tb.Kind, n.Operator)
+	return nil, mistake(n, hint, "cannot compare %s with %s using %s", ta.Kind.phrase(), tb.Kind.phrase(), n.Operator)
 }

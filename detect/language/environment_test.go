@@ -77,6 +77,17 @@ func (f testFlight) Number(name string, within readings.Spans) readings.Number {
 	return f.speed.Number(within)
 }
 
+func (f testFlight) Envelope(name string) (readings.Envelope, bool) {
+	const each = 1.5
+	switch name {
+	case "flap":
+		return f.flap.Envelope(func(v float64) float64 { return v }, f.Window(), each), true
+	case "height":
+		return f.height.Envelope(f.Window(), each), true
+	}
+	return f.speed.Envelope(f.Window(), each), true
+}
+
 func (f testFlight) Compare(name string, r readings.Relation, constant float64) readings.Condition {
 	switch name {
 	case "flap":

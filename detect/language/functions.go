@@ -9,7 +9,6 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"downlock/detect/readings"
-	"downlock/schemas"
 )
 
 // function is one function of the language: its arguments and its result.
@@ -93,7 +92,7 @@ func (c *compiler) call(n ast.Node, name string, arguments []ast.Node) (node, er
 	if !ok {
 		known := slices.Concat(slices.Collect(maps.Keys(functions)), slices.Collect(maps.Keys(c.vocabulary.Tables)))
 		slices.Sort(known)
-		return nil, mistake(n, schemas.Suggest(name, known), "unknown function %q", name)
+		return nil, mistake(n, nearest(name, known), "unknown function %q", name)
 	}
 	if len(args) != len(f.takes) {
 		return nil, mistake(n, "use "+f.usage, "%s takes %d arguments, not %d", name, len(f.takes), len(args))
@@ -107,7 +106,7 @@ func (c *compiler) call(n ast.Node, name string, arguments []ast.Node) (node, er
 			continue
 		}
 		if got.Kind != want {
-			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a %s here; this is a %s", name, want, got.Kind)
+			return nil, mistake(arguments[i], "use "+f.usage, "%s needs %s here; %s", name, want.phrase(), is(got.Kind))
 		}
 		if i > 0 && want == Number && f.takes[0] != Number && (!got.Fixed || got.Unit != "" && got.Unit != "s") {
 			return nil, mistake(arguments[i], "use "+f.usage, "%s needs a plain number here that does not change", name)
@@ -230,6 +229,10 @@ func (n absolute) fixed(env Environment) (float64, bool) {
 	v, ok := n.of.fixed(env)
 	return max(v, -v), ok
 }
+func (n absolute) envelope(env Environment) (readings.Envelope, bool) {
+	e, ok := n.of.envelope(env)
+	return e.Absolute(), ok
+}
 
 // lookedUp is a number looked up in a table of the profile.
 type lookedUp struct {
@@ -247,6 +250,14 @@ func (n lookedUp) number(env Environment, within readings.Spans) readings.Number
 	return readings.Through(points, n.of.number(env, within))
 }
 func (n lookedUp) fixed(Environment) (float64, bool) { return 0, false }
+func (n lookedUp) envelope(env Environment) (readings.Envelope, bool) {
+	e, ok := n.of.envelope(env)
+	points := env.Table(n.table)
+	if !ok || len(points) == 0 {
+		return readings.Envelope{}, false
+	}
+	return e.Through(points), true
+}
 
 // largest is the largest value of the table, its last: the values never fall.
 func (n lookedUp) largest(env Environment) (value float64, ok bool) {

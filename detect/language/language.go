@@ -56,6 +56,8 @@ type Environment interface {
 	// and the part of the window in which they may have been missed.
 	Steps(name string, d readings.Direction) (moments []readings.Moment, unknown readings.Spans)
 	Number(name string, within readings.Spans) readings.Number
+	// Envelope bounds a number in the window; ok is false where no envelope is worked out.
+	Envelope(name string) (e readings.Envelope, ok bool)
 	// Compare is the fast way to compare a name with a constant.
 	Compare(name string, r readings.Relation, constant float64) readings.Condition
 	// Fixed is a number that does not change over time; ok is false where the type
@@ -126,6 +128,8 @@ type numberNode interface {
 	number(env Environment, within readings.Spans) readings.Number
 	// fixed is the value where it does not change over time.
 	fixed(env Environment) (value float64, ok bool)
+	// envelope is that of the number; ok is false where none is worked out.
+	envelope(env Environment) (e readings.Envelope, ok bool)
 }
 
 type momentsNode interface {

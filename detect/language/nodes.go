@@ -26,6 +26,9 @@ func (l literal) number(_ Environment, within readings.Spans) readings.Number {
 	return readings.Constant(float64(l), within)
 }
 func (l literal) fixed(Environment) (float64, bool) { return float64(l), true }
+func (l literal) envelope(Environment) (readings.Envelope, bool) {
+	return readings.LevelEnvelope(float64(l)), true
+}
 
 // quoted is a word to compare a state with.
 type quoted string
@@ -88,6 +91,15 @@ func (n namedNumber) number(env Environment, within readings.Spans) readings.Num
 	return env.Number(n.name, within)
 }
 func (n namedNumber) fixed(env Environment) (float64, bool) { return env.Fixed(n.name) }
+func (n namedNumber) envelope(env Environment) (readings.Envelope, bool) {
+	if v, ok := n.fixed(env); ok {
+		return readings.LevelEnvelope(v), true
+	}
+	if n.typ.Fixed {
+		return readings.Envelope{}, false
+	}
+	return env.Envelope(n.name)
+}
 
 // sum is a + b, or a − b.
 type sum struct {
@@ -110,6 +122,18 @@ func (s sum) fixed(env Environment) (float64, bool) {
 		b = -b
 	}
 	return a + b, aok && bok
+}
+
+func (s sum) envelope(env Environment) (readings.Envelope, bool) {
+	a, aok := s.a.envelope(env)
+	b, bok := s.b.envelope(env)
+	if !aok || !bok {
+		return readings.Envelope{}, false
+	}
+	if s.minus {
+		return a.Subtract(b), true
+	}
+	return a.Add(b), true
 }
 
 // scaled is a number times a factor that does not change, or divided by it.
@@ -139,6 +163,15 @@ func (s scaled) fixed(env Environment) (float64, bool) {
 	f, fok := s.factor(env)
 	v, vok := s.of.fixed(env)
 	return f * v, fok && vok
+}
+
+func (s scaled) envelope(env Environment) (readings.Envelope, bool) {
+	f, fok := s.factor(env)
+	e, ok := s.of.envelope(env)
+	if !fok || !ok {
+		return readings.Envelope{}, false
+	}
+	return e.Mapped(func(x float64) float64 { return x * f }), true
 }
 
 type notNode struct{ of conditionNode }
@@ -191,7 +224,16 @@ func (n compareNode) condition(env Environment, within readings.Spans) readings.
 			return readings.And(coarse, fine)
 		}
 	}
-	var c readings.Condition
+	a, aKnown := n.a.envelope(env)
+	b, bKnown := n.b.envelope(env)
+	if !aKnown || !bKnown {
+		return n.closely(env, within)
+	}
+	return readings.CompareClosely(a, n.relation, b, within, func(w readings.Spans) readings.Condition { return n.closely(env, w) })
+}
+
+// closely compares the numbers themselves.
+func (n compareNode) closely(env Environment, within readings.Spans) (c readings.Condition) {
 	for _, part := range inParts(within) {
 		c = c.Followed(readings.Compare(n.a.number(env, part), n.relation, n.b.number(env, part), part))
 	}

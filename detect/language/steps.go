@@ -28,7 +28,7 @@ func isHeld(n ast.Node, function string, arg node) error {
 	case !ok || isNumber && !number.typ.Held:
 		return mistake(n, "it takes a state, a discrete, or a held number such as flap_handle", "%s needs a parameter that is held from sample to sample", function)
 	case !isNumber && function != "changes":
-		return mistake(n, "use changes, or begins", "%s needs a number; %s is a %s", function, named.heldName(), arg.kind().Kind)
+		return mistake(n, "use changes, or begins", "%s needs a number; %s is %s", function, named.heldName(), arg.kind().Kind.phrase())
 	}
 	return nil
 }

@@ -14,42 +14,18 @@ type Line struct {
 	Accuracy float64
 	// Margins, where it is set, is asked once, when first needed, for the part on top
 	// of Accuracy at each sample; between two samples it runs straight.
-	Margins func() []float64
+	Margins func() Margins
 
-	blocks    []block
-	margins   []float64
-	low, high *Line // the bounds but for Accuracy, where there are margins
+	blocks []block
+	kept   *keptMargins // shared with lines widened from this one
 }
 
 // Widened is the line known to within so much less.
 func (l *Line) Widened(by float64) *Line {
+	l.share()
 	out := *l
 	out.Accuracy += by
 	return &out
-}
-
-// bounds are the lines that are Accuracy below and above the lowest and the highest
-// the truth may be.
-func (l *Line) bounds() (low, high *Line) {
-	if l.Margins == nil {
-		return l, l
-	}
-	if l.low == nil {
-		margins := l.margin()
-		below, above := make([]float64, len(margins)), make([]float64, len(margins))
-		for i, m := range margins {
-			below[i], above[i] = l.Values[i]-m, l.Values[i]+m
-		}
-		l.low, l.high = &Line{Sampling: l.Sampling, Values: below}, &Line{Sampling: l.Sampling, Values: above}
-	}
-	return l.low, l.high
-}
-
-func (l *Line) margin() []float64 {
-	if l.margins == nil && l.Margins != nil {
-		l.margins = l.Margins()
-	}
-	return l.margins
 }
 
 // AccuracyWithin is the largest accuracy in a span of time.
@@ -58,8 +34,8 @@ func (l *Line) AccuracyWithin(x Span) float64 {
 	if l.Margins == nil || from == to {
 		return l.Accuracy
 	}
-	margins := l.margin()[max(0, from-1):min(len(l.Times), to+1)]
-	return l.Accuracy + slices.Max(margins)
+	from, to = max(0, from-1), min(len(l.Times), to+1)
+	return l.Accuracy + slices.Max(l.margins(from, to)[from:to])
 }
 
 // exact says that the line is the truth.
@@ -83,13 +59,12 @@ func (l *Line) compare(r Relation, constant float64, windows Spans) Condition {
 	var c Condition
 	var not Spans
 	orEqual := r == AtLeast
-	c.True, c.False = l.sides(constant, orEqual, l.Interval)
+	c.True, c.False = l.sides(nominal, constant, orEqual, l.Interval)
 	if l.exact() {
 		c.Certain, not = c.True, c.False
 	} else {
-		low, high := l.bounds()
-		c.Certain, _ = low.sides(constant+l.Accuracy, orEqual, instant)
-		_, not = high.sides(constant-l.Accuracy, orEqual, instant)
+		c.Certain, _ = l.sides(lower, constant+l.Accuracy, orEqual, instant)
+		_, not = l.sides(upper, constant-l.Accuracy, orEqual, instant)
 	}
 	c = c.Clip(windows)
 	c.Possible = not.Complement(windows)
@@ -129,9 +104,10 @@ func (l *Line) hasGap() bool {
 	return slices.ContainsFunc(l.summary(), func(b block) bool { return b.gap })
 }
 
-// sides returns where the line is above the level (or on it, with orEqual) and
-// where it is not. Into a gap the last sample reaches for hold seconds.
-func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spans) {
+// sides returns where a reading of the line, but for its Accuracy, is above the level (or
+// on it, with orEqual) and where it is not. Into a gap the last sample reaches for hold
+// seconds.
+func (l *Line) sides(r reading, level float64, orEqual bool, hold float64) (above, rest Spans) {
 	n := len(l.Times)
 	if n == 0 {
 		return nil, nil
@@ -140,7 +116,8 @@ func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spa
 	if orEqual {
 		threshold = math.Nextafter(level, math.Inf(-1)) // v > threshold is v >= level
 	}
-	start, side := l.Times[0]-l.Interval, l.Values[0] > threshold
+	values := l.valuesOf(r)
+	start, side := l.Times[0]-l.Interval, values.at(0) > threshold
 	put := func(end float64) {
 		if side {
 			above = above.add(Span{start, end})
@@ -151,20 +128,23 @@ func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spa
 	blocks := l.summary()
 	for i := 1; i < n; i++ {
 		if i%blockLength == 0 {
-			b := blocks[i/blockLength]
-			if !b.gap && (side && b.smallest > threshold || !side && b.largest <= threshold) {
+			k := i / blockLength
+			smallest, largest := values.within(k)
+			if !blocks[k].gap && (side && smallest > threshold || !side && largest <= threshold) {
 				i += blockLength - 1
 				continue
 			}
 		}
-		next := l.Values[i] > threshold
+		value := values.at(i)
+		next := value > threshold
 		t0, t1 := l.Times[i-1], l.Times[i]
 		switch {
 		case t1-t0 > l.Gap:
 			put(min(t0+hold, t1))
 			start, side = t1, next
 		case next != side:
-			t := t0 + (t1-t0)*(level-l.Values[i-1])/(l.Values[i]-l.Values[i-1])
+			before := values.at(i - 1)
+			t := t0 + (t1-t0)*(level-before)/(value-before)
 			put(t)
 			start, side = t, next
 		}
@@ -177,26 +157,26 @@ func (l *Line) sides(level float64, orEqual bool, hold float64) (above, rest Spa
 func (l *Line) Number(windows Spans) Number { return l.shaken(windows, l.number) }
 
 func (l *Line) number(windows Spans) Number {
-	nominal := l.curve(windows, 0, l.Interval)
+	usual := l.curve(nominal, windows, 0, l.Interval)
 	if l.exact() {
-		return Number{nominal, nominal, nominal}
+		return Number{usual, usual, usual}
 	}
-	low, high := l.bounds()
-	return Number{nominal, low.curve(windows, -l.Accuracy, instant), high.curve(windows, l.Accuracy, instant)}
+	return Number{usual, l.curve(lower, windows, -l.Accuracy, instant), l.curve(upper, windows, l.Accuracy, instant)}
 }
 
-// curve is the line moved by shift, within the windows.
-func (l *Line) curve(windows Spans, shift, hold float64) Curve {
+// curve is a reading of the line moved by shift, within the windows.
+func (l *Line) curve(r reading, windows Spans, shift, hold float64) Curve {
 	samples := 0
 	for _, w := range windows {
 		samples += sort.SearchFloat64s(l.Times, w.End) - sort.SearchFloat64s(l.Times, w.Start) + 2
 	}
+	values := l.valuesOf(r)
 	out := make(Curve, 0, samples)
 	for _, w := range windows {
 		// Piece i ends at sample i; piece 0 and the one past the last are the ends.
 		i := sort.SearchFloat64s(l.Times, w.Start)
 		for ; i <= len(l.Times) && len(l.Times) > 0; i++ {
-			p := l.piece(i, hold)
+			p := l.pieceOf(values, i, hold)
 			if p.Start >= w.End {
 				break
 			}
@@ -211,17 +191,21 @@ func (l *Line) curve(windows Spans, shift, hold float64) Curve {
 }
 
 // piece is the run that ends at sample i, or the one held past the last sample.
-func (l *Line) piece(i int, hold float64) Piece {
+func (l *Line) piece(i int, hold float64) Piece { return l.pieceOf(l.valuesOf(nominal), i, hold) }
+
+func (l *Line) pieceOf(values *lineValues, i int, hold float64) Piece {
 	n := len(l.Times)
 	switch {
 	case i == 0:
-		return Piece{l.Times[0] - l.Interval, l.Times[0], l.Values[0], l.Values[0]}
+		v := values.at(0)
+		return Piece{l.Times[0] - l.Interval, l.Times[0], v, v}
 	case i == n:
-		return Piece{l.Times[n-1], l.Times[n-1] + l.Interval, l.Values[n-1], l.Values[n-1]}
+		v := values.at(n - 1)
+		return Piece{l.Times[n-1], l.Times[n-1] + l.Interval, v, v}
 	}
-	t0, t1, v0 := l.Times[i-1], l.Times[i], l.Values[i-1]
+	t0, t1, v0 := l.Times[i-1], l.Times[i], values.at(i-1)
 	if t1-t0 > l.Gap {
 		return Piece{t0, min(t0+hold, t1), v0, v0}
 	}
-	return Piece{t0, t1, v0, l.Values[i]}
+	return Piece{t0, t1, v0, values.at(i)}
 }

@@ -1,6 +1,9 @@
 package readings
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // Moment is a point in time as well as the samples tell it. The true one lies
 // in Earliest to Latest. Certain says that it happens in every history; a
@@ -65,12 +68,8 @@ func beginsWithin(c Condition, u Span, fromFalse, toTrue bool) []Moment {
 
 // reaches reports whether one of the spans holds just before t.
 func reaches(s Spans, t float64) bool {
-	for _, x := range s {
-		if x.Start < t && t <= x.End {
-			return true
-		}
-	}
-	return false
+	i := sort.Search(len(s), func(i int) bool { return s[i].End >= t })
+	return i < len(s) && s[i].Start < t
 }
 
 // Around holds from before seconds ahead of each moment until after seconds behind

@@ -188,14 +188,20 @@ func margined() *Line {
 	asked := 0
 	return &Line{
 		Sampling: Sampling{Times: []float64{0, 1, 2, 3}, Interval: 1, Gap: 2}, Values: []float64{10, 20, 30, 40}, Accuracy: 0.5,
-		Margins: func() []float64 {
+		Margins: func() Margins {
 			if asked++; asked > 1 {
 				panic("asked twice")
 			}
-			return []float64{1, 2, 5, 3}
+			return listed{1, 2, 5, 3}
 		},
 	}
 }
+
+// listed are margins by sample.
+type listed []float64
+
+func (l listed) Fill(margins []float64, from, to int) { copy(margins[from:to], l[from:to]) }
+func (l listed) AtMost(float64) float64               { return slices.Max(l) }
 
 func TestMargins(t *testing.T) {
 	t.Parallel()
@@ -213,7 +219,7 @@ func TestMargins(t *testing.T) {
 	exact, first := margined(), margined()
 	exact.Accuracy = 0
 	alike(t, "margins alone", exact.Number(Spans{{0, 1}}).Low, Curve{{0, 1, 9, 18}})
-	first.Margins = func() []float64 { return []float64{9, 1, 1, 1} }
+	first.Margins = func() Margins { return listed{9, 1, 1, 1} }
 	alike(t, "largest first", first.AccuracyWithin(Span{0, 0}), 9.5)
 	alike(t, "not the one before the one before", first.AccuracyWithin(Span{2, 2}), 1.5)
 	alike(t, "accuracy without margins", climb().Widened(3).AccuracyWithin(Span{0, 9}), 3.0)

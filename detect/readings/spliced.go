@@ -55,7 +55,7 @@ func (n Number) shifted(by float64) Number {
 func (s Spliced) At(t float64) (value float64, ok bool) {
 	for _, p := range s {
 		if p.Where.Contains(t) || reaches(p.Where, t) {
-			return p.Line.curve(Spans{{t - p.Line.Gap, t + p.Line.Gap}}, p.Shift, p.Line.Interval).At(t)
+			return p.Line.curve(nominal, Spans{{t - p.Line.Gap, t + p.Line.Gap}}, p.Shift, p.Line.Interval).At(t)
 		}
 	}
 	return 0, false

@@ -24,31 +24,10 @@ const tolerance = 0.0006
 // the given one, and a pack in it goes on top of the rules. Run returns the
 // differences from the expected events, in words; a case that holds has none.
 func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, error) {
-	if c.profile != nil {
-		p, err := schemas.ParseProfile(profileName, c.profile.text)
-		if err != nil {
-			return nil, c.placed(err)
-		}
-		profile = p
-	}
-	if c.rules != nil {
-		r, err := rules.With(rulesName, c.rules.text)
-		if err != nil {
-			return nil, c.placed(err)
-		}
-		rules = r
-	}
-	own := *profile
-	own.Values = maps.Clone(profile.Values)
-	if own.Values == nil {
-		own.Values = map[string]float64{}
-	}
-	maps.Copy(own.Values, c.Values)
-	detector, err := detect.New(&own, rules)
+	detector, rules, err := c.prepare(profile, rules)
 	if err != nil {
-		return nil, c.placed(err)
+		return nil, err
 	}
-	detector.TrustProfile()
 	for _, rule := range c.rulesNamed() {
 		if rules.Rule(rule) == nil {
 			return nil, &schemas.Problem{File: c.File, Line: c.lines[rule], Cause: fmt.Sprintf("%s: unknown rule %q", c.Name, rule),
@@ -65,6 +44,36 @@ func (c *Case) Run(profile *schemas.Profile, rules *detect.RuleSet) ([]string, e
 		return []string{"no flight found"}, nil
 	}
 	return c.compare(results), nil
+}
+
+// prepare makes the detector of the case, and returns it with the rules in force.
+func (c *Case) prepare(profile *schemas.Profile, rules *detect.RuleSet) (*detect.Detector, *detect.RuleSet, error) {
+	if c.profile != nil {
+		p, err := schemas.ParseProfile(profileName, c.profile.text)
+		if err != nil {
+			return nil, nil, c.placed(err)
+		}
+		profile = p
+	}
+	if c.rules != nil {
+		r, err := rules.With(rulesName, c.rules.text)
+		if err != nil {
+			return nil, nil, c.placed(err)
+		}
+		rules = r
+	}
+	own := *profile
+	own.Values = maps.Clone(profile.Values)
+	if own.Values == nil {
+		own.Values = map[string]float64{}
+	}
+	maps.Copy(own.Values, c.Values)
+	detector, err := detect.New(&own, rules)
+	if err != nil {
+		return nil, nil, c.placed(err)
+	}
+	detector.TrustProfile()
+	return detector, rules, nil
 }
 
 // placed moves problems of a member of the case file to their lines in the file.
@@ -135,24 +144,9 @@ func (c *Case) rulesNamed() []string {
 func (c *Case) compare(results []*detect.Result) []string {
 	var differences []string
 	for _, rule := range c.rulesNamed() {
-		var want, got []string
-		var expected []Event
-		for _, e := range c.Events {
-			if e.Rule == rule {
-				expected, want = append(expected, e), append(want, e.String())
-			}
-		}
-		var found []Event
-		for _, r := range results {
-			for _, e := range r.Events {
-				if e.Rule.ID == rule {
-					f := Event{rule, e.Certainty, e.Severity, e.Start, e.End, e.Moment}
-					found, got = append(found, f), append(got, f.String())
-				}
-			}
-		}
+		expected, found := c.events(rule, results)
 		if !slices.EqualFunc(expected, found, Event.matches) && c.looksAtEvents(rule) {
-			differences = append(differences, fmt.Sprintf("%s\n  expected: %s\n  found:    %s", rule, listOr(want), listOr(got)))
+			differences = append(differences, fmt.Sprintf("%s\n  expected: %s\n  found:    %s", rule, listOr(expected), listOr(found)))
 		}
 	}
 	for _, want := range c.Evaluations {
@@ -166,6 +160,23 @@ func (c *Case) compare(results []*detect.Result) []string {
 		differences = append(differences, want.differences(results[0].Measurements)...)
 	}
 	return differences
+}
+
+// events returns the events of a rule that the case expects, and those found.
+func (c *Case) events(rule string, results []*detect.Result) (expected, found []Event) {
+	for _, e := range c.Events {
+		if e.Rule == rule {
+			expected = append(expected, e)
+		}
+	}
+	for _, r := range results {
+		for _, e := range r.Events {
+			if e.Rule.ID == rule {
+				found = append(found, Event{rule, e.Certainty, e.Severity, e.Start, e.End, e.Moment})
+			}
+		}
+	}
+	return expected, found
 }
 
 // looksAtEvents reports whether the case says what events the rule has.
@@ -186,9 +197,13 @@ func (w Evaluation) differences(got detect.Evaluation) (out []string) {
 	return out
 }
 
-func listOr(lines []string) string {
-	if len(lines) == 0 {
+func listOr(events []Event) string {
+	if len(events) == 0 {
 		return "no event"
+	}
+	lines := make([]string, len(events))
+	for i, e := range events {
+		lines[i] = e.String()
 	}
 	return strings.Join(lines, "\n            ")
 }

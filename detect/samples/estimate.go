@@ -22,15 +22,26 @@ func (s *Set) estimate(series *ingest.Series, l *readings.Line) {
 	if l == nil || !s.estimating || series.Accuracy > 0 || series.Exact {
 		return
 	}
-	l.Margins = func() []float64 {
+	l.Margins = func() readings.Margins {
 		s.estimated[series.Parameter.Name] = true
-		margins := accuracy.Margins(l.Times, l.Values, l.Gap)
-		for i := range margins {
-			margins[i] = max(margins[i], series.Step/2)
-		}
-		return margins
+		return margins{accuracy.NewEstimator(l.Times, l.Values, l.Gap), series.Step / 2}
 	}
 }
+
+// margins are the estimated ones, none smaller than half a step of the recorder.
+type margins struct {
+	*accuracy.Estimator
+	least float64
+}
+
+func (m margins) Fill(out []float64, from, to int) {
+	m.Estimator.Fill(out, from, to)
+	for i := from; i < to; i++ {
+		out[i] = max(out[i], m.least)
+	}
+}
+
+func (m margins) AtMost(spread float64) float64 { return max(m.Estimator.AtMost(spread), m.least) }
 
 // Estimate sums up, within a span, the accuracy of a parameter that was estimated, because something
 // was compared with it; ok is false where it was not.

@@ -97,14 +97,46 @@ func finerThan(step float64, values []float64) bool {
 }
 
 // Sum sums up a parameter from its resolution and the distances of its moving samples
-// from the line between their neighbours, in any order. It sorts the distances.
+// from the line between their neighbours, in any order. It changes their order.
 func Sum(resolution float64, deviations []float64) Estimate {
 	e := Estimate{Resolution: resolution}
 	if n := len(deviations); n > 0 {
-		slices.Sort(deviations)
-		e.Motion = beyondRounding(deviations[int(usual*float64(n-1))], resolution)
+		e.Motion = beyondRounding(selected(deviations, int(usual*float64(n-1))), resolution)
 	}
 	return e
+}
+
+// selected returns the value that would stand at a place if the values were sorted, and
+// changes their order: it sorts the part with that place alone (quickselect).
+func selected(values []float64, place int) float64 {
+	from, to := 0, len(values)
+	for to-from > 32 {
+		a, b, c := values[from], values[from+(to-from)/2], values[to-1]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, k := from, to-1
+		for i <= k {
+			for values[i] < pivot {
+				i++
+			}
+			for values[k] > pivot {
+				k--
+			}
+			if i <= k {
+				values[i], values[k] = values[k], values[i]
+				i, k = i+1, k-1
+			}
+		}
+		switch {
+		case place <= k:
+			to = k + 1
+		case place >= i:
+			from = i
+		default:
+			return values[place]
+		}
+	}
+	slices.Sort(values[from:to])
+	return values[place]
 }
 
 // Of sums up the samples of a parameter. Samples further apart than gap are
@@ -128,20 +160,55 @@ const reach = 4
 // Margins returns, for each sample, the distance by which the truth may lie off the
 // line through the samples. Between two samples the margin runs straight.
 func Margins(times, values []float64, gap float64) []float64 {
-	resolution := Resolution(values)
-	margins := largestAround(deviations(times, values, gap), reach)
-	for i, d := range margins {
-		margins[i] = resolution / 2
-		if d > 0 {
-			margins[i] += beyondRounding(d, resolution)
-		}
-	}
-	for i := 1; i+2 < len(values); i++ {
-		if j := math.Abs(values[i+1] - values[i]); j > 1.5*resolution && isJump(values[i-1:i+3]) && times[i+1]-times[i] <= gap {
-			margins[i], margins[i+1] = max(margins[i], j), max(margins[i+1], j)
-		}
-	}
+	margins := make([]float64, len(values))
+	NewEstimator(times, values, gap).Fill(margins, 0, len(values))
 	return margins
+}
+
+// Estimator returns the margins of some samples at a time. They depend on the samples up to
+// reach + 1 to either side, and on the resolution of all.
+type Estimator struct {
+	times, values   []float64
+	gap, resolution float64
+}
+
+// NewEstimator keeps the slices. Samples further apart than gap are unrelated.
+func NewEstimator(times, values []float64, gap float64) *Estimator {
+	return &Estimator{times, values, gap, Resolution(values)}
+}
+
+// AtMost returns the largest margin of a sample that differs, like those its margin depends
+// on, by no more than the spread from any other of them.
+func (e *Estimator) AtMost(spread float64) float64 { return e.resolution/2 + spread }
+
+// Fill sets the margins of the samples from one up to but not including another.
+func (e *Estimator) Fill(margins []float64, from, to int) {
+	first, last := max(0, from-reach), min(len(e.values), to+reach)
+	if from >= to {
+		return
+	}
+	off := make([]float64, last-first)
+	fillDeviations(off, e.times, e.values, e.gap, first)
+	fillLargestAround(margins[from:to], off, reach, from-first)
+	for i, d := range margins[from:to] {
+		margins[from+i] = e.resolution / 2
+		if d > 0 {
+			margins[from+i] += beyondRounding(d, e.resolution)
+		}
+	}
+	values, least := e.values, 1.5*e.resolution
+	for i := max(1, from-1); i < to && i+2 < len(values); i++ { // a jump from i to the next
+		j := math.Abs(values[i+1] - values[i])
+		if j <= least || !isJump(values[i-1:i+3]) || e.times[i+1]-e.times[i] > e.gap {
+			continue
+		}
+		if i >= from {
+			margins[i] = max(margins[i], j)
+		}
+		if i+1 < to {
+			margins[i+1] = max(margins[i+1], j)
+		}
+	}
 }
 
 // isJump reports whether the outer two of four values have almost no part in the
@@ -157,13 +224,23 @@ func isJump(v []float64) bool {
 // neighbours, 0 where one of them is missing.
 func deviations(times, values []float64, gap float64) []float64 {
 	out := make([]float64, len(values))
-	for i := 1; i+1 < len(values); i++ {
+	fillDeviations(out, times, values, gap, 0)
+	return out
+}
+
+// fillDeviations sets the deviations of as many samples as there is room for, from the
+// first one on.
+func fillDeviations(out, times, values []float64, gap float64, first int) {
+	for k := range out {
+		i := first + k
+		if i == 0 || i+1 >= len(values) {
+			continue
+		}
 		before, after := times[i]-times[i-1], times[i+1]-times[i]
 		if before <= gap && after <= gap {
-			out[i] = math.Abs(values[i] - values[i-1] - (values[i+1]-values[i-1])*before/(before+after))
+			out[k] = math.Abs(values[i] - values[i-1] - (values[i+1]-values[i-1])*before/(before+after))
 		}
 	}
-	return out
 }
 
 // beyondRounding returns the part of a deviation that rounding does not explain.
@@ -178,8 +255,16 @@ func beyondRounding(deviation, resolution float64) float64 {
 // before it to as many after it.
 func largestAround(values []float64, reach int) []float64 {
 	out := make([]float64, len(values))
+	fillLargestAround(out, values, reach, 0)
+	return out
+}
+
+// fillLargestAround sets the largest ones around as many values as there is room for, from
+// the first one on.
+func fillLargestAround(out, values []float64, reach, first int) {
 	largest := -1 // its index
-	for i := range values {
+	for k := range out {
+		i := first + k
 		from, to := max(0, i-reach), min(len(values)-1, i+reach)
 		switch {
 		case largest < from:
@@ -192,9 +277,8 @@ func largestAround(values []float64, reach int) []float64 {
 		case values[to] >= values[largest]:
 			largest = to
 		}
-		out[i] = values[largest]
+		out[k] = values[largest]
 	}
-	return out
 }
 
 // Resolution returns the step the values are written in: the largest step of which
@@ -210,11 +294,23 @@ func Resolution(values []float64) float64 {
 		decimal = ofShort
 	}
 	least := largest * 0x1p-44 // rounding error of the machine, with a scale and a unit
-	step := 0.0
+	step, perUnit := 0.0, 0.0
+	before := 0.0
+	if len(values) > 0 {
+		before = decimal(values[0])
+	}
 	for i := 1; i < len(values) && step >= 0; i++ {
-		if values[i] != values[i-1] {
-			step = commonStep(step, math.Abs(decimal(values[i])-decimal(values[i-1])), least)
+		if values[i] == values[i-1] {
+			continue
 		}
+		value := decimal(values[i])
+		by := math.Abs(value - before)
+		before = value
+		if steps := by * perUnit; step > 0 && math.Abs(steps-math.Floor(steps+0.5))*step <= least {
+			continue // nearly always: a multiple, by less of an error than commonStep allows
+		}
+		step = commonStep(step, by, least)
+		perUnit = 1 / step
 	}
 	return max(0, step)
 }

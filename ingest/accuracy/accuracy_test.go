@@ -130,3 +130,45 @@ func TestLargestAround(t *testing.T) {
 		}
 	}
 }
+
+// A few samples at a time have the margins they have together, none above what the spread
+// of the samples around allows.
+func TestEstimatorInParts(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	for range 200 {
+		times, values := each(1+random.IntN(60), func(int) float64 { return float64(random.IntN(5)*random.IntN(5)) / 2 })
+		for i := range times {
+			if i > 20 {
+				times[i] += 9 // a gap
+			}
+		}
+		whole, e := Margins(times, values, 3), NewEstimator(times, values, 3)
+		got := make([]float64, len(values))
+		for from := 0; from < len(values); {
+			to := min(len(values), from+1+random.IntN(20))
+			e.Fill(got, from, to)
+			from = to
+		}
+		if !slices.Equal(got, whole) {
+			t.Fatalf("%v: in parts %v, want %v", values, got, whole)
+		}
+		for i, m := range whole {
+			around := values[max(0, i-reach-1):min(len(values), i+reach+2)]
+			if most := e.AtMost(slices.Max(around) - slices.Min(around)); m > most {
+				t.Fatalf("%v: margin %g at %d, above %g", values, m, i, most)
+			}
+		}
+	}
+}
+
+func TestSelected(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 8))
+	for range 500 {
+		_, values := each(1+random.IntN(300), func(int) float64 { return float64(random.IntN(40)) })
+		sorted := slices.Sorted(slices.Values(values))
+		place := random.IntN(len(values))
+		if got := selected(values, place); got != sorted[place] {
+			t.Fatalf("%g at %d of %v, want %g", got, place, sorted, sorted[place])
+		}
+	}
+}

@@ -307,6 +307,9 @@ func TestClaims(t *testing.T) {
 		{"texts that share", "of them shared", crafted.File{Columns: []crafted.Column{with(texts, format.DeltaByteArray)},
 			// prefixes of 0, 1 << 30 and 1 << 30 bytes, and no suffixes
 			Values: instead(slices.Concat(uvarint(128, 4, 3, 0, 0), []byte{32, 0, 0, 0}, binary.LittleEndian.AppendUint32(nil, 1<<30), make([]byte, 124), uvarint(128, 4, 3, 0, 0), make([]byte, 4))...)}},
+		{"texts that share a byte more than a page may have", "texts of 134217729 bytes, 134217729 of them shared", crafted.File{Columns: []crafted.Column{with(texts, format.DeltaByteArray)},
+			// prefixes of 0, 1 << 26 and 1 << 26 + 1 bytes
+			Values: instead(slices.Concat(uvarint(128, 4, 3, 0, 0), []byte{32, 0, 0, 0}, binary.LittleEndian.AppendUint32(binary.LittleEndian.AppendUint32(nil, 1<<26), 1), make([]byte, 120), uvarint(128, 4, 3, 0, 0), make([]byte, 4))...)}},
 		{"lengths of texts", "texts of 1073741824 bytes where 0 are left", crafted.File{Columns: []crafted.Column{with(texts, format.DeltaLengthByteArray)},
 			Values: instead(slices.Concat(uvarint(128, 4, 3, 0, 0), []byte{32, 0, 0, 0}, binary.LittleEndian.AppendUint32(nil, 1<<29), make([]byte, 124))...)}},
 		{"a text", "a text of 4294967295 bytes where 8 are left", crafted.File{Columns: []crafted.Column{texts}, Values: instead(255, 255, 255, 255, 1, 2, 3, 4, 5, 6, 7, 8)}},
@@ -317,6 +320,10 @@ func TestClaims(t *testing.T) {
 			Header: func(h *format.PageHeader) { h.DictionaryPageHeader.V.NumValues = most }}},
 		{"a page of two gigabytes", "its header is damaged: 24 bytes of 24, 2147483647 unpacked", crafted.File{Columns: []crafted.Column{doubles},
 			Header: func(h *format.PageHeader) { h.UncompressedPageSize = most }}},
+		{"a page of a byte more than 128 MiB", "its header is damaged: 24 bytes of 24, 134217729 unpacked", crafted.File{Columns: []crafted.Column{doubles},
+			Header: func(h *format.PageHeader) { h.UncompressedPageSize = 128<<20 + 1 }}},
+		{"a page said to have 128 MiB", "they do not unpack to the size that the page states", crafted.File{Columns: []crafted.Column{doubles},
+			Header: func(h *format.PageHeader) { h.UncompressedPageSize = 128 << 20 }}},
 		{"a page beyond the end", "its header is damaged: 25 bytes of 24", crafted.File{Columns: []crafted.Column{doubles}, Header: func(h *format.PageHeader) { h.CompressedPageSize++ }}},
 		{"a checksum", "row group 1, page 1: its checksum does not match its data", crafted.File{Columns: []crafted.Column{doubles}, Header: func(h *format.PageHeader) { h.CRC = 1 }}},
 		{"LZ4 without end", "its LZ4_RAW data are damaged", crafted.File{Codec: format.Lz4Raw, Columns: []crafted.Column{doubles}, Packed: instead(0xff, 0xff, 0xff, 0xff)}},

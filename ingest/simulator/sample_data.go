@@ -8,9 +8,9 @@ import (
 	"downlock/schemas"
 )
 
-// SampleFlights returns flights recorded as the public sample flight data of a space
-// agency is: MATLAB files of a four-engined aircraft, whose rates, units and circuits
-// were read in published descriptions and header dumps. The aircraft flown is a TH-120 with
+// SampleFlights returns flights recorded as public sample flight data are: MATLAB files
+// of an aircraft with four engines, whose rates, units and circuits were read in
+// published descriptions and header dumps. The aircraft flown is a TH-120 with
 // four engines. The clock shows whole seconds twice each, and the recording begins
 // between two of them.
 func SampleFlights() ([]DemoFile, error) {

@@ -65,11 +65,28 @@ func TestDamagedMonthOfAKilledRun(t *testing.T) {
 	for _, p := range paths {
 		stageOne(t, dir, p)
 	}
+	killed, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sha, results := fixtureResults(fixtureRun("1"), "b.csv", "2031-03 ")
+	if err := killed.stageResults(Input{paths[0], paths[:1], nil}, Sight{Size: 8}, later(), sha, results); err != nil {
+		t.Fatal(err)
+	}
+	killed.Close()
 	part := filepath.Join(dir, "tables/events/month=2031-03/part.parquet")
 	if err := os.Truncate(part, 100); err != nil {
 		t.Fatal(err)
 	}
-	_, err := night(dir, fixtureRun("1"), paths, quickDisk{})
+	a, err := open(dir, fixtureRun("1"), nil, quickDisk{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if left, _ := filepath.Glob(filepath.Join(dir, stagingFolder, "*")); len(left) > 0 {
+		t.Errorf("%v is left once the next run begins", left)
+	}
+	a.Close()
+	_, err = night(dir, fixtureRun("1"), paths, quickDisk{})
 	var unmerged *Unmerged
 	if !errors.As(err, &unmerged) || len(unmerged.Problems) != 1 {
 		t.Errorf("the error is %v", err)

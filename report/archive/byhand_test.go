@@ -197,6 +197,11 @@ func TestLookedAtAgainAfterHashing(t *testing.T) {
 	if unchanged(other, written.Add(time.Hour)) {
 		t.Error("known although its size is another")
 	}
+	sight = Sight{Size: sight.Size} // a time of zero, which nobody set, tells nothing
+	scanned(written.Add(time.Hour))
+	if unchanged(sight, written.Add(time.Hour)) {
+		t.Error("known by a time of zero")
+	}
 }
 
 // A staged file counts when its first line is the SHA-256 of the rest, to the last byte.

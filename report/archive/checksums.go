@@ -78,7 +78,7 @@ func readChecksums(path string) (*checksums, error) {
 		return nil, damaged(path, err)
 	}
 	ofRuns := filepath.Base(filepath.Dir(path)) == runsFolder
-	for key := range c.files {
+	for _, key := range sortedKeys(c.files) {
 		if strings.HasPrefix(key, runsFolder+"/") != ofRuns {
 			return nil, damaged(path, errors.New("it lists "+key+", which belongs into another list"))
 		}

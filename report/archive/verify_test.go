@@ -39,7 +39,7 @@ func newKeptArchive(t *testing.T, key *identity.Key) *keptArchive {
 	night(1, inputs{"a.csv": "2031-03 2031-04", "b.csv": "2031-03", "c.csv": "undated", "bad.csv": "bad"})
 	for minute, finding := range []review.Finding{review.FollowUp, review.False, review.Valid} {
 		e := eventRow(minute/2, "low")
-		v := review.Verdict{Event: e.EventID, Finding: finding, By: "A. Lindqvist", At: time.Date(2031, 7, 1, 8, minute, 0, 123456789, time.UTC), Evidence: review.Evidence(e)}
+		v := review.Verdict{Event: e.EventID, Finding: finding, By: "Analyst A", At: time.Date(2031, 7, 1, 8, minute, 0, 123456789, time.UTC), Evidence: review.Evidence(e)}
 		if finding == review.False {
 			v.Cause, v.Comment = "polarity", "see the ticket"
 		}
@@ -48,7 +48,7 @@ func newKeptArchive(t *testing.T, key *identity.Key) *keptArchive {
 		}
 	}
 	for minute, action := range []review.Action{{Kind: review.AssignedTo, Value: "fleet-safety"}, {Kind: review.Due, Value: "2031-07-20"}, {Kind: review.AssignedTo, Value: "AL"}} {
-		action.Event, action.By, action.At = eventRow(0, "low").EventID, "A. Lindqvist", time.Date(2031, 7, 1, 9, minute, 0, 987654321, time.UTC)
+		action.Event, action.By, action.At = eventRow(0, "low").EventID, "Analyst A", time.Date(2031, 7, 1, 9, minute, 0, 987654321, time.UTC)
 		if _, err := review.WriteAction(dir, action, false); err != nil {
 			t.Fatal(err)
 		}

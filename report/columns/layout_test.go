@@ -224,7 +224,7 @@ func TestDistrusted(t *testing.T) {
 		flights := d.Detect(r)
 		inFlight := 0
 		for _, row := range parquetRows(t, written(t, r, p, d, columns.Parquet)) {
-			if strings.HasPrefix(row.Distrusted, "cross-check failed: ") != failed[row.Parameter] {
+			if strings.HasPrefix(row.Distrusted, "consistency check failed: ") != failed[row.Parameter] {
 				t.Fatalf("%s at %g s: %q", row.Parameter, row.TimeS, row.Distrusted)
 			}
 			span := flights[0].Flight.Span

@@ -31,8 +31,8 @@ var flights = []struct{ pattern, profile string }{
 	{"x100/*.csv.gz", "x100/profile.yaml"},
 	{"x100/*.csv.gz", "x100/profile-inverted.yaml"},
 	{"operations/*.csv.gz", "operations/profile.yaml"},
-	{"mat/[^c]*.mat", "../schemas/profiles/nasa-sample.yaml"}, // classes.mat has no column of the profile
-	{"mat/circuit.mat", "../schemas/profiles/nasa-sample.yaml"},
+	{"mat/[^c]*.mat", "../schemas/profiles/matlab-sample.yaml"}, // classes.mat has no column of the profile
+	{"mat/circuit.mat", "../schemas/profiles/matlab-sample.yaml"},
 }
 
 func readProfile(t testing.TB, name string) *schemas.Profile {

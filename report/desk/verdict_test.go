@@ -234,7 +234,7 @@ func TestOthersAreTold(t *testing.T) {
 	before := s.millis() - 1
 	events := listen(t, s, 0)
 	for i, from := range []*served{s, other} {
-		if code, body := from.post(t, url.Values{"event": {ids[i]}, "verdict": {"follow-up"}, "by": {"A. Lindqvist"}, "seen": {"9999999999999"}}); code != 200 {
+		if code, body := from.post(t, url.Values{"event": {ids[i]}, "verdict": {"follow-up"}, "by": {"Analyst A"}, "seen": {"9999999999999"}}); code != 200 {
 			t.Fatalf("%d %s", code, body)
 		}
 		if from == other {
@@ -245,7 +245,7 @@ func TestOthersAreTold(t *testing.T) {
 		if err := json.Unmarshal([]byte(next(t, events, "verdict")), &change); err != nil {
 			t.Fatal(err)
 		}
-		if change.Lead != ids[i] || !change.Open || !strings.Contains(change.Words, "follow-up") || !strings.Contains(change.Words, "A. Lindqvist") {
+		if change.Lead != ids[i] || !change.Open || !strings.Contains(change.Words, "follow-up") || !strings.Contains(change.Words, "Analyst A") {
 			t.Errorf("told: %+v", change)
 		}
 	}

@@ -15,7 +15,7 @@ import (
 )
 
 func fixtureAction(kind ActionKind, value string) Action {
-	a := Action{Event: event, Kind: kind, Value: value, By: "A. Lindqvist", At: time.Date(2031, 6, 1, 8, 0, 0, 5, time.UTC)}
+	a := Action{Event: event, Kind: kind, Value: value, By: "Analyst A", At: time.Date(2031, 6, 1, 8, 0, 0, 5, time.UTC)}
 	if kind == CrewContact {
 		a.By = Gatekeeper
 	}
@@ -30,12 +30,12 @@ func TestActionValues(t *testing.T) {
 		sound, bad bool // bad: the schema has no say
 	}{
 		{AssignedTo, "fleet-safety", "A", true, false}, {AssignedTo, "AL", "A", true, false}, {AssignedTo, "n-abcdefghij23", "A", true, false}, {AssignedTo, "none", "A", true, false},
-		{AssignedTo, "A. Lindqvist", "A", false, false}, {AssignedTo, "Lindqvist", "A", false, false}, {AssignedTo, "", "A", false, false}, {AssignedTo, "a", "A", false, false},
+		{AssignedTo, "Analyst A", "A", false, false}, {AssignedTo, "Analyst A", "A", false, false}, {AssignedTo, "", "A", false, false}, {AssignedTo, "a", "A", false, false},
 		{AssignedTo, "ABCDE", "A", false, false}, {AssignedTo, "safety-", "A", false, false}, {AssignedTo, strings.Repeat("x", 32), "A", true, false}, {AssignedTo, strings.Repeat("x", 33), "A", false, false},
 		{AssignedTo, "safety\n", "A", false, false}, {AssignedTo, "1-desk", "A", false, false},
 		{Due, "2031-07-20", "A", true, false}, {Due, "none", "A", true, false}, {Due, "2031-7-20", "A", false, false}, {Due, "2031-02-30", "A", false, true}, {Due, "", "A", false, false},
 		{Maintenance, "yes", "A", true, false}, {Maintenance, "no", "A", true, false}, {Maintenance, "none", "A", false, false},
-		{CrewContact, "yes", Gatekeeper, true, false}, {CrewContact, "no", Gatekeeper, true, false}, {CrewContact, "yes", "A. Lindqvist", false, false}, {CrewContact, "captain", Gatekeeper, false, false},
+		{CrewContact, "yes", Gatekeeper, true, false}, {CrewContact, "no", Gatekeeper, true, false}, {CrewContact, "yes", "Analyst A", false, false}, {CrewContact, "captain", Gatekeeper, false, false},
 		{"tail", "yes", "A", false, false}, {AssignedTo, "AL", "", false, true},
 	} {
 		what := fmt.Sprintf("%s %q by %q", c.kind, c.value, c.by)

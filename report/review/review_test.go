@@ -28,7 +28,7 @@ func fixtureEvent() schemas.EventRow {
 }
 
 func fixtureVerdict(minute int, finding Finding) Verdict {
-	v := Verdict{Event: event, Finding: finding, By: "A. Lindqvist", At: time.Date(2031, 6, 1, 8, minute, 0, 0, time.UTC), Evidence: Evidence(fixtureEvent())}
+	v := Verdict{Event: event, Finding: finding, By: "Analyst A", At: time.Date(2031, 6, 1, 8, minute, 0, 0, time.UTC), Evidence: Evidence(fixtureEvent())}
 	if finding == False {
 		v.Cause = "polarity of a switch"
 	}
@@ -137,7 +137,7 @@ func TestDamagedVerdicts(t *testing.T) {
 		"an unknown key": {`"by"`, `"bye"`, "by"},
 		"false, no why":  {`"valid"`, `"false"`, "cause"},
 		"no such day":    {"2031-06-01", "2031-06-31", "parsing time"},
-		"too long":       {"A. Lindqvist", strings.Repeat("x", maxNoteBytes), "more than 65536 bytes"},
+		"too long":       {"Analyst A", strings.Repeat("x", maxNoteBytes), "more than 65536 bytes"},
 		"empty":          {"", "", "no JSON"},
 	} {
 		dir := t.TempDir()

@@ -127,7 +127,7 @@ func (d *desk) peak(t testing.TB) int {
 // decide gives verdicts on some events.
 func (d *desk) decide(t testing.TB, ids []string, verdict string) {
 	t.Helper()
-	form := url.Values{"event": ids, "verdict": {verdict}, "cause": {"sensor"}, "by": {"A. Lindqvist"}, "seen": {"9999999999999"}}
+	form := url.Values{"event": ids, "verdict": {verdict}, "cause": {"sensor"}, "by": {"Analyst A"}, "seen": {"9999999999999"}}
 	r, err := http.NewRequest("POST", d.url+"/verdict", strings.NewReader(form.Encode()))
 	if err != nil {
 		t.Fatal(err)

@@ -92,3 +92,10 @@ func sampled(all []*mutant, n int, seed uint64) []*mutant {
 	}
 	return out
 }
+
+// shuffled returns the mutants in a random order, the same for the same seed.
+func shuffled(all []*mutant, seed uint64) []*mutant {
+	out := slices.Clone(all)
+	rand.New(rand.NewPCG(seed, 1)).Shuffle(len(out), func(i, k int) { out[i], out[k] = out[k], out[i] })
+	return out
+}

@@ -40,6 +40,7 @@ type options struct {
 	explained string        // file of the equivalent mutants
 	again     string        // file of survivors; only these run
 	only      string        // expression; only mutants whose lines it matches run
+	run       string        // expression; only tests whose names it matches run
 	sample    int           // mutants chosen at random, 0 for all
 	seed      uint64        // of the choice
 	least     float64       // per cent that must be found
@@ -69,6 +70,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	flags.StringVar(&o.explained, "explained", "testdata/mutants/explained", "file of mutants that change nothing, with reasons")
 	flags.StringVar(&o.again, "again", "", "run only the survivors listed in this file (the output of an earlier run)")
 	flags.StringVar(&o.only, "only", "", "run only the mutants whose line, as -list prints it, this regular expression matches")
+	flags.StringVar(&o.run, "run", ".", "run only the tests whose names this regular expression matches: with -again, those just written")
 	flags.IntVar(&o.sample, "sample", 0, "run only so many mutants, chosen at random; 0 for all")
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of the choice")
 	flags.Float64Var(&o.least, "least", 0, "per cent of the mutants that must be found")
@@ -185,9 +187,8 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 	if err := r.measure(); err != nil {
 		return score{}, err
 	}
-	if r.try(chosen); ctx.Err() != nil {
-		return score{}, errors.New("interrupted")
-	}
+	r.try(shuffled(chosen, o.seed)) // those of a run cut short are a sample, too
+	chosen = slices.DeleteFunc(chosen, func(m *mutant) bool { return !m.tried })
 	s := score{all: len(chosen)}
 	for _, m := range chosen {
 		if m.found {
@@ -199,6 +200,9 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 	}
 	if o.check {
 		fmt.Fprintf(stdout, "%s: %d explained, of which tests found %d\n", p.path, s.all, s.found)
+		if ctx.Err() != nil {
+			return score{}, errors.New("interrupted")
+		}
 		return score{wrong: s.found}, nil
 	}
 	fmt.Fprintf(stdout, "%s: %d of %d found, %.1f %%", p.path, s.found, s.all, s.percent())
@@ -207,6 +211,9 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 		fmt.Fprintf(stdout, " (%.1f to %.1f; %d mutants in all)", low, high, whole)
 	}
 	fmt.Fprintf(stdout, ", %d explained, %v of processor time\n", len(equivalent), r.spent.Round(time.Second))
+	if ctx.Err() != nil {
+		return score{}, errors.New("interrupted; the score is of those that ran")
+	}
 	return s, nil
 }
 

@@ -168,6 +168,20 @@ func TestSurvivors(t *testing.T) {
 	}
 }
 
+// TestOfSomeTests: with TestFits alone the mutants of Fits are found, and those of Warm are
+// not reached.
+func TestOfSomeTests(t *testing.T) {
+	onShelf(t)
+	lines, err := mutated(t, "-run", "Fits|Nothing", "-only", "shelf.go:(9|13|14):", ".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Fits has three mutants, the condition of Warm three and its first return one.
+	if last := lines[len(lines)-1]; !strings.HasPrefix(last, "shelf: 3 of 7 found") || len(lines) != 5 || !strings.HasSuffix(lines[0], notReached) {
+		t.Errorf("got %q", lines)
+	}
+}
+
 // TestExplained: an explained mutant leaves the count; one that tests find, or that is not
 // in the source, is an error.
 func TestExplained(t *testing.T) {

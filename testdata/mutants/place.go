@@ -30,7 +30,7 @@ type mutant struct {
 	place        *place
 	source       *source
 
-	found, reached bool
+	found, reached, tried bool
 }
 
 const notReached = "  (no test gets there)"

@@ -82,7 +82,7 @@ func (r *runner) build() error {
 // mutant asleep: they must still pass.
 func (r *runner) measure() error {
 	for _, b := range r.bins {
-		out, err := r.command(r.ctx, b, b.covered, 0, time.Hour, "-test.list=.").Output()
+		out, err := r.command(r.ctx, b, b.covered, 0, time.Hour, "-test.list="+r.run).Output()
 		if err != nil {
 			return fmt.Errorf("listing the tests of %s: %w", b.path, err)
 		}
@@ -182,6 +182,10 @@ func (r *runner) try(mutants []*mutant) {
 	r.parallel(len(mutants), func(i int) error {
 		m := mutants[i]
 		spent := r.one(m)
+		if r.ctx.Err() != nil {
+			return nil // cut off, and so not found by a test
+		}
+		m.tried = true
 		lock.Lock()
 		defer lock.Unlock()
 		r.spent += spent
@@ -189,7 +193,7 @@ func (r *runner) try(mutants []*mutant) {
 			survived++
 			fmt.Fprintf(r.log, "survives: %v\n", m)
 		}
-		if done%100 == 0 {
+		if done%20 == 0 {
 			fmt.Fprintf(r.log, "%s: %d of %d, %d survive, %v\n", r.pkg.path, done, len(mutants), survived, r.spent.Round(time.Second))
 		}
 		return nil

@@ -34,6 +34,13 @@ func (m Messages) Hint(text string) {
 	}
 }
 
+// Detail writes a line below a message. A log has none.
+func (m Messages) Detail(text string) {
+	if _, log := m.To.(logLines); !log {
+		fmt.Fprintf(m.To, "  %s\n", OneLine(text))
+	}
+}
+
 // write writes a message on one line: a line break in the name of a file must not look
 // like another message.
 func (m Messages) write(level slog.Level, word, text string) {

@@ -24,12 +24,23 @@ twin jet TH-120 into DIR, with truth.json (what really happens in each) and
 th120.yaml (the profile, a start for your own). DIR is made when missing; files
 of the same name are replaced.
 
+With --years DIR is the archive of an invented fleet instead, to see trend, review
+and desk with. It must be empty, or not there. What is wrong in that fleet, which trend
+should find, is said. It has no recordings, so that no report opens from it; those of
+the demo exports do once ` + "`downlock scan --archive DIR demo`" + ` has added them.
+
 flags:
       --type TYPE   th120, or th440 for those of the larger type, whose trucks
                     tilt and whose body gear steers   (default th120)
+      --years N     write an archive of so many years, 2 to 10
 
-example:
+On stdout: a line per file, or the archive.
+
+examples:
   downlock demo demo && downlock scan --out reports demo
+  downlock demo --years 2 fleet && downlock trend --archive fleet --out trends
+
+exit codes: 0 done, 2 usage, 4 something could not be written
 `
 
 // Command runs demo and returns the exit code.
@@ -37,6 +48,8 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	say := command.Messages{To: stderr}
 	flags := pflag.NewFlagSet("demo", pflag.ContinueOnError)
 	kind := flags.String("type", testdata.DemoFolders[0].Profile, "")
+	years := flags.Int("years", 0, "")
+	command.Choices(flags, "type", "th120", "th440")
 	if code, done := command.ParseFlags(flags, args, demoHelp, stdout, stderr); done {
 		return code
 	}
@@ -44,6 +57,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Error("demo needs one folder to write to")
 		say.Hint("try `downlock demo demo`")
 		return command.ExitUsage
+	}
+	if flags.Changed("years") {
+		return writeYears(flags.Arg(0), *years, stdout, say)
 	}
 	names, err := Write(flags.Arg(0), *kind)
 	if errors.Is(err, errNoType) {
@@ -55,6 +71,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Failure(err)
 		return command.ExitOutput
 	}
+	say.Note(fmt.Sprintf("invented exports of the type %s, their truth and their profile written to %s", *kind, flags.Arg(0)))
 	for _, name := range names {
 		fmt.Fprintln(stdout, filepath.Join(flags.Arg(0), name))
 	}

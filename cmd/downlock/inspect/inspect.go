@@ -107,15 +107,15 @@ func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string)
 		return "inspect needs at least one export", "try `downlock inspect demo/tarnholm-07.csv.gz`"
 	case o.suggest && flags.NArg() > 1:
 		return "--suggest makes a profile from one export", "name one that is typical"
-	case flags.Changed("like") && (!o.suggest || o.like == ""):
+	case command.Typed(flags.Lookup("like")) && (!o.suggest || o.like == ""):
 		return "--like goes with --suggest and needs a profile", "`downlock inspect --suggest --like known-type.yaml FILE`"
 	case o.suggest && o.profile != "":
 		return "--suggest and --profile do not go together", "make the draft first, then hold exports against it with --profile"
-	case flags.Changed("output") && (!o.suggest || o.json):
+	case command.Typed(flags.Lookup("output")) && (!o.suggest || o.json):
 		return "--output goes with --suggest, without --json", "redirect standard output to keep anything else"
 	case flags.Changed("output") && o.output == "":
 		return "--output needs a file", ""
-	case len(o.rules) > 0 && o.profile == "":
+	case command.Typed(flags.Lookup("rules")) && o.profile == "":
 		return "--rules goes with --profile", ""
 	}
 	return "", ""

@@ -38,11 +38,14 @@ filter, for the list and for set; set touches exactly the events that the list h
       --aircraft TEXT  registration or type
       --aerodrome TEXT of departure or arrival
       --month YYYY-MM  of this month alone; unknown: of flights without a date
-      --from, --to YYYY-MM
-                       from and to a month, both included
+      --from YYYY-MM   from a month on, with it
+      --to YYYY-MM     up to a month, with it
       --state TEXT     open (default), not looked at, follow-up, outdated, valid,
                        false, all
       --all            the same as --state all
+
+flags:
+  -a, --archive DIR    the archive
 
 list:
       --export FILE    write every verdict as a row of a Parquet table instead
@@ -84,8 +87,8 @@ clip, from the recording where the ledger says it is, with the profile it was sc
 with; not in an archive without identities, which holds no sample:
       --csv FILE       where to write; - is standard output
       --around SECONDS before the start and after the end  (default 60)
-  -p, --profile FILE, --fleet FILE
-                       as for scan; not needed for shipped demo data
+  -p, --profile FILE   as for scan; not needed for shipped demo data
+      --fleet FILE     as for scan, in place of --profile
 
 carry: ids follow from the content of a recording; before, they followed from its
 packed bytes. Adds verdicts on such old ids to the same events' ids of today: those of
@@ -99,9 +102,9 @@ cause. Of set the files it added. Actions are a table too: DIR/tables/actions.
 examples:
   downlock review --archive fleet --severity high
   downlock review --archive fleet set E0123456789ab --verdict false \
-      --cause "strut switch polarity in the profile" --by "A. Lindqvist"
+      --cause "strut switch polarity in the profile" --by "Analyst A"
   downlock review --archive fleet set --rule slow-leg --aircraft TH-KXN --occurrence \
-      --verdict valid --maintenance yes --due 2031-07-15 --by "A. Lindqvist"
+      --verdict valid --maintenance yes --due 2031-07-15 --by "Analyst A"
   downlock review --archive fleet clip E0123456789ab --around 60 --csv around.csv
 
 exit codes: 0 done, 1 some verdicts or actions are damaged and were left out, or the
@@ -158,6 +161,8 @@ func Command(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	flags.StringVarP(&o.profile, "profile", "p", "", "")
 	flags.StringVar(&o.fleet, "fleet", "", "")
 	flags.Float64Var(&o.around, "around", 60, "")
+	command.Choices(flags, "severity", command.Severities...)
+	command.Choices(flags, "verdict", string(review.Valid), string(review.False), string(review.FollowUp))
 	if code, done := command.ParseFlags(flags, args, reviewHelp, stdout, stderr); done {
 		return code
 	}
@@ -212,10 +217,10 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	own, known := reviewFlags[what]
 	foreign, filtered := "", false
 	flags.Visit(func(f *pflag.Flag) {
-		if f.Name != "archive" && !slices.Contains(own, f.Name) && !(f.Name == "share" && o.export != "") {
+		if f.Name != "archive" && command.Typed(f) && !slices.Contains(own, f.Name) && !(f.Name == "share" && o.export != "") {
 			foreign = f.Name
 		}
-		filtered = filtered || slices.Contains(filterFlags, f.Name)
+		filtered = filtered || command.Typed(f) && slices.Contains(filterFlags, f.Name)
 	})
 	switch {
 	case o.archive == "":

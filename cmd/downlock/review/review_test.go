@@ -148,7 +148,7 @@ func TestFilterTouches(t *testing.T) {
 		}
 		before := files(t, dir)
 		finding := review.Findings[source.IntN(3)]
-		set := append([]string{"set", "--verdict", string(finding), "--cause", "sensor", "--by", "A. Lindqvist"}, args...)
+		set := append([]string{"set", "--verdict", string(finding), "--cause", "sensor", "--by", "Analyst A"}, args...)
 		if whole {
 			set = append(set, "--occurrence")
 		}
@@ -211,7 +211,7 @@ func TestSetIsAllOrNothing(t *testing.T) {
 		"no file":                     {"", []string{"--ids", file + "x"}, "no such file"},
 		"ids and a filter":            {"", []string{ids[0], "--severity", "high"}, "ids or a filter"},
 		"neither":                     {"", nil, "needs events"},
-		"a name for a role":           {"", []string{ids[0], "--assigned-to", "A. Lindqvist"}, "no role and no initials"},
+		"a name for a role":           {"", []string{ids[0], "--assigned-to", "Analyst A"}, "no role and no initials"},
 		"not the gatekeeper":          {"", []string{ids[0], "--crew-contact", "yes"}, "gatekeeper alone"},
 		"a long cause":                {"", []string{ids[0], "--cause", strings.Repeat("x", 501)}, "nothing was noted"},
 	} {

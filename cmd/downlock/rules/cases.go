@@ -47,6 +47,9 @@ func testRules(o rulesOptions, files []string, set *detect.RuleSet, stdout io.Wr
 		if len(differences) > 0 || err != nil {
 			failed++
 			writeDifferences(stdout, c, differences)
+			if err == nil {
+				writeParts(stdout, c, profile, set)
+			}
 		}
 	}
 	fmt.Fprintf(stdout, "%s, %d failed\n", command.Count(len(cases), "case"), failed)
@@ -86,5 +89,20 @@ func writeDifferences(to io.Writer, c *rulecase.Case, differences []string) {
 	}
 	for _, d := range differences {
 		fmt.Fprintf(to, "  %s\n", strings.ReplaceAll(command.Printable(d), "\n", "\n  "))
+	}
+}
+
+// writeParts takes the rules apart whose events are not those of the case, as --try does.
+func writeParts(to io.Writer, c *rulecase.Case, profile *schemas.Profile, set *detect.RuleSet) {
+	all, err := c.Parts(profile, set)
+	if err != nil { // the case has run, so that this cannot be
+		return
+	}
+	for _, p := range all {
+		for _, t := range p.Trials {
+			fmt.Fprintln(to)
+			writeTrial(to, p.Rule, t)
+		}
+		fmt.Fprintln(to)
 	}
 }

@@ -29,8 +29,9 @@ const rulesHelp = `usage: downlock rules [flags]                       list the 
 The list gives id, title and the packs a rule is from, by group. --try takes the
 rule's condition apart: where in the flight each part of it holds in the usual
 reading, certainly and possibly, and which samples are missing. --test runs files
-of short sampled series with the events expected in them; --language shows how to
-write them.
+of short sampled series with the events expected in them, and takes the rule of a
+case that failed apart around the event that differs; --language shows how to write
+them.
 
 flags:
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
@@ -141,9 +142,9 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 		return "rules takes one id, or none", "`downlock rules` lists the ids"
 	case flags.Changed("try") && (arguments == 0 || o.try == ""):
 		return "--try needs a rule's id and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
-	case flags.Changed("between") && o.try == "":
+	case command.Typed(flags.Lookup("between")) && o.try == "":
 		return "--between goes with --try", ""
-	case o.profile != "" && o.try == "":
+	case command.Typed(flags.Lookup("profile")) && o.try == "":
 		return "--profile goes with --try or --test", ""
 	}
 	if _, err := parseBetween(o.between); err != nil {

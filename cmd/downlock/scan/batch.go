@@ -131,7 +131,7 @@ func metricsText(s batch) []byte {
 	if s.LeftOut != nil {
 		left = s.LeftOut.Files
 	}
-	metric("last_run_files_left_out", "Files of folders the last run did not read: by the name no exports.", fmt.Sprintf(" %d", left))
+	metric("last_run_files_left_out", "Files of folders the last run skipped by name: not the name of an export.", fmt.Sprintf(" %d", left))
 	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
 	metric("last_run_events", "Events found by the last run by severity.", events...)
 	metric("last_run_occurrences", "Occurrences found by the last run: the events of one cause are one.", fmt.Sprintf(" %d", s.Occurrences))

@@ -31,7 +31,7 @@ var benchExports = sync.OnceValues(func() ([][]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		table := f.Record()
+		table := f.RecordRough()
 		for i := 0; len(table.Columns) < 64; i++ {
 			extra := table.Columns[i]
 			extra.Name = fmt.Sprintf("unread %d", i)

@@ -91,6 +91,7 @@ Links are followed; a pipe, a device or a socket is refused. The INPUT - is stan
 input, read once and up to --max-size; reports name it stdin. It needs --profile, and
 does not go with --archive, which knows a recording by its file.
 
+On stderr: what the run does, warnings, and the most severe occurrences.
 On stdout: a line per flight, tab-separated, after a line of headings: events by
 severity, how many of them are only possible, and occurrences, as which the events
 of one cause count once; rules not evaluable, failed checks, and the report. With
@@ -173,6 +174,9 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.StringVar(&o.aerodromes, "aerodromes", "", "")
 	flags.StringVar(&o.deidentify, "deidentify", "", "")
 	flags.BoolVar(&o.share, "share", false, "")
+	command.Choices(flags, "samples", string(report.AllSamples), string(report.EventSamples), string(report.NoSamples))
+	command.Choices(flags, "fail-on", command.Severities...)
+	command.Choices(flags, "log", command.LogText, command.LogJSON)
 	if code, done := command.ParseFlags(flags, args, scanHelp, stdout, stderr); done {
 		return code
 	}

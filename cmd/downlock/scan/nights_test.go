@@ -29,6 +29,7 @@ func TestMain(m *testing.M) {
 			os.Exit(Command(os.Args[1:], os.Stdout, os.Stderr))
 		},
 		peakProcess: runForPeak,
+		ruleProcess: runOneRule,
 	})
 }
 
@@ -59,7 +60,7 @@ var shortExports = sync.OnceValues(func() ([][]byte, error) {
 			return nil, err
 		}
 		var b bytes.Buffer
-		if err := export.Write(&b, export.Format{Layout: export.WideCSV}, f.Record()); err != nil {
+		if err := export.Write(&b, export.Format{Layout: export.WideCSV}, f.RecordRough()); err != nil {
 			return nil, err
 		}
 		out = append(out, b.Bytes())

@@ -28,10 +28,11 @@ type flightLine struct {
 	FailedChecks int            `json:"failed_checks"` // of the recording, against the profile
 	Folder       string         `json:"folder"`        // of its report; "" where none was written
 	Page         string         `json:"page"`          // its path
+	worst        []occurrence   // for the terminal; a run that ends what another began has none of that
 }
 
 func newFlightLine(r *detect.Result) flightLine {
-	line := flightLine{ID: r.Flight.ID, Number: r.Flight.Number, Events: map[string]int{}, Occurrences: len(r.Occurrences)}
+	line := flightLine{ID: r.Flight.ID, Number: r.Flight.Number, Events: map[string]int{}, Occurrences: len(r.Occurrences), worst: worstOf(r)}
 	for _, e := range r.Events {
 		line.Events[string(e.Severity)]++
 		if e.Certainty == detect.Possible {

@@ -176,6 +176,9 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	for _, f := range t.failures {
 		s.say.Failure(f.Err)
 	}
+	if !s.options.quiet {
+		s.begin()
+	}
 	bar := newProgress(stderr, len(s.inputs), s.options.quiet)
 	lines := newResultLines(stdout, s.archive != nil)
 	s.stop.begin(bar)
@@ -213,6 +216,7 @@ func (s *scan) run(found foundInputs, stdout, stderr io.Writer) int {
 	if t.output != nil {
 		s.say.Failure(t.output)
 	} else if !s.options.quiet {
+		s.sayWorst(t)
 		s.say.Note(t.line(s.options))
 	}
 	return t.exitCode(s.options.failOn)

@@ -22,6 +22,7 @@ type runTotals struct {
 	occurrences int            // the events of one cause are one
 	resumed     int            // inputs that a run scanned which was cut off; their flights and events count here
 	late        map[string]int // events, by severity, of runs that told them and whose exit code could not say so
+	worst       []occurrence   // the most severe ones
 	index       report.Index
 	failures    []report.Failure
 	leftOut     leftOut
@@ -54,6 +55,7 @@ func (t *runTotals) add(o outcome) {
 	}
 	t.bytes += o.sight.Size
 	t.addFlights(o.flights, o.entries)
+	t.addWorst(o.input.Path, o.flights)
 }
 
 func (t *runTotals) addFlights(flights []flightLine, entries []report.FlightEntry) {

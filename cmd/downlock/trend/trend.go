@@ -116,6 +116,8 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	flags.BoolVar(&o.share, "share", false, "")
 	flags.BoolVar(&o.sync, "sync", false, "")
 	flags.BoolVarP(&o.quiet, "quiet", "q", false, "")
+	command.Choices(flags, "count", countEvents, countOccurrences)
+	command.Choices(flags, "correction", trend.Holm, trend.BenjaminiHochberg)
 	if code, done := command.ParseFlags(flags, args, trendHelp, stdout, stderr); done {
 		return code
 	}

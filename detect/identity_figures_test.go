@@ -1,0 +1,148 @@
+package detect
+
+import (
+	"testing"
+
+	"downlock/detect/language"
+	"downlock/ingest"
+	"downlock/schemas"
+)
+
+// The id of a flight is F and the first twelve digits of the SHA-256 of these words, by
+// `printf 'flight abc 3' | sha256sum`; that of an event likewise, with E.
+func TestIDsByHand(t *testing.T) {
+	alike(t, "flight", flightID(&ingest.Recording{SHA256: "abc"}, 3), "F8f154a294c86")
+	f := flightOf(40)
+	f.ID = "F1"
+	e := Event{Rule: ruleOf(t, "when: gear_horn"), Start: exactly(12.3456), End: exactly(20)}
+	e.Rule.ID = "long-horn"
+	e.complete(ReadTracks(f))
+	alike(t, "no phase", e.Phase, string(UnknownPhase))
+	f.Phases = []PhaseSpan{{Taxi, stretch(0, 40), exactly(0), exactly(40)}}
+	e.complete(ReadTracks(f))
+	alike(t, "phase", e.Phase, string(Taxi))
+	alike(t, "event", e.ID, "Eadb1c7d32e6b")
+}
+
+// A rule may be less severe while something else holds.
+func TestLoweredSeverity(t *testing.T) {
+	rule := ruleOf(t, "when: gear_horn, severity: {always: high, lowered_while: gear_horn_cutout}")
+	env := ReadTracks(flightOf(40, seconds("gear_horn_cutout", repeated(20, 0, 21, 1)...)))
+	for at, want := range map[float64]Severity{10: High, 30: Medium} {
+		e := Event{Rule: rule, Start: exactly(at), End: exactly(at + 5)}
+		e.complete(env)
+		alike(t, "severity", e.Severity, want)
+	}
+}
+
+func TestUnitWordByHand(t *testing.T) {
+	for unit, want := range map[string]string{"1": "", "ft": "ft", "": ""} {
+		alike(t, unit, unitWord(schemas.Parameter{Unit: unit}), want)
+	}
+}
+
+// unmeasured leaves figures behind of something that it does not measure after all.
+type unmeasured struct{ outcome Outcome }
+
+func (u unmeasured) measure(m *Measurement, _ *part) {
+	m.Outcome, m.Value, m.Lowest, m.Highest, m.At = u.outcome, 1, 2, 3, &Time{4, 4, 4}
+}
+
+// A measurement has figures where something was measured, and none elsewhere.
+func TestFiguresOfWhatWasNotMeasured(t *testing.T) {
+	env, rule := ReadTracks(flightOf(40)), &MeasurementRule{Take: "first"}
+	p := &part{number: 3, open: Opportunity{Begins: exactly(5), Ends: exactly(9)}}
+	for _, outcome := range []Outcome{DidNotHappen, NotRecorded} {
+		m := measurePart(env, rule, unmeasured{outcome}, p, []string{"a note"})
+		alike(t, string(outcome), []any{m.Outcome, m.Value, m.Lowest, m.Highest, m.At == nil, m.Opportunity, m.Begins, m.Ends, m.Certainty, m.Fallbacks},
+			[]any{outcome, 0.0, 0.0, 0.0, true, 3, exactly(5), exactly(9), Certain, []string{"a note"}})
+	}
+	m := measurePart(env, rule, unmeasured{Measured}, p, nil)
+	alike(t, "measured", []any{m.Value, m.Lowest, m.Highest, *m.At}, []any{1.0, 2.0, 3.0, exactly(4)})
+}
+
+// Moments are those of a rule at a moment, or from one to another.
+func TestRulesOfMoments(t *testing.T) {
+	x := &language.Expression{}
+	for _, c := range []struct {
+		rule MeasurementRule
+		want bool
+	}{{MeasurementRule{at: x, of: x}, true}, {MeasurementRule{from: x, to: x}, true}, {MeasurementRule{of: x}, false}, {MeasurementRule{seconds: x}, false}, {MeasurementRule{count: x}, false}} {
+		alike(t, "of moments", c.rule.ofMoments(), c.want)
+	}
+}
+
+// A part of a rule that is a number is looked at within the window alone.
+func TestPartsOfARuleByHand(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)))
+	try := &trier{env: ReadTracks(f), window: during(10, 20)}
+	of := func(text string, kind language.Kind) PartReading {
+		x := expressionOf(t, text, kind)
+		return try.evaluate(PartReading{Kind: kind}, x.Parts()[0])
+	}
+	r := of("computed_airspeed - 20", language.Number)
+	low, high, known := r.Number.Nominal.Extremes()
+	alike(t, "a number", []any{low, high, known, r.Fixed, r.Known}, []any{90.0, 100.0, true, false, false})
+	if _, beyond := r.Number.Nominal.At(25); beyond {
+		t.Error("known outside the window")
+	}
+	r = of("20 + 5", language.Number)
+	alike(t, "a fixed one", []any{r.Value, r.Fixed, r.Known, len(r.Number.Nominal)}, []any{25.0, true, true, 0})
+}
+
+// A criterion of the profile is taken apart below its name, once.
+func TestCriteriaTakenApart(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)))
+	f.Profile.Aircraft = "TH-120"
+	env := newTracks(f, criteria{"takeoff_thrust": expressionOf(t, "computed_airspeed > 120", language.Condition)})
+	try := &trier{env: env, window: during(0, 40), shown: map[string]bool{}}
+	type line struct {
+		Depth int
+		Text  string
+		Notes []string
+	}
+	var got []line
+	for range 2 {
+		for _, r := range try.parts(expressionOf(t, "takeoff_thrust", language.Condition), 3) {
+			got = append(got, line{r.Depth, r.Text, r.Notes})
+		}
+	}
+	const usual = "takeoff_thrust: the usual criteria, since the profile gives none"
+	alike(t, "twice", got, []line{
+		{3, "takeoff_thrust", []string{usual, "a criterion of the profile (TH-120)"}},
+		{4, "computed_airspeed > 120", nil}, {5, "computed_airspeed", nil},
+		{3, "takeoff_thrust", []string{usual, "a criterion of the profile, taken apart above"}},
+	})
+}
+
+// A limit may stand on either side; of two recorded numbers, or two that are none, neither is one.
+func TestLimitsOnEitherSide(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)), along("ground_speed", 40, straight(0, 100)))
+	env := ReadTracks(f)
+	for text, want := range map[string]Limit{
+		"computed_airspeed > 200":          {Of: "computed_airspeed", Name: "200", Upper: true},
+		"computed_airspeed >= 200":         {Of: "computed_airspeed", Name: "200", Upper: true},
+		"computed_airspeed < 200":          {Of: "computed_airspeed", Name: "200"},
+		"computed_airspeed <= 200":         {Of: "computed_airspeed", Name: "200"},
+		"200 > computed_airspeed":          {Of: "computed_airspeed", Name: "200"},
+		"200 >= computed_airspeed":         {Of: "computed_airspeed", Name: "200"},
+		"200 < computed_airspeed":          {Of: "computed_airspeed", Name: "200", Upper: true},
+		"200 <= computed_airspeed":         {Of: "computed_airspeed", Name: "200", Upper: true},
+		"computed_airspeed == 200":         {},
+		"computed_airspeed > ground_speed": {},
+		"abs(computed_airspeed) > 200":     {},
+	} {
+		found := env.Limits(&Rule{when: expressionOf(t, text, language.Condition)})
+		if want.Of == "" && len(found) == 0 {
+			continue
+		}
+		if want.Of == "" || len(found) != 1 {
+			t.Errorf("%s: %+v", text, found)
+			continue
+		}
+		l := found[0]
+		alike(t, text, []any{l.Of, l.Name, l.Upper, l.Source, l.Unit, l.Gate, l.Within}, []any{want.Of, want.Name, want.Upper, "the rule itself", "kt", false, ""})
+		value, ok := l.Curve.At(20)
+		alike(t, text, []any{value, ok}, []any{200.0, true})
+	}
+}

@@ -1,0 +1,23 @@
+package language
+
+import "testing"
+
+// TestNearest: the nearest name by letters, and by words where no name is near.
+func TestNearest(t *testing.T) {
+	known := []string{"airborne", "height", "radio_altitude", "pressure_altitude", "computed_airspeed", "ground_speed", "gear_extension_speed",
+		"throttle_retarded_1", "any_throttle_retarded", "throttle_angle_1", "flap_handle", "gear_lever", "strut_left", "strut_right", "lasting"}
+	for written, want := range map[string]string{
+		"radio_height":        "did you mean radio_altitude?",
+		"throttles_idle":      "did you mean one of any_throttle_retarded, throttle_retarded_1?",
+		"squat_left":          "did you mean strut_left?",
+		"ias":                 "did you mean computed_airspeed?",
+		"radio_altitud":       "did you mean radio_altitude?",
+		"undercarriage_lever": "did you mean gear_lever?",
+		"colour":              "",
+		"wheel_colour":        "",
+	} {
+		if got := nearest(written, known); got != want {
+			t.Errorf("%s: %q, want %q", written, got, want)
+		}
+	}
+}
