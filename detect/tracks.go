@@ -22,6 +22,7 @@ type Tracks struct {
 	criteria   criteria
 	conditions map[string]readings.Condition
 	compared   map[comparison]readings.Condition
+	recorded   []Recorded
 	envelopes  map[string]envelope
 	off        map[string]bool     // discretes taken as never true
 	own        []schemas.Parameter // that packs declare

@@ -30,6 +30,13 @@ type Recorded struct {
 // Recorded lists every parameter of the flight, in vocabulary order, those a
 // check has taken out included.
 func (t *Tracks) Recorded() []Recorded {
+	if t.recorded == nil {
+		t.recorded = t.listRecorded()
+	}
+	return t.recorded
+}
+
+func (t *Tracks) listRecorded() []Recorded {
 	f := t.flight
 	out := make([]Recorded, len(f.Recording.Series))
 	for i, s := range f.Recording.Series {

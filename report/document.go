@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"encoding/json"
 	"time"
 
@@ -140,11 +139,9 @@ func stretches(spans []detect.Span, within detect.Span) []stretch {
 
 // encodeJSON writes a document indented, with a line end.
 func encodeJSON(doc any) ([]byte, error) {
-	var b bytes.Buffer
-	enc := json.NewEncoder(&b)
-	enc.SetIndent("", " ")
-	if err := enc.Encode(doc); err != nil {
+	data, err := json.Marshal(doc)
+	if err != nil {
 		return nil, err
 	}
-	return b.Bytes(), nil
+	return append(indented(data), '\n'), nil
 }

@@ -123,13 +123,14 @@ const traceBudget = 800 << 10
 // renderFlight makes report.html.
 func renderFlight(doc *document, result *detect.Result, choice SampleChoice) ([]byte, error) {
 	height := flightHeight(result)
-	viewer, err := newViewer(doc, result, height, choice)
+	rows := newTraceRows(result, height)
+	viewer, err := newViewer(doc, rows, choice)
 	if err != nil {
 		return nil, err
 	}
 	page := flightPage{
 		document: doc, Ribbons: ribbons(result, height),
-		Events: eventViews(doc, result, height), Rules: newRulesView(doc.Evaluations), Values: newMeasurementsView(doc.Measurements), Quality: newQualityView(doc),
+		Events: eventViews(doc, rows), Rules: newRulesView(doc.Evaluations), Values: newMeasurementsView(doc.Measurements), Quality: newQualityView(doc),
 		Operations:     operationRows(doc.Operations),
 		AboveAerodrome: height.aboveAerodrome, Viewer: viewer,
 	}
@@ -189,7 +190,8 @@ func render(name string, data any) ([]byte, error) {
 }
 
 // eventViews draws the traces while the budget lasts, the severe events first.
-func eventViews(doc *document, result *detect.Result, height heightTrack) []eventView {
+func eventViews(doc *document, rows *traceRows) []eventView {
+	result := rows.result
 	views := make([]eventView, len(doc.Events))
 	for i, part := range doc.Events {
 		views[i] = eventView{eventPart: part, Number: i + 1, Before: i, Next: i + 2,
@@ -204,7 +206,7 @@ func eventViews(doc *document, result *detect.Result, height heightTrack) []even
 			if e.Severity != severity || left <= 0 {
 				continue
 			}
-			drawn := trace(result, height, e, "Recorded parameters around event "+strconv.Itoa(i+1)+": "+clean(e.Rule.Title))
+			drawn := trace(rows, e, "Recorded parameters around event "+strconv.Itoa(i+1)+": "+clean(e.Rule.Title))
 			left -= len(drawn)
 			views[i].Trace = template.HTML(drawn)
 		}

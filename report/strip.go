@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -45,6 +46,7 @@ type level struct {
 const dotSpacing = 3.0
 
 func (s strip) row(tracks *detect.Tracks, span detect.Span) row {
+	s.lines = slices.Clone(s.lines) // a rule's other events have them, too
 	for i := range s.lines {
 		l := &s.lines[i]
 		l.curve = tracks.Number(l.parameter, readings.Spans{span}).Nominal

@@ -29,7 +29,8 @@ func traceSpan(e detect.Event, flight detect.Span) detect.Span {
 
 // trace draws the recording around an event: the event on top, then
 // strips of the numbers, then bands of the held parameters.
-func trace(result *detect.Result, height heightTrack, e detect.Event, label string) []byte {
+func trace(rows *traceRows, e detect.Event, label string) []byte {
+	result, height := rows.result, rows.height
 	f, tracks := result.Flight, result.Tracks
 	span := traceSpan(e, f.Span)
 	ch := &chart{class: "chart trace", label: label, span: span, epoch: f.Recording.Epoch}
@@ -41,13 +42,13 @@ func trace(result *detect.Result, height heightTrack, e detect.Event, label stri
 	above := height.strip(stripHeight)
 	above.dots, above.limits, above.references = true, limitsOf(limits, height.parameter, span), height.references
 	ch.add(above.row(tracks, span))
-	for _, s := range traceStrips(result, height, e.Rule) {
+	for _, s := range rows.of(e.Rule).strips {
 		for _, l := range s.lines {
 			s.limits = append(s.limits, limitsOf(limits, l.parameter, span)...)
 		}
 		ch.add(s.row(tracks, span))
 	}
-	for _, b := range traceBands(result, e.Rule) {
+	for _, b := range rows.of(e.Rule).bands {
 		ch.add(b.row(tracks))
 	}
 	return ch.render()
@@ -135,6 +136,32 @@ func without(spans, cut []detect.Span) []detect.Span {
 		}
 	}
 	return left
+}
+
+// traceRows are the strips and bands that the events of a flight are drawn with, made once
+// for each rule.
+type traceRows struct {
+	result *detect.Result
+	height heightTrack
+	made   map[*detect.Rule]ruleRows
+}
+
+type ruleRows struct {
+	strips []strip
+	bands  []band
+}
+
+func newTraceRows(result *detect.Result, height heightTrack) *traceRows {
+	return &traceRows{result, height, map[*detect.Rule]ruleRows{}}
+}
+
+func (t *traceRows) of(rule *detect.Rule) ruleRows {
+	rows, ok := t.made[rule]
+	if !ok {
+		rows = ruleRows{traceStrips(t.result, t.height, rule), traceBands(t.result, rule)}
+		t.made[rule] = rows
+	}
+	return rows
 }
 
 // traceStrips are the strips of numbers of a trace: airspeed, flap, throttles,

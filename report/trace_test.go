@@ -61,7 +61,7 @@ func TestEventWindow(t *testing.T) {
 		t.Fatalf("the trace shows %v", span)
 	}
 	position := func(at float64) float64 { return math.Round((148+(at-39.5)/48.75*772)*10) / 10 }
-	all := shapes(t, trace(r, flightHeight(r), e, "x"))
+	all := shapes(t, trace(newTraceRows(r, flightHeight(r)), e, "x"))
 	if diff := cmp.Diff([]float64{position(60), position(68.25)}, starts(t, all, "nominal")); diff != "" {
 		t.Errorf("nominal times: %s", diff)
 	}
@@ -89,7 +89,7 @@ func TestEventWindow(t *testing.T) {
 func TestSamplesAreDots(t *testing.T) {
 	t.Parallel()
 	r := fixtureResult(t)
-	all := shapes(t, trace(r, flightHeight(r), r.Events[0], "x"))
+	all := shapes(t, trace(newTraceRows(r, flightHeight(r)), r.Events[0], "x"))
 	var counts []int
 	for _, s := range all {
 		if s.Class == "dots dots1" {
@@ -115,7 +115,7 @@ func TestTraceShowsWhatTheRuleReads(t *testing.T) {
 	has := func(rule detect.Rule, name string) bool {
 		e := r.Events[0]
 		e.Rule = &rule
-		for _, s := range shapes(t, trace(r, flightHeight(r), e, "x")) {
+		for _, s := range shapes(t, trace(newTraceRows(r, flightHeight(r)), e, "x")) {
 			if s.Text == name {
 				return true
 			}

@@ -78,7 +78,8 @@ type viewer struct {
 }
 
 // newViewer gathers what the viewer draws.
-func newViewer(doc *document, result *detect.Result, height heightTrack, choice SampleChoice) (viewer, error) {
+func newViewer(doc *document, rows *traceRows, choice SampleChoice) (viewer, error) {
+	result, height := rows.result, rows.height
 	windows := affordable(result, choice)
 	if len(windows) == 0 {
 		return viewer{}, nil
@@ -115,7 +116,7 @@ func newViewer(doc *document, result *detect.Result, height heightTrack, choice 
 		part.Events[i] = viewedEvent{
 			Number: i + 1, Rule: d.Rule, Title: d.Title, Severity: d.Severity, Moment: d.Moment, Start: d.Start, End: d.End,
 			Certain: d.Certain, Possible: d.Possible, Window: stretches([]detect.Span{traceSpan(e, f.Span)}, f.Span)[0],
-			Shown: eventNames(result, e.Rule, height, has),
+			Shown: eventNames(rows, e.Rule, has),
 		}
 	}
 	data, err := json.Marshal(part)
@@ -139,20 +140,20 @@ func wholeFlightNames(has func(string) bool, height heightTrack) []string {
 }
 
 // eventNames are the parameters the viewer begins with at an event: those of its strips.
-func eventNames(result *detect.Result, rule *detect.Rule, height heightTrack, has func(string) bool) []string {
+func eventNames(rows *traceRows, rule *detect.Rule, has func(string) bool) []string {
 	names := []string{}
 	add := func(name string) {
 		if has(name) && !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
-	add(height.parameter)
-	for _, s := range traceStrips(result, height, rule) {
+	add(rows.height.parameter)
+	for _, s := range rows.of(rule).strips {
 		for _, l := range s.lines {
 			add(l.parameter)
 		}
 	}
-	for _, b := range traceBands(result, rule) {
+	for _, b := range rows.of(rule).bands {
 		for _, name := range b.from {
 			add(name)
 		}

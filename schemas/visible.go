@@ -8,5 +8,8 @@ import "unicode"
 // Zp and the default ignorable ones, of which Go has the lists). Text of files is shown
 // without them. A line break is one, too.
 func Hidden(r rune) bool {
+	if r < 0x7f {
+		return r < ' ' // almost every character, known without a table
+	}
 	return !unicode.IsGraphic(r) || unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
