@@ -11,7 +11,7 @@ import (
 // names in front of their bands.
 var ribbonWarnings = [][2]string{
 	{"gear_horn", "gear horn"},
-	{"gear_horn_cutout", "horn cutout"},
+	{"gear_horn_cutout", "horn cut-out"},
 	{"gpws_too_low_gear", "too low gear"},
 	{"gpws_too_low_flaps", "too low flaps"},
 	{"takeoff_configuration_warning", "take-off warning"},

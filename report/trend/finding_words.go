@@ -34,19 +34,19 @@ func (t *Trend) comparisonDetail(c *comparison) string {
 	}
 	per := t.dividedBy(c.Unit)
 	s := fmt.Sprintf("%s on %s in %s, %s per 1,000; %s %s on %s, %s per 1,000.",
-		plural(first.Events, t.unitNouns(c.Unit)), able(first.Flights, per), t.Name(t.Recent), decimals(first.Per1000()),
+		plural(first.Events, t.unitNouns(c.Unit)), evaluatedOn(first.Flights, per), t.Name(t.Recent), decimals(first.Per1000()),
 		grouped(float64(second.Events)), other, grouped(math.Round(second.Flights)), decimals(second.Per1000()))
 	if per == byOpportunities {
-		s += fmt.Sprintf(" Per 1,000 flights able to show it: %s and %s.", decimals(c.First.perFlight().Per1000()), decimals(c.Second.perFlight().Per1000()))
+		s += fmt.Sprintf(" Per 1,000 flights evaluated: %s and %s.", decimals(c.First.perFlight().Per1000()), decimals(c.Second.perFlight().Per1000()))
 	}
 	return s
 }
 
-// able says on how many a rate rests: 380 opportunities, 380 flights able to show it.
-func able(n float64, per string) string {
+// evaluatedOn says on how many a rate rests: 380 opportunities, 380 flights evaluated.
+func evaluatedOn(n float64, per string) string {
 	s := grouped(math.Round(n)) + " " + per
 	if per == byFlights {
-		s += " able to show it"
+		s += " evaluated"
 	}
 	return s
 }

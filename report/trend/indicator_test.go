@@ -217,7 +217,7 @@ func TestSeriesOfNothing(t *testing.T) {
 		t.Errorf("no upper end in %s", svg)
 	}
 	page, err := tr.Page()
-	if err != nil || !strings.Contains(string(page), "none in 1,140 opportunities: at most 3.24 per 1,000 (95 % interval); 1,140 flights able") {
+	if err != nil || !strings.Contains(string(page), "none in 1,140 opportunities: at most 3.24 per 1,000 (95 % interval); 1,140 flights evaluated") {
 		t.Errorf("%v, the page does not say it", err)
 	}
 }

@@ -198,7 +198,7 @@ func (t *Trend) notes() (notes []string) {
 
 // denominator says what rates divide by.
 func (t *Trend) denominator() string {
-	flights := "the flights that could have shown the event: those on which the rule was evaluated, and of those partly evaluated the known part of the rule's scope. Flights on which it was not evaluable, and flights without an opportunity, are not in it."
+	flights := "the flights on which the rule was evaluated, and of those partly evaluated the known part of the rule's scope. Flights on which it was not evaluable, and flights without an opportunity, are not in it."
 	if !t.PerOpportunity() {
 		return "A rate divides by " + flights
 	}

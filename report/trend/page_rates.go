@@ -178,12 +178,12 @@ func (p *page) addMonths() {
 
 func (t *Trend) rateInWords(c count) string {
 	i := c.rate().Interval(Confidence)
-	s := fmt.Sprintf("%s on %s: %s per 1,000 (%s to %s)", plural(c.Events, t.Nouns()), able(c.Open, t.Per()), decimals(c.rate().Per1000()), decimals(i.Low), decimals(i.High))
+	s := fmt.Sprintf("%s on %s: %s per 1,000 (%s to %s)", plural(c.Events, t.Nouns()), evaluatedOn(c.Open, t.Per()), decimals(c.rate().Per1000()), decimals(i.Low), decimals(i.High))
 	if t.PerOpportunity() {
 		s += fmt.Sprintf("; %s per 1,000 flights", decimals(c.perFlight().Per1000()))
 	}
 	if c.Able() == 0 {
-		s = "no flight could have shown it"
+		s = "the rule was evaluated on no flight"
 	}
 	if c.NoOpportunity > 0 {
 		s += fmt.Sprintf("; %s without an opportunity", plural(int(c.NoOpportunity), "flights"))

@@ -132,7 +132,7 @@ func (t *Trend) groupQueries(column string) []Query {
   SELECT flight_id, ` + t.columnSQL(column) + ` AS value_of_column
   FROM ` + t.table("flights") + ` WHERE ` + t.in(t.Recent) + ` AND value_of_column <> '')`
 	return []Query{
-		{"groups " + column, capital(t.Nouns()) + " and able flights in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
+		{"groups " + column, capital(t.Nouns()) + " and flights evaluated in " + t.Name(t.Recent) + ", by rule and " + words, flights + `,
 able AS (
   SELECT rule, value_of_column, sum(` + ableSQL + `) AS flights_able` + t.openSQL() + `
   FROM ` + t.table("evaluations") + ` JOIN flights USING (flight_id)

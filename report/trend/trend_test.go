@@ -218,7 +218,7 @@ func TestRatesByOpportunity(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Events per 1,000 opportunities", "9 events on 180 opportunities in 2030-03 to 2030-04, 50 per 1,000; 3 of the other aircraft of type TH-120 on 2,000, 1.5 per 1,000. Per 1,000 flights able to show it: 50 and 15."} {
+	for _, want := range []string{"Events per 1,000 opportunities", "9 events on 180 opportunities in 2030-03 to 2030-04, 50 per 1,000; 3 of the other aircraft of type TH-120 on 2,000, 1.5 per 1,000. Per 1,000 flights evaluated: 50 and 15."} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the page does not say %q", want)
 		}

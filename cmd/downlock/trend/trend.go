@@ -25,8 +25,8 @@ Reads the tables of an archive (downlock scan --archive) and says what is gettin
 worse, where, and how sure that is: trend.html, with the flights behind every
 number; trend.json; and every table as CSV, Parquet and JSON.
 
-A rate divides by the flights that could have shown the event. The last twelve
-months are compared with the same months a year before, and in them every type,
+A rate divides by the opportunities evaluated, else by the flights evaluated. The last
+twelve months are compared with the same months a year before, and in them every type,
 aircraft and other group with the rest, by exact tests that allow for their
 number. Fewer than five events are called a small number and never an alarm. The
 month in which the archive was last added to is not over: it is shown, hollow in
