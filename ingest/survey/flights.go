@@ -131,7 +131,7 @@ func (s *Survey) countFlights() Flights {
 			landed = false
 		}
 	}
-	why := fmt.Sprintf("%s by %s", plural(n, "take-off"), p.by)
+	why := fmt.Sprintf("%d %s by %s", n, plural(n, "take-off"), p.by)
 	if apart := s.Time.Seconds() / sketchRoom * 2; apart > leastFlight {
 		why += fmt.Sprintf("; looked at every %.0f s, so short flights and turnarounds may be missed", apart)
 	}
