@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -80,7 +81,7 @@ func (a *Archive) MergeArray(r *Array, most int, told func(month string, inputs 
 	if m.MonthsLeft > 0 || a.unmerged.Inputs > 0 {
 		return m, nil
 	}
-	return m, a.endChunks(r, append(chunks, sortedNumbers(merged)...), chunks)
+	return m, a.endChunks(r, append(chunks, sortedNumbers(merged)...))
 }
 
 // mergeMonthOf stages the results at places and commits them, but those that the archive has
@@ -173,8 +174,9 @@ func (r *Array) records(places []place, each func(head stagedHead, rows []byte) 
 	return nil
 }
 
-// endChunks notes which chunks are merged, and then removes the results of those that are now.
-func (a *Archive) endChunks(r *Array, merged, now []int) error {
+// endChunks notes which chunks are merged, and then removes their results: those of a merge that
+// was cut off after the note, too.
+func (a *Archive) endChunks(r *Array, merged []int) error {
 	slices.Sort(merged)
 	path := filepath.Join(r.Dir, mergedName)
 	err := writeFile(a.disk, path+unfinishedEnding, path, true, func(w io.Writer) error {
@@ -190,8 +192,8 @@ func (a *Archive) endChunks(r *Array, merged, now []int) error {
 	if err != nil {
 		return outputError(path, err)
 	}
-	for _, n := range now {
-		if err := os.Remove(r.chunkPath(n)); err != nil {
+	for _, n := range merged {
+		if err := os.Remove(r.chunkPath(n)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return &output.Error{Path: r.chunkPath(n), Err: err}
 		}
 	}

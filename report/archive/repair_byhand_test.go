@@ -108,7 +108,7 @@ func TestRepairByHand(t *testing.T) {
 		{"the figures of a run", flipped(runs[0]), []string{runs[0] + " damaged: " + other + " [] | " + figures + ", kept"}, ""},
 		{"no figures of a run", without(runs[1]), []string{runs[1] + " missing: the file is missing [] | " + figures}, ""},
 		{"figures exchanged", exchanged(runs[0], runs[1]), []string{swapped(runs[0], runs[1]), swapped(runs[1], runs[0])}, ""},
-		{"a verdict gone", without(verdict), []string{verdict + " missing: the file of a verdict is missing: valid by A. Lindqvist at 2031-07-01 08:02:00 [] | made again of the table of verdicts"}, ""},
+		{"a verdict gone", without(verdict), []string{verdict + " missing: the file of a verdict is missing: valid by Analyst A at 2031-07-01 08:02:00 [] | made again of the table of verdicts"}, ""},
 		{"the table of verdicts gone", without("tables/verdicts/part.parquet"), []string{"tables/verdicts/part.parquet missing: the table of verdicts is missing [] | made again of the verdicts"}, ""},
 		{"an identity", put(markName, "some"), []string{"identity foreign: this archive holds names [] | "}, ""},
 		{"unreported", put(unreportedName, "some"), []string{"unreported damaged: it does not have the checksum of its first line [] | taken away: what the last run had still to report is in the tables, kept"}, ""},
