@@ -24,6 +24,7 @@ const inspectSchema = "downlock inspection 1"
 type inspectDocument struct {
 	Schema  string          `json:"schema"`
 	Version string          `json:"version"`
+	Caution string          `json:"caution"`
 	Files   []inspectedFile `json:"files"`
 	Failed  []failedFile    `json:"failed"`
 }

@@ -148,7 +148,7 @@ func (i *inspection) prepare() (code int) {
 
 // run inspects the files and writes the results.
 func (i *inspection) run(files []string, stdout io.Writer) int {
-	doc := inspectDocument{Schema: inspectSchema, Version: command.Version, Files: []inspectedFile{}, Failed: []failedFile{}}
+	doc := inspectDocument{Schema: inspectSchema, Version: command.Version, Caution: schemas.Caution, Files: []inspectedFile{}, Failed: []failedFile{}}
 	drafts := ""
 	for _, path := range files {
 		f, err := i.one(path)

@@ -73,9 +73,8 @@ func clipped(r *ingest.Recording, found *foundEvent, around float64) (text []byt
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
 	w.UseCRLF = true
-	w.Write([]string{report.Guard(fmt.Sprintf("# %s, flight %d, event %s, %s to %s s. %s", report.Clean(found.flight.RecordingName), found.flight.Number, e.EventID,
-		trimmed(from, 3), trimmed(to, 3), strings.Join(report.Cautions(), " ")))})
-	w.Write([]string{"time_s", "time_utc", "parameter", "value", "unit"})
+	w.Write([]string{"time_s", "time_utc", "parameter", "value", "unit", "recording", "flight", schemas.CautionColumn})
+	recording, flight := report.Guard(report.Clean(found.flight.RecordingName)), strconv.Itoa(int(found.flight.Number))
 	one := func(s *ingest.Series, name string) {
 		times := s.TimeValues()
 		first := sort.SearchFloat64s(times, from)
@@ -94,7 +93,7 @@ func clipped(r *ingest.Recording, found *foundEvent, around float64) (text []byt
 			} else {
 				value = stateOf(s.Parameter, codes[i])
 			}
-			w.Write([]string{trimmed(times[i], 6), utcOf(r.Epoch, times[i]), report.Guard(report.Clean(name)), value, unit})
+			w.Write([]string{trimmed(times[i], 6), utcOf(r.Epoch, times[i]), report.Guard(report.Clean(name)), value, unit, recording, flight, schemas.Caution})
 			rows++
 		}
 	}

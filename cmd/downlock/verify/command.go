@@ -14,6 +14,7 @@ import (
 
 	"downlock/cmd/downlock/command"
 	"downlock/report/archive"
+	"downlock/schemas"
 )
 
 const verifyHelp = `usage: downlock verify --archive DIR [flags]
@@ -168,6 +169,7 @@ func (o *verifyOptions) conclude(c *archive.Condition, say command.Messages) int
 type document struct {
 	Schema    string          `json:"schema"`
 	Version   string          `json:"version"`
+	Caution   string          `json:"caution"`
 	Files     int             `json:"files"`
 	Checksums bool            `json:"checksums"`
 	Faults    []documentFault `json:"faults"`
@@ -191,7 +193,7 @@ type documentRecording struct {
 const documentSchema = "downlock verification 1"
 
 func writeJSON(to io.Writer, c *archive.Condition) error {
-	d := document{Schema: documentSchema, Version: command.Version, Files: c.Files, Checksums: c.Listed, Faults: []documentFault{}}
+	d := document{Schema: documentSchema, Version: command.Version, Caution: schemas.Caution, Files: c.Files, Checksums: c.Listed, Faults: []documentFault{}}
 	for _, f := range c.Faults {
 		out := documentFault{File: command.Printable(f.File), Condition: string(f.Kind), Cause: command.Printable(f.Cause),
 			Recordings: []documentRecording{}, Mended: f.Mended, Kept: command.Printable(f.Kept), Scan: f.Scan}
