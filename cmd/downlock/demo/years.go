@@ -45,7 +45,7 @@ func writeYears(dir string, years int, stdout io.Writer, say command.Messages) i
 		say.Failure(&output.Error{Path: dir, Err: err})
 		return command.ExitOutput
 	}
-	say.Note(fmt.Sprintf("wrong in it: %s becomes more frequent in the last 18 months; %s has too many of %s, and %s grows on it, in the last year; %s comes with the season",
+	say.Note(fmt.Sprintf("wrong in it: %s becomes more frequent in the last 18 months; %s has too many of %s, and %s grows on it, in the last year; %s is seasonal",
 		truth.DriftRule, truth.Aircraft, truth.AircraftRule, truth.SlowLeg, truth.SeasonRule))
 	say.Hint("`downlock trend --archive " + dir + " --out trends` and `downlock desk --archive " + dir + "`")
 	if _, err := fmt.Fprintln(stdout, dir); err != nil {
