@@ -19,6 +19,7 @@ type anchors struct {
 	days   []dayAt
 	shown  []byte // the clock's text before
 	sure   bool   // the first of clocks is one that changed
+	watch  watch
 }
 
 type clockAt struct{ at, seconds float64 }
@@ -32,14 +33,10 @@ type dayAt struct {
 // of which at most one a second is taken.
 const enoughAnchors = 64
 
-// done reports whether nothing more is needed.
-func (a *anchors) done() bool {
-	return len(a.clocks) >= enoughAnchors && len(a.days) >= enoughAnchors
-}
-
-// needsAnchor reports whether date and clock of a row still matter.
+// needsAnchor reports whether date and clock of the row taken last matter.
 func (r *reading) needsAnchor() bool {
-	return r.axis.form == formSeconds && !r.current.anchors.done()
+	a := &r.current.anchors
+	return r.axis.form == formSeconds && (len(a.days) < enoughAnchors || len(a.clocks) < enoughAnchors || r.previous >= min(a.watch.date.next, a.watch.clock.next))
 }
 
 // anchor takes the date and the clock of a row, nil for none. The cause says how they
@@ -47,17 +44,28 @@ func (r *reading) needsAnchor() bool {
 func (r *reading) anchor(at float64, date, clock []byte) (cause string) {
 	a := &r.current.anchors
 	date, clock = said(date), said(clock)
-	if len(date)+len(clock) == 0 || math.Abs(at) > 1e9 { // beyond what a time.Duration holds, some 30 years
+	if math.Abs(at) > 1e9 { // beyond what a time.Duration holds, some 30 years
 		return ""
 	}
-	if n := len(a.days); len(date) > 0 && n < enoughAnchors && (n == 0 || at >= a.days[n-1].at+1) {
+	if len(a.days) == enoughAnchors {
+		a.lookAtDate(&r.axis, at, date)
+		date = nil
+	}
+	if len(a.clocks) == enoughAnchors {
+		a.lookAtClock(at, clock)
+		clock = nil
+	}
+	if len(date)+len(clock) == 0 {
+		return ""
+	}
+	if n := len(a.days); len(date) > 0 && (n == 0 || at >= a.days[n-1].at+1) {
 		day, ok := r.axis.parseDate(date)
 		if !ok {
 			return badDate(date)
 		}
 		a.days = append(a.days, dayAt{at, day})
 	}
-	if len(clock) > 0 && len(a.clocks) < enoughAnchors {
+	if len(clock) > 0 {
 		seconds, ok := parseClock(bytes.TrimSpace(clock))
 		if !ok {
 			return fmt.Sprintf("%q is no clock time", clip(string(clock)))
@@ -200,7 +208,7 @@ func (r *reading) setDay(s *stretch, first bool) (notes []string) {
 		}
 		notes = append(notes, fmt.Sprintf("the date is %s, %s", day.Format(time.DateOnly), source))
 	case clocked:
-		text := time.Time{}.Add(time.Duration(math.Mod(math.Mod(s.first+zero, secondsPerDay)+secondsPerDay, secondsPerDay) * float64(time.Second))).Format("15:04:05")
+		text := timeOfDay(s.first + zero)
 		notes = append(notes, fmt.Sprintf("the recording begins at %s UTC; %s", text, unknown))
 	case source != "":
 		s.month = day.Format("2006-01")

@@ -114,7 +114,7 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 		return 0, false, nil
 	}
 	var date, clock []byte
-	if t.layout.date >= 0 && (r.axis.form != formInstant) && (r.axis.form != formSeconds || r.needsAnchor()) {
+	if t.layout.date >= 0 && r.axis.form != formInstant && r.axis.form != formSeconds {
 		date = rows.valid(t.layout.date)
 	}
 	at, cause := r.axis.parse(rows.splitter.textOf(c), date)
@@ -129,6 +129,9 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	}
 	at, err = r.noteRow(at, t.number)
 	if t.layout.date+t.layout.clock > -2 && err == nil && r.needsAnchor() {
+		if t.layout.date >= 0 {
+			date = rows.valid(t.layout.date)
+		}
 		if t.layout.clock >= 0 {
 			clock = rows.valid(t.layout.clock)
 		}

@@ -147,6 +147,7 @@ func (r *reading) note(all []*Recording, stretches []stretch, days [][]string) {
 		if split != "" {
 			out.Repairs = append([]string{split}, out.Repairs...)
 		}
+		out.Repairs = append(out.Repairs, stretches[k].anchors.leapNotes(r.clockText)...)
 		if r.strays.count > 0 {
 			out.Repairs = append(out.Repairs, r.strayNote())
 		}
