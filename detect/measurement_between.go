@@ -17,12 +17,24 @@ func untilNext(env *Tracks, rule *MeasurementRule) occurrences {
 	return occurrences{pairs(from, to), readings.Union(unknownFrom, unknownTo)}
 }
 
+// mostPartners is how many of the moments that may be next after one are kept apart: in
+// a flight there are a few. Where no moment is certain, every one may be next, and pairs
+// of all with all would grow with the square of the flight.
+const mostPartners = 16
+
 // pairs lists the pairs of a moment and the next one of to that may be in some
 // history with nothing of either kind between them. A pair is certain where both
-// happen in every history, in this order, and nothing else may come between.
+// happen in every history, in this order, and nothing else may come between. Partners
+// beyond mostPartners stand as one, which may come whenever any of them may.
 func pairs(from, to []readings.Moment) []occurrence {
 	order := newOrder(from, to)
 	nominal := nominalPairs(from, to)
+	partner := make([]int, len(from)) // the reverse: number, from 1
+	for j, i := range nominal {
+		if i > 0 {
+			partner[i-1] = j + 1
+		}
+	}
 	// By the latest of a moment and those before it, and the earliest of it and those
 	// behind it, few of the others are looked at.
 	latest, earliest := make([]float64, len(to)), make([]float64, len(to))
@@ -35,12 +47,14 @@ func pairs(from, to []readings.Moment) []occurrence {
 	var out []occurrence
 	for i, a := range from {
 		stop := order.nextCertain(a.Latest)
-		for j := sort.SearchFloat64s(latest, a.Earliest); j < len(to) && earliest[j] <= stop; j++ {
+		first := sort.SearchFloat64s(latest, a.Earliest)
+		end := sort.Search(len(to), func(j int) bool { return earliest[j] > stop })
+		pair := func(j int) {
 			b := to[j]
 			if b.Latest < a.Earliest || b.Earliest > stop {
-				continue
+				return
 			}
-			o := occurrence{order: b, shown: a, value: math.NaN(), low: max(0, b.Earliest-a.Latest), high: b.Latest - a.Earliest}
+			o := pairOf(a, b)
 			o.order.Certain = a.Certain && b.Certain && a.Latest <= b.Earliest && order.alone(a, b)
 			if nominal[j] == i+1 {
 				o.value = b.Nominal - a.Nominal
@@ -49,8 +63,23 @@ func pairs(from, to []readings.Moment) []occurrence {
 			}
 			out = append(out, o)
 		}
+		each := min(end, first+mostPartners)
+		for j := first; j < each; j++ {
+			pair(j)
+		}
+		if j := partner[i] - 1; j >= each {
+			pair(j)
+		}
+		if each < end {
+			out = append(out, pairOf(a, readings.Moment{Nominal: math.NaN(), Earliest: earliest[each], Latest: latest[end-1]}))
+		}
 	}
 	return out
+}
+
+// pairOf is the pair of two moments, with its bounds.
+func pairOf(a, b readings.Moment) occurrence {
+	return occurrence{order: b, shown: a, value: math.NaN(), low: max(0, b.Earliest-a.Latest), high: b.Latest - a.Earliest}
 }
 
 // nominalPairs gives for each moment of to the number, from 1, of the moment it
