@@ -15,9 +15,9 @@ import (
 func TestPairsOfManyMoments(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(5, 9))
-	some := func(n int, certain float64) (out []readings.Moment) {
+	some := func(n int, within, certain float64) (out []readings.Moment) {
 		for range n {
-			at, before, after := random.Float64()*100, random.Float64()*3, random.Float64()*3
+			at, before, after := random.Float64()*within, random.Float64()*3, random.Float64()*3
 			m := moment(at, at-before, at+after, random.Float64() < certain)
 			if !m.Certain && random.IntN(2) == 0 {
 				m.Nominal = math.NaN()
@@ -29,7 +29,8 @@ func TestPairsOfManyMoments(t *testing.T) {
 	}
 	for range 300 {
 		certain := []float64{0, 0.02, 0.5}[random.IntN(3)]
-		from, to := some(random.IntN(60), certain), some(random.IntN(60), certain)
+		within := []float64{2, 100}[random.IntN(2)]
+		from, to := some(random.IntN(60), within, certain), some(random.IntN(60), within, certain)
 		listed := pairs(from, to)
 		if len(listed) > len(from)*(mostPartners+2) {
 			t.Fatalf("%d pairs of %d moments", len(listed), len(from))
@@ -66,7 +67,7 @@ func TestPairsOfManyMoments(t *testing.T) {
 		}
 	}
 	// All with all would be 900 million pairs.
-	if n := len(pairs(some(30000, 0), some(30000, 0))); n > 30000*(mostPartners+2) {
+	if n := len(pairs(some(30000, 100, 0), some(30000, 100, 0))); n > 30000*(mostPartners+2) {
 		t.Errorf("%d pairs", n)
 	}
 }
