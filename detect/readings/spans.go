@@ -68,10 +68,17 @@ func byStart(a, b Span) int { return cmp.Compare(a.Start, b.Start) }
 // Intersect is where both hold. It takes no time for the spans of one that lie before
 // the other begins: a few windows of a long list are asked for one after another.
 func Intersect(a, b Spans) Spans {
-	var out Spans
-	if len(a) > 0 && len(b) > 0 {
-		a, b = a.from(b[0].Start), b.from(a[0].Start)
+	if len(a) == 0 || len(b) == 0 {
+		return nil
 	}
+	a, b = a.from(b[0].Start), b.from(a[0].Start)
+	if len(a) == 1 {
+		a, b = b, a
+	}
+	if len(b) == 1 {
+		return a.inside(b[0])
+	}
+	var out Spans
 	for len(a) > 0 && len(b) > 0 {
 		out = out.add(Span{max(a[0].Start, b[0].Start), min(a[0].End, b[0].End)})
 		if a[0].End < b[0].End {
@@ -83,9 +90,30 @@ func Intersect(a, b Spans) Spans {
 	return out
 }
 
+// inside is the intersection with one span: a part of s itself where neither end is cut.
+func (s Spans) inside(x Span) Spans {
+	if !(x.Start < x.End) {
+		return nil
+	}
+	s = s.from(x.Start).until(x.End)
+	n := len(s)
+	if n == 0 {
+		return nil
+	}
+	if s[0].Start < x.Start || s[n-1].End > x.End {
+		s = slices.Clone(s)
+		s[0].Start, s[n-1].End = max(s[0].Start, x.Start), min(s[n-1].End, x.End)
+	}
+	return s[:n:n]
+}
+
 // Complement is the part of the windows where s does not hold.
 func (s Spans) Complement(windows Spans) Spans {
-	var out Spans
+	if len(windows) == 0 {
+		return nil
+	}
+	near := s.from(windows[0].Start).until(windows[len(windows)-1].End)
+	out := make(Spans, 0, len(near)+len(windows))
 	for _, w := range windows {
 		from := w.Start
 		for _, x := range s.from(w.Start) {
@@ -97,12 +125,20 @@ func (s Spans) Complement(windows Spans) Spans {
 		}
 		out = out.add(Span{from, w.End})
 	}
+	if len(out) == 0 {
+		return nil
+	}
 	return out
 }
 
 // from is the tail of s that ends after t.
 func (s Spans) from(t float64) Spans {
 	return s[sort.Search(len(s), func(i int) bool { return s[i].End > t }):]
+}
+
+// until is the head of s that begins before t.
+func (s Spans) until(t float64) Spans {
+	return s[:sort.Search(len(s), func(i int) bool { return s[i].Start >= t })]
 }
 
 // Join closes holes shorter than gap.
