@@ -89,6 +89,10 @@ func TestRepairByHand(t *testing.T) {
 			[]string{swapped(part("flights", "2031-03"), part("flights", "2031-04")), swapped(part("flights", "2031-04"), part("flights", "2031-03"))}, ""},
 		{"a part in another's place", func(f map[string]string) { f[part("flights", "2031-03")] = f[part("flights", "2031-04")] },
 			[]string{part("flights", "2031-03") + " exchanged: it holds the bytes of " + part("flights", "2031-04") + march + ", kept"}, "a.csv b.csv e.csv"},
+		{"a part gone of which there is a copy", func(f map[string]string) {
+			f["replaced/x/"+part("audits", "unknown")] = f[part("audits", "unknown")]
+			delete(f, part("audits", "unknown"))
+		}, []string{fmt.Sprintf("%s missing: the file is missing; a copy of what it was is replaced/x/%[1]s [] | put back from replaced/x/%[1]s", part("audits", "unknown"))}, ""},
 		{"a foreign part", put(part("flights", "2031-05"), "none"), []string{part("flights", "2031-05") + " foreign: the file is none of this archive [] | taken away, kept"}, ""},
 		{"a foreign file", put("tables/notes.txt", "none"), []string{"tables/notes.txt foreign: downlock did not write it [] | "}, ""},
 		{"files of no table", put("tables/other/month=2031-03/part.parquet", "none"), []string{"tables/other/month=2031-03/part.parquet foreign: downlock did not write it [] | taken away, kept"}, ""},

@@ -88,6 +88,7 @@ type examination struct {
 	files  int
 	sums   map[string]fileSum  // of the files that differ from their list, and of foreign ones
 	months map[string][]string // of flights, by recording; nil unless needed
+	copied map[string]fileSum  // of what repairs replaced; nil unless needed
 }
 
 func (e *examination) add(key string, kind FaultKind, cause string) {

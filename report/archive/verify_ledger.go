@@ -252,8 +252,13 @@ func (e *examination) condition() (*Condition, error) {
 	}
 	for _, f := range e.faults {
 		_, month, part := isPart(f.File)
-		own := e.own(f.File)
+		own := ""
+		if f.Kind != FaultLacking {
+			own = e.own(f.File)
+		}
 		switch {
+		case strings.HasPrefix(own, replacedFolder+"/"):
+			f.Cause += "; a copy of what it was is " + own
 		case own != "":
 			f.Cause += "; its own bytes are in the place of " + own
 		case f.Kind == FaultForeign || f.Kind == FaultLacking:
