@@ -308,7 +308,9 @@ func (e *examination) readIdentity() error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	e.files++
+	if err == nil {
+		e.files++
+	}
 	switch {
 	case e.list == nil || string(mark) == e.list.Identity:
 	case err != nil:
