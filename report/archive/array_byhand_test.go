@@ -325,6 +325,14 @@ func TestArrayFigures(t *testing.T) {
 		t.Errorf("a chunk that is merged begins again: %v", err)
 	}
 	writeTestFile(t, r.chunkPath(1), string(results[1]))
+	other := *r
+	other.plan = "another"
+	if _, there, err := other.readChunk(1, nil); !there || !errors.Is(err, errRecord) {
+		t.Errorf("results of another plan: %v, %v", there, err)
+	}
+	if text, err := os.ReadFile(filepath.Join(r.Dir, planName)); err != nil || r.plan != sumOfText(text).SHA256 {
+		t.Errorf("the plan is %s, %v", r.plan, err)
+	}
 	progress(2, []int{1})
 	d := &notedDisk{dir: dir}
 	a.disk = d
@@ -439,7 +447,7 @@ func TestWorkerByHand(t *testing.T) {
 		}
 		return len(p.Running)
 	}
-	for _, name := range []string{"notes.unfinished", "a.b.c.d.unfinished", "000000.host.1.2.staged"} {
+	for _, name := range []string{"notes.unfinished", "+.b.c.d.unfinished", "000000.host.1.2.staged"} {
 		writeTestFile(t, filepath.Join(r.Dir, stagedFolder, name), "")
 	}
 	if at := now.Add(10 * time.Minute); running(at) != 0 || running(at.Add(-time.Nanosecond)) != 3 {

@@ -230,7 +230,7 @@ func TestMarkByHand(t *testing.T) {
 			t.Errorf("%q: %q, %v", text, check, err)
 		}
 	}
-	for line, want := range map[string]bool{`{"key":"00","path":"/a"}`: true, `{"key":"00","path":"d-01/r-02"}`: false, `{"key":"00"}`: true, `no JSON`: true, `{"path":"a`: true} {
+	for line, want := range map[string]bool{`{"key":"00","path":"/a"}`: true, `{"key":"00","path":"d-01/r-02"}`: false, `{"key":"00","path":"d-01/r-02"}` + "\n" + `{"key":"01","path":"/a"}`: false, `{"key":"00"}`: true, `no JSON`: true, `{"path":"a`: true} {
 		dir := layOut(t, map[string]string{"ledger/inputs/000.jsonl": line + "\n"})
 		if _, err := Withheld(dir); (err == nil) != want {
 			t.Errorf("%s: %v", line, err)
@@ -288,13 +288,13 @@ func (d closingDisk) create(path string) (outFile, error) {
 	return unclosedFile{f}, err
 }
 
-// TestStagedOnDisk: a commit has the staged files and their folder on disk before anything takes a place,
+// TestRunOnDisk: a commit has the staged files and their folder on disk before anything takes a place,
 // and a new folder's name before that.
-func TestStagedOnDisk(t *testing.T) {
+func TestRunOnDisk(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	d := &notedDisk{dir: dir}
-	if _, err := night(dir, fixtureRun("1"), inputs{"a.csv": "2031-03", "b.csv": "2031-04"}.write(t, t.TempDir()), d); err != nil {
+	if err := wholeRun(dir, fixtureRun("1"), inputs{"a.csv": "2031-03", "b.csv": "2031-04"}.write(t, t.TempDir()), d, func([]string) {}); err != nil {
 		t.Fatal(err)
 	}
 	changing := slices.IndexFunc(d.log, func(e diskEvent) bool { return e.kind == renamed && e.to == checksumsName })
@@ -306,16 +306,18 @@ func TestStagedOnDisk(t *testing.T) {
 			}
 		}
 	}
-	if len(staged) != 3 {
+	if len(staged) != 3 || !fileExists(filepath.Join(dir, verdictsPart)) {
 		t.Errorf("synced: %v", staged)
 	}
-	synced := map[string]bool{}
-	for _, e := range d.log {
-		if e.kind == syncedFolder {
-			synced[e.path] = true
-		}
+	last := slices.IndexFunc(d.log, func(e diskEvent) bool { return e.kind == renamed && strings.HasPrefix(e.to, ledgerFolder) })
+	if last < 1 || d.log[last-1].kind != syncedFolder || !strings.HasPrefix(d.log[last-1].path, tablesFolder) {
+		t.Error("the ledger is there before its tables are on disk")
 	}
 	for i, e := range d.log {
+		if e.kind == renamed && !strings.HasPrefix(e.to, stagingFolder) &&
+			!slices.ContainsFunc(d.log[i:], func(s diskEvent) bool { return s.kind == syncedFolder && s.path == filepath.Dir(e.to) }) {
+			t.Errorf("the folder of %s is not synced after it", e.to)
+		}
 		if e.kind != madeFolder || strings.HasPrefix(e.path, newFolder) || e.path == "." {
 			continue
 		}

@@ -76,8 +76,11 @@ func TestActionTable(t *testing.T) {
 	if keep(); fileExists(table) {
 		t.Error("there is a table of no actions")
 	}
-	due := note(t, dir, b, 4, review.Due, "2031-07-20")
 	note(t, dir, b, 2, review.AssignedTo, "desk")
+	due := note(t, dir, b, 4, review.Due, "2031-07-20")
+	if keep(); !fileExists(table) {
+		t.Error("there is no table of an action")
+	}
 	last := note(t, dir, b, 6, review.AssignedTo, "AL")
 	note(t, dir, gone, 3, review.Maintenance, "yes")
 	note(t, dir, a, 5, review.Maintenance, "no")
@@ -108,10 +111,14 @@ func TestActionTable(t *testing.T) {
 	if err := os.Remove(due); err != nil {
 		t.Fatal(err)
 	}
+	want[2].Latest = false
+	missing := "reviews/" + b.EventID + " the file of an action is missing: due 2031-07-20 by x at 2031-06-01 08:04:00"
+	keep(missing)
+	check()
 	writeTestFile(t, last, "{}")
-	want[1].Latest, want[2].Latest, want[3].Latest = true, false, false
+	want[1].Latest, want[3].Latest = true, false
 	for range 2 { // the second time from the table alone
-		keep("reviews/"+b.EventID+" ", "reviews/"+b.EventID+" the file of an action is missing: due 2031-07-20 by x at 2031-06-01 08:04:00")
+		keep("reviews/"+b.EventID+" ", missing)
 		check()
 	}
 	if err := os.Remove(last); err != nil {
@@ -183,6 +190,9 @@ func TestLostVerdicts(t *testing.T) {
 		if i > 0 && rows[i-1].EventID == row.EventID && row.AtUTC.Before(rows[i-1].AtUTC) {
 			t.Errorf("row %d is not in order of time", i)
 		}
+		if !row.Latest && row.EventID == a.EventID && row.Verdict == "valid" && row.By == "x" && row.AtUTC.Equal(at) {
+			t.Error("the one that is there is lost")
+		}
 		if want := map[string]string{a.EventID: "", b.EventID: a.EventID}[row.EventID]; row.Month != "2031-03" || row.Gone || row.OccurrenceID != want {
 			t.Errorf("%+v", row)
 		}
@@ -216,7 +226,7 @@ func TestLostVerdicts(t *testing.T) {
 		t.Errorf("of two names: %v, %v, %v", rows, damaged, err)
 	}
 	writeTestFile(t, path, "{}")
-	if rows, damaged, err := Verdicts(dir); err != nil || len(rows) != 2 || len(damaged) != 2 || damaged[0].File != path {
+	if rows, damaged, err := Verdicts(dir); err != nil || len(rows) != 2 || len(damaged) != 2 || damaged[0].File != path || filepath.Base(damaged[1].File) != other.File {
 		t.Errorf("a damaged one: %v, %v, %v", rows, damaged, err)
 	}
 }
