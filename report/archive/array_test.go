@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"downlock/report/output"
+	"downlock/testdata/effort"
 )
 
 // planFixture plans an array over input files.
@@ -130,7 +131,7 @@ func TestMergeKilledAnywhere(t *testing.T) {
 		t.Fatalf("%d tasks, %d chunks, %d inputs", r.Tasks, r.Chunks(), r.ArrayPlan.Inputs)
 	}
 	scanFixture(t, r)
-	for left := 0; ; left += stride() {
+	for left := 0; ; left += effort.Of(7, 5, 1) {
 		dir := filepath.Join(t.TempDir(), "archive")
 		if err := os.CopyFS(dir, os.DirFS(planned)); err != nil {
 			t.Fatal(err)

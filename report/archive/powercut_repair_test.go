@@ -213,7 +213,7 @@ func TestPowerCutOfRepairNeedsEverySync(t *testing.T) {
 			case e.path == "tables/verdicts" && c.log[left-1].kind == removedName:
 				continue // the table is made anew; that of actions is not where there are none
 			}
-			if syncs++; syncs%effort.Of(13, 7, 1) > 0 {
+			if syncs++; syncs%effort.Of(13, 11, 1) > 0 {
 				continue
 			}
 			found := false
