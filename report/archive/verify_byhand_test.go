@@ -107,6 +107,14 @@ func TestVerifyByHand(t *testing.T) {
 		}
 		return lines
 	}
+	const lost = "checksums missing: the list of checksums is missing"
+	flights := func(month string) string { return filepath.ToSlash(partPath(schemas.FlightsTable, month)) }
+	shard := ""
+	for name := range k.files {
+		if strings.HasPrefix(name, "ledger/recordings/") {
+			shard = name
+		}
+	}
 	notOurs := []string{"ledger/inputs/000.json", "ledger/notes.jsonl", "notes.txt", review + "notes.txt", "reviews/E/" + rows[0].File, "reviews/notes.json", "runs/x/notes.json", "runs/x/y/batch.json", "tables/events/month=2031-03/part.txt",
 		"tables/notes/month=2031-03/notes.txt", "tables/part.parquet", "tables/verdicts/.part.parquet-xyz"}
 	for _, c := range []struct {
@@ -141,6 +149,19 @@ func TestVerifyByHand(t *testing.T) {
 		}, nil},
 		{"the table of actions in the place of that of verdicts", k, func(f map[string]string) { f[table] = f[filepath.ToSlash(actionsPart)] },
 			[]string{table + " damaged: it is of another table: it has a column action"}},
+		{"no lists", k, func(f map[string]string) { delete(f, checksumsName); delete(f, "runs/checksums") }, []string{lost}},
+		{"no list, a damaged shard", k, func(f map[string]string) { delete(f, checksumsName); f[shard] = "none\n" },
+			[]string{lost, shard + " damaged: no line of a ledger, or out of order"}},
+		{"no list, a line of another shard", k, func(f map[string]string) {
+			delete(f, checksumsName)
+			f["ledger/recordings/zz.jsonl"] = f[shard]
+		}, []string{lost, "ledger/recordings/zz.jsonl damaged: it holds a recording of another shard"}},
+		{"no list, a part of another month", k, func(f map[string]string) {
+			delete(f, checksumsName)
+			f[flights("2031-03")] = f[flights("2031-04")]
+		}, []string{lost, flights("2031-03") + " damaged: it holds a flight of 2031-04"}},
+		{"in order of names", k, func(f map[string]string) { f["zz"], f["aa"], f[flights("2031-03")] = "", "", "" },
+			[]string{"aa foreign: downlock did not write it", fmt.Sprintf("%s damaged: it has 0 bytes where downlock wrote %d", flights("2031-03"), len(k.files[flights("2031-03")])), "zz foreign: downlock did not write it"}},
 		{"a folder in the place of a verdict", k, func(f map[string]string) {
 			delete(f, review+rows[0].File)
 			f[review+rows[0].File+"/x"] = ""
