@@ -351,6 +351,26 @@ func TestArrayFigures(t *testing.T) {
 	sameContents(t, "merged chunk by chunk", arrayContents(t, dir), contents(t, undisturbed))
 }
 
+// TestMergeOfOneMonth: every input of a month is merged and told once, however they share chunks.
+func TestMergeOfOneMonth(t *testing.T) {
+	t.Parallel()
+	dir, run, files := filepath.Join(t.TempDir(), "archive"), fixtureRun("1"), inputs{}
+	for i := range 7 {
+		files[fmt.Sprintf("%d.csv", i)] = "2031-03" + strings.Repeat(" ", i)
+	}
+	paths := files.write(t, t.TempDir())
+	r := planFixture(t, dir, run, paths)
+	scanFixture(t, r)
+	m, told, err := mergeFixture(dir, run, r, 0, quickDisk{})
+	slices.Sort(told)
+	if err != nil || m != (Merged{}) || len(told) != 7 || len(slices.Compact(told)) != 7 {
+		t.Errorf("%+v, %q, %v", m, told, err)
+	}
+	undisturbed := filepath.Join(t.TempDir(), "archive")
+	mustNight(t, undisturbed, run, paths)
+	sameContents(t, "one month", arrayContents(t, dir), contents(t, undisturbed))
+}
+
 // TestMergeBesideDamage: a damaged month keeps its results, and those of other months are merged and told.
 func TestMergeBesideDamage(t *testing.T) {
 	t.Parallel()

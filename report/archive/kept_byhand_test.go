@@ -147,6 +147,9 @@ func TestPrunedRuns(t *testing.T) {
 	if removed, err := PruneRuns(dir, cut, false, false); err != nil || len(removed) != 0 {
 		t.Errorf("again: %v, %v", removed, err)
 	}
+	if removed, err := PruneRuns(dir, cut.Add(time.Second), false, false); err != nil || len(removed) != 1 || fileExists(filepath.Join(dir, removed[0])) {
+		t.Errorf("one: %v, %v", removed, err)
+	}
 	if err := os.RemoveAll(filepath.Join(dir, runsFolder)); err != nil {
 		t.Fatal(err)
 	}

@@ -91,6 +91,9 @@ func TestFindMoved(t *testing.T) {
 		id := was(c.file, c.flight, fixtureRules[c.k].ID, 200+10*float64(c.k))
 		verdictOn(t, dir, schemas.EventRow{EventID: id}, 2, review.Valid, "x")
 		want = append(want, id+" "+c.month+" "+current(c.file, c.flight, c.k))
+		if text, gone := moved(); len(text) != len(want) || len(gone) > 0 {
+			t.Errorf("moved %v, gone %v, want %v", text, gone, want)
+		}
 	}
 	for _, id := range []string{was("c.csv.gz", 2, fixtureRules[0].ID, 200), was("plain.csv", 1, fixtureRules[0].ID, 200), was("a.csv.gz", 1, fixtureRules[0].ID, 201), "E0123456789ab"} {
 		verdictOn(t, dir, schemas.EventRow{EventID: id}, 3, review.Valid, "x")
