@@ -122,7 +122,7 @@ func (r *repairing) mendActions() error {
 	isAction := func(f *Fault) bool {
 		return strings.HasPrefix(f.File, reviewsFolder+"/") && strings.HasSuffix(f.File, ".action") && f.Kind != FaultForeign
 	}
-	err := r.each(isAction, func(_ int, f *Fault) error {
+	err := r.each(isAction, func(f *Fault) error {
 		i := slices.IndexFunc(rows, func(row schemas.ActionRow) bool { return reviewsFolder+"/"+row.EventID+"/"+row.File == f.File })
 		if i < 0 {
 			return nil
@@ -131,17 +131,14 @@ func (r *repairing) mendActions() error {
 		if err != nil {
 			return nil // it stays as it is, and is said
 		}
-		if err := r.moveAsideNow(f); err != nil {
-			return err
-		}
 		f.Mended = "made again of the table of actions"
-		return r.a.keep(nil, keptFile{filepath.FromSlash(f.File), text})
+		return r.replace(f, text)
 	})
 	if err != nil {
 		return err
 	}
-	return r.each(func(f *Fault) bool { return f.File == filepath.ToSlash(actionsPart) }, func(_ int, f *Fault) error {
+	return r.each(func(f *Fault) bool { return f.File == filepath.ToSlash(actionsPart) }, func(f *Fault) error {
 		f.Mended = "made again of the actions"
-		return r.moveAsideNow(f)
+		return r.takeAway(f)
 	})
 }

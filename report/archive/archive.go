@@ -74,7 +74,7 @@ func open(dir string, run *Run, inputs []Input, d disk) (*Archive, error) {
 		return nil, err
 	}
 	a := &Archive{dir: dir, run: run, disk: d, lock: lock, known: map[string]remembered{}}
-	a.figures = a.freeRun(run.Began)
+	a.figures = a.free(runsFolder, run.Began, batchName)
 	if err = a.loadChecksums(); err == nil {
 		err = a.mark()
 	}

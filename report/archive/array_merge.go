@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -81,7 +82,7 @@ func (a *Archive) MergeArray(r *Array, most int, told func(month string, inputs 
 	if m.MonthsLeft > 0 || a.unmerged.Inputs > 0 {
 		return m, nil
 	}
-	return m, a.endChunks(r, append(chunks, sortedNumbers(merged)...))
+	return m, a.endChunks(r, slices.AppendSeq(chunks, maps.Keys(merged)))
 }
 
 // mergeMonthOf stages the results at places and commits them, but those that the archive has
@@ -198,13 +199,4 @@ func (a *Archive) endChunks(r *Array, merged []int) error {
 		}
 	}
 	return nil
-}
-
-func sortedNumbers(set map[int]bool) []int {
-	list := make([]int, 0, len(set))
-	for n := range set {
-		list = append(list, n)
-	}
-	slices.Sort(list)
-	return list
 }

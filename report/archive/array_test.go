@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"downlock/report/output"
+	"downlock/testdata/effort"
 )
 
 // planFixture plans an array over input files.
@@ -119,6 +120,7 @@ func arrayContents(t testing.TB, dir string) map[string]string {
 // other round a run over nothing follows: the next merge leaves the bytes of one machine's
 // run, and the results are gone then.
 func TestMergeKilledAnywhere(t *testing.T) {
+	t.Parallel()
 	archiveBefore, paths := nightToDisturb(t)
 	undisturbed := archiveBefore()
 	mustNight(t, undisturbed, fixtureRun("1"), paths)
@@ -129,7 +131,7 @@ func TestMergeKilledAnywhere(t *testing.T) {
 		t.Fatalf("%d tasks, %d chunks, %d inputs", r.Tasks, r.Chunks(), r.ArrayPlan.Inputs)
 	}
 	scanFixture(t, r)
-	for left := 0; ; left += stride() {
+	for left := 0; ; left += effort.Of(7, 5, 1) {
 		dir := filepath.Join(t.TempDir(), "archive")
 		if err := os.CopyFS(dir, os.DirFS(planned)); err != nil {
 			t.Fatal(err)
@@ -165,6 +167,7 @@ func TestMergeKilledAnywhere(t *testing.T) {
 
 // TestMergeDiskFullAnywhere fills the disk at every change: nothing of the results is lost.
 func TestMergeDiskFullAnywhere(t *testing.T) {
+	t.Parallel()
 	archiveBefore, paths := nightToDisturb(t)
 	undisturbed := archiveBefore()
 	mustNight(t, undisturbed, fixtureRun("1"), paths)
@@ -195,6 +198,7 @@ func TestMergeDiskFullAnywhere(t *testing.T) {
 // TestMergeByMonths merges a month at a time, in its order and with inputs without a flight first, and says
 // of each input once that it is in the archive.
 func TestMergeByMonths(t *testing.T) {
+	t.Parallel()
 	archiveBefore, paths := nightToDisturb(t)
 	undisturbed, dir := archiveBefore(), archiveBefore()
 	mustNight(t, undisturbed, fixtureRun("1"), paths)
@@ -220,6 +224,7 @@ func TestMergeByMonths(t *testing.T) {
 // TestNewerStays: an input that a run scanned after the plan keeps that result, whether a
 // task scanned it before that run or after it.
 func TestNewerStays(t *testing.T) {
+	t.Parallel()
 	folder, dir := t.TempDir(), filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03", "b.csv": "2031-04"}.write(t, folder)
 	mustNight(t, dir, fixtureRun("1"), paths)
@@ -240,6 +245,7 @@ func TestNewerStays(t *testing.T) {
 // TestDamagedChunk: results that are not as a worker wrote them are noticed, whichever byte is
 // another one, and count as missing.
 func TestDamagedChunk(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03", "b.csv": "2031-04", "c.csv": "bad"}.write(t, t.TempDir())
 	r := planFixture(t, dir, fixtureRun("1"), paths)
@@ -274,6 +280,7 @@ func TestDamagedChunk(t *testing.T) {
 
 // TestProgress: workers count as running for ten minutes after their last sign of life.
 func TestProgress(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "archive")
 	r := planFixture(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03", "b.csv": "2031-04", "c.csv": "bad"}.write(t, t.TempDir()))
 	scanFixture(t, r)

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"bytes"
+	"crypto/rand"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -56,10 +57,10 @@ func (r *Array) Begin(n int, inputs []ArrayInput) (*Chunk, error) {
 	}
 	host, _ := os.Hostname()
 	place := filepath.Join(r.Dir, stagedFolder)
-	file, err := os.CreateTemp(place, fmt.Sprintf("%06d.%s.%d.*%s", n, strings.ReplaceAll(host, ".", "-"), os.Getpid(), unfinishedEnding))
-	if err == nil && r.run.Share {
-		err = file.Chmod(output.FileMode(true))
-	}
+	var random [8]byte
+	rand.Read(random[:]) // never fails, says its documentation
+	name := fmt.Sprintf("%06d.%s.%d.%x%s", n, strings.ReplaceAll(host, ".", "-"), os.Getpid(), random, unfinishedEnding)
+	file, err := os.OpenFile(filepath.Join(place, name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, output.FileMode(r.run.Share))
 	if err != nil {
 		return nil, &output.Error{Path: place, Err: err}
 	}

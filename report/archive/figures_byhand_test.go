@@ -297,6 +297,29 @@ func TestNoFileStaysOpen(t *testing.T) {
 		{"a check", func() error { _, _, err := Check(dir); return err }, ""},
 		{"verify", func() error { _, err := Verify(dir); return err }, ""},
 		{"repair of nothing", func() error { _, err := Repair(dir, time.Now(), false); return err }, ""},
+		{"repair of a foreign part", func() error {
+			foreign := filepath.Join(dir, partPath(schemas.EventsTable, "2031-09"))
+			if err := os.MkdirAll(filepath.Dir(foreign), 0o700); err != nil {
+				return err
+			}
+			if err := os.WriteFile(foreign, []byte("none"), 0o600); err != nil {
+				return err
+			}
+			c, err := Repair(dir, time.Now(), false)
+			if err == nil && (len(c.Faults) != 1 || c.Faults[0].Kept == "") {
+				err = fmt.Errorf("%+v", c)
+			}
+			return err
+		}, ""},
+		{"no list", func() error { return lostChecksums(dir) }, "the list of checksums is missing"},
+		{"an identity", func() error {
+			marked := t.TempDir()
+			if err := os.WriteFile(filepath.Join(marked, markName), []byte(markText+"00\n"), 0o600); err != nil {
+				return err
+			}
+			_, err := Withheld(marked)
+			return err
+		}, ""},
 		{"events", func() error {
 			return EventsWith(dir, func(string) bool { return true }, func(string, *schemas.EventRow) error { return nil })
 		}, ""},

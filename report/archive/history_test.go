@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"downlock/schemas"
+	"downlock/testdata/effort"
 )
 
 // A model of the archive as plain maps: the content of each input, and the version each
@@ -125,7 +126,7 @@ func TestHistories(t *testing.T) {
 		defer os.RemoveAll(base)
 		m := newModel()
 		files := map[string]string{}
-		for range rapid.IntRange(1, 5).Draw(t, "nights") {
+		for range rapid.IntRange(1, effort.Of(3, 3, 5)).Draw(t, "nights") {
 			for _, name := range names {
 				content := rapid.SampledFrom(append(contents, "", "same")).Draw(t, name)
 				path := filepath.Join(folder, name)

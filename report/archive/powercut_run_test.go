@@ -204,7 +204,7 @@ func TestPowerCut(t *testing.T) {
 	p := newPowerCut(t, false)
 	random := rand.New(rand.NewPCG(3, 14))
 	seen := map[string]bool{}
-	stride := 2*stride() - 1
+	stride := effort.Of(13, 9, 1)
 	for events := 0; events <= len(p.log); events += stride {
 		if events+stride > len(p.log) {
 			events = len(p.log)

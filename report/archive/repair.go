@@ -3,6 +3,7 @@ package archive
 import (
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"os"
 	"path"
@@ -26,8 +27,10 @@ import (
 // which recordings. A verdict is made of its row in the table, the table of the verdicts. The
 // lists of checksums are made of the files. The figures of a run cannot be made again.
 //
-// What was found stays found when it is cut off and done again. The error is a LockedError,
-// a schemas.Problem, or an output.Error.
+// Cut off anywhere, by a power cut too, it can be done again and ends the same: what it
+// replaces is copied first, new files take the places of old ones whole, and the list of checksums
+// comes after them, so that until then all of it is still found. The error is a
+// LockedError, a schemas.Problem, or an output.Error.
 func Repair(dir string, now time.Time, share bool) (*Condition, error) {
 	return repair(dir, now, share, realDisk{share})
 }
@@ -53,7 +56,7 @@ func repair(dir string, now time.Time, share bool, d disk) (*Condition, error) {
 	if slices.ContainsFunc(c.Faults, func(f Fault) bool { return f.Kind == FaultUnended }) {
 		return nil, &schemas.Problem{File: dir, Cause: "a run was cut off and is not finished", Hint: "scan once more, which finishes it, and repair after that"}
 	}
-	r := &repairing{a: a, e: e, c: c, aside: filepath.Join(replacedFolder, now.UTC().Format(runTime))}
+	r := &repairing{a: a, e: e, c: c, aside: a.free(replacedFolder, now, "")}
 	err = r.do()
 	if removing := d.remove(a.newFile("")); err == nil {
 		err = removing
@@ -67,9 +70,9 @@ type repairing struct {
 	e     *examination
 	c     *Condition
 	l     *ledger
-	aside string // where replaced files go, below the archive
+	aside string // where copies of replaced files go, below the archive
 	over  *changeover
-	moves []int // faults whose files go aside before new ones take their places
+	wrong []*Fault // whose files are replaced or taken away by the change
 }
 
 func (r *repairing) do() error {
@@ -90,7 +93,8 @@ func (r *repairing) do() error {
 		return err
 	}
 	r.over = &changeover{lost: map[string][]string{}}
-	for _, step := range []func() error{r.mendParts, r.mendLedger, r.putAside, r.change, r.mendIdentity, r.mendRuns, r.mendActions, r.mendVerdicts} {
+	r.over.begin()
+	for _, step := range []func() error{r.mendParts, r.mendLedger, r.mendList, r.change, r.mendIdentity, r.mendRuns, r.mendActions, r.mendVerdicts} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -110,11 +114,11 @@ func (r *repairing) newList() (err error) {
 	return err
 }
 
-// each hands out the faults of which a condition holds, by number.
-func (r *repairing) each(holds func(f *Fault) bool, mend func(i int, f *Fault) error) error {
+// each hands out the faults of which a condition holds.
+func (r *repairing) each(holds func(f *Fault) bool, mend func(f *Fault) error) error {
 	for i := range r.c.Faults {
 		if f := &r.c.Faults[i]; f.Kind != FaultLacking && holds(f) {
-			if err := mend(i, f); err != nil {
+			if err := mend(f); err != nil {
 				return err
 			}
 		}
@@ -122,19 +126,38 @@ func (r *repairing) each(holds func(f *Fault) bool, mend func(i int, f *Fault) e
 	return nil
 }
 
-// own returns the file that holds the bytes of a listed one, "" where none does.
+// own returns the file that holds the bytes of a listed one that has a fault, "" where none
+// does. It may be a copy that a repair kept which was cut off.
 func (e *examination) own(key string) string {
 	for _, list := range []*checksums{e.list, e.runs} {
 		if list == nil || !list.files[key].exists() {
 			continue
 		}
-		for _, other := range sortedKeys(e.sums) {
-			if e.sums[other] == list.files[key].fileSum {
-				return other
+		for _, sums := range []map[string]fileSum{e.sums, e.copies()} {
+			for _, other := range sortedKeys(sums) {
+				if sums[other] == list.files[key].fileSum {
+					return other
+				}
 			}
 		}
 	}
 	return ""
+}
+
+// copies sums what repairs replaced. One that cannot be read is of no use.
+func (e *examination) copies() map[string]fileSum {
+	if e.copied == nil {
+		e.copied = map[string]fileSum{}
+		_ = fs.WalkDir(os.DirFS(e.dir), replacedFolder, func(key string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() {
+				if s, err := sumFile(e.path(key)); err == nil {
+					e.copied[key] = s
+				}
+			}
+			return nil
+		})
+	}
+	return e.copied
 }
 
 // putBack writes the new file of a fault whose bytes are in another place; ok is false
@@ -164,20 +187,18 @@ func (r *repairing) forget(key string) { delete(r.a.sums.files, key) }
 
 // mendParts puts parts back, and takes away those that are lost or foreign.
 func (r *repairing) mendParts() error {
-	r.over.begin()
 	again := map[string]bool{} // recordings whose inputs are to be scanned again
 	isOne := func(f *Fault) bool { _, _, ok := isPart(f.File); return ok }
-	err := r.each(isOne, func(i int, f *Fault) error {
+	err := r.each(isOne, func(f *Fault) error {
 		_, month, _ := isPart(f.File)
-		r.moves = append(r.moves, i)
-		lost := r.a.sums.files[f.File].Lost
+		r.wrong = append(r.wrong, f)
+		r.over.lost[f.File] = r.a.sums.files[f.File].Lost
 		r.forget(f.File)
 		back, err := r.putBack(f)
 		switch {
 		case err != nil:
 			return err
 		case back:
-			r.over.lost[f.File] = lost
 		case f.Kind == FaultForeign:
 			f.Mended = "taken away"
 		default:
@@ -191,22 +212,28 @@ func (r *repairing) mendParts() error {
 		return nil
 	})
 	for key, in := range r.l.inputs {
-		if again[in.Recording] {
-			in.Outcome, in.Cause = failed, "rows were lost; to be scanned again"
+		if again[in.Recording] && !isToScan(in) {
+			in.Outcome, in.Cause = failed, "rows were lost"+toScan
 			r.l.inputs[key] = in
 		}
 	}
 	return err
 }
 
+// toScan ends the cause of an entry that a repair has the next run scan again.
+const toScan = "; to be scanned again"
+
+func isToScan(in inputEntry) bool {
+	return in.Outcome == failed && strings.HasSuffix(in.Cause, toScan)
+}
+
 // mendLedger writes the shards of the ledger that are damaged, or of inputs that are to be
 // scanned again.
 func (r *repairing) mendLedger() error {
-	r.over.begin()
 	lost := map[string]bool{}
 	isShard := func(f *Fault) bool { return strings.HasPrefix(f.File, ledgerFolder+"/") }
-	err := r.each(isShard, func(i int, f *Fault) error {
-		r.moves = append(r.moves, i)
+	err := r.each(isShard, func(f *Fault) error {
+		r.wrong = append(r.wrong, f)
 		back, err := r.putBack(f)
 		r.forget(f.File)
 		switch {
@@ -227,7 +254,7 @@ func (r *repairing) mendLedger() error {
 	}
 	orphans := r.l.orphans()
 	for key, sha := range orphans {
-		r.l.inputs[key] = inputEntry{Key: key, Recording: sha, Packs: []string{}, Outcome: failed, Cause: "the entry was lost; to be scanned again"}
+		r.l.inputs[key] = inputEntry{Key: key, Recording: sha, Packs: []string{}, Outcome: failed, Cause: "the entry was lost" + toScan}
 	}
 	return r.writeShards(lost, orphans)
 }
@@ -260,7 +287,7 @@ func (r *repairing) writeShards(lost map[string]bool, orphans map[string]string)
 		}
 		changed := lost[shard]
 		for i, l := range lines {
-			if in := r.l.inputs[l.key]; in.Outcome == failed && strings.HasSuffix(in.Cause, "to be scanned again") {
+			if in := r.l.inputs[l.key]; isToScan(in) {
 				lines[i].text, changed = encodeLine(in), true
 			}
 		}
@@ -308,74 +335,136 @@ func (r *repairing) addShards(lost map[string]bool, shards map[string][]shardLin
 	return nil
 }
 
-// putAside moves the files that are replaced to where they are kept.
-func (r *repairing) putAside() error {
-	folders := &unsynced{}
-	for _, i := range r.moves {
-		if err := r.moveAside(&r.c.Faults[i], folders); err != nil {
-			return err
-		}
-	}
-	return r.a.settle(folders)
-}
-
-func (r *repairing) moveAside(f *Fault, folders *unsynced) error {
-	place := r.e.path(f.File)
-	if info, err := os.Lstat(place); err != nil || info.IsDir() {
-		return nil // missing
-	}
-	kept := filepath.Join(r.aside, filepath.FromSlash(f.File))
-	if err := r.a.makeFolder(filepath.Dir(kept), folders); err != nil {
-		return err
-	}
-	if err := r.a.disk.rename(place, filepath.Join(r.a.dir, kept)); err != nil {
-		return outputError(place, err)
-	}
-	folders.note(filepath.Dir(kept))
-	folders.note(path.Dir(f.File))
-	f.Kept = filepath.ToSlash(kept)
-	return nil
-}
-
-// change puts the new files and the list of checksums in their places. An archive that never had a list
-// does not get one for a fault elsewhere.
-func (r *repairing) change() error {
-	listLost := false
-	_ = r.each(func(f *Fault) bool { return f.File == checksumsName }, func(_ int, f *Fault) error {
-		listLost = true
+// mendList has the list of checksums made again.
+func (r *repairing) mendList() error {
+	return r.each(func(f *Fault) bool { return f.File == checksumsName }, func(f *Fault) error {
 		f.Mended = "made again of the files that are there"
-		return r.moveAsideNow(f)
+		r.wrong = append(r.wrong, f)
+		return nil
 	})
-	moves := 0
-	for _, group := range r.over.groups {
-		moves += len(group)
-	}
-	if moves == 0 && !listLost {
+}
+
+// change copies the files that have faults, puts new ones in their places, then the list of checksums,
+// and takes away those that are to be no more. An archive that never had a list does not get
+// one for a fault elsewhere.
+//
+// Entries that say which inputs to scan again are there before the list says which rows are
+// lost, and that before the rows go: without a list nothing else tells of them.
+func (r *repairing) change() error {
+	if len(r.wrong) == 0 {
 		return nil
 	}
-	return r.a.change(r.over)
-}
-
-func (r *repairing) moveAsideNow(f *Fault) error {
 	folders := &unsynced{}
-	if err := r.moveAside(f, folders); err != nil {
+	if err := r.keepCopies(folders, r.wrong...); err != nil {
 		return err
 	}
+	stays := map[string]bool{checksumsName: true}
+	for _, s := range r.over.groups[0] {
+		stays[filepath.ToSlash(s.name)] = s.stays
+	}
+	_, after, err := r.a.nextChecksums(r.over)
+	if err == nil {
+		err = r.a.writeList(checksumsName, after)
+	}
+	if err == nil {
+		err = r.a.makeFolders(r.over, folders)
+	}
+	if err == nil {
+		err = r.a.stillOurs()
+	}
+	if err == nil {
+		err = r.a.moveGroups(r.over, folders)
+	}
+	if err == nil {
+		err = r.a.move(checksumsName, checksumsName, folders)
+	}
+	if err == nil {
+		err = r.a.settle(folders)
+	}
+	if err != nil {
+		return err
+	}
+	r.a.sums = after
+	gone := slices.DeleteFunc(r.wrong, func(f *Fault) bool { return stays[f.File] })
+	err = r.remove(gone...)
+	for _, f := range gone {
+		os.Remove(filepath.Dir(r.e.path(f.File))) // keeps a folder that holds something
+	}
+	return err
+}
+
+// keepCopies copies files, where they are there, to where what is replaced is kept, and has
+// the copies on disk.
+func (r *repairing) keepCopies(folders *unsynced, list ...*Fault) error {
+	for _, f := range list {
+		if info, err := os.Lstat(r.e.path(f.File)); err != nil || info.IsDir() {
+			continue // missing
+		}
+		kept := filepath.Join(r.aside, filepath.FromSlash(f.File))
+		err := writeFile(r.a.disk, r.a.newFile(kept), filepath.Join(r.a.dir, kept), true, func(w io.Writer) error {
+			old, err := os.Open(r.e.path(f.File))
+			if err != nil {
+				return err
+			}
+			defer old.Close()
+			_, err = io.Copy(w, old)
+			return err
+		})
+		if err == nil {
+			err = r.a.makeFolder(filepath.Dir(kept), folders)
+		}
+		if err == nil {
+			err = r.a.move(kept, kept, folders)
+		}
+		if err != nil {
+			return err
+		}
+		f.Kept = filepath.ToSlash(kept)
+	}
 	return r.a.settle(folders)
+}
+
+// remove takes files away that were copied.
+func (r *repairing) remove(list ...*Fault) error {
+	folders := &unsynced{}
+	for _, f := range list {
+		if f.Kept == "" {
+			continue // missing
+		}
+		place := r.e.path(f.File)
+		if err := r.a.disk.remove(place); err != nil {
+			return outputError(place, err)
+		}
+		folders.note(path.Dir(f.File))
+	}
+	return r.a.settle(folders)
+}
+
+// replace copies the file of a fault and writes it anew.
+func (r *repairing) replace(f *Fault, text []byte) error {
+	if err := r.keepCopies(&unsynced{}, f); err != nil {
+		return err
+	}
+	return r.a.keep(nil, keptFile{filepath.FromSlash(f.File), text})
+}
+
+// takeAway copies the file of a fault and removes it.
+func (r *repairing) takeAway(f *Fault) error {
+	if err := r.keepCopies(&unsynced{}, f); err != nil {
+		return err
+	}
+	return r.remove(f)
 }
 
 // mendIdentity writes the file identity again.
 func (r *repairing) mendIdentity() error {
-	return r.each(func(f *Fault) bool { return f.File == unreportedName || f.File == markName && f.Kind != FaultForeign }, func(_ int, f *Fault) error {
-		if err := r.moveAsideNow(f); err != nil {
-			return err
-		}
+	return r.each(func(f *Fault) bool { return f.File == unreportedName || f.File == markName && f.Kind != FaultForeign }, func(f *Fault) error {
 		if f.File == unreportedName {
 			f.Mended = "taken away: what the last run had still to report is in the tables"
-			return nil
+			return r.takeAway(f)
 		}
 		f.Mended = "made again of its copy in the list of checksums"
-		return r.a.keep(nil, keptFile{markName, []byte(r.e.list.Identity)})
+		return r.replace(f, []byte(r.e.list.Identity))
 	})
 }
 
@@ -385,39 +474,41 @@ func (r *repairing) mendRuns() error {
 	if r.e.runs != nil {
 		list.files = maps.Clone(r.e.runs.files)
 	}
-	touched := false
-	isRun := func(f *Fault) bool { return strings.HasPrefix(f.File, runsFolder+"/") && f.Kind != FaultForeign }
+	var wrong, gone []*Fault
 	var back []keptFile
-	err := r.each(isRun, func(_ int, f *Fault) error {
-		touched = true
-		if f.File == runsFolder+"/"+checksumsName {
+	isRun := func(f *Fault) bool { return strings.HasPrefix(f.File, runsFolder+"/") && f.Kind != FaultForeign }
+	err := r.each(isRun, func(f *Fault) error {
+		wrong = append(wrong, f)
+		own := r.e.own(f.File)
+		switch {
+		case f.File == runsFolder+"/"+checksumsName:
 			f.Mended = "made again of the files that are there"
-			return r.moveAsideNow(f)
-		}
-		if own := r.e.own(f.File); own != "" {
+		case own != "":
 			data, err := os.ReadFile(r.e.path(own))
 			if err != nil {
 				return err
 			}
 			f.Mended = "put back from " + own
 			back = append(back, keptFile{filepath.FromSlash(f.File), data})
-			return nil
+		default:
+			delete(list.files, f.File)
+			gone = append(gone, f)
+			f.Mended = "taken from the list; figures of a run cannot be made again"
 		}
-		delete(list.files, f.File)
-		f.Mended = "taken from the list; figures of a run cannot be made again"
 		return nil
 	})
-	if err != nil || !touched {
+	if err != nil || len(wrong) == 0 {
 		return err
 	}
-	err = r.each(isRun, func(_ int, f *Fault) error {
-		if f.Kept != "" {
-			return nil
-		}
-		return r.moveAsideNow(f)
-	})
-	if err == nil && len(back) > 0 {
+	err = r.keepCopies(&unsynced{}, wrong...)
+	if err == nil {
+		err = r.remove(gone...) // before the list, which adopts what is there
+	}
+	if err == nil {
 		err = r.a.keep(nil, back...)
+	}
+	if err == nil && r.e.runs != nil && len(gone) == 0 {
+		return nil // the list is right
 	}
 	if err == nil {
 		err = list.addRuns(r.a.dir)
@@ -435,7 +526,7 @@ func (r *repairing) mendVerdicts() error {
 	isVerdict := func(f *Fault) bool {
 		return strings.HasPrefix(f.File, reviewsFolder+"/") && !strings.HasSuffix(f.File, ".action") && f.Kind != FaultForeign
 	}
-	err := r.each(isVerdict, func(_ int, f *Fault) error {
+	err := r.each(isVerdict, func(f *Fault) error {
 		event, name := path.Base(path.Dir(f.File)), path.Base(f.File)
 		i := slices.IndexFunc(rows, func(row schemas.VerdictRow) bool { return row.EventID == event && row.File == name })
 		if i < 0 || rows[i].Evidence == "" {
@@ -447,19 +538,16 @@ func (r *repairing) mendVerdicts() error {
 		if err != nil {
 			return nil // it stays as it is, and is said
 		}
-		if err := r.moveAsideNow(f); err != nil {
-			return err
-		}
 		f.Mended = "made again of the table of verdicts"
-		return r.a.keep(nil, keptFile{filepath.FromSlash(f.File), text})
+		return r.replace(f, text)
 	})
 	if err != nil {
 		return err
 	}
 	isTable := func(f *Fault) bool { return f.File == filepath.ToSlash(verdictsPart) }
-	err = r.each(isTable, func(_ int, f *Fault) error {
+	err = r.each(isTable, func(f *Fault) error {
 		f.Mended = "made again of the verdicts"
-		return r.moveAsideNow(f)
+		return r.takeAway(f)
 	})
 	if err != nil {
 		return err

@@ -49,10 +49,15 @@ func TestRepairByHand(t *testing.T) {
 			lineOfE = line
 		}
 	}
-	verdict := ""
+	verdict, action := "", "" // the last of each
 	for _, name := range sortedKeys(k.files) {
-		if strings.HasPrefix(name, "reviews/") {
-			verdict = name
+		switch filepath.Ext(name) {
+		case ".action":
+			action = name
+		case ".json":
+			if strings.HasPrefix(name, "reviews/") {
+				verdict = name
+			}
 		}
 	}
 	without := func(name string) func(map[string]string) { return func(f map[string]string) { delete(f, name) } }
@@ -89,6 +94,10 @@ func TestRepairByHand(t *testing.T) {
 			[]string{swapped(part("flights", "2031-03"), part("flights", "2031-04")), swapped(part("flights", "2031-04"), part("flights", "2031-03"))}, ""},
 		{"a part in another's place", func(f map[string]string) { f[part("flights", "2031-03")] = f[part("flights", "2031-04")] },
 			[]string{part("flights", "2031-03") + " exchanged: it holds the bytes of " + part("flights", "2031-04") + march + ", kept"}, "a.csv b.csv e.csv"},
+		{"a part gone of which there is a copy", func(f map[string]string) {
+			f["replaced/x/"+part("audits", "unknown")] = f[part("audits", "unknown")]
+			delete(f, part("audits", "unknown"))
+		}, []string{fmt.Sprintf("%s missing: the file is missing; a copy of what it was is replaced/x/%[1]s [] | put back from replaced/x/%[1]s", part("audits", "unknown"))}, ""},
 		{"a foreign part", put(part("flights", "2031-05"), "none"), []string{part("flights", "2031-05") + " foreign: the file is none of this archive [] | taken away, kept"}, ""},
 		{"a foreign file", put("tables/notes.txt", "none"), []string{"tables/notes.txt foreign: downlock did not write it [] | "}, ""},
 		{"files of no table", put("tables/other/month=2031-03/part.parquet", "none"), []string{"tables/other/month=2031-03/part.parquet foreign: downlock did not write it [] | taken away, kept"}, ""},
@@ -110,6 +119,11 @@ func TestRepairByHand(t *testing.T) {
 		{"figures exchanged", exchanged(runs[0], runs[1]), []string{swapped(runs[0], runs[1]), swapped(runs[1], runs[0])}, ""},
 		{"a verdict gone", without(verdict), []string{verdict + " missing: the file of a verdict is missing: valid by Analyst A at 2031-07-01 08:02:00 [] | made again of the table of verdicts"}, ""},
 		{"the table of verdicts gone", without("tables/verdicts/part.parquet"), []string{"tables/verdicts/part.parquet missing: the table of verdicts is missing [] | made again of the verdicts"}, ""},
+		{"an action gone", without(action), []string{action + " missing: the file of an action is missing: assigned-to AL by Analyst A at 2031-07-01 09:02:00 [] | made again of the table of actions"}, ""},
+		{"a verdict and an action of other bytes", func(f map[string]string) { f[verdict], f[action] = "{}", "{}" },
+			[]string{action + " damaged: is no action that can be read, and is left out: missing properties 'schema', 'event_id', 'action', 'value', 'by', 'at_utc' [] | made again of the table of actions, kept",
+				verdict + " damaged: is no verdict that can be read, and is left out: missing properties 'schema', 'event_id', 'verdict', 'by', 'at_utc', 'evidence' [] | made again of the table of verdicts, kept"}, ""},
+		{"the table of actions gone", without("tables/actions/part.parquet"), []string{"tables/actions/part.parquet missing: the table of actions is missing [] | made again of the actions"}, ""},
 		{"an identity", put(markName, "some"), []string{"identity foreign: this archive holds names [] | "}, ""},
 		{"unreported", put(unreportedName, "some"), []string{"unreported damaged: it does not have the checksum of its first line [] | taken away: what the last run had still to report is in the tables, kept"}, ""},
 		{"a part and a shard", func(f map[string]string) {

@@ -52,17 +52,17 @@ func (list *checksums) addRuns(dir string) error {
 	return nil
 }
 
-// freeRun returns the name, below the archive, of the figures of a run that began at a
-// time. Where the clock was set back another run may have that time already; then the
-// new one's is marked.
-func (a *Archive) freeRun(began time.Time) string {
-	stamp := began.UTC().Format(runTime)
-	name := filepath.Join(runsFolder, stamp, batchName)
+// free returns the name, below the archive, of a file of a folder of a time that is not there yet.
+// Where the clock was set back another run may have that time already; then the folder is
+// marked.
+func (a *Archive) free(folder string, at time.Time, file string) string {
+	stamp := at.UTC().Format(runTime)
+	name := filepath.Join(folder, stamp, file)
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(filepath.Join(a.dir, name)); err != nil {
 			return name
 		}
-		name = filepath.Join(runsFolder, fmt.Sprintf("%s~%d", stamp, n), batchName)
+		name = filepath.Join(folder, fmt.Sprintf("%s~%d", stamp, n), file)
 	}
 }
 

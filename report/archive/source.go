@@ -2,10 +2,10 @@ package archive
 
 import (
 	"bufio"
-	"bytes"
 	"errors"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -76,7 +76,7 @@ func isHash(text string) bool {
 }
 
 // findLine finds the line of a key in a shard; nil where there is none. Lines are sorted,
-// so it halves the file until few bytes are left: a shard may hold thousands.
+// so it halves the file: a shard may hold thousands.
 func findLine(shard, key string) (line []byte, err error) {
 	f, err := os.Open(shard)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -90,74 +90,36 @@ func findLine(shard, key string) (line []byte, err error) {
 	if err != nil {
 		return nil, err
 	}
-	low, high := int64(0), info.Size() // the line begins at low or after it, before high
-	for high-low > 64<<10 {
+	for low, high := int64(0), info.Size(); low < high; { // the line begins at low or after it, before high
 		middle := low + (high-low)/2
-		_, begin, text, err := lineAfter(f, middle)
+		begin, text, err := lineAfter(f, middle)
 		if err != nil {
 			return nil, damaged(shard, err)
 		}
 		found, _ := lineKey(text)
-		if text == nil || begin >= high || found > key {
+		switch {
+		case text == nil || begin >= high || found > key:
 			high = middle
-		} else {
-			low = begin
-		}
-	}
-	if low > 0 {
-		low-- // so that the line at low is one after a line end
-	}
-	for at := low; ; {
-		end, begin, text, err := lineAfter(f, at)
-		if err != nil {
-			return nil, damaged(shard, err)
-		}
-		found, ok := lineKey(text)
-		if text == nil || !ok || found > key {
-			return nil, nil
-		}
-		if found == key {
+		case found == key:
 			return text, nil
+		default:
+			low = begin + int64(len(text)) + 1
 		}
-		at = max(begin, end-1)
 	}
+	return nil, nil
 }
 
-// lineAfter reads the first line that begins after a place in the file, or at its start
-// for 0, and says where it begins and ends; text is nil past the last line.
-func lineAfter(f *os.File, at int64) (end, begin int64, text []byte, err error) {
-	r := bufio.NewReader(io.NewSectionReader(f, at, 1<<62))
-	begin = at
-	if at > 0 {
-		skipped, err := r.ReadSlice('\n')
-		for errors.Is(err, bufio.ErrBufferFull) {
-			begin += int64(len(skipped))
-			skipped, err = r.ReadSlice('\n')
-		}
-		begin += int64(len(skipped))
-		if errors.Is(err, io.EOF) {
-			return begin, begin, nil, nil
-		}
-		if err != nil {
-			return 0, 0, nil, err
-		}
+// lineAfter reads the first line that begins at a place in the file or after it, and says
+// where it begins; text is nil past the last line.
+func lineAfter(f *os.File, at int64) (begin int64, text []byte, err error) {
+	begin = max(0, at-1) // which ends a line where one begins at the place
+	lines := bufio.NewScanner(io.NewSectionReader(f, begin, math.MaxInt64-begin))
+	lines.Buffer(nil, maxLedgerLine)
+	if at > 0 && lines.Scan() {
+		begin += int64(len(lines.Bytes())) + 1
 	}
-	for {
-		piece, err := r.ReadSlice('\n')
-		text = append(text, piece...)
-		if len(text) > maxLedgerLine {
-			return 0, 0, nil, errors.New("a line of it is too long")
-		}
-		switch {
-		case errors.Is(err, bufio.ErrBufferFull):
-			continue
-		case err != nil && !errors.Is(err, io.EOF):
-			return 0, 0, nil, err
-		}
-		end = begin + int64(len(text))
-		if len(text) == 0 {
-			return end, begin, nil, nil
-		}
-		return end, begin, bytes.TrimSuffix(text, []byte("\n")), nil
+	if lines.Scan() {
+		text = lines.Bytes()
 	}
+	return begin, text, lines.Err()
 }

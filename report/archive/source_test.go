@@ -5,8 +5,11 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+
+	"downlock/testdata/effort"
 )
 
 // A shard is searched by halves; every line is found, and no other, whatever its length,
@@ -14,7 +17,7 @@ import (
 func TestFindLine(t *testing.T) {
 	t.Parallel()
 	source := rand.New(rand.NewPCG(7, 8))
-	for _, lines := range []int{0, 1, 2, 3, 2000} {
+	for _, lines := range []int{0, 1, 2, 3, effort.Of(100, 200, 2000)} {
 		var text strings.Builder
 		want := map[string]string{}
 		for i := range lines {
@@ -42,5 +45,34 @@ func TestFindLine(t *testing.T) {
 	}
 	if line, err := findLine(filepath.Join(t.TempDir(), "none"), "00000000"); line != nil || err != nil {
 		t.Errorf("without a file: %s %v", line, err)
+	}
+}
+
+// TestSources: every input that holds a recording, each from the shard of its folder.
+func TestSources(t *testing.T) {
+	t.Parallel()
+	dir, run := filepath.Join(t.TempDir(), "archive"), fixtureRun("1")
+	var paths []string
+	for _, in := range []inputs{{"a.csv": "2031-03", "b.csv": "2031-04", "bad.csv": "bad"}, {"c.csv": "2031-03"}, {"d.csv": "2031-05"}} {
+		paths = append(paths, in.write(t, t.TempDir())...)
+	}
+	mustNight(t, dir, run, paths)
+	sha, _ := fixtureResults(run, "", "2031-03")
+	sources, err := Sources(dir, sha)
+	var names []string
+	for _, s := range sources {
+		names = append(names, filepath.Base(s.Path))
+		if !s.SameSetting(run) || !slices.Contains(paths, s.Path) {
+			t.Errorf("%+v", s)
+		}
+	}
+	slices.Sort(names)
+	if err != nil || strings.Join(names, " ") != "a.csv c.csv" {
+		t.Errorf("%q, %v", names, err)
+	}
+	for _, none := range []string{strings.Repeat("0", 64), "", "ff", "../../a"} {
+		if sources, err := Sources(dir, none); sources != nil || err != nil {
+			t.Errorf("%q: %v, %v", none, sources, err)
+		}
 	}
 }

@@ -121,7 +121,9 @@ func (p *part) open(t *table) (err error) {
 			Hint: "it was written by a newer downlock: go on with that one"}
 	}
 	p.opened, p.reader = opened, parquet.NewGenericReader[any](opened, t.schema)
-	p.rows = make([]parquet.Row, 0, 128)
+	// One more than there are, to come to the end: the library asks every column again for each row
+	// that is not there.
+	p.rows = make([]parquet.Row, 0, max(1, min(128, opened.NumRows()+1)))
 	return nil
 }
 

@@ -113,6 +113,9 @@ func TestVerdictTable(t *testing.T) {
 		t.Errorf("without a review: %v", rows)
 	}
 	verdictOn(t, dir, b, 1, review.FollowUp, "x")
+	if _, err := KeepVerdicts(dir, false); err != nil || len(read()) != 1 {
+		t.Errorf("of one event: %v, %v", read(), err)
+	}
 	verdictOn(t, dir, b, 2, review.False, "y")
 	verdictOn(t, dir, a, 3, review.Valid, "x")
 	verdictOn(t, dir, c, 4, review.Valid, "x")

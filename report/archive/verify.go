@@ -88,6 +88,7 @@ type examination struct {
 	files  int
 	sums   map[string]fileSum  // of the files that differ from their list, and of foreign ones
 	months map[string][]string // of flights, by recording; nil unless needed
+	copied map[string]fileSum  // of what repairs replaced; nil unless needed
 }
 
 func (e *examination) add(key string, kind FaultKind, cause string) {
@@ -307,7 +308,9 @@ func (e *examination) readIdentity() error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	e.files++
+	if err == nil {
+		e.files++
+	}
 	switch {
 	case e.list == nil || string(mark) == e.list.Identity:
 	case err != nil:

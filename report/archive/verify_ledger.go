@@ -60,7 +60,7 @@ func strictLine(name, shard, key string, text []byte) error {
 			inputEntry
 			Check string `json:"check"`
 		}
-		if err = dec.Decode(&entry); err == nil && entry.Path != "" && filepath.IsAbs(entry.Path) && !strings.Contains(entry.Path, "\uFFFD") &&
+		if err = dec.Decode(&entry); err == nil && filepath.IsAbs(entry.Path) && !strings.Contains(entry.Path, "\uFFFD") &&
 			filepath.Base(inputShard(entry.Path)) != filepath.Base(shard) {
 			err = errors.New("it holds an input of another shard")
 		}
@@ -73,7 +73,7 @@ func strictLine(name, shard, key string, text []byte) error {
 			err = errors.New("it holds a recording of another shard")
 		}
 	}
-	if err == nil && !bytes.HasSuffix(text, []byte("}")) || dec.More() {
+	if err == nil && dec.InputOffset() != int64(len(text)) {
 		err = errors.New("a line of the ledger goes on after its entry")
 	}
 	if err != nil {
@@ -252,8 +252,13 @@ func (e *examination) condition() (*Condition, error) {
 	}
 	for _, f := range e.faults {
 		_, month, part := isPart(f.File)
-		own := e.own(f.File)
+		own := ""
+		if f.Kind != FaultLacking {
+			own = e.own(f.File)
+		}
 		switch {
+		case strings.HasPrefix(own, replacedFolder+"/"):
+			f.Cause += "; a copy of what it was is " + own
 		case own != "":
 			f.Cause += "; its own bytes are in the place of " + own
 		case f.Kind == FaultForeign || f.Kind == FaultLacking:

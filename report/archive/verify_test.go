@@ -137,7 +137,7 @@ func TestEveryFileSpoilt(t *testing.T) {
 		for _, name := range sortedKeys(k.files) {
 			for _, h := range harms {
 				n++
-				if key != nil && name != markName || n%effort.Of(13, 4, 1) > 0 {
+				if key != nil && name != markName || n%effort.Of(13, 7, 1) > 0 {
 					continue
 				}
 				files := maps.Clone(k.files)
