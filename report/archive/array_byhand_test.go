@@ -467,7 +467,7 @@ func TestWorkerByHand(t *testing.T) {
 		}
 		return len(p.Running)
 	}
-	for _, name := range []string{"notes.unfinished", "+.b.c.d.unfinished", "000000.host.1.2.staged"} {
+	for _, name := range []string{"000001.unfinished", "+.b.c.d.unfinished", "000000.host.1.2.staged"} {
 		writeTestFile(t, filepath.Join(r.Dir, stagedFolder, name), "")
 	}
 	if at := now.Add(10 * time.Minute); running(at) != 0 || running(at.Add(-time.Nanosecond)) != 3 {

@@ -38,7 +38,7 @@ func TestDamagedMonth(t *testing.T) {
 	_, err = night(dir, fixtureRun("1"), paths, quickDisk{})
 	var unmerged *Unmerged
 	var problem *schemas.Problem
-	if !errors.As(err, &unmerged) || unmerged.Inputs != 3 || !errors.As(err, &problem) || problem.File != path || !strings.Contains(problem.Hint, "downlock verify --archive") {
+	if !errors.As(err, &unmerged) || unmerged.Inputs != 3 || !errors.As(err, &problem) || problem.File != path || !strings.Contains(problem.Hint, "downlock verify --archive") || !strings.Contains(problem.Hint, "in the way of 3, which") {
 		t.Fatalf("the error is %v", err)
 	}
 	want := contents(t, sound)

@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"bytes"
 	"errors"
 	"os"
 	"path/filepath"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
+	"downlock/report/review"
 	"downlock/schemas"
 	"downlock/testdata/effort"
 )
@@ -107,6 +109,53 @@ func TestEveryDamagedByte(t *testing.T) {
 			return data
 		})
 	}
+}
+
+// TestReadersOfDamage: the library panics on some damage of a part, and no reader does; it
+// names the file.
+func TestReadersOfDamage(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	e := eventRow(1, "low")
+	writeEvents(t, dir, "2031-03", []schemas.EventRow{e, eventRow(2, "high")})
+	verdictOn(t, dir, e, 1, review.Valid, "x")
+	if _, err := KeepVerdicts(dir, false); err != nil {
+		t.Fatal(err)
+	}
+	of := func(part string, read func(path string) error) {
+		path := filepath.Join(dir, part)
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := 0
+		for at := 0; at < len(whole); at += effort.Of(31, 23, 3) {
+			spoilt := bytes.Clone(whole)
+			spoilt[at] ^= 1
+			writeTestFile(t, path, string(spoilt))
+			var problem *schemas.Problem
+			switch err := read(path); {
+			case errors.As(err, &problem) && problem.File == path:
+				found++
+			case err != nil:
+				t.Errorf("%s, byte %d: %v", part, at, err)
+			}
+		}
+		if found == 0 {
+			t.Errorf("%s: no damage is found", part)
+		}
+		writeTestFile(t, path, string(whole))
+	}
+	events := partPath(schemas.EventsTable, "2031-03")
+	of(verdictsPart, func(path string) error { _, err := readReviewed[schemas.VerdictRow](path); return err })
+	of(verdictsPart, func(string) error { return VerdictColumns(dir, func([]schemas.VerdictRow) error { return nil }) })
+	of(events, func(string) error {
+		return Columns(dir, schemas.EventsTable, "2031-03", func([]schemas.EventRow) error { return nil })
+	})
+	of(events, func(string) error {
+		return EventsWith(dir, func(id string) bool { return id == e.EventID }, func(string, *schemas.EventRow) error { return nil })
+	})
+	of(events, func(string) error { return Events(dir, "", func(string, *schemas.EventRow) error { return nil }) })
 }
 
 // A part of a newer version is left alone, and one of an older version, with a

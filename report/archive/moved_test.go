@@ -109,6 +109,11 @@ func TestFindMoved(t *testing.T) {
 		t.Errorf("gone: %s", diff)
 	}
 
+	stop, calls := errors.New("stop"), 0
+	err = EventsWith(dir, func(string) bool { return true }, func(string, *schemas.EventRow) error { calls++; return stop })
+	if !errors.Is(err, stop) || calls != 1 {
+		t.Errorf("each's own error: %v after %d", err, calls)
+	}
 	damaged, err := filepath.Glob(filepath.Join(dir, ledgerFolder, "recordings", "*"))
 	if err != nil || len(damaged) == 0 {
 		t.Fatal(damaged, err)

@@ -133,12 +133,19 @@ func (e *examination) own(key string) string {
 		if list == nil || !list.files[key].exists() {
 			continue
 		}
-		for _, sums := range []map[string]fileSum{e.sums, e.copies()} {
-			for _, other := range sortedKeys(sums) {
-				if sums[other] == list.files[key].fileSum {
-					return other
-				}
-			}
+		if other := holding(e.sums, list.files[key].fileSum); other != "" {
+			return other
+		}
+		return holding(e.copies(), list.files[key].fileSum)
+	}
+	return ""
+}
+
+// holding returns the first file of a sum by its name, "" for none.
+func holding(sums map[string]fileSum, want fileSum) string {
+	for _, name := range sortedKeys(sums) {
+		if sums[name] == want {
+			return name
 		}
 	}
 	return ""

@@ -255,6 +255,47 @@ func TestRepairedEntries(t *testing.T) {
 	}
 }
 
+// TestRowsComeBack: a part that lost its rows has those back of the recordings that are scanned again, and the list
+// says which it lacks still.
+func TestRowsComeBack(t *testing.T) {
+	t.Parallel()
+	k := newKeptArchive(t, nil)
+	part := filepath.ToSlash(partPath(schemas.EventsTable, "2031-03"))
+	files := maps.Clone(k.files)
+	delete(files, part)
+	dir := layOut(t, files)
+	if _, err := repair(dir, repairTime, false, quickDisk{}); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ scanned, lacks string }{{"e.csv", "a.csv b.csv"}, {"d.csv", "a.csv b.csv"}, {"copy.csv", "a.csv"}, {"a.csv", ""}} {
+		paths := slices.DeleteFunc(slices.Clone(k.paths), func(path string) bool { return filepath.Base(path) != c.scanned })
+		run := *k.run
+		run.Began = repairTime.AddDate(0, 0, 1)
+		if err := wholeRun(dir, &run, paths, quickDisk{}, func([]string) {}); err != nil {
+			t.Fatal(err)
+		}
+		condition, err := Verify(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lacks := ""
+		for _, f := range condition.Faults {
+			if f.File != part || f.Kind != FaultLacking || !f.Scan {
+				t.Errorf("%+v", f)
+			}
+			for _, sha := range f.Recordings {
+				lacks += condition.Names[sha] + " "
+			}
+		}
+		if got := strings.Join(slices.Sorted(slices.Values(strings.Fields(lacks))), " "); got != c.lacks {
+			t.Errorf("after %s the part lacks %s, want %s", c.scanned, got, c.lacks)
+		}
+	}
+	if got := contents(t, dir); got[part] != k.files[part] {
+		t.Error("the part is another one")
+	}
+}
+
 // TestRepairRefuses what a run has to finish first, and what is no archive.
 func TestRepairRefuses(t *testing.T) {
 	t.Parallel()
