@@ -24,39 +24,39 @@ import (
 
 const columnsHelp = `usage: downlock columns [flags] INPUT... --out FILE.parquet|FILE.arrow
 
-Writes what the profile makes of one recording (one INPUT, or its parts): canonical
-names, units and states, each parameter with its own times, for pandas, DuckDB, R.
+Writes one recording (one INPUT, or its parts) as the profile reads it, for pandas,
+DuckDB and R: canonical names, units and states, each parameter with its own times.
 
 The file is in long form, a row for each valid sample:
-  stretch      from 1; time does not run on from one stretch to the next
+  stretch      from 1; time is not continuous from one stretch to the next
   flight       from 1; null outside flights
   parameter    canonical name; ` + "`schemas/parameters.yaml`" + ` lists them
-  source_rank  1: the source rules read; 2 and on: further sources, to compare
+  source_rank  1: the source that rules read; from 2: further sources, to compare
   unit         of value and accuracy; null for discretes and states
   time_s       on the recording's own axis
   time_utc     to the microsecond; null where the recording has no date
-  value        a number; of a discrete 0 or 1; of a state its place, from 0
-  state        of a discrete (true, false) or a state; else null
+  value        a number; for a discrete 0 or 1; for a state its place in the list, from 0
+  state        the word of a discrete (true, false) or a state; else null
   accuracy     ±; null where it is not known
   accuracy_is  stated (by the profile) or estimated (from the samples around)
   distrusted   the reason why no rule uses the sample; else null
 
-Under the key downlock.columns its metadata has, as JSON, the input and profile with
-their hashes, repairs, notes, flights, failed consistency checks, absent parameters, and of
-each parameter its column, intervals, accuracy and the samples left out.
+The key downlock.columns of its metadata has, as JSON: the input and profile with their
+hashes, repairs, notes, flights, failed consistency checks, parameters not recorded; and
+for each parameter its column, intervals, accuracy and the samples left out.
 
-scan reads the file like an export: the profile's limits and criteria hold, its
-columns have no say, and the events are the same.
+scan reads the file like an export. The limits and criteria of the profile apply, its
+columns do not, and the events are the same.
 
 flags:
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data
   -o, --out FILE       where to write, replacing what is there: .parquet or .arrow
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --max-size MIB   refuse an input that is larger when unpacked (default 2048)
       --date YYYY-MM-DD
-                       date of the first row of an export that has a clock and no date
+                       date of the first row of an export with a clock and no date
       --deidentify KEYFILE
-                       withhold who flew when, as scan does: names and hashes become
-                       tokens, dates and positions are left out
+                       withhold whose flight it was and when, as scan does: names and
+                       hashes become tokens, dates and positions are left out
       --share          let others read the file, as the umask says
   -q, --quiet          errors and warnings only
 

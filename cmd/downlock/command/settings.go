@@ -29,11 +29,11 @@ const (
 
 const settingsHelp = `
 settings:
-      --config FILE    take flags that are not given from this file; without it from the
-                       file that DOWNLOCK_CONFIG names, else from downlock.yaml in the
-                       working folder, if there is one; --config "" reads none.
-                       The environment (%s) goes before the file, and
-                       the command line before both: see ` + "`downlock --help`" + `
+      --config FILE    read flags that are not given from this file (default: the file
+                       that DOWNLOCK_CONFIG names, else downlock.yaml in the working
+                       folder, if there is one); --config "" reads no file.
+                       The environment (%s) overrides the file, and
+                       the command line overrides both: see ` + "`downlock --help`" + `
 `
 
 // variable returns the name of the environment variable for a flag of a subcommand.

@@ -32,38 +32,39 @@ import (
 
 const deskHelp = `usage: downlock desk --archive DIR [flags]
 
-Serves a web page for one or several analysts to work through what scans found: the
-worklist of occurrences nobody has decided yet, worst or oldest first, with filters;
-each occurrence with the report of its flight, its place among the fleet's, and the
-verdicts on it; the rates of the last twelve months; and what could not be read. A
-verdict is noted as ` + "`downlock review set`" + ` notes it, and everybody else at the desk sees
-it at once; so are the actions on an occurrence: assigned to, due, referred to
-maintenance, crew contact. scan may write to the archive meanwhile: a verdict on an
-event that it has changed or removed is not noted before the desk has said so.
+Serves a web page on which one or several analysts review what scans found. It shows the
+worklist of occurrences without a verdict, worst or oldest first, with filters; each
+occurrence with the report of its flight, how it compares with the fleet, and its
+verdicts; the rates of the last twelve months; and the inputs that could not be read. A
+verdict is recorded as ` + "`downlock review set`" + ` records it, and everybody else at the desk
+sees it at once. The same is true of the actions on an occurrence: assigned to, due,
+referred to maintenance, crew contact. scan may write to the archive meanwhile. If it has
+changed or removed an event, the desk says so before it records a verdict on it.
 
-It prints an address with a token: who opens it is let in, by a cookie. It ends with
-Ctrl-C or SIGTERM.
+It prints an address with a token. Opening that address signs a browser in, with a
+cookie. The desk ends with Ctrl-C or SIGTERM.
 
 flags:
   -a, --archive DIR      the archive to work on
       --reports DIR      a folder that scan --out wrote, for reports of flights whose
-                         recordings are not where they were
-      --listen ADDRESS   host:port; port 0 takes a free one  (default 127.0.0.1:0)
-                         an address other machines reach needs --cert and --key
+                         recordings have been moved or removed
+      --listen ADDRESS   host:port; port 0 takes a free one  (default 127.0.0.1:0);
+                         an address that other machines can reach needs --cert and
+                         --key
       --cert FILE        certificate (PEM), whose names the desk answers to
       --key FILE         its private key (PEM)
       --share            let others read and add verdicts, as the umask says
   -q, --quiet            no notes; errors, warnings and the address only
 
-to make reports again from recordings, as they were scanned:
+to make reports again from recordings, give the flags of the scan:
   -p, --profile FILE     aircraft profile; needed for all but shipped demo data
       --fleet FILE       in place of --profile, for several types or aircraft
   -r, --rules FILE       rule pack on top of the built-in one; may be repeated
-      --aircraft TEXT    registration, where it was given to scan
-      --aerodromes FILE  codes of aerodromes, where they were given to scan
+      --aircraft TEXT    registration, if it was given to scan
+      --aerodromes FILE  codes of aerodromes, if they were given to scan
       --deidentify KEYFILE
-                         where the archive was scanned so: reviewers' names become
-                         tokens. Without it such an archive can be read here and no
+                         if the archive was scanned with it: reviewers' names become
+                         tokens. Without it such an archive can be read, but no
                          verdict can be given
 
 keys in the page: j k move, x chooses, Enter opens; v f u begin a verdict (valid,
@@ -76,7 +77,7 @@ examples:
   downlock desk -a fleet --listen 0.0.0.0:8443 --cert desk.pem --key desk.key --share
 
 exit codes: 0 ended by Ctrl-C or SIGTERM, 2 usage, 3 key, rules, list or certificate
-invalid, 4 the archive could not be read, or the address not be listened on.
+invalid, 4 the archive could not be read, or the address could not be used.
 `
 
 type deskOptions struct {

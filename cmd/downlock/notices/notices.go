@@ -19,7 +19,7 @@ const noticesHelp = `usage: downlock notices
 
 Prints the libraries that are part of downlock, with their versions and licences.
 
-exit codes: 0 done, 2 usage, 4 they could not be written
+exit codes: 0 done, 2 usage, 4 the text could not be written
 `
 
 // Command runs notices and returns the exit code.

@@ -18,24 +18,23 @@ import (
 
 const pruneHelp = `usage: downlock prune --older-than DAYS [--reports DIR] [--archive DIR --rows --runs] [flags]
 
-Removes what tells most about single flights once it is old: the folders of
-reports of flights that began before. The tables of an archive stay, and the
-ledger of what was scanned. Nothing is removed but what scan wrote, by name; no
-link is followed; a folder scan did not write is refused.
+Removes old data about single flights: the report folders of flights that began more
+than DAYS ago. The tables of an archive and its ledger stay. It removes only files that
+scan writes, by name. It follows no link, and refuses a folder that scan did not write.
 
 flags:
-      --older-than DAYS  such as 90d; a flight whose date is withheld is older once
-                         its month is
+      --older-than DAYS  such as 90d; a flight whose date is withheld is older when its
+                         whole month is
       --reports DIR      the output folder of scan
       --archive DIR      the archive; nothing in it is removed without --rows or --runs
-      --rows             also the rows of whole months that are older, and the
+      --rows             also remove the rows of whole months that are older, and the
                          names and paths of their recordings; only in an archive
                          with names, since tokens tell nobody who flew. Verdicts
                          stay.
-      --runs             also the figures of runs that began before, which name the
+      --runs             also remove the figures of runs that are older, which name the
                          inputs that failed
       --dry-run          say what would be removed, and remove nothing
-      --share            what is written anew may be read by others
+      --share            let others read what is written, as the umask says
 
 On stdout: a line per folder of a flight, per month and per run removed.
 
