@@ -62,8 +62,8 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 	page := string(data)
 	at := 0
 	for _, text := range []string{"<main>", "The profile does not fit this recording", "struts against speed", "left_strut_compressed is compressed for 0 % of 48 s on the ground",
-		"turn true_when round", "left strut compressed; 1 rule not evaluable for it", `class="glance"`, "1 consistency check failed", "1 odd thing",
-		"Consistency checks between parameters", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
+		"turn true_when round", "left strut compressed; 1 rule not evaluable because of it", `class="glance"`, "1 consistency check failed", "1 observation",
+		"Consistency checks between parameters", "ground speed against airspeed", "0.97 times", "Observations on single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
 		i := strings.Index(page[at:], text)
 		if i < 0 {
 			t.Fatalf("%q is not on the page after what must come before it", text)
@@ -128,7 +128,7 @@ func TestUnsureColumnsStandOnTop(t *testing.T) {
 		t.Fatal(err)
 	}
 	head, _, _ := strings.Cut(string(data), `id="quality"`)
-	if want := "<b>Look at the columns of gear horn, parking brake</b>: nothing here shows that they are read rightly"; !strings.Contains(head, want) {
+	if want := "<b>Check the columns of gear horn, parking brake</b>: nothing in this recording shows that they are read correctly"; !strings.Contains(head, want) {
 		t.Errorf("the page does not say at its top: %s", want)
 	}
 	data, err = renderFlight(newDocument(fixtureRun(t), checkedResult(t)), checkedResult(t), NoSamples)

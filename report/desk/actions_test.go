@@ -203,7 +203,7 @@ func TestScanMeanwhile(t *testing.T) {
 		}
 		return true
 	})
-	if code, body := s.post(t, form(id)); code != http.StatusConflict || !strings.Contains(body, "may have changed since the page was made") || !strings.Contains(body, `"again":true`) {
+	if code, body := s.post(t, form(id)); code != http.StatusConflict || !strings.Contains(body, "may have changed since the page was loaded") || !strings.Contains(body, `"again":true`) {
 		t.Errorf("changed: %d %s", code, body)
 	}
 	if history, _, _ := review.History(dir, id); len(history) != 0 {
@@ -219,12 +219,12 @@ func TestScanMeanwhile(t *testing.T) {
 		t.Errorf("removed: %d %s", code, body)
 	}
 	code, page := s.postPage(t, form(id+" "+other))
-	if code != http.StatusConflict || !strings.Contains(page, "<dt>note</dt><dd>a long &lt;note&gt;</dd>") || !strings.Contains(page, "Note my verdict all the same") || !strings.Contains(page, `value="a long &lt;note&gt;"`) {
+	if code != http.StatusConflict || !strings.Contains(page, "<dt>note</dt><dd>a long &lt;note&gt;</dd>") || !strings.Contains(page, "Record my verdict anyway") || !strings.Contains(page, `value="a long &lt;note&gt;"`) {
 		t.Errorf("removed, without script: %d %s", code, page)
 	}
 	anyway := form(id + " " + other)
 	anyway.Set("anyway", "yes")
-	if code, body := s.post(t, anyway); code != http.StatusOK || !strings.Contains(body, "valid on 1 event noted. The other one is no longer in the archive.") {
+	if code, body := s.post(t, anyway); code != http.StatusOK || !strings.Contains(body, "valid on 1 event recorded. The other one is no longer in the archive.") {
 		t.Errorf("anyway: %d %s", code, body)
 	}
 	for event, want := range map[string]int{id: 1, other: 1} {

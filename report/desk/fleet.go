@@ -175,7 +175,7 @@ func (d *Desk) among(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	lead := &f.events[0]
-	p := amongPage{frame: d.frame(r, "Among the fleet: "+report.Clean(lead.Title), ""), Type: report.Clean(f.flight.Aircraft), Registration: report.Clean(f.flight.Registration),
+	p := amongPage{frame: d.frame(r, "Compared with the fleet: "+report.Clean(lead.Title), ""), Type: report.Clean(f.flight.Aircraft), Registration: report.Clean(f.flight.Registration),
 		Link: "/occurrence/" + lead.EventID}
 	if err := d.addMeasures(v, f, &p); err != nil {
 		d.failed(w, err)
@@ -184,7 +184,7 @@ func (d *Desk) among(w http.ResponseWriter, r *http.Request) {
 	d.addHistory(v, f, &p)
 	t, _, err := d.added()
 	if err != nil {
-		p.Problem = "The fleet could not be added up: " + err.Error()
+		p.Problem = "The figures of the fleet could not be read: " + err.Error()
 	} else if err := d.addFleet(t, f, &p); err != nil {
 		d.failed(w, err)
 		return

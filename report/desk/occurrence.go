@@ -125,7 +125,7 @@ func (d *Desk) asked(w http.ResponseWriter, r *http.Request, v *view) *found {
 	case err != nil:
 		d.failed(w, err)
 	case f == nil:
-		d.refuse(w, http.StatusNotFound, "The archive has no such event. One that was scanned again with another profile may be gone: go back to the worklist.")
+		d.refuse(w, http.StatusNotFound, "The archive has no such event. A scan with another profile may have removed it: go back to the worklist.")
 	}
 	return f
 }

@@ -182,7 +182,7 @@ func idsIn(file string, r io.Reader) (ids []string, err error) {
 		}
 		for _, id := range strings.Fields(cell) {
 			if !review.IsEventID(id) {
-				return nil, &schemas.Problem{File: file, Line: n + 1, Cause: fmt.Sprintf("%.40q is no event's id", id), Hint: "an id is E and twelve digits or letters a to f; nothing was noted"}
+				return nil, &schemas.Problem{File: file, Line: n + 1, Cause: fmt.Sprintf("%.40q is not the id of an event", id), Hint: "an id is E and twelve digits or letters a to f; nothing was noted"}
 			}
 			ids = append(ids, id)
 		}
