@@ -146,7 +146,7 @@ func (d *Desk) action(w http.ResponseWriter, r *http.Request) {
 	case wrong != "":
 		d.answer(w, r, http.StatusUnprocessableEntity, wrong+".", false)
 	default:
-		d.answer(w, r, http.StatusOK, counted(noted, "action")+" noted.", false)
+		d.answer(w, r, http.StatusOK, counted(noted, "action")+" recorded.", false)
 	}
 }
 

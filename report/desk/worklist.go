@@ -64,6 +64,7 @@ type worklistPage struct {
 	Previous, Next                          string
 	Rows                                    []row
 	Severities, Certainties, States, Orders []string
+	Actions                                 []string
 	Rules                                   []choice
 	AircraftWords, AerodromeWords, Months   []string
 	Flights                                 int
@@ -82,7 +83,7 @@ func (d *Desk) worklist(w http.ResponseWriter, r *http.Request) {
 	shown := p.places[first:min(len(p.places), first+pageRows)]
 	page := worklistPage{frame: d.frame(r, "Worklist", "worklist"), Filter: f, Total: len(p.places), Events: p.events, High: p.counts[2], Medium: p.counts[1], Low: p.counts[0],
 		First: first + 1, Last: first + len(shown), Pages: pages,
-		Severities: []string{"high", "medium", "low"}, Certainties: []string{"certain", "possible"}, States: states, Orders: orders}
+		Severities: []string{"high", "medium", "low"}, Certainties: []string{"certain", "possible"}, States: states, Orders: orders, Actions: d.book.actionChoices(f.Action)}
 	page.Back, page.Turn = f.Query(), v.turn
 	if f.Page > 1 {
 		page.Previous = f.Turn(-1)

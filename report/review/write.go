@@ -86,7 +86,7 @@ func timeIn(name string, f form) (time.Time, error) {
 	stamp, _, _ := strings.Cut(name, "-")
 	at, err := time.Parse(nameTime, stamp)
 	if err != nil {
-		return at, &schemas.Problem{File: name, Cause: "is no name of the file of a " + f.word}
+		return at, &schemas.Problem{File: name, Cause: "is not the name of a file of a " + f.word}
 	}
 	return at, nil
 }

@@ -140,7 +140,7 @@ func (o *options) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case o.out == "":
 		return "columns needs --out FILE", "name a file that ends in .parquet or .arrow"
 	case !known:
-		return "--out " + command.Quote(o.out) + ": the ending decides what is written, and it is neither .parquet nor .arrow", "DuckDB, pandas and R all read .parquet"
+		return "--out " + command.Quote(o.out) + ": the name must end in .parquet or .arrow, which decides the format", "DuckDB, pandas and R all read .parquet"
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	case flags.Changed("deidentify") && o.deidentify == "":
@@ -149,12 +149,12 @@ func (o *options) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	if flags.Changed("date") {
 		var err error
 		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
-			return "--date " + command.Quote(o.dateText) + " is no date", "write it as YYYY-MM-DD"
+			return "--date " + command.Quote(o.dateText) + " is not a date", "write it as YYYY-MM-DD"
 		}
 	}
 	for _, name := range append(slices.Clone(flags.Args()), o.profile, o.deidentify) {
 		if sameFile(name, o.out) {
-			return "--out " + command.Quote(o.out) + " is an input of this command, and would be replaced", "name another file"
+			return "--out " + command.Quote(o.out) + " is an input of this command, and would be overwritten", "name another file"
 		}
 	}
 	if info, err := os.Stat(o.out); err == nil && info.IsDir() {
@@ -173,7 +173,7 @@ func sameFile(a, b string) bool {
 func (o *options) write(inputs []string, profile *schemas.Profile, detector *detect.Detector, say command.Messages) int {
 	groups := ingest.GroupParts(inputs, profile)
 	if len(groups) > 1 {
-		say.Error(fmt.Sprintf("the inputs are %d recordings, and a file holds one", len(groups)))
+		say.Error(fmt.Sprintf("the inputs are %d recordings, but a file holds one", len(groups)))
 		say.Hint("write a file for each; DuckDB reads them together: FROM read_parquet('*.parquet', filename = true)")
 		return command.ExitUsage
 	}

@@ -71,7 +71,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Failure(err)
 		return command.ExitOutput
 	}
-	say.Note(fmt.Sprintf("invented exports of the type %s, their truth and their profile written to %s", *kind, flags.Arg(0)))
+	say.Note(fmt.Sprintf("wrote invented exports of the type %s, their truth and their profile to %s", *kind, flags.Arg(0)))
 	for _, name := range names {
 		fmt.Fprintln(stdout, filepath.Join(flags.Arg(0), name))
 	}

@@ -125,15 +125,15 @@ func (o *deskOptions) mistake(rest []string) (cause, hint string) {
 	case o.archive == "":
 		return "desk needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case len(rest) > 0:
-		return "desk takes no " + command.Quote(rest[0]), "name the archive with --archive"
+		return "desk takes no argument " + command.Quote(rest[0]), "name the archive with --archive"
 	case err != nil:
-		return "--listen " + command.Quote(o.listen) + " is no address", "write host:port, such as 127.0.0.1:8080"
+		return "--listen " + command.Quote(o.listen) + " is not an address", "write host:port, such as 127.0.0.1:8080"
 	case (o.cert == "") != (o.key == ""):
 		return "--cert and --key go together", ""
 	case o.cert == "" && !loopback(host):
-		return "--listen " + command.Quote(o.listen) + " is an address other machines may reach, and needs --cert and --key", "use 127.0.0.1, or name a certificate and its key"
+		return "--listen " + command.Quote(o.listen) + " is an address that other machines can reach: it needs --cert and --key", "use 127.0.0.1, or give a certificate and its key"
 	case o.again.Profile != "" && o.again.Fleet != "":
-		return "--profile and --fleet exclude each other", ""
+		return "--profile and --fleet do not go together", ""
 	}
 	return "", ""
 }
@@ -198,7 +198,7 @@ func (o *deskOptions) run(stop context.Context, stdout io.Writer, say command.Me
 	}()
 	fmt.Fprintf(stdout, "%s://%s/?token=%s\n", scheme, settings.Hosts[0], settings.Token)
 	if !o.quiet {
-		say.Note("the desk is open: the address lets whoever has it decide; Ctrl-C ends it")
+		say.Note("the desk is open; anyone with this address can give verdicts; Ctrl-C ends it")
 	}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
@@ -243,7 +243,7 @@ func (o *deskOptions) settings(say command.Messages) (*desk.Options, int) {
 	if withheld == "" {
 		d.Make = again.Report
 	} else if key == nil {
-		d.ReadOnly = "Identity is withheld in this archive, and the desk was opened without its key: no verdict can be given, because the reviewer's name must become a token. Open it with --deidentify KEYFILE."
+		d.ReadOnly = "Identity is withheld in this archive, and the desk was opened without its key. No verdict can be given, because the reviewer's name must become a token. Open the desk with --deidentify KEYFILE."
 	}
 	return d, command.ExitDone
 }
@@ -256,7 +256,7 @@ func (o *deskOptions) certificate(say command.Messages) (*tls.Certificate, int) 
 	c, err := tls.LoadX509KeyPair(o.cert, o.key)
 	if err != nil {
 		say.Error(o.cert + ", " + o.key + ": " + err.Error())
-		say.Hint("name a certificate and its private key, both in PEM")
+		say.Hint("give a certificate and its private key, both in PEM")
 		return nil, command.ExitInvalid
 	}
 	return &c, command.ExitDone

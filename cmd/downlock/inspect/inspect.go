@@ -112,7 +112,7 @@ func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string)
 	case command.Typed(flags.Lookup("like")) && (!o.suggest || o.like == ""):
 		return "--like goes with --suggest and needs a profile", "`downlock inspect --suggest --like known-type.yaml FILE`"
 	case o.suggest && o.profile != "":
-		return "--suggest and --profile do not go together", "make the draft first, then hold exports against it with --profile"
+		return "--suggest and --profile do not go together", "make the draft first, then compare exports with it by --profile"
 	case command.Typed(flags.Lookup("output")) && (!o.suggest || o.json):
 		return "--output goes with --suggest, without --json", "redirect standard output to keep anything else"
 	case flags.Changed("output") && o.output == "":
@@ -168,7 +168,10 @@ func (i *inspection) run(files []string, stdout io.Writer) int {
 	case i.options.json:
 		err = doc.encode(stdout)
 	case i.options.suggest && i.options.output != "" && drafts != "":
-		err = os.WriteFile(i.options.output, []byte(drafts), 0o666)
+		if err = os.WriteFile(i.options.output, []byte(drafts), 0o666); err == nil {
+			i.say.Note(i.options.output + ": a draft, with what is yours to decide marked DECIDE")
+			i.say.Hint("edit it, then see what is left to decide with `downlock inspect --profile " + i.options.output + " " + files[0] + "`")
+		}
 	case i.options.suggest:
 		_, err = io.WriteString(stdout, drafts)
 	default:
@@ -192,7 +195,7 @@ func (i *inspection) run(files []string, stdout io.Writer) int {
 func (i *inspection) one(path string) (f inspectedFile, err error) {
 	defer func() {
 		if r := recover(); r != nil {
-			err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", path, r)
+			err = fmt.Errorf("%s: downlock failed on this file (%v); please report this with the file", path, r)
 		}
 	}()
 	from := source{path: path}

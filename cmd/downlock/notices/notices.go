@@ -30,7 +30,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	if flags.NArg() > 0 {
-		say.Error("notices takes no " + command.Quote(flags.Arg(0)))
+		say.Error("notices takes no argument " + command.Quote(flags.Arg(0)))
 		say.Hint("`downlock notices` prints all of them")
 		return command.ExitUsage
 	}

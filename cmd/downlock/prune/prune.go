@@ -97,9 +97,9 @@ func (o *pruneOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	_, ok := parseDays(o.olderThan)
 	switch {
 	case flags.NArg() > 0:
-		return "prune takes no " + command.Quote(flags.Arg(0)), "name the folder with --reports"
+		return "prune takes no argument " + command.Quote(flags.Arg(0)), "name the folder with --reports"
 	case !ok:
-		return "--older-than " + command.Quote(o.olderThan) + " is no number of days", "write it as 90d; at least 1d"
+		return "--older-than " + command.Quote(o.olderThan) + " is not a number of days", "write it as 90d; at least 1d"
 	case (o.rows || o.runs) && o.archive == "":
 		return "--rows and --runs need --archive DIR", ""
 	case o.reports == "" && !o.rows && !o.runs:
@@ -122,7 +122,7 @@ func (o *pruneOptions) pruneReports(before time.Time, stdout io.Writer, say comm
 		fmt.Fprintln(stdout, command.Printable(name))
 	}
 	for _, name := range p.Foreign {
-		say.Warning(name + ": the folder stays, it holds something downlock did not write")
+		say.Warning(name + ": the folder is kept, because it has something that downlock did not write")
 	}
 	if err != nil {
 		say.Failure(err)
@@ -130,7 +130,7 @@ func (o *pruneOptions) pruneReports(before time.Time, stdout io.Writer, say comm
 	}
 	say.Note(fmt.Sprintf("%s %s, %d kept, %d without a date kept", command.Count(len(p.Removed), "flight"), o.removed(), p.Kept, len(p.Undated)))
 	if p.Listed {
-		say.Note("the index and its tables still tell about them, until scan writes them anew")
+		say.Note("the index and its tables still list them until the next scan writes them")
 	}
 	return command.ExitDone
 }

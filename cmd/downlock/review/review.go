@@ -227,19 +227,19 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case o.archive == "":
 		return "review needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case !known:
-		return "review knows no " + command.Quote(what), "use show EVENT, set EVENT, clip EVENT, carry, or none of them to list"
+		return "review has no subcommand " + command.Quote(what), "use show EVENT, set EVENT, clip EVENT or carry; without one, review lists events"
 	case (what == toShow || what == toClip) && flags.NArg() != 2:
 		return "review " + what + " needs one event", "`downlock review --archive DIR` lists those that are open"
 	case (what == toList || what == toCarry) && flags.NArg() > 1:
-		return "review " + what + " takes no " + command.Quote(flags.Arg(1)), ""
+		return "review " + what + " takes no argument " + command.Quote(flags.Arg(1)), ""
 	case foreign != "":
-		return "--" + foreign + " has no meaning here", "`downlock review --help` says what each flag is for"
+		return "--" + foreign + " cannot be used here", "`downlock review --help` explains each flag"
 	case what == toClip && o.csv == "":
 		return "clip needs --csv FILE", "- is standard output"
 	case what == toClip && !(o.around >= 0 && o.around <= maxAround):
 		return fmt.Sprintf("--around takes 0 to %d seconds", maxAround), ""
 	case o.profile != "" && o.fleet != "":
-		return "--profile and --fleet exclude each other", ""
+		return "--profile and --fleet do not go together", ""
 	}
 	if what == toSet {
 		if wrong, hint = o.mistakeOfSet(flags.NArg()-1, filtered); wrong != "" {
@@ -259,13 +259,13 @@ func (o *reviewOptions) mistakeOfSet(named int, filtered bool) (wrong, hint stri
 	case !listed && !filtered:
 		return "review set needs events", "name ids, - or --ids FILE, or a filter such as --rule ID; `downlock review --archive DIR` lists those that are open"
 	case listed && filtered:
-		return "set takes ids or a filter, not both", "the list of review with the filter can be edited and given by --ids"
+		return "set takes ids or a filter, not both", "save the list of review with the filter, edit it, and give it by --ids"
 	case o.verdict == "" && len(o.actions()) == 0:
 		return "set needs --verdict, or an action: --assigned-to, --due, --maintenance or --crew-contact", "a verdict is valid, false or follow-up"
 	case o.verdict != "" && !slices.Contains(review.Findings, review.Finding(o.verdict)):
-		return "--verdict " + command.Quote(o.verdict) + " is no verdict", "use valid, false or follow-up"
+		return "--verdict " + command.Quote(o.verdict) + " is not a verdict", "use valid, false or follow-up"
 	case o.verdict == string(review.False) && o.cause == "":
-		return "a false event needs --cause", "say why it was reported: a wrong profile, a faulty sensor"
+		return "a false event needs --cause", "say why it was reported, such as a wrong profile or a faulty sensor"
 	case o.verdict == "" && o.cause+o.comment != "":
 		return "--cause and --comment belong to a verdict", "add --verdict"
 	case strings.TrimSpace(o.by) == "":

@@ -140,7 +140,7 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	case arguments > 1:
 		return "rules takes one id, or none", "`downlock rules` lists the ids"
 	case flags.Changed("try") && (arguments == 0 || o.try == ""):
-		return "--try needs a rule's id and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
+		return "--try needs the id of a rule and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
 	case command.Typed(flags.Lookup("between")) && o.try == "":
 		return "--between goes with --try", ""
 	case command.Typed(flags.Lookup("profile")) && o.try == "":
@@ -161,7 +161,7 @@ func parseBetween(text string) (detect.Span, error) {
 	a, errA := strconv.ParseFloat(from, 64)
 	b, errB := strconv.ParseFloat(to, 64)
 	if errors.Join(errA, errB) != nil || !(a < b) {
-		return detect.Span{}, fmt.Errorf("--between %s is no stretch of time", text)
+		return detect.Span{}, fmt.Errorf("--between %s is not a stretch of time", text)
 	}
 	return detect.Span{Start: a, End: b}, nil
 }

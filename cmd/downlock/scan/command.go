@@ -195,7 +195,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	if flags.Changed("date") {
 		var err error
 		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
-			say.Error("--date " + command.Quote(o.dateText) + " is no date")
+			say.Error("--date " + command.Quote(o.dateText) + " is not a date")
 			say.Hint("write it as YYYY-MM-DD")
 			return command.ExitUsage
 		}
@@ -247,7 +247,7 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case flags.NArg() == 0:
 		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
 	case slices.Contains(flags.Args(), command.Stdin) && o.archive != "":
-		return "standard input and --archive do not go together: the archive knows a recording by its file", "write it to a file of its own, and name that"
+		return "standard input and --archive do not go together: the archive identifies a recording by its file", "write it to a file, and name that"
 	case slices.Contains(flags.Args(), command.Stdin) && o.profile == "":
 		return "standard input needs --profile", "`downlock scan --profile my-type.yaml -`"
 	case flags.Changed("fleet") && o.fleet == "":
@@ -255,11 +255,11 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case o.fleet != "" && o.profile != "":
 		return "--fleet and --profile do not go together", "the fleet file names the profiles"
 	case o.fleet != "" && o.aircraft != "":
-		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
+		return "--fleet and --aircraft do not go together", "the fleet file says which aircraft each input is of"
 	case o.atLeast < 0:
 		return fmt.Sprintf("--at-least %d: it takes a number of inputs", o.atLeast), ""
 	case !slices.Contains([]report.SampleChoice{report.AllSamples, report.EventSamples, report.NoSamples}, report.SampleChoice(o.samples)):
-		return "--samples " + command.Quote(o.samples) + " is no choice", "use all, events or none"
+		return "--samples " + command.Quote(o.samples) + " is not a choice", "use all, events or none"
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	case o.out == "":
@@ -269,7 +269,7 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case flags.Changed("deidentify") && o.deidentify == "":
 		return "--deidentify needs a key file", "make one with `head -c 32 /dev/urandom >KEYFILE && chmod 600 KEYFILE`"
 	case o.rescan && o.archive == "":
-		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
+		return "--rescan is for inputs that an archive has", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
 	}
 	return o.reportMistake(o.jobs)
 }
@@ -280,9 +280,9 @@ func (o *scanOptions) reportMistake(jobs int) (wrong, hint string) {
 	case jobs < 1:
 		return fmt.Sprintf("--jobs %d: it takes at least one", jobs), ""
 	case o.failOn != "" && !slices.Contains(command.Severities, o.failOn):
-		return "--fail-on " + command.Quote(o.failOn) + " is no severity", "use low, medium or high"
+		return "--fail-on " + command.Quote(o.failOn) + " is not a severity", "use low, medium or high"
 	case o.log != "" && o.log != command.LogText && o.log != command.LogJSON:
-		return "--log " + command.Quote(o.log) + " is no form of a log", "use text or json"
+		return "--log " + command.Quote(o.log) + " is not a log format", "use text or json"
 	}
 	return "", ""
 }

@@ -79,7 +79,7 @@ func MergeCommand(args []string, stdout, stderr io.Writer) int {
 	case m.run == "":
 		wrong, hint = "merge needs --run RUN", "name the folder `downlock plan` printed"
 	case flags.NArg() > 0:
-		wrong, hint = "merge takes no INPUT", "the plan says which inputs there are"
+		wrong, hint = "merge takes no INPUT", "the plan says which inputs to merge"
 	case flags.Changed("months") && m.months < 1:
 		wrong = fmt.Sprintf("--months %d: it takes at least one", m.months)
 	default:
@@ -221,7 +221,7 @@ func mergeLine(t *runTotals, m archive.Merged) string {
 	for _, part := range []struct {
 		n    int
 		text string
-	}{{m.Already, "%d were merged before"}, {m.Superseded, "%d were scanned by another run since the plan, whose results stay"}, {m.MonthsLeft, "%d months are left for the next merge"}} {
+	}{{m.Already, "%d were merged before"}, {m.Superseded, "%d were scanned by another run since the plan; the results of that run stay"}, {m.MonthsLeft, "%d months are left for the next merge"}} {
 		if part.n > 0 {
 			text += "; " + fmt.Sprintf(part.text, part.n)
 		}

@@ -133,7 +133,7 @@ func PlanCommand(args []string, stdout, stderr io.Writer) int {
 	if wrong == "" && flags.Changed("date") {
 		var err error
 		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
-			wrong, hint = "--date "+command.Quote(o.dateText)+" is no date", "write it as YYYY-MM-DD"
+			wrong, hint = "--date "+command.Quote(o.dateText)+" is not a date", "write it as YYYY-MM-DD"
 		}
 	}
 	if wrong != "" {
@@ -174,17 +174,17 @@ func planShow(dir string, flags *pflag.FlagSet, stdout io.Writer, say command.Me
 func (o *scanOptions) planMistake(flags *pflag.FlagSet, tasks int) (wrong, hint string) {
 	switch {
 	case o.archive == "":
-		return "plan needs --archive DIR", "it is the archive that is to hold the results"
+		return "plan needs --archive DIR", "name the archive for the results"
 	case tasks < 1 || tasks > 99_999:
 		return fmt.Sprintf("--tasks %d: it takes 1 to 99999", tasks), "name how many tasks the array has"
 	case flags.NArg() == 0:
 		return "plan needs at least one input", "try `downlock plan --archive fleet --profile my-type.yaml --tasks 100 exports/`"
 	case slices.Contains(flags.Args(), command.Stdin):
-		return "an array reads no standard input", "write what comes to a file, and name that"
+		return "an array cannot read standard input", "write it to a file, and name that"
 	case o.fleet != "" && o.profile != "":
 		return "--fleet and --profile do not go together", "the fleet file names the profiles"
 	case o.fleet != "" && o.aircraft != "":
-		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
+		return "--fleet and --aircraft do not go together", "the fleet file says which aircraft each input is of"
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	}
@@ -214,7 +214,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 	}
 	if open != "" {
 		say.Error(o.archive + ": another array of this archive is not merged yet: " + open)
-		say.Hint("end it with `downlock merge --run " + open + "`, or remove that folder, which gives its results up")
+		say.Hint("finish it with `downlock merge --run " + open + "`, or remove that folder, which discards its results")
 		return command.ExitLocked
 	}
 	s.tell(found, found.leftOut.shown(nil))
@@ -242,7 +242,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 	}
 	if len(planned) == 0 {
 		if !o.quiet {
-			say.Note(fmt.Sprintf("nothing is to be scanned: %s left out, unchanged", command.Count(known, "input")))
+			say.Note(fmt.Sprintf("there is nothing to scan: %s unchanged", command.Count(known, "input")))
 		}
 		return code
 	}
@@ -256,7 +256,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		for _, in := range planned {
 			bytes += in.Sight.Size
 		}
-		say.Note(fmt.Sprintf("%s of %.1f MB for %s, %d left out: unchanged", command.Count(len(planned), "input"), float64(bytes)/1e6, command.Count(tasks, "task"), known))
+		say.Note(fmt.Sprintf("%s of %.1f MB for %s; %d unchanged, left out", command.Count(len(planned), "input"), float64(bytes)/1e6, command.Count(tasks, "task"), known))
 	}
 	if _, err := fmt.Fprintln(stdout, absolute(dir)); err != nil {
 		say.Error("standard output: " + err.Error())

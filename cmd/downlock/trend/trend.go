@@ -138,9 +138,9 @@ var month = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
 func (o *trendOptions) check(rest []string) (cause, hint string) {
 	switch {
 	case o.tally.Archive == "":
-		return "trend needs --archive", "`downlock scan --archive DIR` makes one"
+		return "trend needs --archive", "`downlock scan --archive DIR` makes an archive"
 	case len(rest) > 0:
-		return "trend takes no " + command.Quote(rest[0]), "name the archive with --archive"
+		return "trend takes no argument " + command.Quote(rest[0]), "name the archive with --archive"
 	case o.out == "":
 		return "--out needs a folder", ""
 	case o.trend.Months < 0:
@@ -154,7 +154,7 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 	}
 	for _, name := range []string{o.tally.From, o.tally.To} {
 		if name != "" && !month.MatchString(name) {
-			return command.Quote(name) + " is no month", "write YYYY-MM"
+			return command.Quote(name) + " is not a month", "write YYYY-MM"
 		}
 	}
 	if o.airframe != "" {
@@ -163,7 +163,7 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 			return "--airframe: " + strings.TrimPrefix(err.Error(), "error parsing regexp: "), "Go's regular expressions; the first group (in parentheses) is the aircraft"
 		}
 		if pattern.NumSubexp() == 0 {
-			return "--airframe has no group", "put the part that names the aircraft into parentheses"
+			return "--airframe has no group", "put the part that names the aircraft in parentheses"
 		}
 		o.tally.Airframe = pattern
 	}

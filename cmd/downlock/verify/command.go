@@ -72,7 +72,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Hint("name the folder `downlock scan --archive` writes")
 		return command.ExitUsage
 	case flags.NArg() > 0:
-		say.Error("verify takes no " + command.Quote(flags.Arg(0)))
+		say.Error("verify takes no argument " + command.Quote(flags.Arg(0)))
 		say.Hint("name the archive with --archive")
 		return command.ExitUsage
 	}
@@ -144,19 +144,19 @@ func (o *verifyOptions) conclude(c *archive.Condition, say command.Messages) int
 	case len(c.Faults) == 0:
 		text += ", no damage found"
 	default:
-		text += fmt.Sprintf(", %d not as they should be", len(c.Faults))
+		text += fmt.Sprintf(", %d not as downlock wrote them", len(c.Faults))
 	}
 	if !c.Listed && len(c.Faults) == 0 {
-		text += "; there are no checksums yet, so that a missing file is not noticed: the first run of scan that adds something makes them"
+		text += "; the archive has no checksums yet, so a missing file is not noticed; the next scan that adds to it makes them"
 	}
 	say.Note(text)
 	switch {
 	case !stays:
 		return command.ExitDone
 	case scan && o.repair:
-		say.Hint("run scan over the files of these recordings, which brings their rows back")
+		say.Hint("scan the files of these recordings again, which restores their rows")
 	case !o.repair:
-		say.Hint("put files back from a copy of the archive, or add --repair, which mends what can be mended and keeps what it replaces")
+		say.Hint("put files back from a copy of the archive, or add --repair, which repairs what it can and keeps what it replaces")
 	default:
 		say.Hint("put files back from a copy of the archive")
 	}
