@@ -83,8 +83,14 @@ func limitName(l detect.Limit) string {
 		}
 		return "limit of the rule"
 	}
+	if envelope := envelopes[name]; envelope != "" {
+		return envelope
+	}
 	return clean(words(name))
 }
+
+// envelopes are the tables whose trade name is another than that of the profile.
+var envelopes = map[string]string{"too_low_gear_floor": "mode 4A envelope", "too_low_flaps_floor": "mode 4B envelope"}
 
 // whySeverity says in plain words why an event has its severity.
 func whySeverity(e detect.Event) string {

@@ -203,7 +203,7 @@ func (f *found) facts() (facts []choice) {
 	}
 	if fl.FlightID != "" {
 		add("recording", strings.TrimPrefix(fl.RecordingName+", flight "+strconv.Itoa(int(fl.Number)), ", "))
-		add("found by", "downlock "+fl.Version)
+		add("scanned with", "downlock "+fl.Version)
 	}
 	return facts
 }
