@@ -24,11 +24,11 @@ func airborneCondition(s *samples.Set, p *schemas.Profile) (c readings.Condition
 	}
 	switch s.AirGroundStandIn(p) {
 	case "radio_altitude":
-		return airborneByRadioAltitude(s), "air and ground from radio altitude above 10 ft, right to within 15 s: no strut or air/ground parameter recorded", true
+		return airborneByRadioAltitude(s), "air and ground from radio altitude above 10 ft, accurate to within 15 s: no strut or air/ground parameter recorded", true
 	case "computed_airspeed":
-		return airborneByAirspeed(s), "air and ground from airspeed above 80 kt, right to within 30 s: no better parameter recorded", true
+		return airborneByAirspeed(s), "air and ground from airspeed above 80 kt, accurate to within 30 s: no better parameter recorded", true
 	}
-	return readings.Unknown(s.Window), "nothing recorded tells air from ground", false
+	return readings.Unknown(s.Window), "no recorded parameter tells air from ground", false
 }
 
 // extended is where none of the struts is compressed.

@@ -156,7 +156,7 @@ func speaksOfRules(t *testing.T, truth demoTruth) {
 	}
 	for _, id := range truth.Rules {
 		if rules.Rule(id) == nil {
-			t.Errorf("the truth speaks of %s, which is no built-in rule", id)
+			t.Errorf("the truth speaks of %s, which is not a built-in rule", id)
 		}
 	}
 }
@@ -193,7 +193,7 @@ func sameEvents(t *testing.T, want trueFlight, left []detect.Event) {
 		left = append(left[:found:found], left[found+1:]...)
 	}
 	for _, e := range left {
-		t.Errorf("flight %d: %s %s at %v to %v is no true event", want.Number, e.Certainty, e.Rule.ID, e.Start, e.End)
+		t.Errorf("flight %d: %s %s at %v to %v is not a true event", want.Number, e.Certainty, e.Rule.ID, e.Start, e.End)
 	}
 }
 

@@ -228,11 +228,11 @@ func (d *Detector) WhyNoFlight(r *ingest.Recording) (note string, err error) {
 		}
 	}
 	if _, _, ok := airborneCondition(signals, d.profile); !ok {
-		return "", &schemas.Problem{File: r.Name, Cause: "nothing in it tells air from ground",
+		return "", &schemas.Problem{File: r.Name, Cause: "no parameter in it tells air from ground",
 			Hint: "map a main strut switch, weight_on_wheels, radio_altitude or computed_airspeed in the profile" + note}
 	}
 	if lifted := onJacks(signals, d.profile); len(lifted) > 0 {
-		note = fmt.Sprintf("; maintenance on the ground: for %.0f s its struts are extended and it does not move, as on jacks", lifted.Seconds()) + note
+		note = fmt.Sprintf("; maintenance on the ground: for %.0f s the struts are extended and the aircraft does not move, as on jacks", lifted.Seconds()) + note
 	}
 	return "no flight in it: the aircraft does not leave the ground for long enough" + note, nil
 }

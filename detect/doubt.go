@@ -68,7 +68,7 @@ func unconfirmed(checks []Check) (out []doubt) {
 		for _, name := range c.Unconfirmed {
 			if !told[name] {
 				told[name] = true
-				out = append(out, doubt{name, "the recording holds too little to show which way round it is read"})
+				out = append(out, doubt{name, "the recording is too short to show whether it is read the right way round"})
 			}
 		}
 	}
@@ -122,7 +122,7 @@ func mistakable(audits []Audit, env *Tracks) (out []doubt) {
 		if a.silencedFirst(delay + followsWithin) {
 			names := env.criteria.names(a.switches())
 			for _, name := range names {
-				out = append(out, doubt{name, fmt.Sprintf("of %s, the switch comes on with the criteria and the warning after it or never, as if each were in the other's column", joinWords(names))})
+				out = append(out, doubt{name, fmt.Sprintf("for %s, the switch comes on with the criteria, and the warning comes on after it or never, as if their columns were exchanged", joinWords(names))})
 			}
 		}
 		for _, f := range a.Findings {
@@ -131,7 +131,7 @@ func mistakable(audits []Audit, env *Tracks) (out []doubt) {
 			}
 			quiet := stretch(f.Start.Nominal, f.End.Nominal)
 			for _, other := range env.criteria.names(strangers(audits, a, quiet)) {
-				why := fmt.Sprintf("%s comes on where the criteria of %s are met and that is quiet", other, a.Warning.sounded.Names[0])
+				why := fmt.Sprintf("%s comes on where the criteria of %s are met and %[2]s is quiet", other, a.Warning.sounded.Names[0])
 				out = append(out, doubt{other, why}, doubt{a.Warning.sounded.Names[0], why})
 			}
 		}

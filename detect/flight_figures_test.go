@@ -231,9 +231,9 @@ func TestThrottlesByHand(t *testing.T) {
 	missing, fallbacks := env.needsOf("any_throttle_retarded")
 	alike(t, "needs", []int{len(missing), len(fallbacks)}, []int{0, 0})
 	missing, _ = of(2, second).needsOf("all_throttles_retarded")
-	alike(t, "the first is missing", missing, []string{"throttle_angle_1: the profile maps no column to it"})
+	alike(t, "the first is missing", missing, []string{"throttle_angle_1: not mapped in the profile"})
 	missing, _ = of(2, first).needsOf("all_throttles_retarded")
-	alike(t, "the second is missing", missing, []string{"throttle_angle_2: the profile maps no column to it"})
+	alike(t, "the second is missing", missing, []string{"throttle_angle_2: not mapped in the profile"})
 	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
 	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
 	env.flight.Profile.Throttle.Parameter = ""

@@ -107,11 +107,11 @@ func TestCriteriaTakenApart(t *testing.T) {
 			got = append(got, line{r.Depth, r.Text, r.Notes})
 		}
 	}
-	const usual = "takeoff_thrust: the usual criteria, since the profile gives none"
+	const usual = "takeoff_thrust: the usual criteria, because the profile gives none"
 	alike(t, "twice", got, []line{
 		{3, "takeoff_thrust", []string{usual, "a criterion of the profile (TH-120)"}},
 		{4, "computed_airspeed > 120", nil}, {5, "computed_airspeed", nil},
-		{3, "takeoff_thrust", []string{usual, "a criterion of the profile, taken apart above"}},
+		{3, "takeoff_thrust", []string{usual, "a criterion of the profile, shown in parts above"}},
 	})
 }
 

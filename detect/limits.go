@@ -105,7 +105,7 @@ func (t *Tracks) sourceOf(e language.Expression, within string) string {
 	profile := t.flight.Profile
 	if len(e.Names) == 0 && within != "" {
 		if profile.Criteria[within] == "" {
-			return "the usual criterion: the profile states none"
+			return "the usual criterion: the profile gives none"
 		}
 		return "criteria of the profile"
 	}
@@ -124,7 +124,7 @@ func (t *Tracks) sourceOf(e language.Expression, within string) string {
 		case isValue:
 			source = "values of the profile"
 		case isUsual:
-			source = "the usual figure: the profile states none"
+			source = "the usual figure: the profile gives none"
 		case len(profile.Tables[name]) > 0:
 			source = fmt.Sprintf("table %s of the profile", name)
 		case name == "flap_placard_speed":

@@ -102,7 +102,7 @@ func recordedPhase(t *testing.T, path string) (phases []int) {
 		}
 		a, err := v.Array()
 		if err != nil || a.Fields["data"] == nil {
-			t.Fatal(errors.Join(err, errors.New("PH is no struct with data")))
+			t.Fatal(errors.Join(err, errors.New("PH is not a struct with data")))
 		}
 		for i := range a.Fields["data"].Len() {
 			phases = append(phases, int(a.Fields["data"].Number(i)))
@@ -157,7 +157,7 @@ func TestSampleFlightsEqualTruth(t *testing.T) {
 				found++
 			}
 			for _, e := range left {
-				t.Errorf("%s %s at %v to %v is no true event", e.Certainty, e.Rule.ID, e.Start, e.End)
+				t.Errorf("%s %s at %v to %v is not a true event", e.Certainty, e.Rule.ID, e.Start, e.End)
 			}
 			if found == 0 {
 				t.Error("no true event to be found")

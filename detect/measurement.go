@@ -212,10 +212,10 @@ func (m *Measurement) withoutOpportunity(asFarAsRecorded bool) {
 func beyondRecording(f *Flight, rule *MeasurementRule) (missing []string) {
 	names := rule.names()
 	if f.BeginsInAir && (rule.Take == "first" || slices.Contains(names, "lift_off")) {
-		missing = append(missing, "the recording begins in the air: the lift-off, and what came first after it, are not in it")
+		missing = append(missing, "the recording begins in the air, after the lift-off")
 	}
 	if f.EndsInAir && (rule.Take == "last" || slices.Contains(names, "touchdown")) {
-		missing = append(missing, "the recording ends in the air: the touchdown, and what came last before it, are not in it")
+		missing = append(missing, "the recording ends in the air, before the touchdown")
 	}
 	return missing
 }

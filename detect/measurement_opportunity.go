@@ -152,10 +152,10 @@ func (m *Measurement) cutOff(f *Flight, p *part) {
 		m.Fallbacks = append(m.Fallbacks[:len(m.Fallbacks):len(m.Fallbacks)], text)
 	}
 	if early && f.BeginsInAir && begins <= f.Span.Start {
-		note("the recording begins in the air: what may have come before is not in it")
+		note("the recording begins in the air: nothing before that is known")
 	}
 	if late && f.EndsInAir && ends >= f.Span.End {
-		note("the recording ends in the air: what may have come after is not in it")
+		note("the recording ends in the air: nothing after that is known")
 	}
 	if m.Partial && m.Outcome == DidNotHappen {
 		m.Certainty = Possible

@@ -30,7 +30,7 @@ type measurementText struct {
 // fields of two forms do not mix.
 func (s *RuleSet) addMeasurement(reader *packReader, path string, t measurementText, earlier []measurementText) {
 	if slices.ContainsFunc(earlier, func(e measurementText) bool { return e.ID == t.ID }) {
-		reader.problem(path+"/id", fmt.Sprintf("measurement %q stands twice in this pack", t.ID), "give it another id, or remove one")
+		reader.problem(path+"/id", fmt.Sprintf("measurement %q appears twice in this pack", t.ID), "give it another id, or remove one")
 		return
 	}
 	at := slices.IndexFunc(s.Measurements, func(m *MeasurementRule) bool { return m.ID == t.ID })
@@ -61,7 +61,7 @@ func (p *packReader) measurement(path string, t measurementText) *MeasurementRul
 		m.Opportunity = p.opportunity(path, t.Opportunity)
 	}
 	if m.Including != "" && m.Opportunity == OpenFlight {
-		p.problem(path+"/including", fmt.Sprintf("measurement %q includes what is %s the flight, which has nothing there", t.ID, t.Including), "add opportunity, or remove including")
+		p.problem(path+"/including", fmt.Sprintf("measurement %q includes what comes %s the flight, but there is nothing", t.ID, t.Including), "add opportunity, or remove including")
 	}
 	for _, f := range []struct{ name, value string }{{"title", t.Title}, {"definition", t.Definition}} {
 		if f.value == "" {
@@ -112,11 +112,11 @@ func (p *packReader) checkForm(path string, t measurementText) {
 	}
 	forms := [][]string{{"of", "at"}, {"from", "to"}, {"of"}, {"seconds"}, {"count"}}
 	if !slices.ContainsFunc(forms, func(form []string) bool { return slices.Equal(form, keys) }) {
-		have := "none of of, at, from, to, seconds and count"
+		have := "no of, at, from, to, seconds or count"
 		if len(keys) > 0 {
 			have = joinWords(keys)
 		}
-		p.problem(path, fmt.Sprintf("measurement %q has %s, which is no form of measurement", t.ID, have), formsHint)
+		p.problem(path, fmt.Sprintf("measurement %q has %s, which is not a form of measurement", t.ID, have), formsHint)
 		return
 	}
 	if a := t.Around; a != [2]float64{} && (!slices.Equal(keys, []string{"of", "at"}) || a[0] >= a[1]) {
@@ -127,8 +127,8 @@ func (p *packReader) checkForm(path string, t measurementText) {
 	case several && t.Take == "":
 		p.problem(path, fmt.Sprintf("measurement %q does not say which of several values it takes", t.ID), "add take: first, last, largest or smallest")
 	case !several && t.Take != "":
-		p.problem(path+"/take", fmt.Sprintf("measurement %q has one value only and takes none of several", t.ID), "remove take")
+		p.problem(path+"/take", fmt.Sprintf("measurement %q has only one value, so take does not apply", t.ID), "remove take")
 	case len(keys) == 1 && given["of"] && (t.Take == "first" || t.Take == "last"):
-		p.problem(path+"/take", "a number that runs on has no first or last value", "use largest or smallest, or add at")
+		p.problem(path+"/take", "a number over time has no first or last value", "use largest or smallest, or add at")
 	}
 }

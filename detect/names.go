@@ -131,7 +131,7 @@ func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (p
 		}
 	}
 	if len(missing) > 0 && t.flight.signals.Has(combined) {
-		return []string{combined}, nil, []string{fmt.Sprintf("one combined signal used, %s; none of each leg", combined)}
+		return []string{combined}, nil, []string{fmt.Sprintf("one combined signal used, %s; no per-leg signals", combined)}
 	}
 	if len(parameters) > 0 && len(missing) > 0 {
 		return parameters, nil, []string{strings.Join(missing, "; ") + partlyNote}
@@ -140,7 +140,7 @@ func (t *Tracks) legs(suffix, combined string, which func([]string) []string) (p
 }
 
 // partlyNote ends the note of a fallback that leaves part of the aircraft out.
-const partlyNote = "; the others alone are used"
+const partlyNote = "; only the others are used"
 
 func addThrottleNames(names map[string]derived) {
 	add := func(name, meaning string, how combination) {

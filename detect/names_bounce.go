@@ -16,7 +16,7 @@ const (
 // bounce is seen.
 func addBounceName(names map[string]derived) {
 	names["bouncing"] = derived{
-		kind: language.Condition, meaning: "off the wheels again for 1 to 3 s, within 10 s of a touchdown",
+		kind: language.Condition, meaning: "off the ground again for 1 to 3 s, within 10 s of a touchdown",
 		needs: func(t *Tracks) (missing, fallbacks []string) {
 			if len(t.wheelSwitches()) > 0 {
 				return nil, nil

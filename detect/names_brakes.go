@@ -13,7 +13,7 @@ import (
 // is unknown.
 func addBrakeNames(names map[string]derived) {
 	names["hottest_brake"] = derived{
-		kind: language.Number, unit: "degC", meaning: "temperature of the hottest brake of those recorded",
+		kind: language.Number, unit: "degC", meaning: "temperature of the hottest recorded brake",
 		needs: func(t *Tracks) (missing, fallbacks []string) {
 			recorded, absent := t.brakes()
 			switch {

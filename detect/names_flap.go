@@ -24,7 +24,7 @@ func addFlapNames(names map[string]derived) {
 	add("landing_flap", "landing", "the flap setting is of the class landing")
 	names["flap_placard_speed"] = derived{
 		kind: language.Number, unit: "kt", needs: flapNeeds,
-		meaning: "highest airspeed for the flap setting, by handle or surface, whichever allows less; no limit where the setting has none",
+		meaning: "highest airspeed for the flap setting, by handle or surface, whichever is lower; no limit if the setting has none",
 		number:  func(t *Tracks, within readings.Spans) readings.Number { return t.flapPlacard(within) },
 	}
 }

@@ -15,7 +15,7 @@ func addFlightNames(names map[string]derived) {
 		names[name] = derived{kind: language.Moments, meaning: meaning, needs: nothing,
 			moments: func(t *Tracks) []readings.Moment { return m(t.flight) }}
 	}
-	condition("airborne", "no main strut is compressed (or what stands in for the struts says so)",
+	condition("airborne", "no main strut is compressed (or the substitute for the struts says so)",
 		func(t *Tracks) readings.Condition { return t.flight.airborne.Clip(t.windows()) })
 	condition("on_ground", "not airborne",
 		func(t *Tracks) readings.Condition {
@@ -25,22 +25,22 @@ func addFlightNames(names map[string]derived) {
 		condition(name, "the phase of flight is "+string(phase), func(t *Tracks) readings.Condition { return t.flight.inPhase(phase) })
 	}
 	moments("lift_off", "each lift-off", func(f *Flight) []readings.Moment { return f.liftOffs })
-	moments("touchdown", "each touchdown, that of a touch-and-go included", func(f *Flight) []readings.Moment { return f.touchdowns })
+	moments("touchdown", "each touchdown, including that of a touch-and-go", func(f *Flight) []readings.Moment { return f.touchdowns })
 	moments("go_around", "the lowest point of each approach given up in the air", func(f *Flight) []readings.Moment {
 		return happened(timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Lowest, true }))
 	})
-	moments("go_around_begun", "the crew's first act of each go-around: go-around thrust, gear or flap coming in", func(f *Flight) []readings.Moment {
+	moments("go_around_begun", "the crew's first action of each go-around: go-around thrust, or gear or flap retraction", func(f *Flight) []readings.Moment {
 		return happened(timesOf(f.GoArounds, func(g GoAround) (Time, bool) { return g.Begins, true }))
 	})
-	condition("going_around", "from the crew's first act of a go-around until the flap is up, the next approach begins or the wheels touch",
+	condition("going_around", "from the crew's first action of a go-around until the flap is up, the next approach begins or the aircraft touches down",
 		func(t *Tracks) readings.Condition {
 			return between(t.windows(), t.flight.GoArounds, func(g GoAround) (begins, ends Time, ok bool) { return g.Begins, g.Ends, true })
 		})
-	condition("takeoff_roll", "from take-off thrust on the ground to the lift-off, or to thrust reduced again; not out of a touch-and-go",
+	condition("takeoff_roll", "from take-off thrust on the ground to the lift-off, or until thrust is reduced; not after a touch-and-go",
 		func(t *Tracks) readings.Condition {
 			return between(t.windows(), t.flight.Rolls, func(r TakeOffRoll) (begins, ends Time, ok bool) { return r.Begins, r.Ends, !r.FromTouchdown })
 		})
-	condition("stationary", "on the ground and not moving: below 5 kt over the ground, or of airspeed below 30 kt, or in no take-off roll, where no other speed is recorded",
+	condition("stationary", "on the ground and not moving: ground speed below 5 kt; if that is not recorded, airspeed below 30 kt; if neither is, not in a take-off roll",
 		func(t *Tracks) readings.Condition {
 			slow := readings.Not(t.Condition("takeoff_roll"), t.windows())
 			switch t.flight.speedName() {
@@ -76,7 +76,7 @@ func addFlightNames(names map[string]derived) {
 				return a.Begins, t.flight.GoArounds[k-1].Lowest, true
 			})
 		})
-	moments("rejected_takeoff", "thrust reduced in each take-off roll that was rejected", func(f *Flight) []readings.Moment {
+	moments("rejected_takeoff", "the moment of reduced thrust in each rejected take-off", func(f *Flight) []readings.Moment {
 		return happened(timesOf(f.Rolls, func(r TakeOffRoll) (Time, bool) { return r.Ends, r.Rejected }))
 	})
 	for name, landed := range map[string]Landed{"full_stop": FullStop, "touch_and_go": TouchAndGo, "balked_landing": BalkedLanding} {
@@ -91,11 +91,11 @@ func addFlightNames(names map[string]derived) {
 	}
 	names[heightName] = derived{
 		kind: language.Number, unit: "ft", needs: heightNeeds,
-		meaning: "height above the aerodrome: radio altitude within its range, beyond it pressure altitude less that of the aerodrome",
+		meaning: "height above the aerodrome: radio altitude within its range; beyond it, pressure altitude less that of the aerodrome",
 		number:  func(t *Tracks, within readings.Spans) readings.Number { return t.flight.height.Number(within) },
 	}
 	for _, c := range schemas.Criteria() {
-		names[c.Name] = derived{kind: language.Condition, meaning: c.Meaning + ", as the profile gives them",
+		names[c.Name] = derived{kind: language.Condition, meaning: c.Meaning + ", as the profile defines them",
 			needs: func(t *Tracks) (missing, fallbacks []string) {
 				x := t.criteria[c.Name]
 				if x == nil {
@@ -104,7 +104,7 @@ func addFlightNames(names map[string]derived) {
 				missing, fallbacks = t.needs(x.Names)
 				if !c.Lenient {
 					if t.flight.Profile.Criteria[c.Name] == "" {
-						fallbacks = append(fallbacks, c.Name+": the usual criteria, since the profile gives none")
+						fallbacks = append(fallbacks, c.Name+": the usual criteria, because the profile gives none")
 					}
 					return missing, fallbacks
 				}

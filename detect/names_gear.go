@@ -9,7 +9,7 @@ import (
 // to retract it.
 func addOperatingSpeed(names map[string]derived) {
 	names["gear_operating_speed"] = derived{
-		kind: language.Number, unit: "kt", meaning: "highest airspeed for the gear to travel to where the lever is (VLO); none with the lever at OFF",
+		kind: language.Number, unit: "kt", meaning: "highest airspeed for the gear to move to the position of the lever (VLO); none with the lever at OFF",
 		needs: func(t *Tracks) (missing, fallbacks []string) {
 			return t.needs([]string{"gear_lever", "gear_retraction_speed", "gear_extension_speed"})
 		},

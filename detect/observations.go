@@ -69,18 +69,18 @@ func observations(f *Flight) []Observation {
 			add(Dropouts, name, gaps, "no samples for %.0f s of %.0f s", gaps.Seconds(), f.Span.Seconds())
 		}
 		if h := f.signals.Code(name); h != nil {
-			add(Chatter, name, chatter(h.Changes(f.Span)), "%d changes and more within %.0f s", chatterChanges, chatterSeconds)
+			add(Chatter, name, chatter(h.Changes(f.Span)), "%d or more changes within %.0f s", chatterChanges, chatterSeconds)
 		}
 		out = append(out, understated(f, p)...)
 		out = append(out, disagreements(f, p)...)
 	}
 	if line := f.signals.Line("radio_altitude"); line != nil {
 		spans := f.signals.Excursions().Within(f.Span)
-		add(Implausible, "radio_altitude", spans, "jumps away and back for %.1f s while the pressure altitude does not: not used there", spans.Seconds())
+		add(Implausible, "radio_altitude", spans, "jumps away and back for %.1f s while the pressure altitude does not; not used there", spans.Seconds())
 		out = append(out, terrain(f)...)
 		top := f.signals.Top("radio_altitude")
 		spans = constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })
-		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording: no height", top, spans.Seconds())
+		add(EndOfRange, "radio_altitude", spans, "reads %.0f ft for %.0f s, the largest value of the recording; not a height", top, spans.Seconds())
 	}
 	return out
 }
@@ -164,7 +164,7 @@ func anyValue(float64) bool { return true }
 // frozenSigns: a steady flight keeps many parameters the same for long, so each
 // needs another that contradicts it.
 var frozenSigns = []frozenSign{
-	{"pressure_altitude", 30, anyValue, "the radio altitude changes by 500 ft and more and the vertical speed is not zero", func(f *Flight, run Span) bool {
+	{"pressure_altitude", 30, anyValue, "the radio altitude changes by 500 ft or more and the vertical speed is not zero", func(f *Flight, run Span) bool {
 		l := f.signals.Line("vertical_speed")
 		if l == nil || !moves("radio_altitude", 500)(f, run) {
 			return false
@@ -172,10 +172,10 @@ var frozenSigns = []frozenSign{
 		m, ok := l.Mean(run.Start, run.End)
 		return ok && math.Abs(m) > 300
 	}},
-	{"radio_altitude", 20, func(v float64) bool { return v > 50 && v < 2000 }, "the pressure altitude changes by 300 ft and more", moves("pressure_altitude", 300)},
-	{"computed_airspeed", 30, func(v float64) bool { return v > 60 }, "the ground speed changes by 60 kt and more", moves("ground_speed", 60)},
-	{"ground_speed", 30, func(v float64) bool { return v > 60 }, "the airspeed changes by 60 kt and more", moves("computed_airspeed", 60)},
-	{"vertical_speed", 60, func(v float64) bool { return math.Abs(v) >= 300 }, "the pressure altitude changes by less than half of it", func(f *Flight, run Span) bool {
+	{"radio_altitude", 20, func(v float64) bool { return v > 50 && v < 2000 }, "the pressure altitude changes by 300 ft or more", moves("pressure_altitude", 300)},
+	{"computed_airspeed", 30, func(v float64) bool { return v > 60 }, "the ground speed changes by 60 kt or more", moves("ground_speed", 60)},
+	{"ground_speed", 30, func(v float64) bool { return v > 60 }, "the airspeed changes by 60 kt or more", moves("computed_airspeed", 60)},
+	{"vertical_speed", 60, func(v float64) bool { return math.Abs(v) >= 300 }, "the pressure altitude changes by less than half as much", func(f *Flight, run Span) bool {
 		vertical, pressure := f.signals.Line("vertical_speed"), f.signals.Line("pressure_altitude")
 		if pressure == nil {
 			return false

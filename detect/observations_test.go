@@ -246,7 +246,7 @@ columns:
 	}
 	_, err := d.WhyNoFlight(r)
 	problem, ok := err.(*schemas.Problem)
-	if !ok || !strings.Contains(problem.Hint, "consistency check failed: left_strut_compressed is compressed for") || !strings.Contains(problem.Hint, "turn true_when round") {
+	if !ok || !strings.Contains(problem.Hint, "consistency check failed: left_strut_compressed is compressed for") || !strings.Contains(problem.Hint, "reverse true_when") {
 		t.Errorf("got %v", err)
 	}
 }

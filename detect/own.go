@@ -66,7 +66,7 @@ func (p *packReader) addOwn(own []schemas.Parameter) {
 		case at < 0:
 			p.set.Own = append(p.set.Own, one)
 		case !one.Agrees(p.set.Own[at]):
-			p.problem(fmt.Sprintf("/parameters/%d", i), fmt.Sprintf("an earlier pack declares %s otherwise: %s", one.Name, described(p.set.Own[at])), "declare it alike in both, or under two names")
+			p.problem(fmt.Sprintf("/parameters/%d", i), fmt.Sprintf("an earlier pack declares %s differently: %s", one.Name, described(p.set.Own[at])), "declare it the same way in both, or under two names")
 		}
 	}
 }
@@ -91,7 +91,7 @@ func checkProfileOwn(profile *schemas.Profile, rules *RuleSet) schemas.Problems 
 	for i, one := range profile.Own {
 		for _, o := range rules.Own {
 			if o.Name == one.Name && !one.Agrees(o) {
-				found = append(found, profile.Document().Problem(fmt.Sprintf("/parameters/%d", i), fmt.Sprintf("a rule pack declares %s otherwise: %s", one.Name, described(o)), "declare it alike in both, or under two names"))
+				found = append(found, profile.Document().Problem(fmt.Sprintf("/parameters/%d", i), fmt.Sprintf("a rule pack declares %s differently: %s", one.Name, described(o)), "declare it the same way in both, or under two names"))
 			}
 		}
 	}

@@ -79,7 +79,7 @@ func TestOwnParameters(t *testing.T) {
 	}
 	// Declared in the pack, and in no profile.
 	for _, e := range findings(t, usual, ownRules(ownParameters, "park_brake_set", "trim_position", "lever_position")).Evaluations {
-		if e.Coverage != detect.NotEvaluable || !strings.Contains(strings.Join(e.Missing, " "), "the profile maps no column to it") {
+		if e.Coverage != detect.NotEvaluable || !strings.Contains(strings.Join(e.Missing, " "), "not mapped in the profile") {
 			t.Errorf("%s is %s, missing %q", e.Rule.ID, e.Coverage, e.Missing)
 		}
 	}
@@ -142,7 +142,7 @@ func TestOwnParametersAgree(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for unit, want := range map[string]string{"degrees": "", "rad": "a rule pack declares trim_position otherwise: continuous in rad"} {
+	for unit, want := range map[string]string{"degrees": "", "rad": "a rule pack declares trim_position differently: continuous in rad"} {
 		pack := "schema: downlock rules 1\npack: own\nparameters: [{name: trim_position, kind: continuous, unit: " + unit + ", range: [-2, 2], meaning: m}]\n" +
 			"rules: [{id: one, title: T, meaning: M, basis: common practice, when: trim_position > 0}]\n"
 		rules, err := detect.ParseRules("r.yaml", []byte(pack))
@@ -153,7 +153,7 @@ func TestOwnParametersAgree(t *testing.T) {
 		if want == "" && err != nil || want != "" && (err == nil || !strings.Contains(err.Error(), "p.yaml:8:14: "+want)) {
 			t.Errorf("%s: got %v, want %q", unit, err, want)
 		}
-		if _, err := rules.With("r2.yaml", []byte(strings.Replace(pack, "unit: "+unit, "unit: kt", 1))); err == nil || !strings.Contains(err.Error(), "r2.yaml:3:14: an earlier pack declares trim_position otherwise") {
+		if _, err := rules.With("r2.yaml", []byte(strings.Replace(pack, "unit: "+unit, "unit: kt", 1))); err == nil || !strings.Contains(err.Error(), "r2.yaml:3:14: an earlier pack declares trim_position differently") {
 			t.Errorf("two packs: got %v", err)
 		}
 	}

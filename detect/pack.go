@@ -206,7 +206,7 @@ func (set *RuleSet) addText(file string, data []byte, doc *schemas.Document, tex
 
 func (set *RuleSet) addRule(reader *packReader, path string, t ruleText, earlier []ruleText) {
 	if slices.ContainsFunc(earlier, func(e ruleText) bool { return e.ID == t.ID }) {
-		reader.problem(path+"/id", fmt.Sprintf("rule %q stands twice in this pack", t.ID), "give it another id, or remove one")
+		reader.problem(path+"/id", fmt.Sprintf("rule %q appears twice in this pack", t.ID), "give it another id, or remove one")
 		return
 	}
 	at := slices.IndexFunc(set.Rules, func(r *Rule) bool { return r.ID == t.ID })

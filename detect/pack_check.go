@@ -15,7 +15,7 @@ func (p *packReader) measures(path string, texts []measureText) []MeasureRule {
 		at := fmt.Sprintf("%s/measure/%d", path, i)
 		switch {
 		case t.Take == "duration" && t.Of != "":
-			p.problem(at+"/of", "a duration is not of anything", "remove of")
+			p.problem(at+"/of", "a duration takes no of", "remove of")
 		case t.Take != "duration" && t.Of == "":
 			p.problem(at, fmt.Sprintf("measure %q needs a number to take the %s of", t.Name, t.Take), "add of: with an expression such as computed_airspeed")
 		case t.Of != "":
@@ -25,7 +25,7 @@ func (p *packReader) measures(path string, texts []measureText) []MeasureRule {
 			}
 		}
 		if slices.ContainsFunc(out, func(o MeasureRule) bool { return o.Name == m.Name }) {
-			p.problem(at+"/name", fmt.Sprintf("measure %q stands twice", m.Name), "give it another name")
+			p.problem(at+"/name", fmt.Sprintf("measure %q appears twice", m.Name), "give it another name")
 		}
 		out = append(out, m)
 	}
@@ -57,7 +57,7 @@ func (p *packReader) checkWhole(path string, r *Rule) {
 		r.Group = "Other"
 	}
 	if r.At != "" && (r.AtLeast > 0 || r.ContinuesWhile != "") {
-		p.problem(path, fmt.Sprintf("rule %q finds moments, which have no length", r.ID), "remove at_least and continues_while, or at")
+		p.problem(path, fmt.Sprintf("rule %q finds moments, which have no duration", r.ID), "remove at_least and continues_while, or at")
 	}
 	p.checkSeverity(path, r)
 	if r.Audit != nil {
@@ -119,7 +119,7 @@ func (p *packReader) checkSeverity(path string, r *Rule) {
 	falling := slices.Clone(levels)
 	slices.Reverse(falling)
 	if !slices.IsSorted(levels) && !slices.IsSorted(falling) {
-		p.problem(path+"/severity", "the thresholds go up and down", "let them rise from low to high, or fall where smaller is worse")
+		p.problem(path+"/severity", "the thresholds do not all rise or all fall", "make them rise from low to high, or fall if smaller is worse")
 	}
 }
 

@@ -50,12 +50,12 @@ func TestRuleOfAPack(t *testing.T) {
 	}
 	alike(t, "switched off", off.IDs(), []string{"b"})
 	for text, cause := range map[string]string{
-		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n": `rule "a" stands twice in this pack`,
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}\n": `rule "a" appears twice in this pack`,
 		"rules:\n  - {id: z, off: true}\n": `there is no rule "z" to switch off`,
 		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, severity: {by: d, low: 0}}\n":                                                           `rule "a" has no measure "d"`,
-		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, measure: [{name: d, take: duration}], severity: {by: d, low: 0, medium: 5, high: 3}}\n": "the thresholds go up and down",
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, measure: [{name: d, take: duration}], severity: {by: d, low: 0, medium: 5, high: 3}}\n": "the thresholds do not all rise or all fall",
 		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn, optional: [gear_hornn]}\n":                                                              `unknown name "gear_hornn"`,
-		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, at: touchdown, when: gear_horn, at_least: 3}\n":                                                          "which have no length",
+		"rules:\n  - {id: a, title: t, meaning: m, basis: common practice, at: touchdown, when: gear_horn, at_least: 3}\n":                                                          "which have no duration",
 	} {
 		_, err := ParseRules("d.yaml", []byte(packHead+text))
 		if !errors.As(err, &problems) || !strings.Contains(problems[0].Cause, cause) {

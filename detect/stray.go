@@ -29,7 +29,7 @@ var silencers = [][2]string{{"gear_horn_cutout", "gear_horn"}, {"takeoff_warning
 func strays(audits []Audit, env *Tracks) (out []stray) {
 	add := func(name string, where readings.Spans, why string) {
 		if len(where) > 0 {
-			out = append(out, stray{name, where, why + ": look whether another stands in its column"})
+			out = append(out, stray{name, where, why + ": check whether its column holds another parameter"})
 		}
 	}
 	for _, a := range audits {
@@ -37,28 +37,28 @@ func strays(audits []Audit, env *Tracks) (out []stray) {
 			continue
 		}
 		for _, name := range env.criteria.names(a.Warning.sounded.Names) {
-			add(name, a.withoutReason(), "it comes on, and never with its criteria")
+			add(name, a.withoutReason(), "it comes on, but never with its criteria")
 		}
 	}
 	for _, s := range silencers {
 		if uses := env.whereTrue(s[0]); env.Has(s[1]) && !silences(uses, env.whereTrue(s[1])) {
-			add(s[0], uses, "it comes on, and never ends "+s[1])
+			add(s[0], uses, "it comes on, but never ends "+s[1])
 		}
 	}
 	if selected := env.whereTrue("alternate_extension_selected"); !env.legsFollow(selected) {
-		add("alternate_extension_selected", selected, "it comes on, and no leg locks after it that the lever had left behind")
+		add("alternate_extension_selected", selected, "it comes on, but no leg that had not followed the lever locks after it")
 	}
 	for _, name := range []string{"hydraulic_pressure_low_a", "hydraulic_pressure_low_b", "hydraulic_pressure_low_c"} {
 		if low := env.whereTrue(name); env.Has("alternate_extension_selected") && len(env.whereTrue("alternate_extension_selected")) == 0 {
-			add(name, env.leftBehind(low), "it comes on as the alternate means would, with a leg that has not followed the lever")
+			add(name, env.leftBehind(low), "it comes on as the alternate extension would, with a leg that has not followed the lever")
 		}
 	}
 	if set := env.whereTrue("parking_brake"); len(readings.Intersect(set, env.Condition("stationary").True).AtLeast(brakedStay)) == 0 {
-		add("parking_brake", set, fmt.Sprintf("it is set, and never for %.0f s where the aircraft stands", brakedStay))
+		add("parking_brake", set, fmt.Sprintf("it is set, but never for %.0f s while the aircraft is standing", brakedStay))
 	}
 	air := env.Condition("airborne").True
 	if armed := env.whereTrue("speedbrake_armed"); len(air) > 0 && len(readings.Intersect(armed, air)) == 0 {
-		add("speedbrake_armed", armed, "it is armed on the ground alone")
+		add("speedbrake_armed", armed, "it is armed only on the ground")
 	}
 	if env.Has("body_gear_aligned") {
 		askew := readings.Intersect(env.Condition("body_gear_aligned").False, env.Condition("gear_up_locked").True)

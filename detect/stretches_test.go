@@ -45,7 +45,7 @@ func TestElapsedTimeBeginsAnew(t *testing.T) {
 				if want, err := time.Parse(time.RFC3339, starts[numbers[i]]); err != nil || !f.Recording.Epoch.Equal(want) {
 					t.Errorf("second 0 is %v, want %v", f.Recording.Epoch, want)
 				}
-				if f.Number != i+1 || ids[f.ID] || !strings.HasPrefix(f.Recording.Notes[0], "time does not run on: the recording was split into 7 stretches") {
+				if f.Number != i+1 || ids[f.ID] || !strings.HasPrefix(f.Recording.Notes[0], "time is not continuous: the recording was split into 7 stretches") {
 					t.Errorf("number %d, id %s, notes %q", f.Number, f.ID, f.Recording.Notes)
 				}
 				ids[f.ID] = true

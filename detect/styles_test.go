@@ -198,7 +198,7 @@ func placesNotKnown(t *testing.T, demo []simulator.DemoFile, truth demoTruth, pr
 				if e.Certainty == detect.Certain {
 					wrong++
 					if stated == nil {
-						t.Errorf("%s: certain %s %v to %v is no true event", file.File, e.Rule.ID, e.Start, e.End)
+						t.Errorf("%s: certain %s %v to %v is not a true event", file.File, e.Rule.ID, e.Start, e.End)
 					}
 				}
 			}

@@ -50,7 +50,7 @@ func newTracks(f *Flight, c criteria) *Tracks {
 }
 
 // UsualFigure ends the note of a value that stands for one the profile does not give.
-const UsualFigure = ", the usual figure: the profile gives none"
+const UsualFigure = ", the usual figure, because the profile gives none"
 
 // assuming are the tracks for a rule that can do without some discretes and states:
 // those that are not recorded are taken as never true.
@@ -246,9 +246,9 @@ func (t *Tracks) absent(parameter string) string {
 		}
 	}
 	if s := t.flight.Recording.Lookup(parameter); s != nil {
-		return fmt.Sprintf("%s: column %q holds no valid sample", parameter, s.Column)
+		return fmt.Sprintf("%s: column %q has no valid sample", parameter, s.Column)
 	}
-	return parameter + ": the profile maps no column to it"
+	return parameter + ": not mapped in the profile"
 }
 
 func quotedAll(words []string) []string {

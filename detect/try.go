@@ -112,8 +112,8 @@ func (t *trier) warning(w *Warning) []Clause {
 		return t.condition(PartReading{Text: text, Kind: language.Condition}, c)
 	}
 	return append(out, Clause{"together", []PartReading{
-		combined("required, and not silenced where it may be", expected),
-		combined("required, not silenced where it may be, and quiet", readings.And(expected, readings.Not(sounded, all))),
+		combined("required, and not silenced where permitted", expected),
+		combined("required, not silenced where permitted, and quiet", readings.And(expected, readings.Not(sounded, all))),
 		combined("sounded, and not required", readings.And(sounded, readings.Not(expected, all))),
 	}})
 }
@@ -131,7 +131,7 @@ func (t *trier) parts(x *language.Expression, depth int) []PartReading {
 		criterion := t.env.criteria[p.Name]
 		again := criterion != nil && t.shown[p.Name]
 		if again {
-			r.Notes = append(r.Notes, "a criterion of the profile, taken apart above")
+			r.Notes = append(r.Notes, "a criterion of the profile, shown in parts above")
 		} else if criterion != nil {
 			r.Notes = append(r.Notes, fmt.Sprintf("a criterion of the profile (%s)", t.env.flight.Profile.Aircraft))
 		}

@@ -127,7 +127,7 @@ func (p *packReader) checkAudit(path string, r *Rule) {
 		return
 	}
 	if r.When != "" || r.At != "" || r.ContinuesWhile != "" {
-		p.problem(path, fmt.Sprintf("rule %q makes events of findings and has no condition of its own", r.ID), "remove when, at and continues_while")
+		p.problem(path, fmt.Sprintf("rule %q makes events of audit findings and has no condition of its own", r.ID), "remove when, at and continues_while")
 	}
 	if w.silenced == nil && (r.Audit.Finding == Silenced || r.Audit.Finding == WronglySilenced) {
 		p.problem(path+"/audit/finding", fmt.Sprintf("the warning %q has no switch", w.Name), "use missed, late or nuisance")

@@ -159,6 +159,6 @@ func compareWithTruth(t *testing.T, truth x100Truth, result *detect.Result, unde
 		if undecided && e.Certainty == detect.Possible && e.Rule.AlsoPossible {
 			continue
 		}
-		t.Errorf("%s (%s) at %.3f s (%.3f to %.3f) is no true event", e.Rule.ID, e.Certainty, e.Start.Nominal, e.Start.Earliest, e.Start.Latest)
+		t.Errorf("%s (%s) at %.3f s (%.3f to %.3f) is not a true event", e.Rule.ID, e.Certainty, e.Start.Nominal, e.Start.Earliest, e.Start.Latest)
 	}
 }

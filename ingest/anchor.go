@@ -68,7 +68,7 @@ func (r *reading) anchor(at float64, date, clock []byte) (cause string) {
 	if len(clock) > 0 {
 		seconds, ok := parseClock(bytes.TrimSpace(clock))
 		if !ok {
-			return fmt.Sprintf("%q is no clock time", clip(string(clock)))
+			return fmt.Sprintf("%q is not a clock time", clip(string(clock)))
 		}
 		a.addClock(at, seconds, clock)
 	}
@@ -200,7 +200,7 @@ func (r *reading) setDay(s *stretch, first bool) (notes []string) {
 	if source == "" && len(s.anchors.days) > 0 {
 		day, source = s.anchors.days[0].day, "as recorded"
 	}
-	const unknown = "its date is not recorded, so its month is not known: give it with --date, or by the file's name with file_date in the profile"
+	const unknown = "its date is not recorded, so its month is not known: give it with --date, or take it from the file's name with file_date in the profile"
 	switch {
 	case clocked && source != "":
 		if s.epoch = onDay(day, s.first, zero); r.axis.form == formClock {

@@ -181,7 +181,7 @@ func (c *column) appendArrow(values arrow.Array, rows int) error {
 			c.texts = append(c.texts, text)
 		}
 	default:
-		return fmt.Errorf("columns of type %s are not read here; write it as float64 or utf8", values.DataType())
+		return fmt.Errorf("columns of type %s are not supported; write it as float64 or utf8", values.DataType())
 	}
 	return nil
 }

@@ -132,7 +132,7 @@ func checkArrowBuffer(data []byte, codec int, room int64) error {
 	case codecZstd:
 		most = (most/4 + 1) * (128 << 10) // a block of four bytes makes 128 KiB at most
 	default:
-		return fmt.Errorf("codec %d is not read here", codec)
+		return fmt.Errorf("codec %d is not supported", codec)
 	}
 	switch {
 	case size < 0 || size > most:

@@ -83,9 +83,9 @@ func (a *axis) parse(cell, date []byte) (at float64, cause string) {
 			return at, ""
 		}
 	default:
-		return 0, fmt.Sprintf("%q is no time", clip(string(cell)))
+		return 0, fmt.Sprintf("%q is not a time", clip(string(cell)))
 	}
-	return 0, fmt.Sprintf("%q is no time like the ones before it", clip(string(cell)))
+	return 0, fmt.Sprintf("%q is not a time like the ones before it", clip(string(cell)))
 }
 
 func formOf(cell []byte, point byte) timeForm {
@@ -158,7 +158,7 @@ var dateLayouts = []string{time.DateOnly, "2006/01/02", "20060102", "02.01.2006"
 
 const timeHint = "dates are read as YYYY-MM-DD, DD.MM.YYYY or with the month's name, others by date_format under time in the profile (DD/MM/YYYY); times as seconds, HH:MM:SS or ISO 8601"
 
-func badDate(cell []byte) string { return fmt.Sprintf("%q is no date", clip(string(cell))) }
+func badDate(cell []byte) string { return fmt.Sprintf("%q is not a date", clip(string(cell))) }
 
 // parseDate reads a date; the same text as last time costs nothing.
 func (a *axis) parseDate(cell []byte) (time.Time, bool) {

@@ -101,8 +101,8 @@ func TestBuffersOfViews(t *testing.T) {
 func TestRowsWithinTheLimit(t *testing.T) {
 	t.Parallel()
 	for rows, want := range map[int]string{
-		maxRows:    "has 50000000 rows, which take 1907 MiB in memory; at most 64 MiB are unpacked of one file",
-		15_099_495: "has 15099495 rows, which take 576 MiB in memory; at most 64 MiB are unpacked of one file",
+		maxRows:    "has 50000000 rows, which take 1907 MiB in memory; at most 64 MiB of one file are unpacked",
+		15_099_495: "has 15099495 rows, which take 576 MiB in memory; at most 64 MiB of one file are unpacked",
 		15_099_494: `column "time" has 0 cells, the file 15099494 rows`,
 	} {
 		r, err := newReading("f", profileOf(t, "column: time", testColumns))
@@ -181,10 +181,10 @@ func TestPanicOfAReader(t *testing.T) {
 	var none []int
 	err := guarded(r, "Parquet", func() error { return []error{nil}[len(none)+1] })
 	p := problemsOf(t, err)[0]
-	if p.Cause != `is not a readable Parquet file: column "CAS" is damaged: sizes and positions in it do not fit together` || p.Hint != damagedHint {
+	if p.Cause != `is not a readable Parquet file: column "CAS" is damaged: sizes and positions in it do not match` || p.Hint != damagedHint {
 		t.Errorf("%+v", *p)
 	}
-	if err := guarded(r, "Arrow", func() error { panic(tooLarge(r.file, 5)) }); !strings.Contains(err.Error(), "holds more than 5 bytes") {
+	if err := guarded(r, "Arrow", func() error { panic(tooLarge(r.file, 5)) }); !strings.Contains(err.Error(), "has more than 5 bytes") {
 		t.Errorf("%v", err)
 	}
 }

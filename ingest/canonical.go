@@ -38,7 +38,7 @@ const canonicalFormat = "canonical columns, "
 // canonicalColumns are the columns of a row that are read back.
 var canonicalColumns = []string{"stretch", "parameter", "source_rank", "time_s", "value"}
 
-const rewrittenHint = "write it again from the export with `downlock columns`; it is read back as it was written, or as a long export by a profile that maps its columns once its metadata is gone"
+const rewrittenHint = "write it again from the export with `downlock columns`; it is read only as it was written, or without its metadata as a long export, with a profile that maps its columns"
 
 // readCanonical reads a file of canonical columns; metadata is what it says of itself.
 // The profile's columns have no say.
@@ -46,10 +46,10 @@ func (r *reading) readCanonical(file columnar, kind, metadata string) error {
 	r.format, r.place = canonicalFormat+kind, "row"
 	c := &canonicalReading{reading: r}
 	if err := json.Unmarshal([]byte(metadata), &c.stated); err != nil {
-		return r.problem(fmt.Sprintf("says that it holds canonical columns, and its metadata is no JSON of them: %s", clip(err.Error())), rewrittenHint)
+		return r.problem(fmt.Sprintf("says that it holds canonical columns, but its metadata is not their JSON: %s", clip(err.Error())), rewrittenHint)
 	}
 	if c.stated.Schema != schemas.CanonicalSchema {
-		return r.problem(fmt.Sprintf("holds canonical columns of the form %q; this downlock reads %q", clip(c.stated.Schema), schemas.CanonicalSchema), "it was written by another version of downlock: read it with that one, or write it again")
+		return r.problem(fmt.Sprintf("holds canonical columns of the form %q; this downlock reads %q", clip(c.stated.Schema), schemas.CanonicalSchema), "another version of downlock wrote it: read it with that version, or write it again")
 	}
 	err := c.listSources()
 	for k := 0; err == nil && k < file.parts(); k++ {
@@ -110,7 +110,7 @@ func (c *canonicalReading) listSources() error {
 func (c *canonicalReading) newSource(stated *schemas.CanonicalParameter) (*channel, error) {
 	parameter, known := c.profile.Parameter(stated.Parameter)
 	if !known {
-		return nil, fmt.Errorf("its metadata lists the parameter %q, which neither this downlock nor the profile knows", clip(stated.Parameter))
+		return nil, fmt.Errorf("its metadata lists the parameter %q, which neither this version of downlock nor the profile knows", clip(stated.Parameter))
 	}
 	if stated.Kind != parameter.Kind || stated.Unit != parameter.Unit || !slices.Equal(stated.States, parameter.States) {
 		return nil, fmt.Errorf("its metadata has %s as %q in %q with %d states; here it is %q in %q with the states %q", parameter.Name,
@@ -174,7 +174,7 @@ func (c *canonicalReading) addSample(s *canonicalSource, at, value float64) erro
 	default:
 		states := max(len(s.parameter.States), 2)
 		if code := int(value); value != math.Trunc(value) || code < 0 || code >= states {
-			return fmt.Errorf("row %d: the value %g of %s is none of its %d states", c.position, value, s.parameter.Name, states)
+			return fmt.Errorf("row %d: the value %g of %s is not one of its %d states", c.position, value, s.parameter.Name, states)
 		}
 		s.codes = append(s.codes, uint8(value))
 	}
@@ -268,6 +268,6 @@ func (c *canonicalReading) otherProfile() string {
 	if written.SHA256 == "" || written.SHA256 == c.profile.SHA256 {
 		return ""
 	}
-	return fmt.Sprintf("the columns were written with another profile or another state of it (%s, SHA-256 %s): columns, units, polarities and accuracies are by that one, limits and criteria by this one",
+	return fmt.Sprintf("the columns were written with another profile or another version of it (%s, SHA-256 %s): columns, units, polarities and accuracies are from that profile, limits and criteria from this one",
 		clip(written.Title), clip(written.SHA256[:min(len(written.SHA256), 12)]))
 }

@@ -244,7 +244,7 @@ func (r *reading) checkRows(file columnar, l layout) error {
 		each += most
 	}
 	if limit := r.room() - roomBeside; file.held()+int64(file.rows())*each > limit+512<<20 {
-		return r.problem(fmt.Sprintf("has %d rows, which take %d MiB in memory; at most %d MiB are unpacked of one file", file.rows(), int64(file.rows())*each>>20, limit>>20),
+		return r.problem(fmt.Sprintf("has %d rows, which take %d MiB in memory; at most %d MiB of one file are unpacked", file.rows(), int64(file.rows())*each>>20, limit>>20),
 			"split the export by flight or by day, or raise the limit")
 	}
 	return nil

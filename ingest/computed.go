@@ -137,7 +137,7 @@ func parseDigits(digits string, base int) (uint64, bool) {
 // unreadable is the cause and the hint for a cell without a meaning.
 func (c *computed) unreadable(quoted string, source *schemas.Source, name, profileFile string) (cause, hint string) {
 	if !c.field {
-		return quoted + " is not a number, and " + name + " is told from one by its levels", fmt.Sprintf("in %s check the column of %s", profileFile, name)
+		return quoted + " is not a number, and " + name + " is read from a number by its levels", fmt.Sprintf("in %s check the column of %s", profileFile, name)
 	}
 	bare, _ := strconv.Unquote(quoted)
 	if word, ok := c.parseWord([]byte(bare), '.'); ok {
@@ -150,7 +150,7 @@ func (c *computed) unreadable(quoted string, source *schemas.Source, name, profi
 			return fmt.Sprintf("%s may be hexadecimal or decimal", quoted), fmt.Sprintf("in %s add word: hex or word: decimal to %s", profileFile, name)
 		}
 	}
-	return fmt.Sprintf("%s is no packed word: a whole number, decimal or with 0x", quoted), fmt.Sprintf("in %s check the column and word of %s", profileFile, name)
+	return fmt.Sprintf("%s is not a packed word: a whole number, decimal or with 0x", quoted), fmt.Sprintf("in %s check the column and word of %s", profileFile, name)
 }
 
 // settle gives numbers between two levels the state before them. None is known at the

@@ -46,7 +46,7 @@ func (r *reading) openFormat(c *content, to formats) (utf16 bool, err error) {
 	case len(head) == 0:
 		return false, r.problem("is empty", "the readout may have failed; export the recording again")
 	case bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")):
-		return false, r.problem("is an office document of the old binary format (.xls), or a workbook with a password", "save the sheet as .xlsx without a password, or as CSV")
+		return false, r.problem("is an office document in the old binary format (.xls), or a workbook with a password", "save the sheet as .xlsx without a password, or as CSV")
 	case bytes.HasPrefix(head, []byte("PAR1")):
 		return false, openWhole(r, c, "Parquet", r.openParquet, to.columnar)
 	case bytes.HasPrefix(head, []byte("ARROW1")):
@@ -98,7 +98,7 @@ func guarded(r *reading, format string, read func() error) (err error) {
 				err = told
 				return
 			}
-			err = r.problem(fmt.Sprintf("is not a readable %s file: %s is damaged: sizes and positions in it do not fit together", format, cmp.Or(r.part, "its beginning")), damagedHint)
+			err = r.problem(fmt.Sprintf("is not a readable %s file: %s is damaged: sizes and positions in it do not match", format, cmp.Or(r.part, "its beginning")), damagedHint)
 		}
 	}()
 	return read()

@@ -96,7 +96,7 @@ func repeatedColumn(name string) string {
 	return fmt.Sprintf("column %q %sheader; the first is read", clip(name), standsTwice)
 }
 
-const standsTwice = "stands more than once in the "
+const standsTwice = "appears more than once in the "
 
 // ReadOnce returns the notes of a recording on columns of one name, of which the first is
 // read: whoever runs the batch must know, since the other may be the right one.
@@ -124,7 +124,7 @@ func (t *csvText) failure() error {
 	at := max(t.nul, t.start)
 	line := t.data[bytes.LastIndexByte(t.data[:at], '\n')+1 : at]
 	return &schemas.Problem{File: t.file, Line: t.number + bytes.Count(t.data[t.start:at], []byte{'\n'}), Column: utf8.RuneCount(line) + 1,
-		Cause: "a NUL byte: this is no text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), .xlsx workbooks, Parquet, Arrow IPC or MATLAB 5 files"}
+		Cause: "a NUL byte: this is not text", Hint: "exports are read as CSV (plain, gzip, zstd or zip), .xlsx workbooks, Parquet, Arrow IPC or MATLAB 5 files"}
 }
 
 // delimiters are what may stand between cells.

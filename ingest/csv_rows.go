@@ -41,7 +41,7 @@ func (rows *csvRows) next() (at float64, more bool, err error) {
 				"if this is a decimal comma in a comma-separated file, export it with ; or tab between the cells")
 		}
 		if width < len(t.columns) && !t.ended {
-			r.notes = append(r.notes, fmt.Sprintf("the last line, %d, is cut off and was left out", t.number))
+			r.notes = append(r.notes, fmt.Sprintf("the last line, %d, is incomplete and was left out", t.number))
 			return 0, false, nil
 		}
 		if len(rows.cells) == 0 {
@@ -68,7 +68,7 @@ func (rows *csvRows) next() (at float64, more bool, err error) {
 func (rows *csvRows) noteOpenEnd() {
 	t := rows.text
 	if last := &rows.cells[len(rows.cells)-1]; !t.ended && int(last.at)+len(rows.splitter.textOf(last)) >= len(t.line) {
-		rows.reading.notes = append(rows.reading.notes, fmt.Sprintf("the last line, %d, has no line end: if the file was cut off there, its last value may be wrong", t.number))
+		rows.reading.notes = append(rows.reading.notes, fmt.Sprintf("the last line, %d, has no line end: if the file is incomplete, its last value may be wrong", t.number))
 	}
 }
 
@@ -81,7 +81,7 @@ func (rows *csvRows) cut() (width, extra int, err error) {
 	}
 	if t.gaps != nil && t.crossed >= 0 {
 		return 0, 0, t.problem(t.crossed, "the columns are not aligned here: no blank between two of them, or a tab",
-			"the text was read as columns aligned by blanks below their names; export it with a separator between the cells")
+			"the text was read as columns aligned by blanks below their names; export it with a separator between cells")
 	}
 	if !t.quoted || bytes.IndexByte(t.line, '"') < 0 {
 		rows.cells, width, extra = rows.splitter.split(t.line)
@@ -103,7 +103,7 @@ func (rows *csvRows) cut() (width, extra int, err error) {
 			break
 		}
 	}
-	return 0, 0, t.problem(open, "a quoted cell that does not end", "close the quote; a quote inside a quoted cell is written twice")
+	return 0, 0, t.problem(open, "a quoted cell without an end", "close the quote; write a quote inside a quoted cell twice")
 }
 
 // time returns the time of the row at hand; timed is false for one without.

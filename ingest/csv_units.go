@@ -84,12 +84,12 @@ func (r *reading) otherUnit(c *channel, spelling string) (cause, hint string) {
 			fmt.Sprintf("correct stated_unit under %s in %s, and with it unit, scale and offset", name, r.profileName())
 	}
 	if c.plain && c.source.Unit == "" {
-		return c.takeUnit(spelling), fmt.Sprintf("give the unit the export writes under %s in %s, and stated_unit as it spells it", name, r.profileName())
+		return c.takeUnit(spelling), fmt.Sprintf("give the unit of the export under %s in %s, and stated_unit as the export spells it", name, r.profileName())
 	}
 	stated, known := schemas.UnitName(spelling)
 	if !known {
 		return fmt.Sprintf("%s is in %s here, a unit that is not known, and the profile says %s for %s", column, written, c.source.Unit, name),
-			fmt.Sprintf("under %s in %s add stated_unit: %s if that is another way to write %s; if it is not, add to it the scale and offset that make %s of these numbers",
+			fmt.Sprintf("under %s in %s add stated_unit: %s if that is another spelling of %s; if not, also add the scale and offset that convert these numbers to %s",
 				name, r.profileName(), written, c.source.Unit, c.source.Unit)
 	}
 	if mapped, _ := schemas.UnitName(c.source.Unit); mapped == stated {

@@ -53,7 +53,7 @@ func TestQuotedCellsOverPieces(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s := r.Series[0]; s.Len() != 1 || len(r.Notes) != 1 || !strings.HasSuffix(r.Notes[0], "taken once: computed_airspeed 499") {
+	if s := r.Series[0]; s.Len() != 1 || len(r.Notes) != 1 || !strings.HasSuffix(r.Notes[0], "used once: computed_airspeed 499") {
 		t.Errorf("%d samples, notes %q; want one taken and 499 that are the same", s.Len(), r.Notes)
 	}
 }

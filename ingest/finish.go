@@ -102,10 +102,10 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 			}
 			all = append(all, one)
 			if n := one.Len() + one.Dropped.Total(); one.Dropped.Range*10 > n {
-				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are out of its plausible range: check the unit and scale of column %q in the profile", one.Dropped.Range, n, c.parameter.Name, one.Column))
+				out.Notes = append(out.Notes, fmt.Sprintf("%d of %d samples of %s are outside its plausible range: check the unit and scale of column %q in the profile", one.Dropped.Range, n, c.parameter.Name, one.Column))
 			}
 			if one.undecided > 0 {
-				out.Notes = append(out.Notes, fmt.Sprintf("%d samples of %s lie between its two levels with no known state before them, and say nothing", one.undecided, c.parameter.Name))
+				out.Notes = append(out.Notes, fmt.Sprintf("%d samples of %s lie between its two levels with no known state before them, and were ignored", one.undecided, c.parameter.Name))
 			}
 			if (t.spread > 0 || c.samples != nil) && one.Len() > 0 { // the last of them may lie behind the last row
 				times := one.TimeValues()
@@ -164,14 +164,14 @@ func (r *reading) note(all []*Recording, stretches []stretch, days [][]string) {
 }
 
 func (r *reading) strayNote() string {
-	return fmt.Sprintf("%s left out whose time lies apart from the rows before and after, the first in %s %d", rowCount(r.strays.count), r.place, r.strays.first)
+	return fmt.Sprintf("%s left out, with a time far from that of the rows before and after: the first in %s %d", rowCount(r.strays.count), r.place, r.strays.first)
 }
 
 func (r *reading) sharedNotes() []string {
 	if r.sharing == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%s share the whole second of the row before; they were spread over it in their order, and every time may be wrong by up to 1 s", rowCount(r.sharing))}
+	return []string{fmt.Sprintf("%s share the second of the row before; they were spread over that second in their order, and every time may be wrong by up to 1 s", rowCount(r.sharing))}
 }
 
 func (r *reading) tallies() (notes []string) {

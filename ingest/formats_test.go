@@ -275,7 +275,7 @@ func TestColumnarProblems(t *testing.T) {
 		}
 		want := []string{
 			`f: row 2, column "WOW": "3" is neither true nor false for weight_on_wheels`,
-			`f: row 3, column "LEVER": "HALF" is no known state of gear_lever`,
+			`f: row 3, column "LEVER": "HALF" is not a known state of gear_lever`,
 		}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", layout, diff)

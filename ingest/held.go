@@ -66,9 +66,9 @@ func findHolds(channels []*channel) (notes []string) {
 			}
 		}
 	}
-	notes = append(notes, "columns that repeat a value until the next sample were thinned to what was sampled, as their changes show: "+joinNames(told))
+	notes = append(notes, "columns that repeat a value until the next sample were reduced to the true samples, as their changes show: "+joinNames(told))
 	if len(rare) > 0 {
-		notes = append(notes, "columns that change too rarely to show it were taken to be held in the same way: "+joinNames(rare))
+		notes = append(notes, "columns that change too rarely to show this were treated in the same way: "+joinNames(rare))
 	}
 	return notes
 }

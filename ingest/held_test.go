@@ -58,8 +58,8 @@ func TestHeldColumns(t *testing.T) {
 				t.Errorf("%s: %s every %v s, ±%v s; want %v, %v", name, s.Parameter.Name, s.Interval, s.TimeAccuracy, interval, accuracy)
 			}
 		}
-		notes := []string{"columns that repeat a value until the next sample were thinned to what was sampled, as their changes show: computed_airspeed 1 row in 8, pressure_altitude 1 row in 4",
-			"columns that change too rarely to show it were taken to be held in the same way: gear_lever 1 row in 8, weight_on_wheels 1 row in 8"}
+		notes := []string{"columns that repeat a value until the next sample were reduced to the true samples, as their changes show: computed_airspeed 1 row in 8, pressure_altitude 1 row in 4",
+			"columns that change too rarely to show this were treated in the same way: gear_lever 1 row in 8, weight_on_wheels 1 row in 8"}
 		if d := cmp.Diff(notes, r.Notes); d != "" {
 			t.Errorf("%s: notes (-want +got):\n%s", name, d)
 		}

@@ -65,11 +65,11 @@ func TestEndlessFiles(t *testing.T) {
 		{"a header of a billion columns", repeated{head: "time,CAS", text: ",A", left: gigabyte}, "a line of more than 1048576 bytes", 1},
 		{"a header of half a million columns", repeated{head: "time,CAS" + strings.Repeat(",A", 500_000) + "\n", text: "0,1\n", left: 2 << 20}, "a header of 500002 columns; at most 10000 are read", 1},
 		{"cells without end", repeated{head: "time,CAS\n", text: ",", left: gigabyte}, "a line of more than 1048576 bytes", 2},
-		{"a quoted cell without end", repeated{head: "time,CAS\n0,\"", text: "a\n", left: gigabyte}, "a quoted cell that does not end", 2},
+		{"a quoted cell without end", repeated{head: "time,CAS\n0,\"", text: "a\n", left: gigabyte}, "a quoted cell without an end", 2},
 		{"blank lines", repeated{head: "time,CAS\n", text: "\n", left: 30 << 20}, "has a header but no rows of data", 0},
 		{"nothing but line ends", repeated{text: "\n", left: gigabyte}, "has no time column", 0},
 		{"NUL bytes", repeated{head: "time,CAS\n0,1\n", text: "\x00", left: gigabyte}, "a NUL byte", 3},
-		{"more than the limit", repeated{head: "time,X,CAS\n", text: "0,text of no parameter,\n", left: gigabyte}, "holds more than 33554432 bytes", 0},
+		{"more than the limit", repeated{head: "time,X,CAS\n", text: "0,text of no parameter,\n", left: gigabyte}, "has more than 33554432 bytes", 0},
 	} {
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
@@ -136,7 +136,7 @@ func TestBombs(t *testing.T) {
 		runtime.ReadMemStats(&before)
 		_, err := Limits{MaxBytes: size * 2 / 5}.read("bomb", bytes.NewReader(data), int64(len(data)), profile, sha256.New())
 		runtime.ReadMemStats(&after)
-		if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, fmt.Sprintf("holds more than %d bytes", size*2/5)) || !strings.Contains(p.Hint, "raise the limit") {
+		if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, fmt.Sprintf("has more than %d bytes", size*2/5)) || !strings.Contains(p.Hint, "raise the limit") {
 			t.Errorf("%s: %v", packing, p)
 		}
 		if took := (after.TotalAlloc - before.TotalAlloc) >> 20; took > 64 {

@@ -87,13 +87,13 @@ func (r *reading) matParameter(v *matlab.Variable) (*matParameter, error) {
 	p := &matParameter{name: v.Name, offset: v.Offset()}
 	data, rate := a.Fields[matData], a.Fields[matRate]
 	if data == nil || rate == nil {
-		return nil, r.matParameterProblem(p, fmt.Sprintf("is no struct with fields %s and %s", matData, matRate))
+		return nil, r.matParameterProblem(p, fmt.Sprintf("is not a struct with fields %s and %s", matData, matRate))
 	}
 	if !data.Numeric() || !data.Vector() {
-		return nil, r.matParameterProblem(p, fmt.Sprintf("field %s is no row or column of numbers", matData))
+		return nil, r.matParameterProblem(p, fmt.Sprintf("field %s is not a row or column of numbers", matData))
 	}
 	if !rate.Numeric() || rate.Len() != 1 || !(rate.Number(0) > 0 && rate.Number(0) <= maxMATRate) {
-		return nil, r.matParameterProblem(p, fmt.Sprintf("field %s is no number of samples a second between 0 and %d", matRate, maxMATRate))
+		return nil, r.matParameterProblem(p, fmt.Sprintf("field %s is not a number of samples a second between 0 and %d", matRate, maxMATRate))
 	}
 	p.data, p.rate = data, rate.Number(0)
 	if units := a.Fields[matUnits]; units != nil {
@@ -153,7 +153,7 @@ func (r *reading) matProblem(err error) error {
 
 func (r *reading) matParameterProblem(p *matParameter, cause string) error {
 	return r.problem(fmt.Sprintf("at byte %d: variable %q %s", p.offset, clip(p.name), cause),
-		fmt.Sprintf("a MATLAB export has a struct for each parameter, with its samples in %s and their number a second in %s; see columns in %s", matData, matRate, r.profileName()))
+		fmt.Sprintf("a MATLAB export has a struct for each parameter, with its samples in %s and the number of samples a second in %s; see columns in %s", matData, matRate, r.profileName()))
 }
 
 // matClock collects the parameters that hold the parts of the UTC clock.

@@ -44,7 +44,7 @@ func (r *reading) setMATClock(c *matClock) {
 	after, agreed := commonBeginning(votes)
 	begin := base.Add(after)
 	if 2*agreed < len(votes) {
-		r.notes = append(r.notes, fmt.Sprintf("the UTC clock does not run on with the samples: only %d of its %d seconds agree on the beginning, and times of day may be wrong", agreed, len(votes)))
+		r.notes = append(r.notes, fmt.Sprintf("the UTC clock does not run with the samples: only %d of its %d seconds agree on the start, and times of day may be wrong", agreed, len(votes)))
 	}
 	switch {
 	case agreed == 0:

@@ -113,7 +113,7 @@ func TestMATCircuit(t *testing.T) {
 	if !r.Epoch.IsZero() {
 		t.Errorf("epoch %v of a file without a date", r.Epoch)
 	}
-	if diff := cmp.Diff([]string{"the recording begins at 10:57:30 UTC; its date is not recorded, so its month is not known: give it with --date, or by the file's name with file_date in the profile"}, r.Notes); diff != "" {
+	if diff := cmp.Diff([]string{"the recording begins at 10:57:30 UTC; its date is not recorded, so its month is not known: give it with --date, or take it from the file's name with file_date in the profile"}, r.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
 	}
 	if len(r.Absent) != 0 {
@@ -137,7 +137,7 @@ func TestMATProblems(t *testing.T) {
 		{"another unit", "  pressure_altitude: {column: ALT, unit: m}\n", data, `at byte 128: column "ALT" is in FEET here, but the profile says m`, "under pressure_altitude in test.yaml"},
 		{"a unit that is not known", "  flap_angle: {column: FLAP, unit: deg}\n", data, `column "FLAP" is in "COUNTS" here, a unit that is not known, and the profile says deg for flap_angle`, `add stated_unit: "COUNTS" if`},
 		{"another unit than stated_unit", "  pressure_altitude: {column: ALT, unit: ft, stated_unit: FL}\n", data, `column "ALT" is in "FEET" here, but the profile says that the export states "FL"`, "stated_unit under pressure_altitude"},
-		{"no meaning", "  gear_lever: {column: LGDN, states: {0: DOWN}}\n", data, `: column "LGDN": "1" is no known state of gear_lever`, "under states of gear_lever"},
+		{"no meaning", "  gear_lever: {column: LGDN, states: {0: DOWN}}\n", data, `: column "LGDN": "1" is not a known state of gear_lever`, "under states of gear_lever"},
 		{"cut off", testColumns, data[:3000], "is not a readable MATLAB file: at byte ", "damaged"},
 		{"version 7.3", testColumns, []byte("MATLAB 7.3 MAT-file, Platform: any, Created on: a day"), "version 7.3", "-v7"},
 		{"no file of this kind", testColumns, []byte("time,CAS\n0,1\n"), "has no time column: test.yaml names none", "under time"},

@@ -162,7 +162,7 @@ func (c *channel) unreadable(cell, profileFile string) (cause, hint string) {
 		cause, hint = c.meaning.computed.unreadable(quoted, c.source, name, profileFile)
 		return fmt.Sprintf("column %q: %s", c.source.Column, cause), hint + "; " + invalid
 	case c.meaning.angles != nil:
-		return fmt.Sprintf("column %q: %s is no flap detent for %s; the profile's detents are written %s", c.source.Column, quoted, name, c.meaning.detentTexts()),
+		return fmt.Sprintf("column %q: %s is not a flap detent for %s; the profile's detents are written %s", c.source.Column, quoted, name, c.meaning.detentTexts()),
 			fmt.Sprintf("in %s add %s to the states of its detent under flaps; %s", profileFile, quoted, invalid)
 	}
 	switch c.parameter.Kind {
@@ -170,12 +170,12 @@ func (c *channel) unreadable(cell, profileFile string) (cause, hint string) {
 		return fmt.Sprintf("column %q: %s is neither true nor false for %s", c.column, quoted, name),
 			fmt.Sprintf("in %s add %s to true_when or false_when of %s; %s", profileFile, quoted, name, invalid)
 	case schemas.State:
-		return fmt.Sprintf("column %q: %s is no known state of %s", c.column, quoted, name),
+		return fmt.Sprintf("column %q: %s is not a known state of %s", c.column, quoted, name),
 			fmt.Sprintf("in %s add %s: %s under states of %s; %s", profileFile, quoted, strings.Join(c.parameter.States, " or "), name, invalid)
 	}
 	hint = fmt.Sprintf("in %s check the column of %s; %s", profileFile, name, invalid)
 	if strings.ContainsAny(cell, ",.") && strings.ContainsAny(cell, "0123456789") {
-		hint = fmt.Sprintf("numbers of this file are written with %q as decimal mark and no thousands separator; %s", c.meaning.point, invalid)
+		hint = fmt.Sprintf("numbers in this file have %q as decimal mark and no thousands separator; %s", c.meaning.point, invalid)
 	}
 	return fmt.Sprintf("column %q: %s is not a number, and %s needs numbers in %s", c.column, quoted, name, c.source.Unit), hint
 }

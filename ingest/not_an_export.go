@@ -13,8 +13,8 @@ var otherFiles = []struct {
 }{
 	{"%PDF-", "a PDF document", "it is for printing: export the recording as CSV"},
 	{"{\\rtf", "a text document (RTF)", "save it as plain text, or export the recording as CSV"},
-	{"\x89PNG\r\n", "a picture (PNG)", "name the export it was made of"},
-	{"\xff\xd8\xff", "a picture (JPEG)", "name the export it was made of"},
+	{"\x89PNG\r\n", "a picture (PNG)", "give the export that it was made from"},
+	{"\xff\xd8\xff", "a picture (JPEG)", "give the export that it was made from"},
 	{"SQLite format 3\x00", "an SQLite database", "export the recording's table as CSV or Parquet"},
 	{"7z\xbc\xaf\x27\x1c", "packed with 7-Zip", unpackHint},
 	{"Rar!\x1a\x07", "packed with RAR", unpackHint},
@@ -22,11 +22,11 @@ var otherFiles = []struct {
 	{"\xfd7zXZ\x00", "packed with xz", unpackHint},
 }
 
-const unpackHint = "unpack it, or pack it with gzip, zstd or zip, which are read"
+const unpackHint = "unpack it, or pack it with gzip, zstd or zip"
 
 const (
 	lfsPointer    = "version https://git-lfs.github.com/spec/v1" // read: the specification of Git LFS, "The Pointer"
-	webPageHint   = "the download was answered with a page, often of a login or an error: open the address in a browser, sign in and download the file again"
+	webPageHint   = "the download returned a web page, often a login or an error: open the address in a browser, sign in and download the file again"
 	markupHint    = "export the recording as CSV, Parquet or Arrow"
 	foreignPeeked = 512
 )
@@ -56,7 +56,7 @@ func notAnExport(head []byte) (cause, hint string) {
 		if m := lfsSize.FindSubmatch(text); m != nil {
 			size = fmt.Sprintf(" of %s bytes", m[1])
 		}
-		return "is a Git LFS pointer: a few lines in place of the file" + size, "fetch the file itself with git lfs pull, or download it by its own address"
+		return "is a Git LFS pointer: a few lines in place of the file" + size, "fetch the file itself with git lfs pull, or download it from its own address"
 	case hasAnyPrefix(start, "<!doctype html", "<html", "<head", "<body"):
 		title := ""
 		if m := pageTitle.FindSubmatch(text); m != nil {

@@ -26,7 +26,7 @@ func TestNotAnExport(t *testing.T) {
 		{"rows.csv", "[\n {\"time\": 0}", "is a JSON document, not an export", "as CSV"},
 		{"none.csv", "{}", "is a JSON document, not an export", "as CSV"},
 		{"report.csv", "%PDF-1.7\n", "is a PDF document, not an export", "as CSV"},
-		{"old.xls", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\x00\x00", "is an office document of the old binary format", "as CSV"},
+		{"old.xls", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\x00\x00", "is an office document in the old binary format", "as CSV"},
 		{"a.tar", string(tar), "is a tar archive", "unpack it"},
 		{"a.xz", "\xfd7zXZ\x00\x00", "is packed with xz", "gzip, zstd or zip"},
 		{"a.bz2", "BZh91AY&SY", "is packed with bzip2", "gzip, zstd or zip"},

@@ -231,7 +231,7 @@ func (r *Recording) Between(start, end float64) (*Recording, error) {
 	}
 	if total > most {
 		return nil, &schemas.Problem{File: r.Name, Hint: excessHint,
-			Cause: fmt.Sprintf("has more than %d samples of the parameters the profile maps between %.0f and %.0f s, in one flight", most, start, end)}
+			Cause: fmt.Sprintf("has more than %d samples of the mapped parameters between %.0f and %.0f s, in one flight", most, start, end)}
 	}
 	var parts timesParts
 	window := func(all []*Series) []*Series {

@@ -80,11 +80,11 @@ func (r *reading) boundUse(out *Recording) {
 func (r *reading) excess(total, most, size int) string {
 	switch limit := r.mostSamples(size); {
 	case !r.packing && total > limit:
-		return fmt.Sprintf("has more than %d samples of the parameters the profile maps", limit)
+		return fmt.Sprintf("has more than %d samples of the mapped parameters", limit)
 	case most > limit:
 		return fmt.Sprintf("has more than %d samples of one parameter", limit)
 	case size > maxPackedBytes:
-		return fmt.Sprintf("has so many samples of the parameters the profile maps that they take more than %d MiB, packed", maxPackedBytes>>20)
+		return fmt.Sprintf("has so many samples of the mapped parameters that they take more than %d MiB, packed", maxPackedBytes>>20)
 	}
 	return ""
 }

@@ -207,7 +207,7 @@ func TestTooManySamples(t *testing.T) {
 		want              string
 	}{
 		{0, false, 70_000_000, 10, 0, ""},
-		{0, false, 70_000_001, 10, 0, "70000000 samples of the parameters"},
+		{0, false, 70_000_001, 10, 0, "70000000 samples of the mapped parameters"},
 		{0, true, 210_000_000, 70_000_000, 10, ""},
 		{0, true, 210_000_000, 70_000_001, 10, "70000000 samples of one parameter"},
 		{0, true, 210_000_000, 10, maxPackedBytes, ""},

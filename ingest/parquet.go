@@ -211,7 +211,7 @@ func parquetValues(of *parquet.Column) (takeValues, error) {
 	case format.ByteArray:
 		return stringValues(), nil
 	}
-	return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", of.Type())
+	return nil, fmt.Errorf("columns of type %s are not supported; write it as DOUBLE or STRING", of.Type())
 }
 
 // logicalValues is parquetValues for the types whose physical value does not state
@@ -233,7 +233,7 @@ func logicalValues(kind format.Type, logical format.LogicalTypeValue) (takeValue
 		return textsOf(func(n int64) string { return time.Unix(n*secondsPerDay, 0).UTC().Format(time.DateOnly) }), nil
 	case *format.DecimalType:
 		if kind != format.Int32 && kind != format.Int64 {
-			return nil, errors.New("a decimal of this size is not read here; write it as DOUBLE")
+			return nil, errors.New("a decimal of this size is not supported; write it as DOUBLE")
 		}
 		scale := math.Pow10(int(l.Scale))
 		return numbersOf(func(n int64) float64 { return float64(n) / scale }), nil
@@ -245,7 +245,7 @@ func logicalValues(kind format.Type, logical format.LogicalTypeValue) (takeValue
 			return numbersOf(func(n int64) float64 { return float64(uint32(n)) }), nil
 		}
 	case *format.Float16Type, *format.UUIDType, *format.VariantType:
-		return nil, fmt.Errorf("columns of type %s are not read here; write it as DOUBLE or STRING", l)
+		return nil, fmt.Errorf("columns of type %s are not supported; write it as DOUBLE or STRING", l)
 	}
 	return nil, nil
 }

@@ -122,14 +122,14 @@ func (l Limits) ReadParts(paths []string, profile *schemas.Profile) (*Recording,
 	for _, path := range paths {
 		other, part := splitPart(path, profile)
 		if part < 0 || other != stem || have[part] {
-			return nil, &schemas.Problem{File: path, Cause: fmt.Sprintf("is no part of the same recording as %s", paths[0]),
+			return nil, &schemas.Problem{File: path, Cause: fmt.Sprintf("is not a part of the same recording as %s", paths[0]),
 				Hint: "names of parts differ only in the endings under parts in the profile: " + strings.Join(profile.Parts, ", ")}
 		}
 		have[part] = true
 		recording, err := l.readFile(path, profile, sums)
 		if errors.As(err, &nothing) {
 			whole.bytes += nothing.bytes
-			whole.notes = append(whole.notes, filepath.Base(path)+": has no column the profile maps")
+			whole.notes = append(whole.notes, filepath.Base(path)+": has no column that the profile maps")
 			continue
 		}
 		if err != nil {
@@ -168,7 +168,7 @@ func (m *merged) add(path string, part *Recording) error {
 		shift = part.Epoch.Sub(m.Epoch).Seconds()
 	}
 	if part.Start+shift > m.End || part.End+shift < m.Start {
-		return &schemas.Problem{File: path, Cause: fmt.Sprintf("lasts from %g to %g s and the parts before it from %g to %g s: they have no time in common", part.Start+shift, part.End+shift, m.Start, m.End),
+		return &schemas.Problem{File: path, Cause: fmt.Sprintf("runs from %g to %g s, and the parts before it from %g to %g s: they have no time in common", part.Start+shift, part.End+shift, m.Start, m.End),
 			Hint: fmt.Sprintf("are %s and %s of the same recording, with the same time axis?", filepath.Base(m.first), filepath.Base(path))}
 	}
 	if m.Epoch.IsZero() {

@@ -26,8 +26,8 @@ func (w *mergedStretches) add(path string, part *Recording) error {
 		}
 	}
 	if len(stretches) != len(w.all) {
-		return &schemas.Problem{File: path, Cause: fmt.Sprintf("its time does not run on: it has %d stretches, and %s has %d", len(stretches), filepath.Base(w.all[0].first), len(w.all)),
-			Hint: "which belong together cannot be told: export each flight into files of its own"}
+		return &schemas.Problem{File: path, Cause: fmt.Sprintf("its time is not continuous: it has %d stretches, but %s has %d", len(stretches), filepath.Base(w.all[0].first), len(w.all)),
+			Hint: "which of them belong together is not known: export each flight to separate files"}
 	}
 	for k, stretch := range stretches {
 		if err := w.all[k].add(path, stretch); err != nil {

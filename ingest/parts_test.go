@@ -77,7 +77,7 @@ func TestReadParts(t *testing.T) {
 	if diff := cmp.Diff([]Absent{{"weight_on_wheels", []string{"WOW"}}}, r.Absent); diff != "" {
 		t.Errorf("absent (-want +got):\n%s", diff)
 	}
-	notes := []string{`f1-gear.csv: computed_airspeed is in more than one part; column "CAS" is used, not "IAS"`, "f1-misc.csv: has no column the profile maps"}
+	notes := []string{`f1-gear.csv: computed_airspeed is in more than one part; column "CAS" is used, not "IAS"`, "f1-misc.csv: has no column that the profile maps"}
 	if diff := cmp.Diff(notes, r.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
 	}
@@ -119,10 +119,10 @@ func TestPartsThatAreNone(t *testing.T) {
 		cause string
 	}{
 		{nil, "there is no file"},
-		{[]string{"f-air.csv", "g-gear.csv"}, "is no part of the same recording"},
-		{[]string{"f-air.csv", "f-air.csv"}, "is no part of the same recording"},
-		{[]string{"f.csv", "f-air.csv"}, "is no part of the same recording"},
-		{[]string{"f-air.csv", "f-gear.csv"}, "lasts from 900 to 900 s and the parts before it from 0 to 0 s"},
+		{[]string{"f-air.csv", "g-gear.csv"}, "is not a part of the same recording"},
+		{[]string{"f-air.csv", "f-air.csv"}, "is not a part of the same recording"},
+		{[]string{"f.csv", "f-air.csv"}, "is not a part of the same recording"},
+		{[]string{"f-air.csv", "f-gear.csv"}, "runs from 900 to 900 s, and the parts before it from 0 to 0 s"},
 		{[]string{"f-misc.csv"}, "has none of the columns"},
 	} {
 		var paths []string

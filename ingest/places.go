@@ -63,5 +63,5 @@ func (r *reading) within(channels []*channel) (of func(*Series) float64, notes [
 		return func(*Series) float64 { return 0 }, nil
 	}
 	return func(s *Series) float64 { return min(s.Interval, row) },
-		[]string{fmt.Sprintf("all that is recorded every %g s stands at one place in that time, and nothing says when in it each word was sampled: times may be wrong by up to that; state time_offset of columns, or accuracy under time, in the profile", row)}
+		[]string{fmt.Sprintf("all samples recorded every %g s have the same place in that interval, so it is not known when each was sampled: times may be wrong by up to the interval; give the columns a time_offset, or accuracy under time, in the profile", row)}
 }

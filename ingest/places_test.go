@@ -95,7 +95,7 @@ func TestPlacesInARow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		noted := strings.Contains(strings.Join(r.Notes, "\n"), "nothing says when in it")
+		noted := strings.Contains(strings.Join(r.Notes, "\n"), "it is not known when each was sampled")
 		if got := r.Series[3].TimeAccuracy; got != c.want || noted != (c.want > 0 && c.time == "") {
 			t.Errorf("%s: known to within %g s, want %g; notes %q", c.name, got, c.want, r.Notes)
 		}

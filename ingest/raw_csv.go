@@ -236,5 +236,5 @@ func (cell *RawCell) take(text []byte, point byte, tokens *meaning) bool {
 // noRawTime is the problem of a file in which nothing looks like time.
 func noRawTime(r *reading, columns []string) error {
 	return r.problem("has no column that looks like the time of a row; it has: "+listed(columns),
-		"a time column has a value in nearly every row that never falls: seconds, HH:MM:SS or ISO 8601")
+		"a time column has a value in nearly every row, and the values never fall: seconds, HH:MM:SS or ISO 8601")
 }

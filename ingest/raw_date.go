@@ -27,7 +27,7 @@ func (d dateReading) decided() bool { return len(d.formats) == 1 }
 
 // doubt asks the user.
 func (d dateReading) doubt(column string) string {
-	return fmt.Sprintf("the dates of column %q can be read as %s: say which under time, date_format", clip(column), strings.Join(d.formats, " or "))
+	return fmt.Sprintf("the dates of column %q can be read as %s: say which by date_format under time", clip(column), strings.Join(d.formats, " or "))
 }
 
 // dates finds the formats that read every date of a column. Formats that read them the

@@ -29,7 +29,7 @@ func (raw *Raw) openMAT(r *reading, content []byte) error {
 		seen[v.Name] = true
 		p, err := r.matParameter(v)
 		if err != nil {
-			r.notes = append(r.notes, "variable "+clip(v.Name)+" is no parameter and was left out")
+			r.notes = append(r.notes, "variable "+clip(v.Name)+" is not a parameter and was left out")
 			continue
 		}
 		if p.rate > best && p.data.Len() > 0 {
@@ -38,7 +38,7 @@ func (raw *Raw) openMAT(r *reading, content []byte) error {
 		raw.Columns = append(raw.Columns, RawColumn{Name: v.Name, Unit: p.units})
 	}
 	if fastest < 0 {
-		return r.problem("holds no parameter with samples", "a MATLAB export has a struct for each parameter, with its samples in data and their number a second in Rate")
+		return r.problem("holds no parameter with samples", "a MATLAB export has a struct for each parameter, with its samples in data and the number of samples a second in Rate")
 	}
 	raw.Format = "MATLAB 5"
 	raw.Time = RawTime{Form: formRate, Evidence: []string{"every parameter has its own number of samples a second"}}

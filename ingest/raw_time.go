@@ -150,9 +150,9 @@ func (h *head) candidate(i int) *timeCandidate {
 	c.form = a.form
 	c.repeats = float64(repeats) / float64(max(steps, 1))
 	c.step = middle(rises)
-	c.evidence = []string{fmt.Sprintf("a value in %d of the first %d rows that never falls", filled, h.rows)}
+	c.evidence = []string{fmt.Sprintf("a value in %d of the first %d rows; the values never fall", filled, h.rows)}
 	if falls > 0 {
-		c.evidence[0] = fmt.Sprintf("a value in %d of the first %d rows that falls in %d", filled, h.rows, falls)
+		c.evidence[0] = fmt.Sprintf("a value in %d of the first %d rows; the values fall in %d", filled, h.rows, falls)
 	}
 	c.weigh(h.names[i], rises)
 	return c

@@ -42,7 +42,7 @@ func TestReadFromEndless(t *testing.T) {
 		in := io.MultiReader(strings.NewReader(head), &endless{t: t, text: "1,2\n", most: limit + 4*blocksAhead*blockBytes})
 		_, err := Limits{MaxBytes: limit}.ReadFrom("stdin", in, profile)
 		var problem *schemas.Problem
-		if !errors.As(err, &problem) || !strings.Contains(problem.Cause, "holds more than 1048576 bytes") || problem.File != "stdin" {
+		if !errors.As(err, &problem) || !strings.Contains(problem.Cause, "has more than 1048576 bytes") || problem.File != "stdin" {
 			t.Errorf("%q: %v", head, err)
 		}
 	}

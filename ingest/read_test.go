@@ -89,18 +89,18 @@ func TestCSVHabits(t *testing.T) {
 		{name: "delimiter at the end of each line", text: "time,CAS,LEVER,WOW,\n0,100,,1,\n0.5,,DN,,\n1,101.5,,0,\n1.5,,UP,,\n", want: plain},
 		{name: "numbers as other texts", text: "time,CAS,LEVER,WOW\n0,1e2,,1.0\n0.5,,dn,\n1,+101.50,,0.00\n1.5,,UP,\n", want: plain},
 		{name: "last line cut off", text: "time,CAS,LEVER,WOW\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n2,10", want: plain,
-			notes: []string{"the last line, 6, is cut off and was left out"}},
+			notes: []string{"the last line, 6, is incomplete and was left out"}},
 		{name: "last line cut off in a quote", text: "time,CAS,LEVER,WOW\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n2,\"10", want: plain,
-			notes: []string{"the last line, 6, is cut off and was left out"}},
+			notes: []string{"the last line, 6, is incomplete and was left out"}},
 		{name: "short lines", text: "time,CAS,LEVER,WOW\n0,100,,1\n0.5,,DN\n1,101.5,,0\n1.5,,UP\n", want: plain,
 			notes: []string{"2 rows with fewer cells than the header read with the rest blank, the first in line 3"}},
 		{name: "rows without a time", text: "time,CAS,LEVER,WOW\n0,100,,1\n,7,,\n0.5,,DN,\n----,8,,\n1,101.5,,0\n1.5,,UP,\n", want: plain,
 			notes: []string{"2 rows without a valid time left out, the first in line 3"}},
 		{name: "time steps back", text: "time,CAS,LEVER,WOW\n0,100,,1\n1,101.5,,0\n0.5,,DN,\n1.5,,UP,\n", want: plain},
 		{name: "column twice", text: "time,CAS,LEVER,WOW,CAS\n0,100,,1,1\n0.5,,DN,,\n1,101.5,,0,2\n1.5,,UP,,\n", want: plain,
-			notes: []string{`column "CAS" stands more than once in the header; the first is read`}},
+			notes: []string{`column "CAS" appears more than once in the header; the first is read`}},
 		{name: "rows twice", text: "time,CAS,LEVER,WOW\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n0,100,,1\n0.5,,DN,\n1,101.5,,0\n1.5,,UP,\n", want: plain,
-			notes: []string{"samples that stand in the export twice, the same at the same time, taken once: computed_airspeed 2, gear_lever 2, weight_on_wheels 2",
+			notes: []string{"samples that the export has twice, with the same time and value, were used once: computed_airspeed 2, gear_lever 2, weight_on_wheels 2",
 				"time steps back in 3 rows, the first in line 6; samples were sorted by time"}}, // the fourth is at 1.5 s, where time was
 		{name: "time in milliseconds", time: "column: time, unit: ms", text: "time,CAS,LEVER,WOW\nms,kt,,\n0,100,,1\n500,,DN,\n1000,101.5,,0\n1500,,UP,\n", want: plain},
 		{name: "long", text: "time,parameter,value\n0,CAS,100\n0,WOW,1\n0.5,LEVER,DN\n1,CAS,101.5\n1,WOW,0\n1,OTHER,x\n1.5,LEVER,UP\n", want: plain},
@@ -135,7 +135,7 @@ func TestCSVHabits(t *testing.T) {
 // Nothing tells whether a last line without an end is whole.
 func TestLastLineWithoutEnd(t *testing.T) {
 	t.Parallel()
-	note := "has no line end: if the file was cut off there, its last value may be wrong"
+	note := "has no line end: if the file is incomplete, its last value may be wrong"
 	for text, want := range map[string]bool{
 		"time,CAS\n0,1\n1,23\n": false, "time,CAS\n0,1\n1,23": true, "time,CAS,LEVER\n0,1,UP\n1,23,": false, "time,CAS,LEVER\n0,1,UP\n1,,\"UP\"": false,
 		"time,parameter,value\n0,CAS,1\n1,CAS,2": true, "time,CAS,x\n0,1,a\n1,2,b": false, // a column nobody reads

@@ -132,7 +132,7 @@ func beyondAxis(at float64) string {
 	if math.Abs(at) <= maxSeconds {
 		return ""
 	}
-	return fmt.Sprintf("time %g s is out of all bounds", at)
+	return fmt.Sprintf("time %g s is out of bounds", at)
 }
 
 // problem makes a problem of the whole file.
@@ -144,7 +144,7 @@ func (r *reading) problem(cause, hint string) *schemas.Problem {
 func (r *reading) noTime(columns []string) *schemas.Problem {
 	name := r.timeColumn()
 	if name == "" {
-		return r.problem("has no time column: "+r.profileName()+" names none, which suits MATLAB files alone", "name the export's time column under time in "+r.profileName())
+		return r.problem("has no time column: "+r.profileName()+" names none, which works only for MATLAB files", "name the export's time column under time in "+r.profileName())
 	}
 	hint := joinHints(suggest(name, columns), "name the export's time column under time in "+r.profileName()+"; "+mapAnew)
 	return r.problem(fmt.Sprintf("has no time column %q; it has: %s", name, listed(columns)), hint)
@@ -165,7 +165,7 @@ func (r *reading) noneMapped(columns []string) *schemas.Problem {
 }
 
 // mapAnew is the way out where a profile does not fit an export.
-const mapAnew = "for an export of another kind, `downlock inspect --suggest --like PROFILE FILE` drafts one with the same figures"
+const mapAnew = "for another kind of export, `downlock inspect --suggest --like PROFILE FILE` drafts a profile with the same figures"
 
 func (r *reading) profileName() string {
 	if r.profile.File == "" {

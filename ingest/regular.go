@@ -16,7 +16,7 @@ func CheckFile(path string) error {
 		return err
 	}
 	if kind := irregular(info.Mode()); kind != "" {
-		return &schemas.Problem{File: path, Cause: "is a " + kind + ", not a file", Hint: "write what comes out of it to a file, and name that; scan and inspect read standard input as -"}
+		return &schemas.Problem{File: path, Cause: "is a " + kind + ", not a file", Hint: "write its output to a file, and name that; scan and inspect read standard input as -"}
 	}
 	return nil
 }

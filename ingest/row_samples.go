@@ -65,7 +65,7 @@ func (c *channel) present() (whole bool, note string) {
 	if partner, _ := c.source.Partner(); len(missing) == 1 && partner != "" {
 		note = fmt.Sprintf("%s is not read from its pair of columns: the export has no %s", c.parameter.Name, listed(missing))
 	} else if n := len(c.samples); len(missing) > 0 && len(missing) < n {
-		note = fmt.Sprintf("%s is not read from its %d sample columns: the export has no %s; list under samples in the profile those it has", c.parameter.Name, n, listed(missing))
+		note = fmt.Sprintf("%s is not read from its %d sample columns: the export has no %s; under samples in the profile, list those it has", c.parameter.Name, n, listed(missing))
 	}
 	return len(missing) == 0, note
 }

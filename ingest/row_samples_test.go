@@ -122,7 +122,7 @@ func TestRowSamplesInPart(t *testing.T) {
 		if len(r.Series) != 1 || len(r.Absent) != 2 {
 			t.Errorf("%d series and %d absent, want 1 and 2", len(r.Series), len(r.Absent))
 		}
-		want := `radio_altitude is not read from its 4 sample columns: the export has no "RA_3"; list under samples in the profile those it has`
+		want := `radio_altitude is not read from its 4 sample columns: the export has no "RA_3"; under samples in the profile, list those it has`
 		if !slices.Contains(r.Notes, want) {
 			t.Errorf("notes %q lack %q", r.Notes, want)
 		}
@@ -142,7 +142,7 @@ func TestRowSamplesWrong(t *testing.T) {
 	}
 	for columns, want := range map[string]string{
 		"  radio_altitude: {column: RA, samples: [A, B], unit: ft}\n": "has both column and samples",
-		"  radio_altitude: {samples: [A, B, A], unit: ft}\n":          `column "A" stands twice`,
+		"  radio_altitude: {samples: [A, B, A], unit: ft}\n":          `column "A" appears twice`,
 		"  radio_altitude: {unit: ft}\n":                              "has none of the entries column, samples",
 		"  radio_altitude: {samples: [A], unit: ft}\n":                "samples",
 	} {

@@ -30,22 +30,22 @@ func (c *channel) believe(text []byte) (factor float64, cause, hint string) {
 	spelling := bareUnit(text)
 	if spelling == "" || isFiller([]byte(spelling)) {
 		if c.source.Unit == "" || c.unit.taken {
-			return 1, fmt.Sprintf("column %q has no unit in this row, and the profile states none", c.source.Column), "add unit to " + c.parameter.Name + " in the profile, or have the export write it in every row"
+			return 1, fmt.Sprintf("column %q has no unit in this row, and the profile gives none", c.source.Column), "add unit to " + c.parameter.Name + " in the profile, or have the export write it in every row"
 		}
 		return 1, "", ""
 	}
 	if c.source.Unit == "" {
 		if cause := c.takeUnit(spelling); cause != "" {
-			return 1, cause, "give the export a unit that is known, or leave unit out of long and state it in the profile"
+			return 1, cause, "give the export a known unit, or remove unit under long and give it in the profile"
 		}
 	}
 	factor, err := schemas.UnitFactor(spelling, c.source.Unit)
 	switch {
 	case err != nil:
-		return 1, fmt.Sprintf("column %q: %v", c.source.Column, err), "see whether the unit is mistyped"
+		return 1, fmt.Sprintf("column %q: %v", c.source.Column, err), "check whether the unit is mistyped"
 	case !c.unit.taken && factor != 1:
 		return 1, fmt.Sprintf("column %q is in %s here, but the profile says %s", c.source.Column, spelling, c.source.Unit),
-			"remove unit from " + c.parameter.Name + " in the profile: then the unit of each row is believed"
+			"remove unit from " + c.parameter.Name + " in the profile: then the unit of each row is used"
 	}
 	if factor != 1 && c.unit.other == "" {
 		c.unit.other = spelling
@@ -79,7 +79,7 @@ func (c *channel) scaleLast(before int, factor float64) {
 func (r *reading) wantUnits() {
 	for _, c := range r.mapping.channels {
 		if c.unit.other != "" {
-			r.notes = append(r.notes, fmt.Sprintf("column %q is in %s and in %s: the unit of each row was believed", c.source.Column, c.source.Unit, c.unit.other))
+			r.notes = append(r.notes, fmt.Sprintf("column %q is in %s and in %s: the unit of each row was used", c.source.Column, c.source.Unit, c.unit.other))
 		}
 		if c.problem == nil && c.plain && c.source.Unit == "" && c.whole() > 0 {
 			c.problem = r.problem(fmt.Sprintf("column %q has no unit: the profile leaves it to column %q of long exports, and this export has none", c.source.Column, strings.TrimSpace(r.profile.Long.Unit)),

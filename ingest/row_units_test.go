@@ -80,7 +80,7 @@ func TestWrongUnitsOfRows(t *testing.T) {
 		cause, hint         string
 	}{
 		{"unknown", "  pressure_altitude: {column: ALT}\n", "time,parameter,value,unit\n0,ALT,1,ft\n1,ALT,2,cubit\n", 3, 9, `unknown unit "cubit"`, "mistyped"},
-		{"unknown in the first row", "  pressure_altitude: {column: ALT}\n", "time,parameter,value,unit\n0,ALT,1,cubit\n", 2, 9, `unknown unit "cubit"`, "state it in the profile"},
+		{"unknown in the first row", "  pressure_altitude: {column: ALT}\n", "time,parameter,value,unit\n0,ALT,1,cubit\n", 2, 9, `unknown unit "cubit"`, "give it in the profile"},
 		{"of another quantity", "  pressure_altitude: {column: ALT}\n", "time,parameter,value,unit\n0,ALT,1,kt\n", 2, 9, "kt is a speed and cannot become ft", ""},
 		{"missing", "  pressure_altitude: {column: ALT}\n", "time,parameter,value,unit\n0,ALT,1,\n", 2, 7, "no unit in this row", "add unit"},
 		{"other than the profile's", "  pressure_altitude: {column: ALT, unit: ft}\n", "time,parameter,value,unit\n0,ALT,1,ft\n1,ALT,2,m\n", 3, 9, "is in m here, but the profile says ft", "remove unit"},

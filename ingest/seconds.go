@@ -22,7 +22,7 @@ func (r *reading) shareSecond(at float64, where int) (float64, error) {
 	case r.axis.form != formClock && r.axis.form != formInstant || at != math.Trunc(at):
 	case r.current.rows > 0 && at == r.previous:
 		if r.order++; r.order >= maxShared {
-			return 0, r.problem(fmt.Sprintf("%s %d: the time %s is that of more than %d rows", r.place, where, r.clockText(at), maxShared),
+			return 0, r.problem(fmt.Sprintf("%s %d: more than %[4]d rows have the time %[3]s", r.place, where, r.clockText(at), maxShared),
 				"name a finer time column under time in "+r.profileName())
 		}
 		r.sharing++
@@ -161,7 +161,7 @@ func (r *reading) conflictProblem(t timing) error {
 		where = fmt.Sprintf("%s %d: time steps back, and ", r.place, r.backwards.first)
 	}
 	return r.problem(fmt.Sprintf("%scolumn %q has different values at the same time, %s", where, t.column, r.clockText(t.at)),
-		"which is right cannot be told: take the rows that do not belong there out of the export, or name a finer time column under time in "+r.profileName())
+		"which one is right is not known: remove the rows that do not belong there from the export, or name a finer time column under time in "+r.profileName())
 }
 
 // repeatNotes says how samples of equal time were repaired.
@@ -178,10 +178,10 @@ func (r *reading) repeatNotes(timings map[string]timing) (notes []string) {
 	slices.Sort(spread)
 	slices.Sort(same)
 	if len(spread) > 0 {
-		notes = append(notes, "samples that share a time of their parameter were spread over the time to the next, in the order of the file: "+joinNames(spread))
+		notes = append(notes, "samples of a parameter with the same time were spread over the time to the next sample, in the order of the file: "+joinNames(spread))
 	}
 	if len(same) > 0 {
-		notes = append(notes, "samples that stand in the export twice, the same at the same time, taken once: "+joinNames(same))
+		notes = append(notes, "samples that the export has twice, with the same time and value, were used once: "+joinNames(same))
 	}
 	return notes
 }

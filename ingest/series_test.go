@@ -63,7 +63,7 @@ func TestEqualTimes(t *testing.T) {
 func TestManyOutOfRangeIsNoted(t *testing.T) {
 	t.Parallel()
 	r := read(t, "time,ALT\n0,5\n1,99999\n2,99999\n", profileOf(t, "column: time", testColumns))
-	want := []string{`2 of 3 samples of pressure_altitude are out of its plausible range: check the unit and scale of column "ALT" in the profile`}
+	want := []string{`2 of 3 samples of pressure_altitude are outside its plausible range: check the unit and scale of column "ALT" in the profile`}
 	if diff := cmp.Diff(want, r.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
 	}

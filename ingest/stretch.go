@@ -125,7 +125,7 @@ func (r *reading) settle(at float64, where int) error {
 // begin begins a stretch.
 func (r *reading) begin(at float64, where int) error {
 	if len(r.earlier) >= maxStretches {
-		return r.problem(fmt.Sprintf("%s %d: time steps back, or leaps by more than a day, for the %dth time", r.place, where, len(r.earlier)+1),
+		return r.problem(fmt.Sprintf("%s %d: time steps back, or jumps by more than a day, for the %dth time", r.place, where, len(r.earlier)+1),
 			"is the right column named under time in "+r.profileName()+"? sort the rows by time, or split the export by flight")
 	}
 	dates := r.axis.dates
@@ -269,7 +269,7 @@ func (r *reading) splitNote(all []stretch) string {
 		}
 		steps += fmt.Sprintf("; in %s %d it %s from %s to %s", r.place, s.where, how, r.clockText(s.from), r.clockText(s.first))
 	}
-	return fmt.Sprintf("time does not run on: the recording was split into %d stretches, each with its own time and flights%s", len(all), steps)
+	return fmt.Sprintf("time is not continuous: the recording was split into %d stretches, each with its own time and flights%s", len(all), steps)
 }
 
 // clockText writes a time for people as the export has it.

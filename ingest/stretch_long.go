@@ -39,8 +39,8 @@ func (r *reading) noteLong(head *channel, at float64, where int) error {
 	from := place.at
 	*place = longPlace{met: true, round: s.round, at: at}
 	if s.listed && s.returned {
-		return r.problem(fmt.Sprintf("%s %d: the time of column %q began anew while parameters were listed one after the other, and here they are mixed", r.place, where, head.column),
-			"which samples belong together cannot be told: sort the export by flight and time, or split it by flight")
+		return r.problem(fmt.Sprintf("%s %d: the time of column %q started again while parameters were listed one after the other, but here they are mixed", r.place, where, head.column),
+			"which samples belong together is not known: sort the export by flight and time, or split it by flight")
 	}
 	if !back {
 		return nil
@@ -75,8 +75,8 @@ func (r *reading) listedStretches() ([]stretch, error) {
 	}
 	for _, c := range r.mapping.channels {
 		if c.seen && c.whole() > 0 && len(c.earlier) != len(most.earlier) {
-			return nil, r.problem(fmt.Sprintf("the time of column %q begins anew %d times and that of %q %d times", most.column, len(most.earlier), c.column, len(c.earlier)),
-				"which samples belong together cannot be told: sort the export by flight and time, or split it by flight")
+			return nil, r.problem(fmt.Sprintf("the time of column %q starts again %d times and that of %q %d times", most.column, len(most.earlier), c.column, len(c.earlier)),
+				"which samples belong together is not known: sort the export by flight and time, or split it by flight")
 		}
 	}
 	all := make([]stretch, len(most.earlier)+1)

@@ -49,29 +49,29 @@ func TestTimeThatStepsBack(t *testing.T) {
 	}{
 		{name: "elapsed time begins anew twice", text: rowsOf(0, 20, 100) + rowsOf(0, 30, 200) + rowsOf(0, 10, 300),
 			want:  [][][2]float64{counted(0, 20, 100), counted(0, 30, 200), counted(0, 10, 300)},
-			first: "time does not run on: the recording was split into 3 stretches, each with its own time and flights; in line 22 it steps back from 19 s to 0 s; in line 52 it steps back from 29 s to 0 s"},
+			first: "time is not continuous: the recording was split into 3 stretches, each with its own time and flights; in line 22 it steps back from 19 s to 0 s; in line 52 it steps back from 29 s to 0 s"},
 		{name: "set back by six seconds", text: rowsOf(0, 20, 100) + rowsOf(13, 20, 200),
 			want:  [][][2]float64{counted(0, 20, 100), counted(13, 20, 200)},
-			first: "time does not run on: the recording was split into 2 stretches, each with its own time and flights; in line 22 it steps back from 19 s to 13 s"},
+			first: "time is not continuous: the recording was split into 2 stretches, each with its own time and flights; in line 22 it steps back from 19 s to 13 s"},
 		{name: "a leap of two days", text: rowsOf(0, 20, 100) + rowsOf(172800, 20, 200),
 			want:  [][][2]float64{counted(0, 20, 100), counted(172800, 20, 200)},
-			first: "time does not run on: the recording was split into 2 stretches, each with its own time and flights; in line 22 it leaps from 19 s to 172800 s"},
+			first: "time is not continuous: the recording was split into 2 stretches, each with its own time and flights; in line 22 it leaps from 19 s to 172800 s"},
 		{name: "four rows a year later at the end", text: rowsOf(0, 20, 100) + rowsOf(31536000, 4, 200),
-			want: [][][2]float64{counted(0, 20, 100)}, first: "4 rows left out whose time lies apart from the rows before and after, the first in line 22"},
+			want: [][][2]float64{counted(0, 20, 100)}, first: "4 rows left out, with a time far from that of the rows before and after: the first in line 22"},
 		{name: "five rows a year later at the end", text: rowsOf(0, 20, 100) + rowsOf(31536000, 5, 200),
 			want:  [][][2]float64{counted(0, 20, 100), counted(31536000, 5, 200)},
-			first: "time does not run on: the recording was split into 2 stretches, each with its own time and flights; in line 22 it leaps from 19 s to 3.1536e+07 s"},
+			first: "time is not continuous: the recording was split into 2 stretches, each with its own time and flights; in line 22 it leaps from 19 s to 3.1536e+07 s"},
 		{name: "two rows changed over", text: rowsOf(0, 10, 100) + rowsOf(11, 1, 111) + rowsOf(10, 1, 110) + rowsOf(12, 8, 112),
 			want: [][][2]float64{counted(0, 20, 100)}, first: "time steps back in 1 row, the first in line 13; samples were sorted by time"},
 		{name: "four rows late", text: rowsOf(0, 10, 100) + rowsOf(14, 1, 114) + rowsOf(10, 4, 110) + rowsOf(15, 5, 115),
 			want: [][][2]float64{counted(0, 20, 100)}, first: "time steps back in 4 rows, the first in line 13; samples were sorted by time"},
 		{name: "two rows from long ago", text: rowsOf(1000, 10, 100) + rowsOf(0, 2, 400) + rowsOf(1010, 10, 110),
-			want: [][][2]float64{counted(1000, 20, 100)}, first: "2 rows left out whose time lies apart from the rows before and after, the first in line 12"},
+			want: [][][2]float64{counted(1000, 20, 100)}, first: "2 rows left out, with a time far from that of the rows before and after: the first in line 12"},
 		{name: "two rows from the far future", text: rowsOf(0, 10, 100) + rowsOf(900000, 2, 400) + rowsOf(10, 10, 110),
-			want: [][][2]float64{counted(0, 20, 100)}, first: "2 rows left out whose time lies apart from the rows before and after, the first in line 12"},
+			want: [][][2]float64{counted(0, 20, 100)}, first: "2 rows left out, with a time far from that of the rows before and after: the first in line 12"},
 		{name: "begins anew and ends soon", text: rowsOf(0, 20, 100) + rowsOf(0, 3, 200),
 			want:  [][][2]float64{counted(0, 20, 100), counted(0, 3, 200)},
-			first: "time does not run on: the recording was split into 2 stretches, each with its own time and flights; in line 22 it steps back from 19 s to 0 s"},
+			first: "time is not continuous: the recording was split into 2 stretches, each with its own time and flights; in line 22 it steps back from 19 s to 0 s"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			profile := profileOf(t, "column: time", testColumns)
@@ -207,10 +207,10 @@ func TestTimeThatCannotBeTold(t *testing.T) {
 		falling += fmt.Sprintf("%d,100\n", 100000-20*i)
 	}
 	for _, tt := range []struct{ name, text, want string }{
-		{"two of one, one of the other", "time,parameter,value\n" + cas(0, 20) + cas(0, 20) + alt, `f: the time of column "CAS" begins anew 1 times and that of "ALT" 0 times`},
-		{"listed, then mixed", "time,parameter,value\n" + cas(0, 20) + cas(0, 20) + alt + cas(20, 21), `f: line 62: the time of column "CAS" began anew while parameters were listed one after the other`},
-		{"time falls from row to row", falling, "f: line 7503: time steps back, or leaps by more than a day, for the 1501th time"},
-		{"one second for all", "time,CAS\n" + strings.Repeat("10:00:00,100\n", maxShared+1), "f: line 4098: the time 10:00:00 is that of more than 4096 rows"},
+		{"two of one, one of the other", "time,parameter,value\n" + cas(0, 20) + cas(0, 20) + alt, `f: the time of column "CAS" starts again 1 times and that of "ALT" 0 times`},
+		{"listed, then mixed", "time,parameter,value\n" + cas(0, 20) + cas(0, 20) + alt + cas(20, 21), `f: line 62: the time of column "CAS" started again while parameters were listed one after the other`},
+		{"time falls from row to row", falling, "f: line 7503: time steps back, or jumps by more than a day, for the 1501th time"},
+		{"one second for all", "time,CAS\n" + strings.Repeat("10:00:00,100\n", maxShared+1), "f: line 4098: more than 4096 rows have the time 10:00:00"},
 		{"two values at one time", "time,CAS\n0,100\n1,101\n2,102\n1,105\n3,103\n4,104\n", `f: line 5: time steps back, and column "CAS" has different values at the same time, 1 s`},
 	} {
 		_, err := ReadBytes("f", []byte(tt.text), profileOf(t, "column: time", testColumns))
@@ -257,7 +257,7 @@ func TestRowsThatShareASecond(t *testing.T) {
 				t.Errorf("%s: %s may be wrong by %v s, want 1", name, s.Parameter.Name, s.TimeAccuracy)
 			}
 		}
-		if r.End != 86400.5 || len(r.Repairs) != 0 || !strings.HasPrefix(r.Notes[0], "11 rows share the whole second") {
+		if r.End != 86400.5 || len(r.Repairs) != 0 || !strings.HasPrefix(r.Notes[0], "11 rows share the second") {
 			t.Errorf("%s: to %v, notes %q", name, r.End, r.Notes)
 		}
 	}
@@ -283,7 +283,7 @@ func TestDateAndClockApart(t *testing.T) {
 		{name: "parameters of a long export", time: "column: time, date: D, clock: U",
 			text: "time,parameter,value\n0,CAS,1\n0.5,U,06:00:00\n0.75,D,2031-03-31\n1,CAS,1\n1.5,U,06:00:01\n", epoch: day.Add(6*time.Hour - 500*time.Millisecond)},
 		{name: "a clock and no date", time: "column: t, clock: U", text: "t,U,CAS\n5,06:00:05,1\n6,,1\n",
-			note: "the recording begins at 06:00:05 UTC; its date is not recorded, so its month is not known: give it with --date, or by the file's name with file_date in the profile"},
+			note: "the recording begins at 06:00:05 UTC; its date is not recorded, so its month is not known: give it with --date, or take it from the file's name with file_date in the profile"},
 		{name: "a clock and the date of the file's name", time: "column: t, clock: U, file_date: 'rec_{YYMMDD}*'", text: "t,U,CAS\n5,06:00:05,1\n6,,1\n",
 			epoch: day.Add(6 * time.Hour), note: "the date is 2031-03-31, from the file's name"},
 		{name: "clock times and the date of the file's name", time: "clock: U, file_date: 'rec_{YYMMDD}*'", text: "U,CAS\n23:59:59,1\n00:00:00,1\n",
@@ -350,12 +350,12 @@ func TestPartsThatBeginAnew(t *testing.T) {
 	}
 	want := []samples{{"computed_airspeed": counted(0, 20, 100), "pressure_altitude": counted(0, 20, 1000)}, {"computed_airspeed": counted(0, 30, 200), "pressure_altitude": counted(0, 30, 2000)}}
 	for k, s := range r.Stretches() {
-		if d := cmp.Diff(want[k], samplesOf(s)); d != "" || s.Name != "x" || s.SHA256 != r.SHA256 || len(s.Repairs) != 2 || !strings.HasPrefix(s.Notes[0], "x-air.csv: time does not run on") {
+		if d := cmp.Diff(want[k], samplesOf(s)); d != "" || s.Name != "x" || s.SHA256 != r.SHA256 || len(s.Repairs) != 2 || !strings.HasPrefix(s.Notes[0], "x-air.csv: time is not continuous") {
 			t.Errorf("stretch %d of %s, %q (-want +got):\n%s", k, s.Name, s.Notes, d)
 		}
 	}
 	_, err = ReadParts([]string{air, write("x-alt.csv", "time,ALT\n"+rowsOf(0, 20, 1000))}, &profile)
-	if err == nil || !strings.Contains(err.Error(), "x-alt.csv: its time does not run on: it has 1 stretches, and x-air.csv has 2") {
+	if err == nil || !strings.Contains(err.Error(), "x-alt.csv: its time is not continuous: it has 1 stretches, but x-air.csv has 2") {
 		t.Errorf("%v", err)
 	}
 }
@@ -369,7 +369,7 @@ func TestColumnarTailApart(t *testing.T) {
 		if err != nil {
 			t.Fatal(kind, err)
 		}
-		if diff := cmp.Diff(want, casOf(r)); diff != "" || r.End != 19 || len(r.Notes) == 0 || !strings.HasPrefix(r.Notes[0], "2 rows left out whose time lies apart") {
+		if diff := cmp.Diff(want, casOf(r)); diff != "" || r.End != 19 || len(r.Notes) == 0 || !strings.HasPrefix(r.Notes[0], "2 rows left out, with a time far") {
 			t.Errorf("%s: end %v, notes %q (-want +got):\n%s", kind, r.End, r.Notes, diff)
 		}
 	}

@@ -38,7 +38,7 @@ func (t *utf16Text) Read(p []byte) (int, error) {
 			t.matched = 0
 		}
 		if t.matched == len(turnedLineFeed) {
-			return n, &schemas.Problem{File: t.file, Line: t.line, Cause: "UTF-16 in which a byte is missing or too many, in this line or near it",
+			return n, &schemas.Problem{File: t.file, Line: t.line, Cause: "UTF-16 with a missing or extra byte, in this line or near it",
 				Hint: damagedHint}
 		}
 		if b == '\n' {
@@ -49,7 +49,7 @@ func (t *utf16Text) Read(p []byte) (int, error) {
 }
 
 // halfUnitNote says what became of the last byte of a text with an odd number of them.
-const halfUnitNote = "the text is UTF-16 and has an odd number of bytes, as if it were cut off: the last was left out"
+const halfUnitNote = "the text is UTF-16 with an odd number of bytes, as if it were incomplete: the last byte was left out"
 
 // wholeUnits passes on an even number of bytes: units of UTF-16.
 type wholeUnits struct {

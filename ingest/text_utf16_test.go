@@ -71,7 +71,7 @@ func TestUTF16Shifted(t *testing.T) {
 					continue
 				}
 				p := problemsOf(t, err)[0]
-				if strings.Contains(p.Cause, "byte is missing or too many") {
+				if strings.Contains(p.Cause, "a missing or extra byte") {
 					shifted++
 					if p.Line < line || p.Line > line+1 {
 						t.Errorf("%v, byte %d, in line %d, %s: %v", order, at, line, name, p)

@@ -182,6 +182,6 @@ func (c *content) problem(err error) error {
 }
 
 func tooLarge(file string, limit int64) *schemas.Problem {
-	return &schemas.Problem{File: file, Cause: fmt.Sprintf("holds more than %d bytes of data, the most that is read from one file", limit),
+	return &schemas.Problem{File: file, Cause: fmt.Sprintf("has more than %d bytes of data, the most that is read from one file", limit),
 		Hint: "split the export by flight or by day, or raise the limit"}
 }

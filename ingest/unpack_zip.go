@@ -69,7 +69,7 @@ func (c *content) openZip(in *bufio.Reader, limit int64) (io.Reader, error) {
 // largeWorkbook is the problem of a workbook beyond what is held in memory as a whole.
 func largeWorkbook(file, cause string) *schemas.Problem {
 	return &schemas.Problem{File: file, Cause: fmt.Sprintf("%s; workbooks of at most %d MiB are read", cause, workbook.MostBytes>>20),
-		Hint: "save the sheet as CSV, which may be of any size and is read many times faster"}
+		Hint: "save the sheet as CSV, which may have any size and is read many times faster"}
 }
 
 // onlyExport picks the one file of an archive, besides folders and the hidden
@@ -80,7 +80,7 @@ func onlyExport(file string, entries []*zip.File) (*zip.File, *schemas.Problem) 
 	for _, e := range entries {
 		name := strings.ReplaceAll(e.Name, `\`, "/")
 		if name == "[Content_Types].xml" || name == "mimetype" {
-			return nil, &schemas.Problem{File: file, Cause: "is an office document, and no workbook of sheets of cells (.xlsx)", Hint: "save the sheet as .xlsx or CSV"}
+			return nil, &schemas.Problem{File: file, Cause: "is an office document, but not a workbook (.xlsx)", Hint: "save the sheet as .xlsx or CSV"}
 		}
 		hidden := strings.HasPrefix(path.Base(name), ".") || strings.HasPrefix(name, "__MACOSX/")
 		if hidden || strings.HasSuffix(name, "/") || e.Mode().IsDir() {
@@ -93,7 +93,7 @@ func onlyExport(file string, entries []*zip.File) (*zip.File, *schemas.Problem) 
 		return nil, &schemas.Problem{File: file, Cause: "is a zip archive with no file in it", Hint: "pack the export again"}
 	case len(files) > 1:
 		return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is a zip archive with %d files in it: %s", len(files), listed(names)),
-			Hint: "unpack it and name the exports, or pack each export alone"}
+			Hint: "unpack it and name the exports, or pack each export separately"}
 	case files[0].Flags&encrypted != 0:
 		return nil, &schemas.Problem{File: file, Cause: "is a zip archive with a password", Hint: "unpack it with its password and name the export in it"}
 	}

@@ -90,14 +90,14 @@ func TestWrittenValues(t *testing.T) {
 func TestUnreadableValues(t *testing.T) {
 	t.Parallel()
 	for _, tt := range []struct{ name, columns, text, cause, hint string }{
-		{"an unknown detent", "  flap_handle: {column: F, unit: detent}" + testDetents, "time,F\n0,UP\n1,3\n", `"3" is no flap detent`, "states of its detent"},
+		{"an unknown detent", "  flap_handle: {column: F, unit: detent}" + testDetents, "time,F\n0,UP\n1,3\n", `"3" is not a flap detent`, "states of its detent"},
 		{"the detents are named", "  flap_handle: {column: F, unit: detent}" + testDetents, "time,F\n0,UP\n1,3\n", "0 or UP (0 deg), 1 (5 deg), 4 or FULL (40 deg)", "test.yaml"},
 		{"a text for a level", "  gear_horn: {column: P, true_above: 1, false_below: 0}", "time,P\n0,1\n1,x\n", `"x" is not a number`, "invalid_tokens"},
 		{"hexadecimal by its letters", "  gear_horn: {column: W, bit: 4}", "time,W\n0,16\n1,1A\n", `"1A" may be hexadecimal or decimal`, "word: hex or word: decimal"},
 		{"leading zeros", "  gear_horn: {column: W, bit: 4}", "time,W\n0,16\n1,0010\n", `"0010" may be`, "word: hex"},
-		{"an exponent is no word", "  gear_horn: {column: W, bit: 4, word: decimal}", "time,W\n0,16\n1,1E5\n", `"1E5" is no packed word`, "check the column"},
-		{"a fraction", "  gear_horn: {column: W, bit: 4}", "time,W\n0,16\n1,1.5\n", `"1.5" is no packed word`, "check the column"},
-		{"a word too long", "  gear_horn: {column: W, bit: 4}", "time,W\n0,16\n1,0x1FFFFFFFFFFFFFFFF\n", "is no packed word", ""},
+		{"an exponent is no word", "  gear_horn: {column: W, bit: 4, word: decimal}", "time,W\n0,16\n1,1E5\n", `"1E5" is not a packed word`, "check the column"},
+		{"a fraction", "  gear_horn: {column: W, bit: 4}", "time,W\n0,16\n1,1.5\n", `"1.5" is not a packed word`, "check the column"},
+		{"a word too long", "  gear_horn: {column: W, bit: 4}", "time,W\n0,16\n1,0x1FFFFFFFFFFFFFFFF\n", "is not a packed word", ""},
 		{"a field without a state", "  gear_lever: {column: W, bits: [2, 3], states: {0: UP, 2: DOWN}}", "time,W\n0,0\n1,12\n", `bits 2 to 3 of "12" is 3`, "add 3 under states"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

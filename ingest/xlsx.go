@@ -171,13 +171,13 @@ func (r *reading) chooseSheet(book *workbook.Book) (sheet workbook.Sheet, err er
 	case len(filled) == 1:
 		return filled[0], nil
 	case len(filled) == 0:
-		return sheet, r.problem(fmt.Sprintf("is a workbook without a sheet of data; its sheets are: %s", listed(names)), "save the export into it again")
+		return sheet, r.problem(fmt.Sprintf("is a workbook without a sheet of data; its sheets are: %s", listed(names)), "save the export in it again")
 	}
 	hint := fmt.Sprintf("name the one to read in %s (sheet: %s), or save it as CSV", r.profileName(), titles[0])
 	if r.timeColumn() == "" {
-		hint = fmt.Sprintf("choose the one with the recording, as in --sheet %q; a profile names it as sheet", titles[0])
+		hint = fmt.Sprintf("choose the one with the recording, as in --sheet %q; in a profile the entry is sheet", titles[0])
 	}
-	return sheet, r.problem(fmt.Sprintf("is a workbook with %d sheets that may hold the export: %s", len(filled), listed(titles)), hint)
+	return sheet, r.problem(fmt.Sprintf("is a workbook with %d sheets that may be the export: %s", len(filled), listed(titles)), hint)
 }
 
 // lookInto looks for data and for the time column in the first rows of a sheet; where no

@@ -131,10 +131,10 @@ func TestWorkbookProblems(t *testing.T) {
 		{"a text for a number", "", workbookOf(t, map[string]sheetRows{"D": cells(0, "é, \"q\"", "fast")}, "D"), `sheet "D", cell C4: column "CAS": "fast" is not a number`, "invalid_tokens"},
 		{"a text with a decimal comma", "", workbookOf(t, map[string]sheetRows{"D": cells(0, nil, "100,5")}, "D"), `sheet "D", cell C4: column "CAS": "100,5" is not a number`, "decimal mark"},
 		{"a number for a switch", "", workbookOf(t, map[string]sheetRows{"D": cells(0, nil, nil, 7)}, "D"), `sheet "D", cell D4: column "WOW": "7" is neither true nor false`, "true_when"},
-		{"no time", "", workbookOf(t, map[string]sheetRows{"D": cells("soon", nil, 1)}, "D"), `sheet "D", cell A4: "soon" is no time`, "HH:MM:SS"},
+		{"no time", "", workbookOf(t, map[string]sheetRows{"D": cells("soon", nil, 1)}, "D"), `sheet "D", cell A4: "soon" is not a time`, "HH:MM:SS"},
 		{"another unit", "", workbookOf(t, map[string]sheetRows{"D": {{"time", "ALT"}, {"s", "m"}, {0, 1}}}, "D"), `sheet "D", cell B2: column "ALT" is in m here, but the profile says ft`, "under pressure_altitude"},
 		{"nothing mapped", "", workbookOf(t, map[string]sheetRows{"D": {{"time", "Cas"}, {0, 1}}}, "D"), `sheet "D", row 1: has none of the columns`, `did you mean "Cas"?`},
-		{"two exports", "", workbookOf(t, map[string]sheetRows{"A": plainRows, "B": plainRows}, "A", "B"), `is a workbook with 2 sheets that may hold the export: "A", "B"`, "test.yaml (sheet: A)"},
+		{"two exports", "", workbookOf(t, map[string]sheetRows{"A": plainRows, "B": plainRows}, "A", "B"), `is a workbook with 2 sheets that may be the export: "A", "B"`, "test.yaml (sheet: A)"},
 		{"a sheet that is not there", "data", workbookOf(t, map[string]sheetRows{"Data": plainRows}, "Data"), `has no sheet "data"; it has: "Data"`, `did you mean "Data"?`},
 		{"no data", "", workbookOf(t, nil, "Empty"), `without a sheet of data; its sheets are: "Empty"`, "again"},
 		{"a workbook with a password", "", []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)), "or a workbook with a password", "save the sheet as .xlsx without a password"},
@@ -165,7 +165,7 @@ func TestWorkbookBomb(t *testing.T) {
 	// 10,000 rows of 16,384 cells are 164 MB of text, of 500 kB of XML.
 	took := allocated(func() {
 		_, err := Limits{MaxBytes: 10 << 20}.read("bomb", bytes.NewReader(data), int64(len(data)), profileOf(t, "column: time", testColumns), sha256.New())
-		if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, "a cell") && !strings.Contains(p.Cause, "holds more than 10485760 bytes") {
+		if p := problemsOf(t, err)[0]; !strings.Contains(p.Cause, "a cell") && !strings.Contains(p.Cause, "has more than 10485760 bytes") {
 			t.Errorf("%v", p)
 		}
 	})

@@ -22,7 +22,7 @@ func TestIndexSaysWhatWasSkipped(t *testing.T) {
 			t.Error(err)
 		}
 		page := string(files["index.html"])
-		if says := strings.Contains(page, "skipped: unchanged"); says != (skipped > 0) || !strings.Contains(page, want) {
+		if says := strings.Contains(page, "skipped, unchanged"); says != (skipped > 0) || !strings.Contains(page, want) {
 			t.Errorf("%d skipped: the page says it: %v", skipped, says)
 		}
 	}

@@ -118,7 +118,7 @@ func TestIndexPage(t *testing.T) {
 	checkSelfContained(t, p)
 	for _, want := range []string{
 		"2 flights, 4 files failed", "north-09.csv:12:3: no number: <script>alert(\"x\")</script>", "say so in the profile", "no space left", "no report was written",
-		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 2 1 1", "4 of 3 occurrences", "Gear late gear-late, approach 2 0 2 1 1 1 · 1 1 0 0",
+		"north-07.csv, flight 1 TH-120 2031-05-04 not recorded 10:02:30.0 1 1 0 (+1) 2 1 1", "4 in 3 occurrences", "Gear late gear-late, approach 2 0 2 1 1 1 · 1 1 0 0",
 		"Speedbrake with landing flap speedbrake, touchdown 2 0 1 0 · · · 1 0 1 0", "Cautions",
 	} {
 		if !strings.Contains(p.text, want) {

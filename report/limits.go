@@ -83,14 +83,20 @@ func limitName(l detect.Limit) string {
 		}
 		return "limit of the rule"
 	}
+	if envelope := envelopes[name]; envelope != "" {
+		return envelope
+	}
 	return clean(words(name))
 }
+
+// envelopes are the tables whose trade name is another than that of the profile.
+var envelopes = map[string]string{"too_low_gear_floor": "mode 4A envelope", "too_low_flaps_floor": "mode 4B envelope"}
 
 // whySeverity says in plain words why an event has its severity.
 func whySeverity(e detect.Event) string {
 	s := e.Rule.Severity
 	if s.By == "" {
-		why := "the rule gives every event this severity"
+		why := "every event of this rule has this severity"
 		if s.Always != e.Severity {
 			why = "one level lower than " + string(s.Always) + ", because at its start: " + s.LoweredWhile
 		}
@@ -100,7 +106,7 @@ func whySeverity(e detect.Event) string {
 	levels := s
 	levels.LoweredWhile = ""
 	if i < 0 || !e.Measures[i].Known {
-		return clean(words(s.By) + " was not recorded, which leaves the lowest; " + words(levels.String()))
+		return clean(words(s.By) + " was not recorded, so the lowest severity applies; " + words(levels.String()))
 	}
 	m := e.Measures[i]
 	why := words(s.By) + " is " + decimals(m.Value, 1) + " " + shownUnit(m.Unit)
@@ -112,7 +118,7 @@ func loweredBecause(s detect.SeverityRule, e detect.Event) string {
 	if s.LoweredWhile == "" || !slices.Contains(s.Levels(), e.Severity) {
 		return ""
 	}
-	return "; one level lower where at its start: " + s.LoweredWhile
+	return "; one level lower if at its start: " + s.LoweredWhile
 }
 
 // limitLine is a limit drawn in a strip.

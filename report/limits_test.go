@@ -49,10 +49,10 @@ func TestWhySeverity(t *testing.T) {
 		measures []detect.Measure
 		want     string
 	}{
-		{detect.SeverityRule{Always: detect.High}, detect.High, nil, "the rule gives every event this severity"},
+		{detect.SeverityRule{Always: detect.High}, detect.High, nil, "every event of this rule has this severity"},
 		{detect.SeverityRule{Always: detect.High, LoweredWhile: "approach_given_up"}, detect.Medium, nil, "one level lower than high, because at its start: approach_given_up"},
 		{by, detect.High, measured(16.25, true), "excess is 16.2 kt; low at excess ≥ 0, medium ≥ 5, high ≥ 15"},
-		{by, detect.Low, measured(0, false), "excess was not recorded, which leaves the lowest; low at excess ≥ 0, medium ≥ 5, high ≥ 15"},
+		{by, detect.Low, measured(0, false), "excess was not recorded, so the lowest severity applies; low at excess ≥ 0, medium ≥ 5, high ≥ 15"},
 	} {
 		if got := whySeverity(detect.Event{Rule: &detect.Rule{Severity: c.severity}, Severity: c.got, Measures: c.measures}); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)

@@ -29,8 +29,8 @@ func TestFlightThatStaysOnTheGround(t *testing.T) {
 	r := groundResult(t)
 	p := parsePage(t, renderPage(t, r))
 	for _, want := range []string{
-		"lift-off none touchdown none", "take-off rejected take-off at 84 kt ; the recording holds no flight",
-		"Operations rejected take-off at 84 kt; the recording holds no flight.",
+		"lift-off none touchdown none", "take-off rejected take-off at 84 kt ; the recording contains no flight",
+		"Operations rejected take-off at 84 kt; the recording contains no flight.",
 		"take-off roll 10:00:20.0 UTC, 20 s (between 19 and 20 s) rejected highest speed 84 kt",
 	} {
 		if !strings.Contains(p.text, want) {

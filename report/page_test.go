@@ -123,8 +123,8 @@ func TestFlightPage(t *testing.T) {
 	last := 0
 	for _, want := range []string{ // in the order of an analyst's questions
 		"north-07.csv, flight 1", "TH-120", "2031-05-04", "not recorded: begins in the air", "10:02:30.0 UTC, 150 s", "(between 149.5 and 150 s)",
-		"Events 3 events in 4 rules", "high 1 0", "medium 1 0", "low 0 1",
-		"Warnings : 1 warning not in agreement with the criteria , 0 exercised and agreed, 1 not exercised: 2 findings (1 late, 1 silenced); 1 not evaluable.",
+		"Events 3 events from 4 rules", "high 1 0", "medium 1 0", "low 0 1",
+		"Warnings : 1 warning did not agree with the criteria , 0 exercised and agreed, 1 not exercised: 2 findings (1 late, 1 silenced); 1 not evaluable.",
 		"Could not be evaluated 1 of 4 rules not evaluable, 1 partly", "speedbrake_handle is not recorded: 1 rule",
 		"Data quality 12 parameters recorded, 1 not recorded", "7 samples dropped of 1 parameter", "Gaps in 1 parameter", "airborne from radio altitude", "last line cut off",
 		// 10:00:10 the approach, 10:01:00.5 the lever, 10:02:30 the wheels
@@ -132,18 +132,18 @@ func TestFlightPage(t *testing.T) {
 		"Configuration of the aircraft", "whole flight",
 		"Certain: true in every history the samples allow. From 10:01:00.0 UTC, 60 s (between 59.5 and 60.5 s) to 10:01:08.2 UTC, 68.25 s (between 67.25 and 68.25 s) , 8.25 s, approach",
 		"lowest height 1635 ft", "pitch not recorded", "common practice", "May call for an inspection.",
-		"Possible: true in at least one history the samples allow, not in all.", "At 10:02:30.0 UTC, 150 s",
+		"Possible: true in at least one history the samples allow, but not in all.", "At 10:02:30.0 UTC, 150 s",
 		"Gear warning horn not in agreement , partly evaluated 2 12.5 1 5 4.25 10", "Too-low-gear alert never required, never sounded", "Take-off warning not evaluable no such column",
 		"late certain 10:00:57.0 UTC, 57 s (between 56 and 57 s) 10:01:01.0 UTC, 61 s (between 60 and 61 s) 4 4 (3 to 5) silenced possible",
-		"horn cut-out in the air", "7 1200 already, or not after it", "2 not known 28 s later",
+		"horn cut-out in the air", "7 1200 already, or not afterwards", "2 not known 28 s later",
 		"Measurements", "Height at gear down 1800 ft 1798 to 1823 10:01:00.5 What Height at gear down means.", // bounds rounded outwards
 		"Lever movements 1 at least 1 (3 s unknown)", "Horn possible 5 s What Horn means.",
-		"Happened, value not recorded then: Landing flap Did not happen: Go-around", "Not evaluable: 1 gross_weight is not recorded Weight",
+		"Happened, but the value was not recorded: Landing flap Did not happen: Go-around", "Not evaluable: 1 gross_weight is not recorded Weight",
 		"Parameter quality", "left gear down locked left_gear_down_locked 190 1 4 – 1 11", "UP LOCK, UPLK",
 		"Rules 1 evaluated, 1 partly evaluated, 1 not evaluable, 1 without an opportunity", "Gear late gear-late partly evaluated 1 approach, 1 partly 2", "6.7 %", // 10 s of 150 s
 		"No opportunity: Late in a go-around",
 		"Provenance", "123456 bytes", strings.Repeat("0c", 32), strings.Repeat("ab", 32), "downlock 0.1.0",
-		"Cautions", "not an airworthiness decision", "invented examples", "licensed staff", "confidentiality agreement",
+		"Cautions", "not an airworthiness decision", "invented examples", "Licensed staff", "confidentiality agreement",
 	} {
 		at := strings.Index(p.text[last:], want)
 		if at < 0 {

@@ -35,7 +35,7 @@ type Pruned struct {
 // are said.
 func Prune(dir string, before time.Time, trial bool) (p Pruned, err error) {
 	if info, err := os.Lstat(dir); err == nil && !info.IsDir() {
-		return p, notOurs(dir, "is no folder, or a link to one")
+		return p, notOurs(dir, "is not a folder, or a link to one")
 	}
 	root, err := os.OpenRoot(dir)
 	if err != nil {
@@ -44,7 +44,7 @@ func Prune(dir string, before time.Time, trial bool) (p Pruned, err error) {
 	defer root.Close()
 	var idx index
 	if err := readOurs(root, indexJSON, &idx); err != nil || idx.Schema != indexSchema {
-		return p, notOurs(dir, "is no folder of reports: it has no "+indexJSON+" of downlock")
+		return p, notOurs(dir, "is not a folder of reports: it has no "+indexJSON+" of downlock")
 	}
 	entries, err := fs.ReadDir(root.FS(), ".")
 	if err != nil {

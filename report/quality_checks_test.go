@@ -14,7 +14,7 @@ func checkedResult(t testing.TB) *detect.Result {
 	r := fixtureResult(t)
 	r.Checks = []detect.Check{
 		{ID: "strut-polarity", Title: "struts against speed", Outcome: detect.Failed, Parameters: []string{"left_strut_compressed"},
-			Evidence: "left_strut_compressed is compressed for 0 % of 48 s on the ground", Hint: "turn true_when round"},
+			Evidence: "left_strut_compressed is compressed for 0 % of 48 s on the ground", Hint: "reverse true_when"},
 		{ID: "ground-speed", Title: "ground speed against airspeed", Outcome: detect.Passed, Parameters: []string{"ground_speed"}, Evidence: "0.97 times"},
 	}
 	r.Observations = []detect.Observation{
@@ -62,8 +62,8 @@ func TestFailedChecksStandOnTop(t *testing.T) {
 	page := string(data)
 	at := 0
 	for _, text := range []string{"<main>", "The profile does not fit this recording", "struts against speed", "left_strut_compressed is compressed for 0 % of 48 s on the ground",
-		"turn true_when round", "left strut compressed; 1 rule not evaluable for it", `class="glance"`, "1 consistency check failed", "1 odd thing",
-		"Consistency checks between parameters", "ground speed against airspeed", "0.97 times", "What is odd about single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
+		"reverse true_when", "left strut compressed; 1 rule not evaluable because of it", `class="glance"`, "1 consistency check failed", "1 observation",
+		"Consistency checks between parameters", "ground speed against airspeed", "0.97 times", "Observations on single parameters", "the same value for 40 s", "10 to 50", "reads 2500 ft"} {
 		i := strings.Index(page[at:], text)
 		if i < 0 {
 			t.Fatalf("%q is not on the page after what must come before it", text)
@@ -79,7 +79,7 @@ func TestNothingFailedSaysNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, text := range []string{"does not fit this recording", "cross-check", "odd thing", "What is odd"} {
+	for _, text := range []string{"does not fit this recording", "cross-check", "Observations on"} {
 		if strings.Contains(string(data), text) {
 			t.Errorf("%q is on a page without checks", text)
 		}
@@ -128,11 +128,11 @@ func TestUnsureColumnsStandOnTop(t *testing.T) {
 		t.Fatal(err)
 	}
 	head, _, _ := strings.Cut(string(data), `id="quality"`)
-	if want := "<b>Look at the columns of gear horn, parking brake</b>: nothing here shows that they are read rightly"; !strings.Contains(head, want) {
+	if want := "<b>Check the columns of gear horn, parking brake</b>: nothing in this recording shows that they are read correctly"; !strings.Contains(head, want) {
 		t.Errorf("the page does not say at its top: %s", want)
 	}
 	data, err = renderFlight(newDocument(fixtureRun(t), checkedResult(t)), checkedResult(t), NoSamples)
-	if err != nil || strings.Contains(string(data), "Look at the column") {
+	if err != nil || strings.Contains(string(data), "Check the column") {
 		t.Errorf("it says so where nothing is unsure (%v)", err)
 	}
 }

@@ -134,7 +134,7 @@ func newSummary(doc *document) summary {
 var cautions = []string{
 	"These results support a flight data monitoring programme. They are not an airworthiness decision, not a maintenance release and not a finding about any person.",
 	"Limits come from the operator's approved flight manual, maintenance manual and procedures, through the profile. The profiles shipped with downlock are invented examples and fit no real aircraft.",
-	"Where a limit was exceeded an inspection may be called for. Whether it is, and what it consists of, is for licensed staff to decide under the maintenance manual.",
-	"Who may see data that identifies a flight or its crew is governed by local regulation and the operator's confidentiality agreement.",
-	"What the recorder did not sample is not known. An event called possible need not have happened; a rule that was not evaluable says nothing about this flight.",
+	"If a limit was exceeded, an inspection may be required. Licensed staff decide, under the maintenance manual, whether it is and what it consists of.",
+	"Local regulation and the operator's confidentiality agreement govern who may see data that identifies a flight or its crew.",
+	"Nothing is known about what the recorder did not sample. A possible event need not have happened; a rule that was not evaluable says nothing about the flight.",
 }

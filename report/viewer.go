@@ -172,7 +172,7 @@ func heightPart(result *detect.Result, windows []detect.Span) *derivedPart {
 }
 
 // arrivalReference names the change of the height's reference at the highest point.
-const arrivalReference = "from here above the arrival aerodrome"
+const arrivalReference = "above the arrival aerodrome from here"
 
 // limitAhead (s) is how long before an opportunity its limits are drawn.
 const limitAhead = 60.0

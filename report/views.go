@@ -114,7 +114,7 @@ type qualityView struct {
 	Recorded  int
 	Dropped   []parameterPart // with samples dropped
 	Gaps      []parameterPart // with gaps in the flight
-	Slow      []parameterPart // sampled more rarely than regulation allows
+	Slow      []parameterPart // sampled less often than regulation requires
 	Samples   int             // dropped, all parameters
 	Fallbacks []string        // of any rule, and of finding the flight
 }
@@ -146,7 +146,7 @@ func newQualityView(doc *document) qualityView {
 		}
 	}
 	if len(usual) > 0 {
-		q.Fallbacks = append(q.Fallbacks, "usual figures, for what the profile does not give: "+strings.Join(usual, ", "))
+		q.Fallbacks = append(q.Fallbacks, "usual figures, used because the profile gives none: "+strings.Join(usual, ", "))
 	}
 	return q
 }

@@ -86,7 +86,7 @@ func parseAerodromes(file string, r io.Reader) (list Aerodromes, err error) {
 			text := strings.TrimSpace(row[columns[degrees.name]])
 			v, err := strconv.ParseFloat(text, 64)
 			if line, column := place(degrees.name); err != nil || !(math.Abs(v) <= degrees.most) {
-				return nil, problem(line, column, "%q is no %s in degrees", text, degrees.name)
+				return nil, problem(line, column, "%q is not a %s in degrees", text, degrees.name)
 			}
 			*degrees.to = v
 		}

@@ -75,7 +75,7 @@ func (f *DateFormat) read(text string) (match string) {
 func (f *DateFormat) complete() error {
 	sorted := slices.Sorted(slices.Values(f.parts))
 	if !slices.Equal(sorted, []string{"D", "M", "Y"}) {
-		return fmt.Errorf("%q is no date format: it needs a year, a month and a day, once each", f.text)
+		return fmt.Errorf("%q is not a date format: it needs a year, a month and a day, once each", f.text)
 	}
 	return nil
 }

@@ -83,7 +83,7 @@ func TestProfileDateKeys(t *testing.T) {
 	text := "schema: downlock profile 1\naircraft: T\ntitle: t\nlegs: [nose, left, right]\nengines: 2\n" +
 		"time: {column: t, date_format: DD/MM, file_date: \"*YYYYMMDD*\"}\ncolumns:\n  computed_airspeed: {column: CAS, unit: kt, time_offset: 0.25}\n"
 	_, err := ParseProfile("p.yaml", []byte(text))
-	if err == nil || !strings.Contains(err.Error(), `p.yaml:6:32: "DD/MM" is no date format`) || !strings.Contains(err.Error(), "has no date in braces") {
+	if err == nil || !strings.Contains(err.Error(), `p.yaml:6:32: "DD/MM" is not a date format`) || !strings.Contains(err.Error(), "has no date in braces") {
 		t.Errorf("%v", err)
 	}
 	text = strings.NewReplacer("DD/MM,", "DD/MM/YYYY,", "*YYYYMMDD*", "*{YYYYMMDD}*").Replace(text)

@@ -41,7 +41,7 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 	d := &Document{File: file, data: data, nodes: map[string]ast.Node{}, keys: map[string]ast.Node{}}
 	if len(data) > maxDocumentBytes {
 		return nil, Problems{{File: file, Cause: fmt.Sprintf("is %d bytes; a profile or rule pack has at most %d", len(data), maxDocumentBytes),
-			Hint: "check that this is the file you meant"}}
+			Hint: "check that this is the intended file"}}
 	}
 	d.lines = strings.Split(string(data), "\n")
 	tokens := lexer.Tokenize(string(data))
@@ -56,7 +56,7 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 		return nil, Problems{{File: file, Cause: "is empty", Hint: "see `downlock --help` for a shipped example to start from"}}
 	}
 	if len(parsed.Docs) > 1 {
-		return nil, Problems{d.at(parsed.Docs[1].Body, "a second YAML document; one file holds one", "put it in a file of its own")}
+		return nil, Problems{d.at(parsed.Docs[1].Body, "a second YAML document; a file may have only one", "put it in another file")}
 	}
 	if p := d.index("", parsed.Docs[0].Body, 0); p != nil {
 		return nil, Problems{p}
@@ -121,18 +121,18 @@ func (d *Document) index(path string, node ast.Node, depth int) *Problem {
 			}
 		}
 	case *ast.AnchorNode, *ast.AliasNode:
-		return d.at(node, "YAML anchors and aliases are not read here", "write the value out; put a text that begins with * or & in quotes")
+		return d.at(node, "YAML anchors and aliases are not supported here", "write the value out; put a text that begins with * or & in quotes")
 	case *ast.NanNode, *ast.InfinityNode:
-		return d.at(node, "a number must be finite", "leave it out where there is no such number")
+		return d.at(node, "a number must be finite", "leave it out if there is no such number")
 	case *ast.TagNode:
-		return d.at(node, "YAML tags are not read here", "quote the value if it must be text")
+		return d.at(node, "YAML tags are not supported here", "quote the value if it must be text")
 	}
 	return nil
 }
 
 func (d *Document) indexPair(path string, pair *ast.MappingValueNode, depth int) *Problem {
 	if pair.Key.IsMergeKey() {
-		return d.at(pair.Key, "YAML merge keys are not read here", "write the values out")
+		return d.at(pair.Key, "YAML merge keys are not supported here", "write the values out")
 	}
 	child := path + "/" + pair.Key.GetToken().Value
 	d.keys[child] = pair.Key
@@ -156,7 +156,7 @@ func (d *Document) Validate(schema *jsonschema.Schema) error {
 	}
 	text, err := json.Marshal(value)
 	if err != nil {
-		return Problems{{File: d.File, Cause: "holds a value JSON has no form for: " + err.Error(), Hint: "numbers must be finite and keys must be text"}}
+		return Problems{{File: d.File, Cause: "has a value that JSON cannot express: " + err.Error(), Hint: "numbers must be finite and keys must be text"}}
 	}
 	plain, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
 	if err != nil {

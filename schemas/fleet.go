@@ -66,7 +66,7 @@ func ParseFleet(file string, data []byte, read func(path string) (*Profile, erro
 		found = append(found, f.Inputs[i].check(doc, fmt.Sprintf("/inputs/%d", i))...)
 		files := f.Inputs[i].Files
 		if n, twice := first[files]; twice {
-			found = append(found, doc.Problem(fmt.Sprintf("/inputs/%d/files", i), fmt.Sprintf("no file comes to this entry: entry %d has the same pattern, and the first that fits counts", n+1), "remove one of the two"))
+			found = append(found, doc.Problem(fmt.Sprintf("/inputs/%d/files", i), fmt.Sprintf("no file reaches this entry: entry %d has the same pattern, and the first that fits counts", n+1), "remove one of the two"))
 			continue
 		}
 		first[files] = i
@@ -82,9 +82,9 @@ func ParseFleet(file string, data []byte, read func(path string) (*Profile, erro
 func (e *FleetEntry) check(doc *Document, at string) (found Problems) {
 	var err error
 	if e.pattern, err = parseNamePattern(e.Files); err != nil {
-		found = append(found, doc.Problem(at+"/files", err.Error(), "* stands for any text and {registration} for the registration; a date goes into file_date"))
+		found = append(found, doc.Problem(at+"/files", err.Error(), "* stands for any text and {registration} for the registration; a date belongs in file_date"))
 	} else if e.pattern.registration && e.Registration != "" {
-		found = append(found, doc.Problem(at+"/registration", "the registration is in the pattern of the name already", "remove one of the two"))
+		found = append(found, doc.Problem(at+"/registration", "the registration is already in the pattern of the name", "remove one of the two"))
 	}
 	if e.FileDate != "" {
 		if _, err := ParseFileDate(e.FileDate); err != nil {
@@ -114,7 +114,7 @@ func (f *Fleet) readProfiles(doc *Document, read func(path string) (*Profile, er
 				if errors.As(err, &of) {
 					err = of.Err
 				}
-				found = append(found, doc.Problem(fmt.Sprintf("/inputs/%d/profile", i), fmt.Sprintf("the profile %s cannot be read: %v", path, err), "paths of profiles begin at the folder of this file"))
+				found = append(found, doc.Problem(fmt.Sprintf("/inputs/%d/profile", i), fmt.Sprintf("the profile %s cannot be read: %v", path, err), "paths of profiles start at the folder of this file"))
 			}
 			known[path] = p
 		}
@@ -133,15 +133,15 @@ func (f *Fleet) Place(path string) (FleetPlace, error) {
 		case !fits:
 		case len(registrations) > 1:
 			return FleetPlace{}, &Problem{File: path, Cause: fmt.Sprintf("its name fits entry %d of the fleet, and its registration may be %q or %q", i+1, registrations[0], registrations[1]),
-				Hint: "write more of the name into the pattern under files, or give the entry its registration"}
+				Hint: "write more of the name in the pattern under files, or give the entry its registration"}
 		case len(registrations) == 1:
 			return FleetPlace{e, registrations[0]}, nil
 		default:
 			return FleetPlace{e, e.Registration}, nil
 		}
 	}
-	return FleetPlace{}, &Problem{File: path, Cause: "its name fits no entry of the fleet, so that no profile is known for it",
-		Hint: "add an entry to the fleet file whose pattern under files fits it, or take the file out of the folder"}
+	return FleetPlace{}, &Problem{File: path, Cause: "its name fits no entry of the fleet, so no profile is known for it",
+		Hint: "add an entry to the fleet file with a pattern under files that fits it, or move the file out of the folder"}
 }
 
 // Profile returns the profile of the place, with its registration and its date.

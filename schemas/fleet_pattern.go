@@ -26,11 +26,11 @@ const registrationMark = "{registration}"
 func parseNamePattern(text string) (*namePattern, error) {
 	around := strings.Split(text, registrationMark)
 	if len(around) > 2 {
-		return nil, fmt.Errorf("%q holds the registration twice", text)
+		return nil, fmt.Errorf("%q has the registration twice", text)
 	}
 	for _, part := range around {
 		if i := strings.IndexAny(part, "{}"); i >= 0 {
-			return nil, fmt.Errorf("%q has braces around something else than registration", text)
+			return nil, fmt.Errorf("%q has braces around something other than registration", text)
 		}
 	}
 	if strings.Contains(text, "//") || strings.HasPrefix(text, "/") || strings.HasSuffix(text, "/") {

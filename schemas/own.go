@@ -42,7 +42,7 @@ func CheckOwn(d *Document, own []Parameter) (found Problems) {
 			problem("/name", fmt.Sprintf("%q is a %s of the vocabulary", p.Name, kind), "give the parameter another name")
 		}
 		if slices.ContainsFunc(own[:i], func(o Parameter) bool { return o.Name == p.Name }) {
-			problem("/name", fmt.Sprintf("parameter %q stands twice", p.Name), "remove one of the two")
+			problem("/name", fmt.Sprintf("parameter %q appears twice", p.Name), "remove one of the two")
 		}
 		switch {
 		case p.Numeric() && p.Unit == "":

@@ -13,7 +13,7 @@ func TestPairMistakes(t *testing.T) {
 		"pitch_attitude: {column: A, unit: deg, odd_with: B}":                "8:",
 		"gear_horn: {column: A, odd_with: B, even_with: C, true_when: 1}":    "odd_with and even_with are both given",
 		"gear_horn: {column: A, odd_with: ' A ', true_when: 1}":              `column "A" is paired with itself`,
-		"gear_horn: {column: A, odd_with: B, true_above: 1, false_below: 0}": "a pair is of two columns with words for true and false",
+		"gear_horn: {column: A, odd_with: B, true_above: 1, false_below: 0}": "a pair has two columns with words for true and false",
 	} {
 		_, err := ParseProfile("p.yaml", []byte(head+"  "+source+"\n"))
 		if err == nil || !strings.Contains(err.Error(), want) || !strings.Contains(err.Error(), "p.yaml:8:") {

@@ -81,7 +81,7 @@ func (ps Problems) InOrder() Problems {
 	})
 	ps = slices.CompactFunc(ps, func(a, b *Problem) bool { return *a == *b })
 	if len(ps) > MaxProblems {
-		more := &Problem{File: ps[0].File, Cause: fmt.Sprintf("%d more problems", len(ps)-MaxProblems), Hint: "mend the ones above first"}
+		more := &Problem{File: ps[0].File, Cause: fmt.Sprintf("%d more problems", len(ps)-MaxProblems), Hint: "correct the ones above first"}
 		ps = append(ps[:MaxProblems:MaxProblems], more)
 	}
 	return ps

@@ -76,7 +76,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 	}
 	for i, name := range s.Samples {
 		if slices.Contains(s.Samples[:i], name) {
-			problem(fmt.Sprintf("/samples/%d", i), fmt.Sprintf("%s: column %q stands twice", parameter.Name, name), "name each column of the row once, in the order of its samples")
+			problem(fmt.Sprintf("/samples/%d", i), fmt.Sprintf("%s: column %q appears twice", parameter.Name, name), "name each column of the row once, in the order of its samples")
 		}
 	}
 	numeric := parameter.Numeric()
@@ -132,7 +132,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 		problem("/true_when", fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove true_when and false_when")
 	}
 	if _, given := p.document.nodes[path+"/scale"]; given && s.Scale == 0 {
-		problem("/scale", "a scale of 0 makes every value 0", "leave it out where the values need none")
+		problem("/scale", "a scale of 0 makes every value 0", "leave it out if the values need none")
 	}
 	if s.Range != nil && s.Range[0] >= s.Range[1] {
 		problem("/range", "the range is empty", "give [smallest, largest]")
@@ -205,7 +205,7 @@ func unknownNames[T any](d *Document, path, kind string, given map[string]T, kno
 func (p *Profile) checkPoints(path string, points [][2]float64) (found Problems) {
 	for i := 1; i < len(points); i++ {
 		if points[i][0] <= points[i-1][0] {
-			cause := fmt.Sprintf("the points must come in order, no two at one place: %g follows %g", points[i][0], points[i-1][0])
+			cause := fmt.Sprintf("the points must be in order, without two at one place: %g follows %g", points[i][0], points[i-1][0])
 			return Problems{p.document.Problem(fmt.Sprintf("%s/%d", path, i), cause, "sort them by their first number")}
 		}
 	}
@@ -241,7 +241,7 @@ func (p *Profile) checkLimit(name string, l Limit) (found Problems) {
 	rises := l.Points[len(l.Points)-1][1] >= l.Points[0][1]
 	for i := 1; i < len(l.Points); i++ {
 		if step := l.Points[i][1] - l.Points[i-1][1]; step < 0 && rises || step > 0 && !rises {
-			found = append(found, p.document.Problem(fmt.Sprintf("%s/points/%d", path, i), "the values turn: they must rise throughout or fall throughout", "see whether a figure is mistyped"))
+			found = append(found, p.document.Problem(fmt.Sprintf("%s/points/%d", path, i), "the values change direction: they must rise throughout or fall throughout", "check whether a figure is mistyped"))
 		}
 	}
 	return found

@@ -69,9 +69,9 @@ func (p *Profile) checkCells(path string, parameter Parameter, s *Source) (found
 	if s.Points != nil {
 		switch {
 		case !parameter.Numeric():
-			problem("/points", fmt.Sprintf("%s is a %s, and points lead to numbers", parameter.Name, parameter.Kind), "remove them")
+			problem("/points", fmt.Sprintf("%s is a %s, but points give numbers", parameter.Name, parameter.Kind), "remove them")
 		case p.has(path+"/scale") || p.has(path+"/offset"):
-			problem("/points", "points stand in place of scale and offset", "keep the points, or scale and offset")
+			problem("/points", "points replace scale and offset", "keep the points, or scale and offset")
 		default:
 			found = append(found, p.checkPoints(path+"/points", s.Points)...)
 		}
@@ -87,7 +87,7 @@ func (p *Profile) checkCells(path string, parameter Parameter, s *Source) (found
 		case s.OddWith != "" && s.EvenWith != "":
 			problem("/even_with", "odd_with and even_with are both given", "keep one of the two")
 		case len(s.Samples) > 0 || s.HasLevels():
-			problem(at, "a pair is of two columns with words for true and false", "remove samples and levels, or the pair")
+			problem(at, "a pair has two columns with words for true and false", "remove samples and levels, or the pair")
 		case partner == strings.TrimSpace(s.Column):
 			problem(at, fmt.Sprintf("column %q is paired with itself", partner), "name the other column of the pair")
 		}
@@ -97,13 +97,13 @@ func (p *Profile) checkCells(path string, parameter Parameter, s *Source) (found
 	case s.Bit != nil && s.Bits != nil:
 		problem("/bits", "bit and bits are both given", "keep one of the two")
 	case packed && parameter.Numeric():
-		problem(p.first(path, "/bit", "/bits"), fmt.Sprintf("%s is a number, and bits are read for discretes and states", parameter.Name), "have the export write the number itself")
+		problem(p.first(path, "/bit", "/bits"), fmt.Sprintf("%s is a number, but bits are read only for discretes and states", parameter.Name), "have the export write the number itself")
 	case s.Bit != nil && parameter.Kind == State:
-		problem("/bit", parameter.Name+" is a state, and one bit has two values only", "give bits: [lowest, highest]")
+		problem("/bit", parameter.Name+" is a state, but one bit has only two values", "give bits: [lowest, highest]")
 	case low > high:
-		problem("/bits", fmt.Sprintf("the lowest bit, %d, lies above the highest, %d", low, high), "give [lowest, highest]; bit 0 is the least significant")
+		problem("/bits", fmt.Sprintf("the lowest bit, %d, is above the highest, %d", low, high), "give [lowest, highest]; bit 0 is the least significant")
 	case !packed && s.Word != "":
-		problem("/word", "word is for packed words, and no bit is given", "add bit, or remove word")
+		problem("/word", "word is for packed words, but no bit is given", "add bit, or remove word")
 	}
 	return found
 }
@@ -184,7 +184,7 @@ func (p *Profile) checkDetentStates() (found Problems) {
 			}
 			for _, key := range keys {
 				if other, taken := owner[key]; taken && other != d.Name {
-					found = append(found, p.document.Problem(path+field, fmt.Sprintf("%q names both detent %s and detent %s", text, other, d.Name), "give each detent texts of its own under states"))
+					found = append(found, p.document.Problem(path+field, fmt.Sprintf("%q names both detent %s and detent %s", text, other, d.Name), "give each detent its own texts under states"))
 					break
 				}
 				owner[key] = d.Name

@@ -81,8 +81,8 @@ a first look:
 
 settings that stay the same, from the weakest to the strongest:
   a file         --config FILE, else the file that DOWNLOCK_CONFIG names, else
-                 downlock.yaml in the working folder; its parts are named for
-                 subcommands, their entries for flags:
+                 downlock.yaml in the working folder; it has a part for each
+                 subcommand, with an entry for each flag:
                    schema: downlock settings 1
                    scan:
                      profile: my-type.yaml
@@ -92,8 +92,8 @@ settings that stay the same, from the weakest to the strongest:
   environment    DOWNLOCK_SCAN_OUT=DIR is scan --out DIR; several values of one flag
                  are separated as in PATH
   command line   flags
-A stronger one replaces a value, also one of several. A name that is no flag is
-refused. Paths begin at the working folder, those of a file, too.
+A stronger setting replaces all values of a weaker one. A name that is no flag is
+refused. Relative paths start at the working folder, also those in a file.
 
 `
 

@@ -220,8 +220,8 @@ func TestHints(t *testing.T) {
 		{`speed == "UP"`, Condition, "cannot compare a number with a quoted word using ==", ""},
 		{"horn == 3", Condition, "cannot compare a condition with a number", "a condition needs no comparison: write it alone, or with not before it"},
 		{"3 == horn", Condition, "cannot compare a number with a condition", "a condition needs no comparison: write it alone, or with not before it"},
-		{"limit * speed > 3", Condition, "* needs a plain number on one side", "a curve of two parameters belongs into a table of the profile"},
-		{"speed / limit > 3", Condition, "/ needs a plain number on one side", "a curve of two parameters belongs into a table of the profile"},
+		{"limit * speed > 3", Condition, "* needs a plain number on one side", "a function of two parameters belongs in a table of the profile"},
+		{"speed / limit > 3", Condition, "/ needs a plain number on one side", "a function of two parameters belongs in a table of the profile"},
 		{"changes(limit)", Moments, "changes needs a parameter that is held from sample to sample", "it takes a state, a discrete, or a held number such as flap_handle"},
 		{strings.Repeat("(", 999) + "zz" + strings.Repeat(")", 999), Condition, `unknown name "zz"`, ""}, // 2000 characters are not too many
 	} {

@@ -280,7 +280,7 @@ func (c *compiler) arithmetic(n *ast.BinaryNode, left, right node) (node, error)
 			return scaled{a, b, n.Operator == "/", Type{Kind: Number, Unit: ta.Unit, Fixed: fixed}}, nil
 		}
 	}
-	return nil, mistake(n, "a curve of two parameters belongs into a table of the profile", "%s needs a plain number on one side", n.Operator)
+	return nil, mistake(n, "a function of two parameters belongs in a table of the profile", "%s needs a plain number on one side", n.Operator)
 }
 
 func (c *compiler) compare(n *ast.BinaryNode, left, right node) (node, error) {

@@ -37,11 +37,11 @@ func init() { // in init: the table and the compiler refer to each other
 	functions = map[string]function{
 		"held": {"held(condition, seconds)", "holds once the condition has held for that many seconds without a break",
 			[]Kind{Condition, Number}, func(a []node) node { return timed{a[0].(conditionNode), a[1].(numberNode), readings.HeldFor} }},
-		"lasting": {"lasting(condition, seconds)", "holds on the whole of each stretch of the condition that lasts that many seconds",
+		"lasting": {"lasting(condition, seconds)", "holds throughout each stretch of the condition that lasts that many seconds",
 			[]Kind{Condition, Number}, func(a []node) node { return timed{a[0].(conditionNode), a[1].(numberNode), readings.Lasting} }},
 		"begins": {"begins(condition)", "the moments at which the condition starts to hold",
 			[]Kind{Condition}, func(a []node) node { return begins{a[0].(conditionNode)} }},
-		"ends": {"ends(condition)", "the moments at which the condition stops to hold",
+		"ends": {"ends(condition)", "the moments at which the condition stops holding",
 			[]Kind{Condition}, func(a []node) node { return begins{notNode{a[0].(conditionNode)}} }},
 		"falls_through": {"falls_through(number, level)", "the moments at which the number falls below the level",
 			[]Kind{Number, Number}, func(a []node) node {
@@ -57,9 +57,9 @@ func init() { // in init: the table and the compiler refer to each other
 			[]Kind{Moments, Number}, func(a []node) node { return near{of: a[0].(momentsNode), before: a[1].(numberNode)} }},
 		"either": {"either(moments, moments)", "the moments of both, in order of time",
 			[]Kind{Moments, Moments}, func(a []node) node { return either{a[0].(momentsNode), a[1].(momentsNode)} }},
-		"latched": {"latched(set, reset)", "holds from where set begins to hold until reset holds, and again from the next time",
+		"latched": {"latched(set, reset)", "holds from when set begins to hold until reset holds, and again the next time",
 			[]Kind{Condition, Condition}, func(a []node) node { return latched{a[0].(conditionNode), a[1].(conditionNode)} }},
-		"often": {"often(moments, count, seconds)", "holds from the moment that is the count-th within so many seconds until there are fewer",
+		"often": {"often(moments, count, seconds)", "holds while there have been at least count moments within that many seconds",
 			[]Kind{Moments, Number, Number}, func(a []node) node {
 				return often{a[0].(momentsNode), a[1].(numberNode), a[2].(numberNode)}
 			}},
@@ -69,7 +69,7 @@ func init() { // in init: the table and the compiler refer to each other
 			[]Kind{held}, func(a []node) node { return stepsOf{a[0].(heldNode), readings.Increases} }},
 		"decreases": {"decreases(held number)", "the moments at which a held number steps down",
 			[]Kind{held}, func(a []node) node { return stepsOf{a[0].(heldNode), readings.Decreases} }},
-		"last_before": {"last_before(moments, later)", "of the first moments, the last one before each of the later moments",
+		"last_before": {"last_before(moments, later)", "the last of the first moments before each of the later moments",
 			[]Kind{Moments, Moments}, func(a []node) node { return lastBefore{a[0].(momentsNode), a[1].(momentsNode)} }},
 		"abs": {"abs(number)", "the number without its sign",
 			[]Kind{Number}, func(a []node) node { return absolute{a[0].(numberNode)} }},

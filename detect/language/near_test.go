@@ -5,11 +5,12 @@ import "testing"
 // TestNearest: the nearest name by letters, and by words where no name is near.
 func TestNearest(t *testing.T) {
 	known := []string{"airborne", "height", "radio_altitude", "pressure_altitude", "computed_airspeed", "ground_speed", "gear_extension_speed",
-		"throttle_retarded_1", "any_throttle_retarded", "throttle_angle_1", "flap_handle", "gear_lever", "strut_left", "strut_right", "lasting"}
+		"throttle_retarded_1", "any_throttle_retarded", "throttle_angle_1", "flap_handle", "gear_lever", "strut_left", "strut_right", "lasting", "landing_weight", "radio_altitude_ceiling", "flap_angle"}
 	for written, want := range map[string]string{
 		"radio_height":        "did you mean radio_altitude?",
 		"throttles_idle":      "did you mean one of any_throttle_retarded, throttle_retarded_1?",
 		"squat_left":          "did you mean strut_left?",
+		"flap_position":       "did you mean flap_angle?",
 		"ias":                 "did you mean computed_airspeed?",
 		"radio_altitud":       "did you mean radio_altitude?",
 		"undercarriage_lever": "did you mean gear_lever?",

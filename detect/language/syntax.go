@@ -29,8 +29,8 @@ func syntaxMistake(expression string, e *file.Error) *Error {
 		case w.text != small && slices.Contains([]string{"and", "or", "not"}, small):
 			return &Error{w.at, fmt.Sprintf("unknown word %q", w.text), "write " + small + " in small letters"}
 		case w.afterNumber && slices.Contains(units, small):
-			return &Error{w.at, fmt.Sprintf("a number stands without its unit here, not with %q", w.text),
-				"leave it out: a number has the unit of the name it is compared with; `downlock rules --language` lists them"}
+			return &Error{w.at, fmt.Sprintf("write the number without a unit, not with %q", w.text),
+				"leave the unit out: a number has the unit of the name it is compared with; `downlock rules --language` lists them"}
 		}
 	}
 	m := unexpected.FindStringSubmatch(e.Message)
@@ -38,7 +38,7 @@ func syntaxMistake(expression string, e *file.Error) *Error {
 	case m == nil:
 		return &Error{at, e.Message, ""}
 	case m[1] == "EOF":
-		return &Error{at, "the expression ends before it is complete", "an operator needs something on both sides, and each bracket its other half"}
+		return &Error{at, "the expression ends before it is complete", "an operator needs something on both sides, and each bracket needs its other half"}
 	}
 	hint := ""
 	if right := operators[operatorAt(runes, at)]; right != "" {

@@ -31,7 +31,7 @@ func parseMeasure(text string) (m Measure, err error) {
 	m.Opportunity = -1
 	if len(f) > 2 && f[1] == "of" {
 		if m.Opportunity, err = strconv.Atoi(f[2]); err != nil || m.Opportunity < 0 {
-			return m, fmt.Errorf("%q is no number of an opportunity: they are numbered from 1", f[2])
+			return m, fmt.Errorf("%q is not a number of an opportunity: they are numbered from 1", f[2])
 		}
 		f = slices.Delete(f, 1, 3)
 	}
@@ -53,7 +53,7 @@ func parseMeasure(text string) (m Measure, err error) {
 	}
 	low, high, ok := strings.Cut(f[3], "..")
 	if !ok {
-		return m, fmt.Errorf("%q is no range such as 10..20", f[3])
+		return m, fmt.Errorf("%q is not a range such as 10..20", f[3])
 	}
 	for _, end := range []struct {
 		text string

@@ -107,7 +107,7 @@ func Parse(file string, data []byte, own ...schemas.Parameter) ([]*Case, error) 
 		c.profile, c.rules = profile, rules
 	}
 	if len(cases) == 0 {
-		found = append(found, &schemas.Problem{File: file, Cause: "holds no case", Hint: "a case begins with a line such as -- gear down late --"})
+		found = append(found, &schemas.Problem{File: file, Cause: "has no case", Hint: "a case begins with a line such as -- gear down late --"})
 	}
 	if len(found) > 0 {
 		return nil, found.InOrder()
@@ -262,7 +262,7 @@ func (c *Case) flight(f []string) error {
 func parseRange(text string) (from, to float64, err error) {
 	a, b, ok := strings.Cut(text, "..")
 	if !ok {
-		return 0, 0, fmt.Errorf("%q is no range such as 10..20", text)
+		return 0, 0, fmt.Errorf("%q is not a range such as 10..20", text)
 	}
 	if from, err = number(a); err != nil {
 		return 0, 0, err
@@ -275,7 +275,7 @@ func parseRange(text string) (from, to float64, err error) {
 func number(text string) (float64, error) {
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return 0, fmt.Errorf("%q is no number", text)
+		return 0, fmt.Errorf("%q is not a number", text)
 	}
 	return v, nil
 }
@@ -283,7 +283,7 @@ func number(text string) (float64, error) {
 // oneOf reads one of a few words.
 func oneOf[T ~string](word string, known ...T) (T, error) {
 	if !slices.Contains(known, T(word)) {
-		return "", fmt.Errorf("%q is none of %q", word, known)
+		return "", fmt.Errorf("%q is not one of %q", word, known)
 	}
 	return T(word), nil
 }

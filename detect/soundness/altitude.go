@@ -63,7 +63,7 @@ func altitudeChecks(s *samples.Set) []Check {
 // known.
 func describe(c *Check, r ratio, what string) {
 	if r.windows < leastWindows {
-		c.Evidence = fmt.Sprintf("the recording holds %d climbs or descents of %.0f s with both; at least %d are needed", r.windows, climbWindow, leastWindows)
+		c.Evidence = fmt.Sprintf("the recording has %d climbs or descents of %.0f s with both; at least %d are needed", r.windows, climbWindow, leastWindows)
 		return
 	}
 	c.Outcome = Passed
@@ -161,7 +161,7 @@ func verticalMixUp(r ratio) (factor float64, meaning string) {
 		factor  float64
 		meaning string
 	}{
-		{60, "60 times too large (feet per second taken for feet per minute, once too often)"},
+		{60, "60 times too large (converted from feet per second, but already in feet per minute)"},
 		{1. / 60, "60 times too small (feet per second taken for feet per minute)"},
 		{60 * feetPerMetre, "196.85 times too large (feet per minute taken for metres per second)"},
 		{1 / (60 * feetPerMetre), "196.85 times too small (metres per second taken for feet per minute)"},

@@ -14,7 +14,7 @@ import (
 // where a column of UP, TRANSIT and DOWN is an up-lock and a down-lock.
 func columnsTwice(s *samples.Set, before []Check) Check {
 	c := Check{ID: "column-twice", Title: "one column for two parameters", Outcome: Passed, Parameters: []string{},
-		Evidence: "each parameter reads a column of its own, or another value of it"}
+		Evidence: "each parameter reads its own column, or its own value of a column"}
 	var all []string
 	for _, series := range s.Recording.Series {
 		if name := series.Parameter.Name; s.Has(name) && !failed(before, name) {
@@ -33,8 +33,8 @@ func columnsTwice(s *samples.Set, before []Check) Check {
 	}
 	if len(c.Parameters) > 0 {
 		c.Outcome = Failed
-		c.Evidence = strings.Join(c.Parameters, ", ") + " are the same samples, of " + strings.Join(evidence, " and ")
-		c.Hint = "give each its own column; where the recorder has one for all of them, map the parameter that stands for all (weight_on_wheels, gear_down_locked, gear_up_locked)"
+		c.Evidence = strings.Join(c.Parameters, ", ") + " have the same samples, from " + strings.Join(evidence, " and ")
+		c.Hint = "give each its own column; if the recorder has one for all of them, map the parameter for all (weight_on_wheels, gear_down_locked, gear_up_locked)"
 	}
 	return c
 }

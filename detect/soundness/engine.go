@@ -47,7 +47,7 @@ func throttleLevel(s *samples.Set, r reference, profile *schemas.Profile) Check 
 		level, s.Series(names[0]).Parameter.Unit, percent(some.ground), some.groundSeconds, percent(all.air), all.airSeconds)
 	switch {
 	case some.groundSeconds >= leastTaxi && some.ground < taxi:
-		c.Outcome, c.Hint = Failed, fmt.Sprintf("check unit, scale and column of %s, and retarded_below: on the ground throttles are closed", profile.Throttle.Parameter)
+		c.Outcome, c.Hint = Failed, fmt.Sprintf("check unit, scale and column of %s, and retarded_below: on the ground the throttles are closed", profile.Throttle.Parameter)
 	case all.airSeconds >= leastFlight && all.hasGround() && all.air > glide:
 		c.Outcome, c.Hint = Failed, fmt.Sprintf("check unit, scale and column of %s, and retarded_below: no flight is without power throughout", profile.Throttle.Parameter)
 	case some.groundSeconds >= leastTaxi && all.airSeconds >= leastFlight:

@@ -115,7 +115,7 @@ func flapHandleAgainstAngle(s *samples.Set, detents Check) Check {
 		}
 	}
 	if len(places) < 2 {
-		c.Evidence = fmt.Sprintf("the handle stays for %.0f s and more at %d places; at least two are needed", travel+leastRest, len(places))
+		c.Evidence = fmt.Sprintf("the handle stays for %.0f s or more at %d settings; at least two are needed", travel+leastRest, len(places))
 		return c
 	}
 	found := newRatio(ratios)

@@ -30,10 +30,10 @@ func groundStaysLevel(s *samples.Set, profile *schemas.Profile) []Check {
 	ground := s.Compare(name, readings.AtMost, limit, s.Window).True
 	climbs := readings.Intersect(samples.Climbing(altitude), ground).AtLeast(samples.ClimbsWithin).Seconds()
 	c.Outcome = Passed
-	c.Evidence = fmt.Sprintf("by %s the aircraft is on the ground for %.0f s; for %.0f s of them the pressure altitude changes by %.0f ft in %.0f s and faster", name, ground.Seconds(), climbs, samples.ClimbsBy, samples.ClimbsWithin)
+	c.Evidence = fmt.Sprintf("by %s the aircraft is on the ground for %.0f s; for %.0f s of that the pressure altitude changes by %.0f ft in %.0f s or faster", name, ground.Seconds(), climbs, samples.ClimbsBy, samples.ClimbsWithin)
 	if climbs >= leastClimbing {
 		c.Outcome = Failed
-		c.Hint = "check unit and scale of " + name + "; where the aircraft flies as slowly, map a strut switch, weight_on_wheels or radio_altitude"
+		c.Hint = "check unit and scale of " + name + "; if the aircraft flies that slowly, map a strut switch, weight_on_wheels or radio_altitude"
 	}
 	return []Check{c}
 }

@@ -30,7 +30,7 @@ func leverAgainstPosition(s *samples.Set, r reference, before []Check) Check {
 	}
 	for _, b := range before {
 		if b.ID == "lever-polarity" && b.Outcome != NotPossible {
-			c.Evidence = "each was held against the ground by itself"
+			c.Evidence = "each was checked against the ground separately"
 			return c
 		}
 	}

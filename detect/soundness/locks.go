@@ -42,7 +42,7 @@ func legLocks(s *samples.Set, e evidence, before []Check) Check {
 	}
 	switch c.Outcome {
 	case NotPossible:
-		c.Evidence = "no leg has both recorded and read rightly"
+		c.Evidence = "no leg has both recorded and read correctly"
 	case Passed:
 		c.Evidence = "no leg is both at once"
 	}

@@ -105,7 +105,7 @@ func (m model) check(s *samples.Set, e evidence) Check {
 	}
 	if none && len(wrong) < len(c.Parameters) {
 		wrong = c.Parameters
-		evidence = []string{fmt.Sprintf("not one of them is %s in %.0f s in which all must be", m.means, held)}
+		evidence = []string{fmt.Sprintf("none of them is %s in %.0f s in which all must be", m.means, held)}
 	}
 	switch {
 	case len(wrong) > 0:
@@ -113,9 +113,9 @@ func (m model) check(s *samples.Set, e evidence) Check {
 		c.Evidence = strings.Join(evidence, "; ") + " (by " + e.by + ")"
 	case tested:
 		c.Outcome = Passed
-		c.Evidence = fmt.Sprintf("as they must be in %.0f s on the ground and %.0f s in the air (by %s)", e.ground.Seconds(), e.air.Seconds(), e.by)
+		c.Evidence = fmt.Sprintf("as they must be during %.0f s on the ground and %.0f s in the air (by %s)", e.ground.Seconds(), e.air.Seconds(), e.by)
 	default:
-		c.Evidence = fmt.Sprintf("the recording holds %.0f s surely on the ground and %.0f s surely in the air: too little to tell", e.ground.Seconds(), e.air.Seconds())
+		c.Evidence = fmt.Sprintf("the recording has %.0f s certainly on the ground and %.0f s certainly in the air: too little to tell", e.ground.Seconds(), e.air.Seconds())
 	}
 	return c
 }

@@ -99,7 +99,7 @@ func disarmedAfter(is readings.Condition, e evidence) bool {
 }
 
 // wrongWay is what most hints begin with.
-const wrongWay = "turn true_when round: some exports write the state of the circuit"
+const wrongWay = "reverse true_when: some exports write the state of the circuit"
 
 // models lists those of every discrete, the gear lever and the speedbrake handle. Their
 // figures are common practice: each leaves room for a switch that sticks, a leg that
@@ -113,7 +113,7 @@ var models = []model{
 		on: gearDown, off: gearUp, family: wheelsDown,
 		claims: []claim{
 			{false, beforeAir, 0.9, 10, "on the ground before the flight"},
-			{false, gearDownOnly, 0.97, 60, "by the lever and the other locks, that is for the whole recording; or the leg was never locked"},
+			{false, gearDownOnly, 0.97, 60, "by the lever and the other locks, which is the whole recording; or the leg was never locked"},
 			{true, gearUpOnly, 0.97, 60, "with the gear up by the lever and the other locks, that is for the whole recording"},
 		},
 		hint: wrongWay + ", 0 when locked; or check the column"},
@@ -146,7 +146,7 @@ var models = []model{
 	{id: "alignment-polarity", title: "body-gear steering in the air", covers: named("body_gear_aligned"), means: "aligned",
 		claims: []claim{{false, anywhere, 0.8, 20, "on the ground and in the air"}},
 		hint:   wrongWay + ", 1 when turned"},
-	{id: "warning-polarity", title: "warnings that are mostly off", covers: named("gear_horn", "gear_horn_cutout", "master_warning", "takeoff_configuration_warning", "takeoff_warning_silenced",
+	{id: "warning-polarity", title: "warnings that are usually off", covers: named("gear_horn", "gear_horn_cutout", "master_warning", "takeoff_configuration_warning", "takeoff_warning_silenced",
 		"gpws_too_low_gear", "gpws_too_low_flaps", "gpws_too_low_terrain"), means: "on",
 		claims: []claim{
 			{true, anywhere, 0.8, 20, "on the ground and in the air"},
@@ -160,14 +160,14 @@ var models = []model{
 			{true, isRolling, 0, 3, "on the take-off or landing roll"},
 			{true, farAbove, 0, 3, "far above the ground by radio altitude"},
 		},
-		hint: "check the column: the voices belong to the last thousand feet above the ground, and below 30 ft they are inhibited"},
+		hint: "check the column: the voices sound in the last thousand feet above the ground, and are inhibited below 30 ft"},
 	{id: "takeoff-warning-in-air", title: "take-off configuration warning in the air", covers: named("takeoff_configuration_warning"), means: "on",
 		claims: []claim{{true, inAir, 0, 10, "in the air"}},
 		hint:   "check the column: the warning stops at lift-off"},
-	{id: "extension-too-late", title: "alternate means of extension with the gear down already", covers: named("alternate_extension_selected", "emergency_gear_pressure"), means: "on",
+	{id: "extension-too-late", title: "alternate means of extension with the gear already down", covers: named("alternate_extension_selected", "emergency_gear_pressure"), means: "on",
 		begins: allLocked, beginsWords: "after every leg was down and locked",
 		hint: "check the columns of alternate_extension_selected and emergency_gear_pressure"},
-	{id: "switch-polarity", title: "switches that are mostly off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override"), means: "on",
+	{id: "switch-polarity", title: "switches that are usually off", covers: named("alternate_extension_selected", "emergency_gear_pressure", "gear_lever_lock_override"), means: "on",
 		claims: []claim{
 			{true, beforeAir, 0.5, 10, "on the ground before the flight"},
 			{true, gearUp, 0.5, 8, "with the gear up"},
@@ -176,7 +176,7 @@ var models = []model{
 		hint: wrongWay + ", 0 when on; or check the column"},
 	{id: "lever-lock-override", title: "override of the lever lock with the gear down", covers: named("gear_lever_lock_override"), means: "on",
 		claims: []claim{{true, gearDown, 0.9, 10, "with the gear down"}},
-		hint:   "check the column: the override is held for the moment of the selection"},
+		hint:   "check the column: the override is held only for the selection"},
 	{id: "flap-override-polarity", title: "flap override of the ground-proximity system before the flight", covers: named("gpws_flap_override"), means: "on",
 		claims: []claim{{true, beforeAir, 0.5, 30, "on the ground before the flight"}},
 		hint:   wrongWay + ", 0 when on; or check the column"},

@@ -47,7 +47,7 @@ func plausibleRanges(s *samples.Set, profile *schemas.Profile) Check {
 		c.Outcome, c.Parameters, c.Evidence = Failed, wrong, strings.Join(evidence, "; ")
 		c.Hint = "check column, unit, scale and offset of " + strings.Join(columns, " and ") + ", and the range where the profile gives one"
 	case c.Outcome == Passed:
-		c.Evidence = fmt.Sprintf("%d parameters are inside it for a part of the recording at least", checked)
+		c.Evidence = fmt.Sprintf("%d parameters are inside it for at least part of the recording", checked)
 	default:
 		c.Evidence = fmt.Sprintf("no number is recorded with at least %d samples", leastOfRange)
 	}

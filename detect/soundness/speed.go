@@ -47,7 +47,7 @@ func speedChecks(s *samples.Set, r reference) []Check {
 func speedUnits(c *Check, moves []movement, r reference, air, ground, pressure *readings.Line) {
 	found := speedRatio(r.air, air, ground, pressure)
 	if found.windows < leastSpeedWindows {
-		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s in the air below %.0f ft with all three; at least %d are needed", found.windows, speedWindow, lowAltitude, leastSpeedWindows)
+		c.Evidence = fmt.Sprintf("the recording has %d windows of %.0f s in the air below %.0f ft with all three; at least %d are needed", found.windows, speedWindow, lowAltitude, leastSpeedWindows)
 		return
 	}
 	c.Outcome = Passed
@@ -58,7 +58,7 @@ func speedUnits(c *Check, moves []movement, r reference, air, ground, pressure *
 		}
 		c.Outcome, c.Hint = Failed, "check the units of ground_speed and computed_airspeed (kt, m/s or km/h)"
 		if travelled := positionRatio(moves, ground); travelled.windows >= leastWindows {
-			c.Evidence += fmt.Sprintf("; by the positions it is %s times what was travelled", travelled)
+			c.Evidence += fmt.Sprintf("; by the positions it is %s times the distance travelled", travelled)
 			switch {
 			case travelled.near(1, 0.2):
 				c.Parameters, c.Hint = []string{"computed_airspeed"}, "check the unit of computed_airspeed (kt, m/s or km/h)"
@@ -158,7 +158,7 @@ func speedsByPosition(c *Check, moves []movement, air, ground *readings.Line) {
 	if byGround.windows < leastByPosition {
 		return
 	}
-	said := fmt.Sprintf("the ground speed scatters by %.1f %% around what was travelled, the airspeed by %.1f %% (half of %d windows of %.0f s)",
+	said := fmt.Sprintf("the ground speed scatters by %.1f %% around the distance travelled, the airspeed by %.1f %% (half of %d windows of %.0f s)",
 		100*byGround.scatter(), 100*byAir.scatter(), byGround.windows, positionSpan)
 	if c.Outcome == NotPossible {
 		c.Outcome, c.Parameters, c.Evidence = Passed, []string{"ground_speed", "computed_airspeed"}, said
@@ -188,11 +188,11 @@ func swappedSpeeds(c *Check, r reference, inTheirUnits bool, air, ground, pressu
 	found := newRatio(values)
 	if wind := headwind(r, air, ground, pressure, high); wind.windows >= leastWindWindows && wind.low > mostHeadwind && inTheirUnits {
 		c.Outcome, c.Hint = Failed, "exchange the columns of ground_speed and computed_airspeed"
-		c.Evidence = fmt.Sprintf("below %.0f ft the two make a headwind of %.0f kt (median of %d windows)", high, wind.middle, wind.windows)
+		c.Evidence = fmt.Sprintf("below %.0f ft the two give a headwind of %.0f kt (median of %d windows)", high, wind.middle, wind.windows)
 		return
 	}
 	if found.windows < leastSpeedWindows {
-		c.Evidence = fmt.Sprintf("the recording holds %d windows of %.0f s above %.0f ft; at least %d are needed", found.windows, speedWindow, high, leastSpeedWindows)
+		c.Evidence = fmt.Sprintf("the recording has %d windows of %.0f s above %.0f ft; at least %d are needed", found.windows, speedWindow, high, leastSpeedWindows)
 		return
 	}
 	c.Outcome = Passed

@@ -25,7 +25,7 @@ func noseStrut(s *samples.Set) Check {
 	}
 	asLeft, orders := leads(s, left, nose, right)
 	asRight, _ := leads(s, right, nose, left)
-	c.Evidence = fmt.Sprintf("in %d lift-offs and touchdowns of the nose strut the left one came in its place %d times, and the right one %d times", orders, asLeft, asRight)
+	c.Evidence = fmt.Sprintf("in %d lift-offs and touchdowns, the left strut moved when the nose strut should %d times, and the right strut %d times", orders, asLeft, asRight)
 	if orders == 0 {
 		return c
 	}

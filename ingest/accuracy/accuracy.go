@@ -44,7 +44,7 @@ func (e Estimate) Evidence(unit string) string {
 		out = "written in steps of " + short(e.Resolution) + unit
 	}
 	if e.Motion > 0 {
-		out += fmt.Sprintf("; up to %s%s off the line between the samples beside", short(e.Motion), unit)
+		out += fmt.Sprintf("; up to %s%s off the line between the neighbouring samples", short(e.Motion), unit)
 	}
 	return out
 }

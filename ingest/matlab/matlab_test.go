@@ -280,7 +280,7 @@ func FuzzVariables(f *testing.F) {
 		got, err := arrays(data)
 		var where *Error
 		if err != nil && (!errors.As(err, &where) || where.Offset < 0 || where.Offset > int64(len(data))) {
-			t.Fatalf("%v is no place in %d bytes", err, len(data))
+			t.Fatalf("%v is not a place in %d bytes", err, len(data))
 		}
 		for _, a := range got {
 			if a == nil {

@@ -57,7 +57,7 @@ func (u *unpacker) unpack(codec format.CompressionCodec, packed []byte, size int
 			n, err = readWhole(u.brotli, out)
 		}
 	default:
-		return nil, fmt.Errorf("pages packed with %s are not read here; write the file with ZSTD or SNAPPY", codec)
+		return nil, fmt.Errorf("pages compressed with %s are not supported; write the file with ZSTD or SNAPPY", codec)
 	}
 	if err == nil && n != size {
 		err = errSize

@@ -104,7 +104,7 @@ func (d *decoder) values(kind format.Type, enc format.Encoding, data []byte, n i
 	case format.ByteStreamSplit:
 		return d.split(kind, data, n)
 	}
-	return out, fmt.Errorf("%s in the encoding %s is not read here; write it as DOUBLE or STRING", kind, enc)
+	return out, fmt.Errorf("%s in the encoding %s is not supported; write it as DOUBLE or STRING", kind, enc)
 }
 
 // widths are the bytes of a value.
@@ -129,7 +129,7 @@ func (d *decoder) plain(kind format.Type, data []byte, n int) (out encoding.Valu
 		return d.strings(data, n)
 	}
 	if widths[kind] == 0 {
-		return out, fmt.Errorf("columns of type %s are not read here", kind)
+		return out, fmt.Errorf("columns of type %s are not supported", kind)
 	}
 	if data, err = fixed(kind, data, n); err != nil {
 		return out, err

@@ -185,7 +185,7 @@ func (w *chunkWalk) first(header *format.DataPageHeader, data []byte, size int) 
 	var levels []byte
 	if w.column.optional {
 		if header.DefinitionLevelEncoding != format.RLE {
-			return nil, fmt.Errorf("levels in the encoding %s are not read here", header.DefinitionLevelEncoding)
+			return nil, fmt.Errorf("levels in the encoding %s are not supported", header.DefinitionLevelEncoding)
 		}
 		if len(plain) < 4 || int64(binary.LittleEndian.Uint32(plain)) > int64(len(plain)-4) {
 			return nil, errors.New("its levels are longer than the page")

@@ -334,7 +334,7 @@ func TestClaims(t *testing.T) {
 		{"snappy that is short", "they do not unpack to the size that the page states", crafted.File{Codec: format.Snappy, Columns: []crafted.Column{doubles}, Packed: instead(3, 2<<2, 1, 2, 3)}},
 		{"zstd that is short", "they do not unpack to the size that the page states", crafted.File{Codec: format.Zstd, Columns: []crafted.Column{doubles}, Packed: instead(0x28, 0xb5, 0x2f, 0xfd, 0, 0, 3<<3|1, 0, 0, 1, 2, 3)}},
 		{"gzip that grows", "they do not unpack to the size that the page states", crafted.File{Codec: format.Gzip, Columns: []crafted.Column{doubles}, Packed: instead(gzipped...)}},
-		{"a codec that is not read", "pages packed with LZO are not read here", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.RowGroups[0].Columns[0].MetaData.Codec = format.LZO }}},
+		{"a codec that is not read", "pages compressed with LZO are not supported", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.RowGroups[0].Columns[0].MetaData.Codec = format.LZO }}},
 		{"another type", "its pages are of type INT32, the column is DOUBLE", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.RowGroups[0].Columns[0].MetaData.Type = format.Int32 }}},
 		{"pages elsewhere", "its pages lie outside the file", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.RowGroups[0].Columns[0].MetaData.TotalCompressedSize = math.MaxInt64 }}},
 		{"rows", "it claims 4 rows, its row groups have 3", crafted.File{Columns: []crafted.Column{doubles}, Footer: func(f *format.FileMetaData) { f.NumRows++ }}},

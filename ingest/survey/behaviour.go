@@ -166,7 +166,7 @@ func (j *judge) risesWithFlight() (out []Suggestion) {
 			short(c.Smallest), short(c.Largest), short2(slow*c.Largest), short2(fast*c.Largest), j.phases.by))
 		s.Unit = "kt"
 		if len(found) > 1 {
-			s.decide("%s behave alike: the one that comes nearer to zero, or else the faster one, is taken for the ground speed", quotedNames(found))
+			s.decide("%s behave alike: the one that comes nearer to zero, or otherwise the faster one, is taken as the ground speed", quotedNames(found))
 		}
 		out = append(out, s)
 	}

@@ -13,8 +13,8 @@ func (s *Suggestion) detents(c *Column) bool {
 		return false
 	}
 	s.Unit = schemas.DetentUnit
-	s.evidence("%d words of detents: %s", c.Distinct, strings.Join(detentTexts(c), " "))
-	s.decide("give the detents' angles under flaps, then take the comment mark off here and there")
+	s.evidence("%d words for detents: %s", c.Distinct, strings.Join(detentTexts(c), " "))
+	s.decide("give the angles of the detents under flaps, then remove the comment mark here and there")
 	return true
 }
 

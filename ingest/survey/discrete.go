@@ -55,7 +55,7 @@ func (j *judge) leverByGround(out *Suggestion, c *Column) bool {
 	ground, _, share := j.held(c)
 	if ground < 0 {
 		out.States = map[string]string{c.States[0].Text: "DOWN", c.States[1].Text: "UP"}
-		out.decide("which of %s and %s is UP cannot be told from the recording: check it", c.States[0].Text, c.States[1].Text)
+		out.decide("the recording does not show which of %s and %s is UP: check it", c.States[0].Text, c.States[1].Text)
 		out.score -= 0.3
 		return true
 	}
@@ -70,7 +70,7 @@ func (s *Suggestion) movesAfterLiftOff(j *judge, c *Column) {
 	for _, air := range j.phases.air {
 		for _, r := range c.runs {
 			if s.States[c.States[r.state].Text] == "UP" && r.at > air.start-60 && r.at < air.start+60 {
-				s.evidence("goes to %s at %s s, as the aircraft is in the air by %q", c.States[r.state].Text, short(r.at), j.phases.by)
+				s.evidence("goes to %s at %s s, when the aircraft is in the air by %q", c.States[r.state].Text, short(r.at), j.phases.by)
 				return
 			}
 		}
@@ -231,7 +231,7 @@ func (s *Suggestion) byWords(c *Column, parameter string) bool {
 			s.TrueWhen = []string{other}
 		}
 		s.atMostLikely()
-		s.decide("only %s stands in this recording: give the text that means %s", s.FalseWhen[0], meaningOf(parameter))
+		s.decide("this recording has only %s: give the text that means %s", s.FalseWhen[0], meaningOf(parameter))
 	}
 	if len(s.FalseWhen) == 0 {
 		s.FalseWhen = []string{"0"}
@@ -239,7 +239,7 @@ func (s *Suggestion) byWords(c *Column, parameter string) bool {
 			s.FalseWhen = []string{other}
 		}
 		s.atMostLikely()
-		s.decide("only %s stands in this recording: give the text that means the opposite", s.TrueWhen[0])
+		s.decide("this recording has only %s: give the text that means the opposite", s.TrueWhen[0])
 	}
 	return true
 }
@@ -269,7 +269,7 @@ func (s *Suggestion) byRarity(c *Column) {
 	before := s.score
 	s.assume(c)
 	if only := c.States[0].Text; c.Distinct == 1 && only == "0" {
-		s.evidence("%s throughout, as a warning or emergency control that is never on", only)
+		s.evidence("%s throughout, as for a warning or emergency control that is never on", only)
 	}
 	if c.Distinct == 2 {
 		seldom := 0
@@ -280,7 +280,7 @@ func (s *Suggestion) byRarity(c *Column) {
 		if share < 0.2 && c.States[seldom].Text != "0" { // a rare 0 may equally be one of a few pauses
 			s.TrueWhen, s.FalseWhen, s.Decide = []string{c.States[seldom].Text}, []string{c.States[1-seldom].Text}, []string{}
 			s.score = before
-			s.evidence("%s stands in %.1f %% of the samples, as a warning does", c.States[seldom].Text, 100*share)
+			s.evidence("%s is in %.1f %% of the samples, as for a warning", c.States[seldom].Text, 100*share)
 		}
 	}
 }

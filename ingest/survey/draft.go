@@ -36,7 +36,7 @@ type Opening struct {
 func (s *Survey) recognised(suggestions []Suggestion) error {
 	if len(suggestions) == 0 {
 		return &schemas.Problem{File: s.Name, Cause: "no column could be recognised, neither by its name nor by what it does",
-			Hint: "`downlock inspect` shows what stands in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
+			Hint: "`downlock inspect` shows what is in it; start from the commented profile that `downlock demo` writes, and name the columns yourself"}
 	}
 	return nil
 }
@@ -70,9 +70,9 @@ func oneLine(text string) string {
 }
 
 func (d *draft) top(suggestions []Suggestion) {
-	d.comment("", "Draft of a profile for the exports of the kind of %s, made from what stands in that file.", d.survey.Name)
-	d.comment("", "Every line is a suggestion: `high`, `medium` and `low` say how sure it is, and the evidence stands beside it. Low ones are")
-	d.comment("", "commented out. DECIDE marks what only you can say. Limits, flap detents and warning criteria are your type's: take them")
+	d.comment("", "Draft of a profile for exports like %s, made from that file.", d.survey.Name)
+	d.comment("", "Every line is a suggestion: `high`, `medium` and `low` say how sure it is, with the evidence beside it. Low ones are")
+	d.comment("", "commented out. DECIDE marks what only you can say. Limits, flap detents and warning criteria belong to your type: take them")
 	d.comment("", "from your own approved manuals; the profile that `downlock demo` writes shows every entry.")
 	d.line("schema: downlock profile 1")
 	d.line("aircraft: type not stated # DECIDE")
@@ -126,8 +126,8 @@ func (d *draft) time() {
 		d.comment("", "DECIDE: %s.", t.Doubt)
 	}
 	if d.survey.oneTimeARow() {
-		d.comment("", "Every cell of a row stands at its time, and a recorder samples its words one after the other: each is taken to be known to within a row.")
-		d.comment("", "DECIDE: where you know the frame, give the columns their time_offset; where all are sampled at the time of the row, add accuracy: 0 to time.")
+		d.comment("", "All cells of a row have one time, but a recorder samples its words one after the other. So each time is known only to within a row.")
+		d.comment("", "DECIDE: if you know the frame, give the columns their time_offset; if all are sampled at the time of the row, add accuracy: 0 to time.")
 	}
 	if t.Column == "" {
 		d.ratedTime()
@@ -177,7 +177,7 @@ func (d *draft) ratedTime() {
 
 func (d *draft) columns(suggestions []Suggestion) {
 	if !slices.ContainsFunc(suggestions, func(s Suggestion) bool { return s.Confidence != Doubtful }) {
-		d.comment("", "DECIDE: no column's name says what it is. Take the comment mark off where a guess is right, and map the others by what they do.")
+		d.comment("", "DECIDE: no column's name says what it is. Remove the comment mark where a guess is right, and map the others by what they do.")
 	}
 	d.line("columns:")
 	used := map[string]bool{}
@@ -213,7 +213,7 @@ func (d *draft) columns(suggestions []Suggestion) {
 		}
 	}
 	if len(left) > 0 {
-		d.comment("", "Columns nothing was suggested for, and what they do:")
+		d.comment("", "Columns without a suggestion, and what they do:")
 		phases := d.survey.phases(d.survey.reference())
 		for _, c := range left {
 			d.comment("", "  %s: %s", c.Name, c.described())
@@ -315,8 +315,8 @@ func (d *draft) flaps(suggestions []Suggestion) {
 		if s.Parameter != "flap_handle" || c == nil || c.Distinct > statesKept || c.Distinct < 2 {
 			continue
 		}
-		d.comment("", "Detents the flap handle was seen in. DECIDE: the angles, all classes (up, takeoff, intermediate, landing) and the placard speed of each,")
-		d.comment("", "and the detents this recording does not show; then take the comment marks off. The classes here are those it was used for.")
+		d.comment("", "Detents seen in this recording. DECIDE: the angles, all classes (up, takeoff, intermediate, landing) and the placard speed of each,")
+		d.comment("", "and the detents that this recording does not show; then remove the comment marks. The classes here are those it was used for.")
 		d.comment("", "flaps:")
 		d.comment("", "  parameters: [flap_handle]")
 		d.comment("", "  tolerance: 1")

@@ -23,7 +23,7 @@ func (s *Survey) DraftLike(suggestions []Suggestion, file string, like []byte) (
 		return "", err
 	}
 	d := draft{survey: s}
-	d.comment("", "Draft of a profile for the exports of the kind of %s: their columns, and what %s says about the type.", s.Name, file)
+	d.comment("", "Draft of a profile for exports like %s: their columns, and what %s says about the type.", s.Name, file)
 	d.comment("", "DECIDE marks what only you can say about the columns. DECIDE: is this aircraft of that type and procedure in every figure?")
 	d.line("schema: downlock profile 1")
 	d.line("aircraft: %s", quoted(known.Aircraft))
@@ -37,7 +37,7 @@ func (s *Survey) DraftLike(suggestions []Suggestion, file string, like []byte) (
 		}
 	}
 	if _, err := schemas.ParseProfile(file, []byte(d.text.String())); err != nil && anyInForce(suggestions) {
-		return "", fmt.Errorf("%s does not go with this export's columns: write its entries one to a block, as the demonstration's profile has them: %w", file, err)
+		return "", fmt.Errorf("%s does not fit this export's columns: write its entries one to a block, as in the demonstration's profile: %w", file, err)
 	}
 	return d.text.String(), nil
 }

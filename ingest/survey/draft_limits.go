@@ -13,8 +13,8 @@ import (
 // they are, they are mistakes.
 func (d *draft) limits(suggestions []Suggestion) {
 	d.line("")
-	d.comment("", "What no export says. DECIDE: fill in, from your own approved manuals and procedures, what your type has, take the comment")
-	d.comment("", "marks off, and leave out the rest: the rules that need it are then not evaluable, never without events.")
+	d.comment("", "What no export contains. DECIDE: fill in what your type has, from your own approved manuals and procedures, and remove the comment")
+	d.comment("", "marks. Leave out the rest: the rules that need it are then not evaluable, which is not the same as no events.")
 	d.worth()
 	d.comment("", "systems: [lever_lock, truck_tilt, body_gear_steering, alternate_extension, emergency_pressure]")
 	if parameter := throttleOf(suggestions); parameter != "" {
@@ -26,7 +26,7 @@ func (d *draft) limits(suggestions []Suggestion) {
 	for _, v := range values {
 		number, seen := "NUMBER", ""
 		if v.Default != 0 {
-			number, seen = fmt.Sprintf("%g", v.Default), "; as it is unless given"
+			number, seen = fmt.Sprintf("%g", v.Default), "; this is the default"
 		}
 		if v.Name == "radio_altitude_ceiling" {
 			number, seen = d.ceiling(suggestions)
@@ -37,7 +37,7 @@ func (d *draft) limits(suggestions []Suggestion) {
 	for _, t := range tables {
 		d.comment("", "  %s: [[NUMBER, NUMBER], [NUMBER, NUMBER]] # %s, %s; %s%s", t.Name, t.From, t.To, t.Meaning, d.group(t.Name))
 	}
-	d.comment("", "criteria: # in the rule language, see `downlock rules --language`; these are the invented type's: DECIDE whether yours are the same")
+	d.comment("", "criteria: # in the rule language, see `downlock rules --language`; these are those of the invented type: DECIDE whether yours are the same")
 	for _, c := range criteria {
 		d.comment("", "  %s: %s # %s%s", c.Name, quoted(usualCriterion(c)), c.Meaning, d.group(c.Name))
 	}
@@ -64,7 +64,7 @@ func (d *draft) ceiling(suggestions []Suggestion) (number, seen string) {
 			continue
 		}
 		if factor, err := schemas.UnitFactor(s.Unit, "ft"); err == nil {
-			return fmt.Sprintf("%.0f", c.Largest*factor), fmt.Sprintf("; this recording's stays at it for %.0f %% of the samples", 100*c.AtTop)
+			return fmt.Sprintf("%.0f", c.Largest*factor), fmt.Sprintf("; in this recording it stays at this value for %.0f %% of the samples", 100*c.AtTop)
 		}
 	}
 	return "NUMBER", ""
@@ -73,7 +73,7 @@ func (d *draft) ceiling(suggestions []Suggestion) (number, seen string) {
 // worth lists the groups of entries to fill in with the rules they open.
 func (d *draft) worth() {
 	if len(d.openings) > 0 {
-		d.comment("", "# What to fill in first, each after those before it. No rule that these columns allow needs an entry without a group.")
+		d.comment("", "# What to fill in first, in this order. No rule for which the columns are there needs an entry without a group.")
 	}
 	for n, o := range d.openings {
 		d.comment("", "#   group %d, %s: %s (for %s)", n+1, o.Said, strings.Join(o.Fill, ", "), strings.Join(o.Rules, ", "))

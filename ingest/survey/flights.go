@@ -133,7 +133,7 @@ func (s *Survey) countFlights() Flights {
 	}
 	why := fmt.Sprintf("%d %s by %s", n, plural(n, "take-off"), p.by)
 	if apart := s.Time.Seconds() / sketchRoom * 2; apart > leastFlight {
-		why += fmt.Sprintf("; looked at every %.0f s, so short flights and turnarounds may be missed", apart)
+		why += fmt.Sprintf("; checked every %.0f s, so short flights and turnarounds may be missed", apart)
 	}
 	return Flights{Likely: n, Column: p.by, Why: why}
 }

@@ -59,5 +59,5 @@ func (s *Suggestion) accuracy(c *Column) string {
 	if unit == "1" {
 		unit = ""
 	}
-	return fmt.Sprintf("accuracy: %s, estimated: %s. State what is known; without it each moment has its own.", e, e.Evidence(unit))
+	return fmt.Sprintf("accuracy: %s, estimated: %s. Give it if it is known; otherwise it is estimated at each sample.", e, e.Evidence(unit))
 }

@@ -16,7 +16,7 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	}
 	if p.Name == "flap_handle" && c.Unit == "" && mayCountDetents(c) {
 		out.atMostLikely()
-		out.decide("0 to %s may count detents and not be degrees: say unit: detent, with the angles under flaps, if so", short(c.Largest))
+		out.decide("0 to %s may be numbers of detents, not degrees: if so, write unit: detent, and the angles under flaps", short(c.Largest))
 	}
 	if p.Kind == schemas.Continuous && c.Distinct <= 2 && c.Changes > 0 && isBinary(c) {
 		return false // a switch whose name is like that of a measured value
@@ -37,7 +37,7 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	default:
 		out.Unit = p.Unit
 		out.score = min(out.score, leastScore)
-		out.decide("the export states the unit %q, which is not known: give the scale and offset that make %s of its numbers", stated, out.Unit)
+		out.decide("the export states the unit %q, which is not known: give the scale and offset that convert its numbers to %s", stated, out.Unit)
 	}
 	factor, err := schemas.UnitFactor(out.Unit, p.Unit)
 	if err != nil {
@@ -57,7 +57,7 @@ func (j *judge) number(out *Suggestion, c *Column, p schemas.Parameter) bool {
 		}
 	}
 	if p.Name == "radio_altitude" && c.AtTop > 0.05 {
-		out.evidence("stays at its largest value for %.0f %% of the samples, as a radio altimeter at the end of its range", 100*c.AtTop)
+		out.evidence("stays at its largest value for %.0f %% of the samples, like a radio altimeter at the end of its range", 100*c.AtTop)
 	}
 	if c.Distinct <= statesKept && p.Kind == schemas.Step {
 		out.evidence("%d different values: %s", c.Distinct, strings.Join(stateTexts(c), " "))
@@ -106,7 +106,7 @@ func (s *Suggestion) guessUnit(c *Column, p schemas.Parameter) {
 		if s.Unit = "ft"; c.Largest > 750 && c.Largest < 775 {
 			s.Unit = "m"
 		}
-		s.evidence("the unit is not stated; a range that ends at %s is one in %s", short(c.Largest), s.Unit)
+		s.evidence("the unit is not stated; a range that ends at %s suggests %s", short(c.Largest), s.Unit)
 	case len(fit) == 0:
 		s.decide("the unit is not stated and the values fit none of the usual ones: check it")
 		s.atMostLikely()

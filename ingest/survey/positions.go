@@ -40,7 +40,7 @@ func (j *judge) position(out *Suggestion, c *Column, p schemas.Parameter) bool {
 		return false
 	}
 	out.atMostLikely()
-	out.decide("a leg at the end of its travel is taken for locked: check the levels")
+	out.decide("a leg at the end of its travel is taken as locked: check the levels")
 	return true
 }
 

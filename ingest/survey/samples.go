@@ -78,7 +78,7 @@ func (s *Survey) sampled() map[string]*word {
 		switch first, last := f.columns[0], f.columns[len(f.columns)-1]; {
 		case first.Numeric && last.Numeric && first.Distinct > 2 && ahead(first, last, len(f.columns)):
 		case first.Distinct <= 2 && changeInOrder(f.columns):
-			w.doubt = fmt.Sprintf("%s are taken for samples of one row, for each change begins with the last of them: check that they are not several switches", strings.Join(w.columns, ", "))
+			w.doubt = fmt.Sprintf("%s are taken as samples of one row, because each change begins with the last of them: check that they are not several switches", strings.Join(w.columns, ", "))
 		default:
 			continue
 		}
@@ -106,7 +106,7 @@ func (s *Survey) leftOut(suggestions []Suggestion) {
 		}
 		for i := range suggestions {
 			if one := &suggestions[i]; one.Column == names[0] && one.Samples == nil {
-				one.decide("%s beside it are not read: where they are samples of the same row, say samples: [%s]", strings.Join(names[1:], ", "), strings.Join(names, ", "))
+				one.decide("%s beside it are not read: if they are samples of the same row, write samples: [%s]", strings.Join(names[1:], ", "), strings.Join(names, ", "))
 			}
 		}
 	}

@@ -125,7 +125,7 @@ func (j *judge) judge(c *Column, said []string, p schemas.Parameter) (out Sugges
 	out.Evidence = []string{fmt.Sprintf("the name reads as %q", plain.Replace(strings.Join(said, " ")))}
 	if strings.HasSuffix(p.Name, "_strut_compressed") && slices.ContainsFunc(said, isNumber) {
 		out.atMostLikely()
-		out.decide("which leg a number stands for is assumed: check it")
+		out.decide("which leg a number means is assumed: check it")
 	}
 	if strings.HasSuffix(p.Name, "_locked") && !slices.Contains(said, "locked") {
 		out.atMostLikely()

@@ -217,13 +217,13 @@ func TestDraftAsksForTheRest(t *testing.T) {
 	if first := strings.Index(text, "#   tyre_speed: "); first < 0 || first > strings.Index(text, "#   gear_extension_speed: ") || !strings.Contains(text, "group 1, filling these 2 opens 1 rule: tyre_speed, warning_delay (for tyre-speed)") {
 		t.Errorf("the values to fill in first do not come first:\n%s", text)
 	}
-	before, rest, found := strings.Cut(text, "# What no export says.")
+	before, rest, found := strings.Cut(text, "# What no export contains.")
 	if !found {
 		t.Fatalf("not asked for:\n%s", text)
 	}
 	var filled strings.Builder
 	filled.WriteString(before)
-	_, rest, _ = strings.Cut(rest, "never without events.\n")
+	_, rest, _ = strings.Cut(rest, "not the same as no events.\n")
 	for line := range strings.Lines(rest) {
 		filled.WriteString(strings.NewReplacer("[[NUMBER, NUMBER], [NUMBER, NUMBER]]", "[[1, 2], [3, 4]]", "NUMBER", "7", "EXPRESSION", "gear_horn").Replace(strings.TrimPrefix(line, "# ")))
 	}

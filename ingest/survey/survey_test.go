@@ -306,7 +306,7 @@ func TestSketchIsBounded(t *testing.T) {
 func TestRepeatedNames(t *testing.T) {
 	t.Parallel()
 	s := surveyText(t, "time,a,b,a\n0,1,2,3\n1,2,2,3\n")
-	want := []string{`column "a" stands more than once in the header; the first is read`}
+	want := []string{`column "a" appears more than once in the header; the first is read`}
 	if !slices.Equal(s.Notes, want) || s.Column("a").Largest != 2 || len(s.Columns) != 2 {
 		t.Errorf("notes %q, %d columns, want %q and 2", s.Notes, len(s.Columns), want)
 	}

@@ -30,7 +30,7 @@ func (j *judge) ofTravel(out *Suggestion, c *Column, p schemas.Parameter) bool {
 	case unit == "" && stated != "":
 		out.decide("the export states the unit %q, which is not known: give the angles that belong to the points, or scale and offset in their place", stated)
 	case unit == "" && c.Smallest > mostDegrees:
-		out.decide("%s to %s are no degrees: where they count the travel, give the angles that belong to the points", short(c.Smallest), short(c.Largest))
+		out.decide("%s to %s are not degrees: if they count the travel, give the angles that belong to the points", short(c.Smallest), short(c.Largest))
 	default:
 		return false
 	}

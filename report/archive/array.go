@@ -191,7 +191,7 @@ func OpenArray(dir string) (*Array, error) {
 	path := filepath.Join(dir, planName)
 	text, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &schemas.Problem{File: dir, Cause: "is no array: it has no " + planName, Hint: "name the folder `downlock plan` printed; its end is arrays/ and a time"}
+		return nil, &schemas.Problem{File: dir, Cause: "is not an array: it has no " + planName, Hint: "name the folder `downlock plan` printed; its end is arrays/ and a time"}
 	}
 	if err != nil {
 		return nil, &schemas.Problem{File: path, Cause: "cannot be read: " + err.Error()}

@@ -104,7 +104,7 @@ func parseChecksums(text []byte) (*checksums, error) {
 			return nil, err
 		}
 		if !filepath.IsLocal(filepath.FromSlash(f.Key)) {
-			return nil, fmt.Errorf("%.80q is no file of an archive", f.Key)
+			return nil, fmt.Errorf("%.80q is not a file of an archive", f.Key)
 		}
 		c.files[f.Key] = f
 	}

@@ -75,7 +75,7 @@ func (r *Array) Begin(n int, inputs []ArrayInput) (*Chunk, error) {
 func (c *Chunk) of(in Input) (*Archive, *ArrayInput, error) {
 	planned := c.planned[in.Path]
 	if planned == nil {
-		return nil, nil, fmt.Errorf("%s is no input of chunk %d", in.Path, c.number)
+		return nil, nil, fmt.Errorf("%s is not an input of chunk %d", in.Path, c.number)
 	}
 	return &Archive{run: c.array.run, known: map[string]remembered{inputKey(absolute(in.Path)): {recording: planned.Was}}}, planned, nil
 }

@@ -51,10 +51,10 @@ func TestListsByHand(t *testing.T) {
 		head:                          "",
 		head + "\n{\"key\":\"ledger/inputs/a.jsonl\",\"bytes\":3}\n": "",
 		head + "\nno JSON\n":                    "invalid character",
-		head + "\n{\"key\":\"/etc/passwd\"}\n":  `"/etc/passwd" is no file of an archive`,
-		head + "\n{\"key\":\"../ledger\"}\n":    `"../ledger" is no file of an archive`,
-		head + "\n{\"key\":\"a/../../b\"}\n":    `is no file of an archive`,
-		head + "\n{\"key\":\"\",\"bytes\":3}\n": `"" is no file of an archive`,
+		head + "\n{\"key\":\"/etc/passwd\"}\n":  `"/etc/passwd" is not a file of an archive`,
+		head + "\n{\"key\":\"../ledger\"}\n":    `"../ledger" is not a file of an archive`,
+		head + "\n{\"key\":\"a/../../b\"}\n":    `is not a file of an archive`,
+		head + "\n{\"key\":\"\",\"bytes\":3}\n": `"" is not a file of an archive`,
 	} {
 		c, err := parseChecksums(checkedText([]byte(text)))
 		if want == "" && (err != nil || len(c.files) != strings.Count(text, `"key"`)) || want != "" && (err == nil || !strings.Contains(err.Error(), want)) {
@@ -143,7 +143,7 @@ func TestStillLostByHand(t *testing.T) {
 // The parts of a table and its rows, as readers without a lock see them.
 func TestPartsByHand(t *testing.T) {
 	folder, dir := t.TempDir(), filepath.Join(t.TempDir(), "archive")
-	if _, err := Parts(dir, schemas.FlightsTable); err == nil || !strings.Contains(err.Error(), "is no archive: it has no tables") {
+	if _, err := Parts(dir, schemas.FlightsTable); err == nil || !strings.Contains(err.Error(), "is not an archive: it has no tables") {
 		t.Errorf("no archive: %v", err)
 	}
 	mustNight(t, dir, fixtureRun("1"), inputs{"a.csv": "2031-03 2031-03", "b.csv": "2031-04", "c.csv": "undated"}.write(t, folder))

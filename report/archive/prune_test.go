@@ -109,7 +109,7 @@ func TestPruneRowsRefuses(t *testing.T) {
 		{"with tokens", tokens, "identity is withheld"},
 		{"in use", busy, "another run is using"},
 		{"cut off", cutOff, "was cut off"},
-		{"none", t.TempDir(), "is no archive"},
+		{"none", t.TempDir(), "is not an archive"},
 	} {
 		was := contents(t, c.dir)
 		if _, err := Prune(c.dir, before, false, false); err == nil || !strings.Contains(err.Error(), c.says) {

@@ -81,7 +81,7 @@ func monthsOf(dir, name string) ([]string, error) {
 		if _, other := os.Stat(filepath.Join(dir, tablesFolder)); other == nil {
 			return nil, nil // a table without a row
 		}
-		return nil, &schemas.Problem{File: dir, Cause: "is no archive: it has no tables", Hint: "name the folder `downlock scan --archive` writes, after a first run"}
+		return nil, &schemas.Problem{File: dir, Cause: "is not an archive: it has no tables", Hint: "name the folder `downlock scan --archive` writes, after a first run"}
 	}
 	if err != nil {
 		return nil, err

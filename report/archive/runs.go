@@ -120,7 +120,7 @@ func RunMonth(dir string) string {
 // schemas.Problem of a folder that is no archive, or an output.Error.
 func PruneRuns(dir string, before time.Time, trial, share bool) (removed []string, err error) {
 	if !begun(dir) {
-		return nil, &schemas.Problem{File: dir, Cause: "is no archive: it has no tables and no ledger", Hint: "name the folder `downlock scan --archive` writes"}
+		return nil, &schemas.Problem{File: dir, Cause: "is not an archive: it has no tables and no ledger", Hint: "name the folder `downlock scan --archive` writes"}
 	}
 	runs := filepath.Join(dir, runsFolder)
 	entries, err := os.ReadDir(runs)

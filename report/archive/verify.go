@@ -76,7 +76,7 @@ func mustBeArchive(dir string) error {
 	if _, err := os.Stat(filepath.Join(dir, checksumsName)); err == nil {
 		return nil
 	}
-	return &schemas.Problem{File: dir, Cause: "is no archive: it has no tables and no ledger", Hint: "name the folder `downlock scan --archive` writes"}
+	return &schemas.Problem{File: dir, Cause: "is not an archive: it has no tables and no ledger", Hint: "name the folder `downlock scan --archive` writes"}
 }
 
 // examination is an archive that is looked through.

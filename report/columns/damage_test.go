@@ -81,7 +81,7 @@ func TestChangedFiles(t *testing.T) {
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			parameter(s).Parameter = "airspeed"
 			return r
-		}, `the parameter "airspeed", which neither this downlock nor the profile knows`},
+		}, `the parameter "airspeed", which neither this version of downlock nor the profile knows`},
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			parameter(s).Unit = "km/h"
 			return r
@@ -124,11 +124,11 @@ func TestChangedFiles(t *testing.T) {
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			r[40].Value = 3
 			return r
-		}, "row 41: the value 3 of gear_lever is none of its 3 states"},
+		}, "row 41: the value 3 of gear_lever is not one of its 3 states"},
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			r[55].Value = 0.5
 			return r
-		}, "row 56: the value 0.5 of gear_horn is none of its 2 states"},
+		}, "row 56: the value 0.5 of gear_horn is not one of its 2 states"},
 		{func(r []schemas.CanonicalRow, s *schemas.Canonical) []schemas.CanonicalRow {
 			r[40].Value = math.Inf(-1)
 			return r
@@ -139,7 +139,7 @@ func TestChangedFiles(t *testing.T) {
 		refused(t, crafted(t, rows, asJSON(t, stated)), p, c.cause)
 	}
 	rows, stated := smallFile(t)
-	refused(t, crafted(t, rows, "{"), p, "its metadata is no JSON of them")
+	refused(t, crafted(t, rows, "{"), p, "its metadata is not their JSON")
 	type nameless struct {
 		TimeS float64 `parquet:"time_s"`
 	}

@@ -126,10 +126,10 @@ func (d *Desk) action(w http.ResponseWriter, r *http.Request) {
 		d.answer(w, r, http.StatusForbidden, d.ReadOnly, false)
 		return
 	case len(ids) == 0 || len(ids) > mostAtOnce:
-		d.answer(w, r, http.StatusUnprocessableEntity, "Choose an occurrence.", false)
+		d.answer(w, r, http.StatusUnprocessableEntity, "Select an occurrence.", false)
 		return
 	case by == "" || len(by) > 200:
-		d.answer(w, r, http.StatusUnprocessableEntity, "Say who notes it, in at most 200 letters.", false)
+		d.answer(w, r, http.StatusUnprocessableEntity, "Say who records it, in at most 200 characters.", false)
 		return
 	}
 	if by != review.Gatekeeper {
@@ -139,14 +139,14 @@ func (d *Desk) action(w http.ResponseWriter, r *http.Request) {
 	var others *conflict
 	switch {
 	case errors.As(err, &others):
-		d.answer(w, r, http.StatusConflict, "Nothing was noted, because since this page was made: "+strings.Join(others.lines[:min(len(others.lines), 10)], "; ")+".", false)
+		d.answer(w, r, http.StatusConflict, "Nothing was recorded, because since this page was loaded: "+strings.Join(others.lines[:min(len(others.lines), 10)], "; ")+".", false)
 	case err != nil:
 		d.Warn(err.Error())
-		d.answer(w, r, http.StatusInternalServerError, "Not all could be noted: "+err.Error()+".", false)
+		d.answer(w, r, http.StatusInternalServerError, "Not all actions could be recorded: "+err.Error()+".", false)
 	case wrong != "":
 		d.answer(w, r, http.StatusUnprocessableEntity, wrong+".", false)
 	default:
-		d.answer(w, r, http.StatusOK, counted(noted, "action")+" noted.", false)
+		d.answer(w, r, http.StatusOK, counted(noted, "action")+" recorded.", false)
 	}
 }
 

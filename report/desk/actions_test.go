@@ -7,9 +7,11 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"downlock/report/archive"
 	"downlock/report/review"
@@ -68,12 +70,12 @@ func TestActions(t *testing.T) {
 			t.Errorf("%v: %d %s", change, code, body)
 		}
 	}
-	note(200, fmt.Sprint(2*len(events), " actions noted"), "assigned-to", "fleet-safety", "due", "2031-07-15", "by", "Analyst A")
+	note(200, fmt.Sprint(2*len(events), " actions recorded"), "assigned-to", "fleet-safety", "due", "2031-07-15", "by", "Analyst A")
 	note(422, "gatekeeper alone", "crew-contact", "yes", "by", "Analyst A")
-	note(422, "no role and no initials", "assigned-to", "Analyst A", "by", "Analyst A")
-	note(200, fmt.Sprint(len(events), " actions noted"), "crew-contact", "yes", "by", "gatekeeper")
-	note(200, "0 actions noted", "by", "Analyst A")
-	note(200, fmt.Sprint(len(events), " actions noted"), "due", "", "by", "Analyst A")
+	note(422, "neither a role nor initials", "assigned-to", "Analyst A", "by", "Analyst A")
+	note(200, fmt.Sprint(len(events), " actions recorded"), "crew-contact", "yes", "by", "gatekeeper")
+	note(200, "0 actions recorded", "by", "Analyst A")
+	note(200, fmt.Sprint(len(events), " actions recorded"), "due", "", "by", "Analyst A")
 	for _, e := range events {
 		list, damaged, err := review.Actions(dir, e.EventID)
 		last := review.Standing(list)
@@ -203,7 +205,7 @@ func TestScanMeanwhile(t *testing.T) {
 		}
 		return true
 	})
-	if code, body := s.post(t, form(id)); code != http.StatusConflict || !strings.Contains(body, "may have changed since the page was made") || !strings.Contains(body, `"again":true`) {
+	if code, body := s.post(t, form(id)); code != http.StatusConflict || !strings.Contains(body, "may have changed since the page was loaded") || !strings.Contains(body, `"again":true`) {
 		t.Errorf("changed: %d %s", code, body)
 	}
 	if history, _, _ := review.History(dir, id); len(history) != 0 {
@@ -219,12 +221,12 @@ func TestScanMeanwhile(t *testing.T) {
 		t.Errorf("removed: %d %s", code, body)
 	}
 	code, page := s.postPage(t, form(id+" "+other))
-	if code != http.StatusConflict || !strings.Contains(page, "<dt>note</dt><dd>a long &lt;note&gt;</dd>") || !strings.Contains(page, "Note my verdict all the same") || !strings.Contains(page, `value="a long &lt;note&gt;"`) {
+	if code != http.StatusConflict || !strings.Contains(page, "<dt>note</dt><dd>a long &lt;note&gt;</dd>") || !strings.Contains(page, "Record my verdict anyway") || !strings.Contains(page, `value="a long &lt;note&gt;"`) {
 		t.Errorf("removed, without script: %d %s", code, page)
 	}
 	anyway := form(id + " " + other)
 	anyway.Set("anyway", "yes")
-	if code, body := s.post(t, anyway); code != http.StatusOK || !strings.Contains(body, "valid on 1 event noted. The other one is no longer in the archive.") {
+	if code, body := s.post(t, anyway); code != http.StatusOK || !strings.Contains(body, "valid on 1 event recorded. The other one is no longer in the archive.") {
 		t.Errorf("anyway: %d %s", code, body)
 	}
 	for event, want := range map[string]int{id: 1, other: 1} {
@@ -258,5 +260,67 @@ func TestReportLeadsNowhereElse(t *testing.T) {
 	}
 	if code, body := s.get(t, "/report/"+id); code != http.StatusOK || body != `<nav><a href="#events">Events</a></nav>` {
 		t.Errorf("%d %s", code, body)
+	}
+}
+
+// The worklist can be asked what is open and with whom. Three occurrences have actions, written
+// below; what each filter shows of them follows by hand. One has its actions on its last event
+// alone, and one had a due date and a role taken back.
+func TestActionFilters(t *testing.T) {
+	dir := newArchive(t)
+	s := serve(t, Options{Archive: dir, Now: func() time.Time { return time.Date(2031, 7, 16, 0, 0, 0, 0, time.UTC) }})
+	var occurrences [3][]string // the ids of their events
+	rows := plainRows(t, dir)
+	slices.SortStableFunc(rows, func(a, b plainRow) int { return len(b.events) - len(a.events) })
+	for i := range occurrences {
+		for _, e := range rows[i].events {
+			occurrences[i] = append(occurrences[i], e.EventID)
+		}
+	}
+	if len(occurrences[0]) < 2 {
+		t.Fatal("no occurrence has two events")
+	}
+	act := func(event, kind, value, by string) {
+		t.Helper()
+		if code, body := s.postTo(t, "/action", url.Values{"event": {event}, kind: {value}, "by": {by}}); code != http.StatusOK {
+			t.Fatalf("%d %s", code, body)
+		}
+	}
+	last := occurrences[0][len(occurrences[0])-1]
+	act(last, "assigned-to", "fleet-safety", "A")
+	act(last, "due", "2031-07-15", "A")
+	act(occurrences[1][0], "assigned-to", "MX", "A")
+	act(occurrences[1][0], "due", "2031-07-16", "A")
+	act(occurrences[1][0], "maintenance", "yes", "A")
+	act(occurrences[2][0], "assigned-to", "MX", "A")
+	act(occurrences[2][0], "assigned-to", "none", "A")
+	act(occurrences[2][0], "due", "2031-07-01", "A")
+	act(occurrences[2][0], "due", "none", "A")
+	act(occurrences[2][0], "maintenance", "no", "A")
+	act(occurrences[2][0], "crew-contact", "yes", "gatekeeper")
+	for asked, want := range map[string][3]bool{
+		"":                         {true, true, true},
+		"assigned to fleet-safety": {true, false, false},
+		"assigned to MX":           {false, true, false},
+		"assigned to nobody":       {false, false, false},
+		"not assigned":             {false, false, true},
+		"with a due date":          {true, true, false},
+		"overdue":                  {true, false, false}, // one that is due today is not
+		"referred to maintenance":  {false, true, false},
+		"with crew contact":        {false, false, true},
+		"no such filter":           {true, true, true},
+	} {
+		_, page := s.get(t, "/?state=all&action="+url.QueryEscape(asked))
+		for i, ids := range occurrences {
+			if slices.ContainsFunc(ids, func(id string) bool { return strings.Contains(page, `data-event="`+id+`"`) }) != want[i] {
+				t.Errorf("%q: occurrence %d is shown: %v", asked, i+1, !want[i])
+			}
+		}
+		if strings.HasPrefix(asked, "assigned") && !strings.Contains(page, "<option selected>"+asked+"</option>") {
+			t.Errorf("%q is not in the list of filters, chosen", asked)
+		}
+		if count := strings.Count(page, "<option>assigned to "); asked == "" && count != 2 {
+			t.Errorf("%d roles and initials to choose from, want fleet-safety and MX", count)
+		}
 	}
 }

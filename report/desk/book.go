@@ -181,9 +181,9 @@ const mostAtOnce = 2000
 func (c *decision) mistake() string {
 	switch {
 	case len(c.events) == 0:
-		return "Choose at least one occurrence."
+		return "Select at least one occurrence."
 	case len(c.events) > mostAtOnce:
-		return fmt.Sprintf("Choose at most %d events at once.", mostAtOnce)
+		return fmt.Sprintf("Select at most %d events at once.", mostAtOnce)
 	case !slices.Contains(review.Findings, c.finding):
 		return "A verdict is valid, false or follow-up."
 	case c.finding == review.False && c.cause == "":
@@ -191,7 +191,7 @@ func (c *decision) mistake() string {
 	case c.by == "":
 		return "Say who decides: a verdict has a name."
 	case len(c.by) > 200 || len(c.cause) > 500 || len(c.comment) > 4000:
-		return "A name has at most 200 letters, a cause 500 and a note 4000."
+		return "A name has at most 200 characters, a cause 500 and a note 4000."
 	}
 	return ""
 }
@@ -210,7 +210,7 @@ func (d *Desk) decide(c decision) (noted int, err error) {
 	for i := range rows {
 		key, _ := keyOf(rows[i].EventID)
 		if w, ok := d.book.of(key); ok && w.at.UnixMilli() > c.seen {
-			others.lines = append(others.lines, fmt.Sprintf("%s: %s has said %s", report.Clean(rows[i].Title), w.by, w.finding))
+			others.lines = append(others.lines, fmt.Sprintf("%s: %s has given the verdict %s", report.Clean(rows[i].Title), w.by, w.finding))
 		}
 	}
 	others.final = len(rows) == 0
@@ -241,7 +241,7 @@ func (d *Desk) current(events []string, turn int) (rows []schemas.EventRow, othe
 		id, evidence, _ := strings.Cut(text, ":")
 		key, ok := keyOf(id)
 		if !ok {
-			return nil, nil, &schemas.Problem{File: fmt.Sprintf("%.40q", id), Cause: "is no event's id"}
+			return nil, nil, &schemas.Problem{File: fmt.Sprintf("%.40q", id), Cause: "is not the id of an event"}
 		}
 		name := ""
 		if p, there := v.find(key); there {
@@ -259,9 +259,9 @@ func (d *Desk) current(events []string, turn int) (rows []schemas.EventRow, othe
 				rows = append(rows, *e)
 				switch seen := wanted[e.EventID]; {
 				case seen != "" && seen != review.Evidence(*e):
-					others.lines = append(others.lines, fmt.Sprintf("%s has changed since the page was made: a scan has found it with other figures", report.Clean(e.Title)))
+					others.lines = append(others.lines, fmt.Sprintf("%s has changed since the page was loaded: a scan has found it with other figures", report.Clean(e.Title)))
 				case seen == "" && written[name]:
-					others.lines = append(others.lines, fmt.Sprintf("%s: a scan has written its month, and it may have changed since the page was made", report.Clean(e.Title)))
+					others.lines = append(others.lines, fmt.Sprintf("%s: a scan has written its month, and it may have changed since the page was loaded", report.Clean(e.Title)))
 				}
 				delete(wanted, e.EventID)
 				return nil
@@ -271,7 +271,7 @@ func (d *Desk) current(events []string, turn int) (rows []schemas.EventRow, othe
 			}
 		}
 		for id := range wanted {
-			others.lines = append(others.lines, id+" is no longer in the archive: a scan has removed it, or finds it at another time")
+			others.lines = append(others.lines, id+" is no longer in the archive: a scan has removed it, or has found it at another time")
 		}
 	}
 	slices.Sort(others.lines)

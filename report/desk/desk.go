@@ -144,7 +144,7 @@ func (d *Desk) keepTable() {
 		d.Warn(p.Error())
 	}
 	if err != nil {
-		d.Warn("verdicts are kept; the table of verdicts lacks some until the next one, or the next scan: " + err.Error())
+		d.Warn("verdicts are kept, but the table of verdicts lacks some until the next verdict or scan: " + err.Error())
 	}
 }
 
@@ -165,7 +165,7 @@ func (d *Desk) Handler() http.Handler {
 	m.HandleFunc("POST /verdict", d.verdict)
 	m.HandleFunc("POST /action", d.action)
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		d.refuse(w, http.StatusNotFound, "There is no such page at this desk.")
+		d.refuse(w, http.StatusNotFound, "This desk has no such page.")
 	})
 	return d.guard.wrap(m, d.refuse)
 }

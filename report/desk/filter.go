@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // filter says which occurrences a worklist shows, and in which order. Empty fields ask
@@ -18,6 +19,7 @@ type filter struct {
 	Aerodrome string // of departure or arrival
 	From, To  string // months YYYY-MM, both included; unknown is after all
 	State     string // of the review; see states
+	Action    string // see actionFilters
 	Order     string // see orders
 	Page      int    // from 1
 }
@@ -45,7 +47,7 @@ func filterOf(query url.Values) filter {
 	f := filter{
 		Severity: oneOf(query.Get("severity"), severities), Certainty: oneOf(query.Get("certainty"), []string{"certain", "possible"}),
 		Rule: query.Get("rule"), Aircraft: query.Get("aircraft"), Aerodrome: query.Get("aerodrome"), From: query.Get("from"), To: query.Get("to"),
-		State: cmp.Or(oneOf(query.Get("state"), states), stateOpen), Order: cmp.Or(oneOf(query.Get("order"), orders), worstFirst),
+		State: cmp.Or(oneOf(query.Get("state"), states), stateOpen), Action: actionFilter(query.Get("action")), Order: cmp.Or(oneOf(query.Get("order"), orders), worstFirst),
 	}
 	f.Page, _ = strconv.Atoi(query.Get("page"))
 	f.Page = min(max(f.Page, 1), 1_000_000)
@@ -63,7 +65,7 @@ func oneOf(text string, known []string) string {
 func (f filter) Query() string {
 	q := url.Values{}
 	for name, value := range map[string]string{"severity": f.Severity, "certainty": f.Certainty, "rule": f.Rule, "aircraft": f.Aircraft,
-		"aerodrome": f.Aerodrome, "from": f.From, "to": f.To} {
+		"aerodrome": f.Aerodrome, "from": f.From, "to": f.To, "action": f.Action} {
 		if value != "" {
 			q.Set(name, value)
 		}
@@ -138,6 +140,7 @@ func (d *Desk) pick(v *view, f filter) picked {
 	if c.nothing {
 		return p
 	}
+	today := d.Now().UTC().Format(time.DateOnly)
 	d.book.mu.RLock()
 	defer d.book.mu.RUnlock()
 	for i, m := range v.months {
@@ -147,7 +150,7 @@ func (d *Desk) pick(v *view, f filter) picked {
 		for k := range m.occurrences {
 			o := &m.occurrences[k]
 			events := m.of(o)
-			if !c.wants(m, o, events) || !d.book.stands(events, f.State) {
+			if !c.wants(m, o, events) || !d.book.stands(events, f.State) || !d.book.actionsAre(events, f.Action, today) {
 				continue
 			}
 			severity := 0

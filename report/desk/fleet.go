@@ -175,7 +175,7 @@ func (d *Desk) among(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	lead := &f.events[0]
-	p := amongPage{frame: d.frame(r, "Among the fleet: "+report.Clean(lead.Title), ""), Type: report.Clean(f.flight.Aircraft), Registration: report.Clean(f.flight.Registration),
+	p := amongPage{frame: d.frame(r, "Compared with the fleet: "+report.Clean(lead.Title), ""), Type: report.Clean(f.flight.Aircraft), Registration: report.Clean(f.flight.Registration),
 		Link: "/occurrence/" + lead.EventID}
 	if err := d.addMeasures(v, f, &p); err != nil {
 		d.failed(w, err)
@@ -184,7 +184,7 @@ func (d *Desk) among(w http.ResponseWriter, r *http.Request) {
 	d.addHistory(v, f, &p)
 	t, _, err := d.added()
 	if err != nil {
-		p.Problem = "The fleet could not be added up: " + err.Error()
+		p.Problem = "The figures of the fleet could not be read: " + err.Error()
 	} else if err := d.addFleet(t, f, &p); err != nil {
 		d.failed(w, err)
 		return
@@ -240,7 +240,7 @@ func (d *Desk) addMeasures(v *view, f *found, p *amongPage) error {
 	for _, x := range lead.Measures {
 		if x.Value != nil {
 			key := x.Name + " " + x.Unit
-			p.Measures = append(p.Measures, spreadOf(x.Name, x.Unit, []float64{*x.Value}, values[key], own[key]))
+			p.Measures = append(p.Measures, spreadOf(plainWords(x.Name), x.Unit, []float64{*x.Value}, values[key], own[key]))
 		}
 	}
 	return nil
@@ -333,15 +333,25 @@ func (d *Desk) addFleet(t *tally.Tally, f *found, p *amongPage) error {
 				}
 			}
 		}
-		p.Measurements = append(p.Measurements, spreadOf(m.Name, m.Unit, values, all, ours))
+		p.Measurements = append(p.Measurements, spreadOf(d.measurementTitle(m.Name), m.Unit, values, all, ours))
 	}
 	return nil
 }
 
+// measurementTitle is the title of a measurement in the packs in force.
+func (d *Desk) measurementTitle(id string) string {
+	if d.Rules != nil {
+		if m := d.Rules.Measurement(id); m != nil {
+			return m.Title
+		}
+	}
+	return plainWords(id)
+}
+
 // spreadOf places values among others, which it sorts.
-func spreadOf(name, unit string, here, all []float64, own int) spread {
+func spreadOf(title, unit string, here, all []float64, own int) spread {
 	slices.Sort(all)
-	s := spread{Title: report.Clean(plainWords(name)), Unit: report.Clean(unit), Count: len(all), Own: own}
+	s := spread{Title: report.Clean(title), Unit: report.Clean(unit), Count: len(all), Own: own}
 	if s.Unit == "1" {
 		s.Unit = ""
 	}

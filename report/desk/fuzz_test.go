@@ -16,7 +16,7 @@ func FuzzFilter(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, seed := range []string{"", "severity=high&page=3", "rule=gear-late&state=all&order=oldest+first", "from=2031-02&to=unknown&aircraft=TARN-01", "page=-1&page=9", "aerodrome=%00%ff&rule=<script>", "severity=high;x"} {
+	for _, seed := range []string{"", "severity=high&page=3", "rule=gear-late&state=all&order=oldest+first", "from=2031-02&to=unknown&aircraft=TARN-01", "page=-1&page=9", "aerodrome=%00%ff&rule=<script>", "severity=high;x", "action=assigned+to+MX", "action=overdue&state=all"} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

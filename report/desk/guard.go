@@ -70,15 +70,15 @@ func (g *guard) wrap(next http.Handler, refuse func(w http.ResponseWriter, code 
 		h.Set("Cache-Control", "no-store")
 		switch {
 		case !slices.Contains(g.hosts, strings.ToLower(r.Host)):
-			refuse(w, http.StatusMisdirectedRequest, "This desk answers at its own address only: open the address that downlock desk printed.")
+			refuse(w, http.StatusMisdirectedRequest, "This desk answers only at its own address: open the address that downlock desk printed.")
 		case r.Method != http.MethodGet && r.Method != http.MethodHead && r.Method != http.MethodPost:
 			h.Set("Allow", "GET, HEAD, POST")
-			refuse(w, http.StatusMethodNotAllowed, "The desk takes GET, HEAD and POST.")
+			refuse(w, http.StatusMethodNotAllowed, "The desk accepts GET, HEAD and POST.")
 		case !g.sameOrigin(r):
-			refuse(w, http.StatusForbidden, "This request comes from a page that is not the desk's, so the desk leaves it alone.")
+			refuse(w, http.StatusForbidden, "This request comes from a page that is not the desk's, so it is refused.")
 		case g.letIn(w, r):
 		case !g.knows(r):
-			refuse(w, http.StatusForbidden, "Open the address that downlock desk printed: it holds the token that lets this browser in. A desk that was started again has another one.")
+			refuse(w, http.StatusForbidden, "Open the address that downlock desk printed: it contains the token that signs this browser in. A desk that was started again has another token.")
 		default:
 			next.ServeHTTP(w, r)
 		}

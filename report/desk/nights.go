@@ -53,7 +53,7 @@ func (d *Desk) nights(w http.ResponseWriter, r *http.Request) {
 		Rules   []uncovered
 		Period  string
 		Problem string
-	}{frame: d.frame(r, "What could not be read", "nights")}
+	}{frame: d.frame(r, "Runs and failures", "nights")}
 	err := archive.Figures(d.Archive, mostNights, func(figures []byte) error {
 		var n night
 		if err := json.Unmarshal(figures, &n); err != nil {

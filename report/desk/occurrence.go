@@ -125,7 +125,7 @@ func (d *Desk) asked(w http.ResponseWriter, r *http.Request, v *view) *found {
 	case err != nil:
 		d.failed(w, err)
 	case f == nil:
-		d.refuse(w, http.StatusNotFound, "The archive has no such event. One that was scanned again with another profile may be gone: go back to the worklist.")
+		d.refuse(w, http.StatusNotFound, "The archive has no such event. A scan with another profile may have removed it: go back to the worklist.")
 	}
 	return f
 }
@@ -203,7 +203,7 @@ func (f *found) facts() (facts []choice) {
 	}
 	if fl.FlightID != "" {
 		add("recording", strings.TrimPrefix(fl.RecordingName+", flight "+strconv.Itoa(int(fl.Number)), ", "))
-		add("found by", "downlock "+fl.Version)
+		add("scanned with", "downlock "+fl.Version)
 	}
 	return facts
 }

@@ -55,7 +55,7 @@ var outward = regexp.MustCompile(`<a href="\.\./[^"]*"[^>]*>[^<]*</a>`)
 // MiB.
 func (d *Desk) makeReport(ctx context.Context, f *found) ([]byte, error) {
 	if d.Make == nil {
-		return nil, errors.New("no report is made from recordings here")
+		return nil, errors.New("this desk makes no reports from recordings")
 	}
 	select {
 	case d.making <- struct{}{}:
@@ -70,7 +70,7 @@ func (d *Desk) makeReport(ctx context.Context, f *found) ([]byte, error) {
 // out of it.
 func (d *Desk) storedReport(f *found) ([]byte, error) {
 	if d.Reports == "" {
-		return nil, errors.New("no folder of reports was named with --reports")
+		return nil, errors.New("no folder of reports was given with --reports")
 	}
 	root, err := os.OpenRoot(d.Reports)
 	if err != nil {
@@ -91,7 +91,7 @@ func (d *Desk) storedReport(f *found) ([]byte, error) {
 			return page, nil
 		}
 	}
-	return nil, errors.New("the folder of reports holds none of it")
+	return nil, errors.New("the folder of reports has no report of it")
 }
 
 func readBelow(root *os.Root, name string) ([]byte, error) {
@@ -105,7 +105,7 @@ func readBelow(root *os.Root, name string) ([]byte, error) {
 		return nil, err
 	}
 	if !info.Mode().IsRegular() {
-		return nil, errors.New("it is no file")
+		return nil, errors.New("it is not a file")
 	}
 	text, err := io.ReadAll(io.LimitReader(file, maxReport+1))
 	if err == nil && len(text) > maxReport {

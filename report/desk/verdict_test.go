@@ -107,7 +107,7 @@ func TestConflict(t *testing.T) {
 	v, _ := s.book.of(key)
 	second.Set("seen", fmt.Sprint(v.at.UnixMilli()-1))
 	code, body := s.post(t, second)
-	if code != http.StatusConflict || !strings.Contains(body, "First has said valid") {
+	if code != http.StatusConflict || !strings.Contains(body, "First has given the verdict valid") {
 		t.Errorf("%d %s", code, body)
 	}
 	if history, _, _ := review.History(dir, ids[1]); len(history) != 0 {

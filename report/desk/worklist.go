@@ -64,6 +64,7 @@ type worklistPage struct {
 	Previous, Next                          string
 	Rows                                    []row
 	Severities, Certainties, States, Orders []string
+	Actions                                 []string
 	Rules                                   []choice
 	AircraftWords, AerodromeWords, Months   []string
 	Flights                                 int
@@ -82,7 +83,7 @@ func (d *Desk) worklist(w http.ResponseWriter, r *http.Request) {
 	shown := p.places[first:min(len(p.places), first+pageRows)]
 	page := worklistPage{frame: d.frame(r, "Worklist", "worklist"), Filter: f, Total: len(p.places), Events: p.events, High: p.counts[2], Medium: p.counts[1], Low: p.counts[0],
 		First: first + 1, Last: first + len(shown), Pages: pages,
-		Severities: []string{"high", "medium", "low"}, Certainties: []string{"certain", "possible"}, States: states, Orders: orders}
+		Severities: []string{"high", "medium", "low"}, Certainties: []string{"certain", "possible"}, States: states, Orders: orders, Actions: d.book.actionChoices(f.Action)}
 	page.Back, page.Turn = f.Query(), v.turn
 	if f.Page > 1 {
 		page.Previous = f.Turn(-1)
@@ -194,12 +195,12 @@ func (d *Desk) verdict(w http.ResponseWriter, r *http.Request) {
 	var others *conflict
 	switch {
 	case errors.As(err, &others):
-		d.answer(w, r, http.StatusConflict, "Nothing was noted, because since this page was made: "+strings.Join(others.lines[:min(len(others.lines), 10)], "; ")+".", !others.final)
+		d.answer(w, r, http.StatusConflict, "Nothing was recorded, because since this page was loaded: "+strings.Join(others.lines[:min(len(others.lines), 10)], "; ")+".", !others.final)
 	case err != nil:
 		d.Warn(err.Error())
-		d.answer(w, r, http.StatusInternalServerError, fmt.Sprintf("The verdict could not be noted%s: %v.", onSome(noted), err), false)
+		d.answer(w, r, http.StatusInternalServerError, fmt.Sprintf("The verdict could not be recorded%s: %v.", onSome(noted), err), false)
 	default:
-		words := fmt.Sprintf("%s on %s noted.", c.finding, counted(noted, "event"))
+		words := fmt.Sprintf("%s on %s recorded.", c.finding, counted(noted, "event"))
 		if left := len(c.events) - noted; left > 0 {
 			words += fmt.Sprintf(" %s no longer in the archive.", map[bool]string{true: "The other one is", false: "The others are"}[left == 1])
 		}
@@ -217,7 +218,7 @@ func onSome(noted int) string {
 	if noted == 0 {
 		return ""
 	}
-	return " on all: it was on " + counted(noted, "event")
+	return " on all; it was recorded on " + counted(noted, "event")
 }
 
 // answer answers a form: in JSON for the script, else with a page; after one that was
@@ -251,7 +252,7 @@ func (d *Desk) answer(w http.ResponseWriter, r *http.Request, code int, words st
 		Words, To string
 		Again     []choice
 		Written   []choice
-	}{frame: d.frame(r, "Not noted", ""), Words: words, To: to}
+	}{frame: d.frame(r, "Not recorded", ""), Words: words, To: to}
 	for _, name := range []string{"verdict", "cause", "comment", "by", "back", "from"} {
 		value := r.PostForm.Get(name)
 		page.Again = append(page.Again, choice{name, value})

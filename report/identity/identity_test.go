@@ -185,7 +185,7 @@ func TestText(t *testing.T) {
 	for text, want := range map[string]string{
 		"/d/TH-KXN.csv.gz: is empty":                     shown + ": is empty",
 		"part TH-KXN.csv is missing":                     "part " + name + " is missing",
-		`"TA4417 \"x\" 2" is no time`:                    "(withheld) is no time",
+		`"TA4417 \"x\" 2" is not a time`:                 "(withheld) is not a time",
 		`has no column "a"; it has: "TH-KXN", "b"`:       "has no column (withheld); it has: (withheld), (withheld)",
 		"row 12, at 2031-05-04T10:15:00.5 and 4/5/2031":  "row 12, at (withheld)T(withheld) and (withheld)",
 		"on 4 May 2031, 20310504 and 04.05.2031 1234567": "on (withheld), (withheld) and (withheld) 1234567",
@@ -204,8 +204,8 @@ func TestText(t *testing.T) {
 func TestError(t *testing.T) {
 	t.Parallel()
 	in := key.Input("/d/TH-KXN.csv", []string{"/d/TH-KXN.csv"}, "p.yaml")
-	problem := &schemas.Problem{File: "/d/TH-KXN.csv", Line: 3, Column: 7, Cause: `"TA1" is no time`, Hint: "mend /d/TH-KXN.csv", Source: "TA1,2"}
-	want := &schemas.Problem{File: in.Shown, Line: 3, Column: 7, Cause: "(withheld) is no time", Hint: "mend " + in.Shown}
+	problem := &schemas.Problem{File: "/d/TH-KXN.csv", Line: 3, Column: 7, Cause: `"TA1" is not a time`, Hint: "mend /d/TH-KXN.csv", Source: "TA1,2"}
+	want := &schemas.Problem{File: in.Shown, Line: 3, Column: 7, Cause: "(withheld) is not a time", Hint: "mend " + in.Shown}
 	if diff := cmp.Diff(want, in.Error(fmt.Errorf("with a name: %w", problem))); diff != "" {
 		t.Error(diff)
 	}

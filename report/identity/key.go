@@ -50,7 +50,7 @@ func ReadKey(path string) (key *Key, warning string, err error) {
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, "", problem("is no key file that can be read: " + withoutPath(err).Error())
+		return nil, "", problem("is not a key file that can be read: " + withoutPath(err).Error())
 	}
 	defer f.Close()
 	info, err := f.Stat()
@@ -60,11 +60,11 @@ func ReadKey(path string) (key *Key, warning string, err error) {
 	secret, err := io.ReadAll(io.LimitReader(f, maxKeyBytes+1))
 	switch {
 	case err != nil:
-		return nil, "", problem("is no key file that can be read: " + withoutPath(err).Error())
+		return nil, "", problem("is not a key file that can be read: " + withoutPath(err).Error())
 	case len(secret) < minKeyBytes:
 		return nil, "", problem(fmt.Sprintf("has %d bytes; a key has at least %d", len(secret), minKeyBytes))
 	case len(secret) > maxKeyBytes:
-		return nil, "", problem(fmt.Sprintf("has more than %d bytes: this is no key file", maxKeyBytes))
+		return nil, "", problem(fmt.Sprintf("has more than %d bytes: this is not a key file", maxKeyBytes))
 	}
 	if info != nil && info.Mode().IsRegular() && info.Mode().Perm()&0o077 != 0 {
 		warning = path + ": others may read this key, and with it find out whose flight a report is; `chmod 600` keeps them from it"

@@ -45,7 +45,7 @@ func TestPlaces(t *testing.T) {
 			t.Errorf("%s: from %q to %q, want from %q to %q", c.name, departure, arrival, c.departure, c.arrival)
 		}
 		if c.key != nil && !token.MatchString(departure) {
-			t.Errorf("%s: %q is no token", c.name, departure)
+			t.Errorf("%s: %q is not a token", c.name, departure)
 		}
 	}
 }

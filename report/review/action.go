@@ -106,11 +106,11 @@ func (a Action) Mistake() (cause, hint string) {
 	switch a.Kind {
 	case AssignedTo:
 		if !isRole(a.Value) && !IsInitials(a.Value) {
-			return said + " is no role and no initials", "write a role in small letters, such as fleet-safety, or two to four capitals; no names are kept here; none takes it back"
+			return said + " is neither a role nor initials", "write a role in small letters, such as fleet-safety, or two to four capitals; no names are kept here; none takes it back"
 		}
 	case Due:
 		if _, err := time.Parse(time.DateOnly, a.Value); err != nil && a.Value != NoValue {
-			return said + " is no date", "write it as 2031-07-15; none takes it back"
+			return said + " is not a date", "write it as 2031-07-15; none takes it back"
 		}
 	case Maintenance, CrewContact:
 		if a.Value != "yes" && a.Value != "no" {
@@ -120,7 +120,7 @@ func (a Action) Mistake() (cause, hint string) {
 			return "contact with a crew is noted by the gatekeeper alone, as the role and not by name", "the operator's gatekeeper says that it was by `gatekeeper`"
 		}
 	default:
-		return fmt.Sprintf("%.40q is no action", string(a.Kind)), "use assigned-to, due, maintenance or crew-contact"
+		return fmt.Sprintf("%.40q is not an action", string(a.Kind)), "use assigned-to, due, maintenance or crew-contact"
 	}
 	return "", ""
 }

@@ -119,7 +119,7 @@ func readNotes[T any](archive, event string, f form, parse func(text []byte, eve
 		path := filepath.Join(folder, name)
 		note, err := readNote(path, event, parse)
 		if err != nil {
-			damaged = append(damaged, &schemas.Problem{File: path, Cause: "is no " + f.word + " that can be read, and is left out: " + err.Error(),
+			damaged = append(damaged, &schemas.Problem{File: path, Cause: "cannot be read as " + f.word + ", and is left out: " + err.Error(),
 				Hint: "mend it with `downlock verify --archive DIR --repair`, or set the " + f.word + " again: `downlock review set " + event + "`"})
 			continue
 		}

@@ -86,7 +86,7 @@ func timeIn(name string, f form) (time.Time, error) {
 	stamp, _, _ := strings.Cut(name, "-")
 	at, err := time.Parse(nameTime, stamp)
 	if err != nil {
-		return at, &schemas.Problem{File: name, Cause: "is no name of the file of a " + f.word}
+		return at, &schemas.Problem{File: name, Cause: "is not the name of a file of a " + f.word}
 	}
 	return at, nil
 }
@@ -102,7 +102,7 @@ func sameAs(name, event string, text []byte, f form, err error) ([]byte, error) 
 // encode returns the text of a file on an event, which its schema accepts.
 func encode(event string, note any, f form) ([]byte, error) {
 	if !IsEventID(event) {
-		return nil, &schemas.Problem{File: fmt.Sprintf("%.40q", event), Cause: "is no event's id: E and twelve digits or letters a to f",
+		return nil, &schemas.Problem{File: fmt.Sprintf("%.40q", event), Cause: "is not the id of an event: E and twelve digits or letters a to f",
 			Hint: "`downlock review --archive DIR` lists the events that are open"}
 	}
 	var b bytes.Buffer

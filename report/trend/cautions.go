@@ -6,6 +6,6 @@ import "downlock/report"
 // what trends need beside.
 func cautions() []string {
 	return append(report.Cautions(),
-		"A group that stands out calls for a look at its flights, not for a conclusion: routes, seasons, recorders and profiles differ, too.",
-		"The tests take flights for independent. An aircraft with one fault that shows on every flight is one fault.")
+		"If a group stands out, look at its flights before you conclude anything: routes, seasons, recorders and profiles differ, too.",
+		"The tests assume that flights are independent. One fault of one aircraft that shows on every flight is still one fault.")
 }

@@ -88,7 +88,7 @@ func (t *Trend) sureness(p, corrected float64) string {
 		return fmt.Sprintf("Among %s comparisons chance brings as much %s.", grouped(float64(t.Tests)), numbers)
 	}
 	if t.Correction == BenjaminiHochberg {
-		return fmt.Sprintf("Of what is as clear among %s comparisons, %s false %s.", grouped(float64(t.Tests)), outOf(corrected, "line", "is", "are"), numbers)
+		return fmt.Sprintf("Of the lines as clear as this among %s comparisons, %s false %s.", grouped(float64(t.Tests)), outOf(corrected, "line", "is", "are"), numbers)
 	}
 	return fmt.Sprintf("If nothing differed, at most %s show as much anywhere among %s comparisons %s.", outOf(corrected, "archive", "would", "would"), grouped(float64(t.Tests)), numbers)
 }
@@ -171,9 +171,9 @@ func (t *Trend) shiftBeside(s *shift) string {
 
 func (t *Trend) seasonFinding(s season) Finding {
 	return Finding{Subject: t.Rules[s.Rule], P: s.Corrected, Strength: s.Swing, Anchor: anchor("rule", s.Rule),
-		Headline: fmt.Sprintf("%s: seasonal, most in %s", t.title(t.Rules[s.Rule]), calendarNames[s.Peak]),
-		Detail:   fmt.Sprintf("At the peak about %s times the rate there would be without a season, and half a year later that rate divided by as much.", decimals(s.Swing)),
+		Headline: fmt.Sprintf("%s: seasonal, highest in %s", t.title(t.Rules[s.Rule]), calendarNames[s.Peak]),
+		Detail:   fmt.Sprintf("At the peak the rate is about %s times what it would be without a season; half a year later it is that rate divided by the same factor.", decimals(s.Swing)),
 		Sureness: t.sureness(s.P, s.Corrected),
-		Beside: fmt.Sprintf("The season taken out, the rate changes by a factor of %s a year (95 %% interval %s to %s).",
+		Beside: fmt.Sprintf("Apart from the season, the rate changes by a factor of %s a year (95 %% interval %s to %s).",
 			decimals(s.DriftPerYear), decimals(s.Drift.Low), decimals(s.Drift.High))}
 }

@@ -104,7 +104,7 @@ func (t *Trend) rulePages() []flightsPage {
 	for r, rule := range t.Rules {
 		pages[r] = flightsPage{Subject: rule, Title: t.title(rule), Version: t.Version}
 		if t.Occurrences {
-			pages[r].Note = "Occurrences of which this is the most severe event. Those of which it is a further one count under another rule."
+			pages[r].Note = "Occurrences whose most severe event is of this rule. Occurrences with a more severe event count under the rule of that event."
 		}
 	}
 	for m := len(t.Tally.Months) - 1; m >= 0; m-- {

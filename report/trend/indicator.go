@@ -71,7 +71,7 @@ func (t *Trend) parseIndicators(path string, data []byte) (*Indicators, error) {
 		in := &out.Indicators[i]
 		problems = append(problems, t.checkIndicator(doc, at, in)...)
 		if seen[in.ID] {
-			problems = append(problems, doc.Problem(at+"/id", fmt.Sprintf("a second indicator %s", in.ID), "give each a name of its own"))
+			problems = append(problems, doc.Problem(at+"/id", fmt.Sprintf("a second indicator %s", in.ID), "give each its own name"))
 		}
 		seen[in.ID] = true
 		in.complete(t)

@@ -149,7 +149,7 @@ func (v indicatorView) Words() string {
 		parts = append(parts, fmt.Sprintf("none in %s %s: at most %s%s (95 %% interval)", grouped(math.Round(on)), of, decimals(high), per))
 	}
 	if v.NotOver != nil {
-		parts = append(parts, v.NotOver.Name+" is not over and counts for nothing")
+		parts = append(parts, v.NotOver.Name+" is not over and is not counted")
 	}
 	if len(v.Earlier) > 0 {
 		parts = append(parts, "earlier alerts: "+strings.Join(v.Earlier, ", "))

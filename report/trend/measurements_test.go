@@ -77,7 +77,7 @@ func TestPageSaysValues(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"1,234 of 90,000 values of measurements are of flights scanned before", "takes one value of each flight, the median of its own"} {
+	for _, want := range []string{"1,234 of 90,000 values of measurements are of flights scanned before", "takes one value from each flight, its median"} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the page does not say %q", want)
 		}

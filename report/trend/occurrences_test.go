@@ -176,7 +176,7 @@ func TestOccurrencesInWords(t *testing.T) {
 	for _, want := range []string{
 		"<h2>Occurrences</h2>", `<p class="big">10</p><p>Of 58 events. 10 of high`, "<h2>Occurrences per 1,000 opportunities</h2>", "occurrences per 1,000 opportunities</text>",
 		"10 occurrences</a> on 1,140 opportunities", "5 occurrences on 190 opportunities: 26.3 per 1,000",
-		"counts as an occurrence of its own: 3 events.", "Those of one cause in a flight are one occurrence and count once",
+		"each counts as one occurrence: 3 events.", "Events of one cause in a flight are one occurrence. They count once",
 		"flights with an occurrence are compared in place of occurrences", "count(*) AS occurrences, count(DISTINCT flight_id) AS flights_with_occurrence",
 		"row_number() OVER (PARTITION BY flight_id",
 	} {

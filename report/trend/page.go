@@ -136,9 +136,9 @@ func (t *Trend) newPage() *page {
 	p.Columns = strings.Replace(p.Columns, tally.TypeColumn, "aircraft type", 1)
 	p.Counted = t.counted()
 	p.LevelPercent = decimals(100 * t.Level)
-	p.Sureness = fmt.Sprintf("is the chance that even one of %s comparisons is called significant when nothing changed (Holm's correction).", grouped(float64(t.Tests)))
+	p.Sureness = fmt.Sprintf("is the chance that even one of %s comparisons is called significant if nothing changed (Holm's correction).", grouped(float64(t.Tests)))
 	if t.Correction == BenjaminiHochberg {
-		p.Sureness = fmt.Sprintf("of what is called significant among %s comparisons is to be expected false (Benjamini and Hochberg's correction).", grouped(float64(t.Tests)))
+		p.Sureness = fmt.Sprintf("of what is called significant among %s comparisons is expected to be false (Benjamini and Hochberg's correction).", grouped(float64(t.Tests)))
 	}
 	p.Expected = math.Round(0.05 * float64(t.Tests))
 	p.Notes, p.Method = t.notes(), t.method()
@@ -156,7 +156,7 @@ func (t *Trend) counted() string {
 		s = fmt.Sprintf("Only certain events are counted; %s possible ones are not.", grouped(float64(t.Possible)))
 	}
 	if t.Occurrences {
-		s += " Those of one cause in a flight are one occurrence and count once, under the rule of the most severe of them."
+		s += " Events of one cause in a flight are one occurrence. They count once, under the rule of the most severe one."
 	}
 	return s
 }
@@ -167,69 +167,69 @@ func (t *Trend) notes() (notes []string) {
 		notes = append(notes, "The archive: "+doubt+".")
 	}
 	if name := t.NotOver(); name != "" {
-		notes = append(notes, fmt.Sprintf("%s is not over: the archive was last added to in it. It is shown, hollow in the charts, and compared with nothing.", name))
+		notes = append(notes, fmt.Sprintf("%s is not over: it is the month of the last addition to the archive. It is shown, hollow in the charts, and not compared.", name))
 	}
 	if len(t.Distant) > 0 {
-		notes = append(notes, fmt.Sprintf("Left out, because more than two years without a flight follow: %s. A recorder's wrong date may be behind it; --from and --to choose the months.", strings.Join(t.Distant, ", ")))
+		notes = append(notes, fmt.Sprintf("Left out, because more than two years without a flight follow: %s. A wrong date of a recorder may be the cause; --from and --to choose the months.", strings.Join(t.Distant, ", ")))
 	}
 	if t.Undated > 0 {
 		notes = append(notes, fmt.Sprintf("Without a date, so in no month and not counted: %s.", plural(t.Undated, "flights")))
 	}
 	if t.Orphans > 0 {
-		notes = append(notes, fmt.Sprintf("%s of the tables belong to no flight: the archive was written to while it was read. Run it again.", plural(t.Orphans, "rows")))
+		notes = append(notes, fmt.Sprintf("%s of the tables belong to no flight, because a scan wrote to the archive while it was read. Run trend again.", plural(t.Orphans, "rows")))
 	}
 	if !t.PerOpportunity() {
-		notes = append(notes, fmt.Sprintf("Rates are per 1,000 flights throughout: %s of flights are from before opportunities were counted. `downlock scan --rescan` counts them; --from leaves old months out.", plural(t.Uncounted, "evaluations")))
+		notes = append(notes, fmt.Sprintf("All rates are per 1,000 flights, because the archive has %s from before opportunities were counted. `downlock scan --rescan` counts them; --from leaves old months out.", plural(t.Uncounted, "evaluations")))
 	}
 	if t.OneAFlight > 0 && t.OneAFlight < t.Values {
-		notes = append(notes, fmt.Sprintf("%s of %s of measurements are of flights scanned before measurements were made in each approach, landing, gear movement: of those flights one was kept, the first or the last. Where both periods differ in that, a measurement may seem to have changed. `downlock scan --rescan` measures all; --from leaves old months out.", grouped(float64(t.OneAFlight)), plural(t.Values, "values")))
+		notes = append(notes, fmt.Sprintf("%s of %s of measurements are of flights scanned before each approach, landing and gear movement was measured. Of those flights only one value was kept, the first or the last. If the two periods differ in that, a measurement may seem to have changed. `downlock scan --rescan` measures all; --from leaves old months out.", grouped(float64(t.OneAFlight)), plural(t.Values, "values")))
 	}
 	if t.Alone > 0 {
-		notes = append(notes, fmt.Sprintf("Written before occurrences were noted, so that each counts as an occurrence of its own: %s. Where both periods differ in that, rates may seem to have fallen. `downlock scan --rescan` notes occurrences; --from leaves old months out.", plural(t.Alone, "events")))
+		notes = append(notes, fmt.Sprintf("Written before occurrences were recorded, so each counts as one occurrence: %s. If the two periods differ in that, rates may seem to have fallen. `downlock scan --rescan` records occurrences; --from leaves old months out.", plural(t.Alone, "events")))
 	}
 	if !t.SameSeason() {
-		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: what is seasonal shows as a change.", t.Name(t.Before), t.Name(t.Recent)))
+		notes = append(notes, fmt.Sprintf("%s and %s are not the same months of the year: a seasonal difference looks like a change.", t.Name(t.Before), t.Name(t.Recent)))
 	}
 	if t.Reviewed {
-		notes = append(notes, fmt.Sprintf("Found false by review, so not counted, here or by the SQL below: %s.", plural(t.False, "events")))
+		notes = append(notes, fmt.Sprintf("With the verdict false, so not counted here or by the SQL below: %s.", plural(t.False, "events")))
 	}
 	return notes
 }
 
 // denominator says what rates divide by.
 func (t *Trend) denominator() string {
-	flights := "the flights on which the rule was evaluated, and of those partly evaluated the known part of the rule's scope. Flights on which it was not evaluable, and flights without an opportunity, are not in it."
+	flights := "the flights on which the rule was evaluated. A partly evaluated flight counts by the known part of the rule's scope. Flights on which the rule was not evaluable, and flights without an opportunity, do not count."
 	if !t.PerOpportunity() {
 		return "A rate divides by " + flights
 	}
-	return "A rate divides by opportunities: what a flight must contain for the rule to show anything, such as an approach or a landing, as many as each flight had. Those evaluated count, and of those partly evaluated the known part. Beside it stands the rate per 1,000 flights, which divides by " + flights
+	return "A rate divides by opportunities: the chances for an event, such as the approaches or landings of each flight. An evaluated opportunity counts; a partly evaluated one counts by the known part. Beside it is the rate per 1,000 flights, which divides by " + flights
 }
 
 // countedOnce says how often events of one cause count.
 func (t *Trend) countedOnce() string {
 	if t.Occurrences {
-		return "Occurrences are counted: events of a flight that come of one cause (they overlap, are in one phase of flight, and one follows from another or both from a third) count once. Of those that count the most severe decides the rule, severity and phase, of equals the first. So nothing counts twice, and a rule whose events always follow from a more severe one has none. `trend --count events` counts every event under its own rule."
+		return "Occurrences are counted: events of one cause in a flight count once (they overlap or lie within a minute, are in one phase of flight, and one follows from another or both from a third). The most severe event decides the rule, severity and phase; among equals, the first. So nothing counts twice, and a rule whose events always follow from a more severe one has none. `trend --count events` counts every event under its own rule."
 	}
-	return "Every event is counted, under its own rule, also where several come of one cause. `trend --count occurrences` counts those once, under the rule of the most severe."
+	return "Every event is counted, under its own rule, even if several have one cause. `trend --count occurrences` counts those once, under the rule of the most severe one."
 }
 
 func (t *Trend) method() []string {
 	correction := "Holm's correction keeps the chance of even one false alarm among all of them at"
 	if t.Correction == BenjaminiHochberg {
-		correction = "Benjamini and Hochberg's correction keeps the expected share of false ones among the alarms at"
+		correction = "Benjamini and Hochberg's correction keeps the expected share of false alarms among all alarms at"
 	}
 	list := []string{
 		t.countedOnce(),
 		t.denominator(),
 		"Intervals of rates are exact 95 % Poisson intervals (Garwood). Two rates are compared by the exact conditional binomial test, two-sided; the interval of their ratio follows from it.",
-		fmt.Sprintf("%s comparisons were made: every rule and measurement, recent period against the earlier one and every group against the rest, and the season of every rule. %s %s %%. Comparisons with fewer than %d %s in both parts together are none.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest, t.Nouns()),
-		fmt.Sprintf("Where a rule's %s come in clumps, several to a flight, %s are compared in place of %[1]s, each counted once.", t.Nouns(), t.unitNouns(ofFlights)),
+		fmt.Sprintf("%s comparisons were made: for every rule and measurement, the recent period with the earlier one and every group with the rest; and the season of every rule. %s %s %%. With fewer than %d %s in both parts together, no comparison is made.", grouped(float64(t.Tests)), correction, decimals(100*t.Level), Fewest, t.Nouns()),
+		fmt.Sprintf("If a rule has several %s on one flight, %s are compared in place of %[1]s, each counted once.", t.Nouns(), t.unitNouns(ofFlights)),
 		"Charts: three-sigma limits around the rate of the months before the recent period, following each month's number of opportunities or flights; run rules after the Western Electric handbook; exponentially weighted moving average, weight 0.2, limits at 2.962 sigma.",
-		"A season is a yearly wave in a Poisson regression that allows for a steady drift.",
-		"Measurements made in each approach, landing, gear movement, ... have as many values as the flights held of those; charts, medians and shares are of all values. The values of one flight are not independent of each other, so the rank-sum test by which measurements are compared takes one value of each flight, the median of its own (the lower of the middle two). One stands out when that is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that it is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",
+		"Seasonal means a yearly wave in a Poisson regression that allows for a steady drift.",
+		"A measurement of each approach, landing or gear movement has one value for each of them; charts, medians and shares are of all values. The values of one flight are not independent of each other, so the rank-sum test that compares measurements takes one value from each flight, its median (the lower of the middle two). A measurement stands out if the test is significant and the difference is large enough to matter: a chance of 56 % (all flights) or 64 % (a group) that it is above one of the other, and for a group its median far out (Tukey's outer fences) where there are eight or more of its kind.",
 	}
 	if !t.tellsAircraftApart() {
-		list = append(list, "The individual aircraft is not known of any flight. `scan --aircraft` says it, or `trend --airframe` finds it in the names of recordings.")
+		list = append(list, "The individual aircraft is not known for any flight. Give it with `scan --aircraft`, or let `trend --airframe` find it in the names of recordings.")
 	}
 	return list
 }

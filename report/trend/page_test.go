@@ -50,11 +50,11 @@ func TestSmallNumbersAreNotMarked(t *testing.T) {
 				t.Errorf("%d events: %s: %v", events, what, is)
 			}
 		}
-		if strings.Contains(page, "about which no signal says anything") == marked {
+		if strings.Contains(page, "for which a signal means nothing") == marked {
 			t.Errorf("%d events: called small: %v", events, !marked)
 		}
 	}
-	if page := lastMonth(t, 3); !strings.Contains(page, "Small numbers: under 5 events in all months") || strings.Contains(page, "<figure id=\"rule-1\">") {
+	if page := lastMonth(t, 3); !strings.Contains(page, "Small numbers: fewer than 5 events in all months") || strings.Contains(page, "<figure id=\"rule-1\">") {
 		t.Error("four events in all have a chart")
 	}
 }

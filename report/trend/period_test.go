@@ -111,7 +111,7 @@ func TestMonthThatIsNotOver(t *testing.T) {
 			t.Fatal(err)
 		}
 		text := string(page)
-		if strings.Contains(text, "2030-07 is not over: the archive was last added to in it") != want.not || strings.Contains(text, `class="hollow"`) != want.not ||
+		if strings.Contains(text, "2030-07 is not over: it is the month of the last addition") != want.not || strings.Contains(text, `class="hollow"`) != want.not ||
 			strings.Contains(text, `class="not-over"`) != want.not || !strings.Contains(text, "34 events") {
 			t.Errorf("run in %q: the page is wrong about what is not over", run)
 		}

@@ -247,7 +247,7 @@ func TestFlightsFromBeforeOpportunities(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text := string(page); !strings.Contains(text, "Events per 1,000 flights</h2>") || !strings.Contains(text, "Rates are per 1,000 flights throughout: 1 evaluation of flights") || strings.Contains(text, "opportunities_known") {
+	if text := string(page); !strings.Contains(text, "Events per 1,000 flights</h2>") || !strings.Contains(text, "All rates are per 1,000 flights, because the archive has 1 evaluation from before") || strings.Contains(text, "opportunities_known") {
 		t.Error("the page does not say that it divides by flights")
 	}
 }

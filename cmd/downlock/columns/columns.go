@@ -24,39 +24,39 @@ import (
 
 const columnsHelp = `usage: downlock columns [flags] INPUT... --out FILE.parquet|FILE.arrow
 
-Writes what the profile makes of one recording (one INPUT, or its parts): canonical
-names, units and states, each parameter with its own times, for pandas, DuckDB, R.
+Writes one recording (one INPUT, or its parts) as the profile reads it, for pandas,
+DuckDB and R: canonical names, units and states, each parameter with its own times.
 
 The file is in long form, a row for each valid sample:
-  stretch      from 1; time does not run on from one stretch to the next
+  stretch      from 1; time is not continuous from one stretch to the next
   flight       from 1; null outside flights
   parameter    canonical name; ` + "`schemas/parameters.yaml`" + ` lists them
-  source_rank  1: the source rules read; 2 and on: further sources, to compare
+  source_rank  1: the source that rules read; from 2: further sources, to compare
   unit         of value and accuracy; null for discretes and states
   time_s       on the recording's own axis
   time_utc     to the microsecond; null where the recording has no date
-  value        a number; of a discrete 0 or 1; of a state its place, from 0
-  state        of a discrete (true, false) or a state; else null
+  value        a number; for a discrete 0 or 1; for a state its place in the list, from 0
+  state        the word of a discrete (true, false) or a state; else null
   accuracy     ±; null where it is not known
   accuracy_is  stated (by the profile) or estimated (from the samples around)
   distrusted   the reason why no rule uses the sample; else null
 
-Under the key downlock.columns its metadata has, as JSON, the input and profile with
-their hashes, repairs, notes, flights, failed consistency checks, absent parameters, and of
-each parameter its column, intervals, accuracy and the samples left out.
+The key downlock.columns of its metadata has, as JSON: the input and profile with their
+hashes, repairs, notes, flights, failed consistency checks, parameters not recorded; and
+for each parameter its column, intervals, accuracy and the samples left out.
 
-scan reads the file like an export: the profile's limits and criteria hold, its
-columns have no say, and the events are the same.
+scan reads the file like an export. The limits and criteria of the profile apply, its
+columns do not, and the events are the same.
 
 flags:
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data
   -o, --out FILE       where to write, replacing what is there: .parquet or .arrow
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
+      --max-size MIB   refuse an input that is larger when unpacked (default 2048)
       --date YYYY-MM-DD
-                       date of the first row of an export that has a clock and no date
+                       date of the first row of an export with a clock and no date
       --deidentify KEYFILE
-                       withhold who flew when, as scan does: names and hashes become
-                       tokens, dates and positions are left out
+                       withhold whose flight it was and when, as scan does: names and
+                       hashes become tokens, dates and positions are left out
       --share          let others read the file, as the umask says
   -q, --quiet          errors and warnings only
 
@@ -140,7 +140,7 @@ func (o *options) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case o.out == "":
 		return "columns needs --out FILE", "name a file that ends in .parquet or .arrow"
 	case !known:
-		return "--out " + command.Quote(o.out) + ": the ending decides what is written, and it is neither .parquet nor .arrow", "DuckDB, pandas and R all read .parquet"
+		return "--out " + command.Quote(o.out) + ": the name must end in .parquet or .arrow, which decides the format", "DuckDB, pandas and R all read .parquet"
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	case flags.Changed("deidentify") && o.deidentify == "":
@@ -149,12 +149,12 @@ func (o *options) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	if flags.Changed("date") {
 		var err error
 		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
-			return "--date " + command.Quote(o.dateText) + " is no date", "write it as YYYY-MM-DD"
+			return "--date " + command.Quote(o.dateText) + " is not a date", "write it as YYYY-MM-DD"
 		}
 	}
 	for _, name := range append(slices.Clone(flags.Args()), o.profile, o.deidentify) {
 		if sameFile(name, o.out) {
-			return "--out " + command.Quote(o.out) + " is an input of this command, and would be replaced", "name another file"
+			return "--out " + command.Quote(o.out) + " is an input of this command, and would be overwritten", "name another file"
 		}
 	}
 	if info, err := os.Stat(o.out); err == nil && info.IsDir() {
@@ -173,7 +173,7 @@ func sameFile(a, b string) bool {
 func (o *options) write(inputs []string, profile *schemas.Profile, detector *detect.Detector, say command.Messages) int {
 	groups := ingest.GroupParts(inputs, profile)
 	if len(groups) > 1 {
-		say.Error(fmt.Sprintf("the inputs are %d recordings, and a file holds one", len(groups)))
+		say.Error(fmt.Sprintf("the inputs are %d recordings, but a file holds one", len(groups)))
 		say.Hint("write a file for each; DuckDB reads them together: FROM read_parquet('*.parquet', filename = true)")
 		return command.ExitUsage
 	}

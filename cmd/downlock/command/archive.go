@@ -16,7 +16,7 @@ func CheckArchive(dir string, quiet bool, say Messages) (doubts []string, ok boo
 		doubts = append(doubts, p.Error())
 	}
 	if !listed && !quiet {
-		say.Note(dir + ": there are no checksums yet, so that a missing part is not noticed; the next run of scan makes them")
+		say.Note(dir + ": the archive has no checksums yet, so a missing part is not noticed; the next scan that adds to it makes them")
 	}
 	return doubts, true
 }

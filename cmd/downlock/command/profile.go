@@ -30,11 +30,11 @@ func ChooseProfile(file string, inputs []string, key *identity.Key, say Messages
 	switch {
 	case foreign != "" && name != "":
 		say.Error(fmt.Sprintf("%s is shipped demo data of another type than the files before it", foreign))
-		say.Hint("scan the files of each type by themselves, or say with --fleet which profile each has")
+		say.Hint("scan the files of each type separately, or use --fleet to say which profile each has")
 		return nil, ExitUsage
 	case foreign != "":
 		say.Error(fmt.Sprintf("%s is not shipped demo data and needs a profile: which column is which parameter, in what unit, and the limits of the type", key.Input(foreign, nil, "").Shown))
-		say.Hint("`downlock inspect --suggest --output my-type.yaml FILE` drafts one from an export; complete it, then use --profile my-type.yaml")
+		say.Hint("`downlock inspect --suggest --output my-type.yaml FILE` drafts one from an export; complete it, then add --profile my-type.yaml")
 		return nil, ExitUsage
 	case name == "": // no file can be read, so no profile is used: take any
 		name = testdata.DemoFolders[0].Profile

@@ -29,11 +29,11 @@ const (
 
 const settingsHelp = `
 settings:
-      --config FILE    take flags that are not given from this file; without it from the
-                       file that DOWNLOCK_CONFIG names, else from downlock.yaml in the
-                       working folder, if there is one; --config "" reads none.
-                       The environment (%s) goes before the file, and
-                       the command line before both: see ` + "`downlock --help`" + `
+      --config FILE    read flags that are not given from this file (default: the file
+                       that DOWNLOCK_CONFIG names, else downlock.yaml in the working
+                       folder, if there is one); --config "" reads no file.
+                       The environment (%s) overrides the file, and
+                       the command line overrides both: see ` + "`downlock --help`" + `
 `
 
 // variable returns the name of the environment variable for a flag of a subcommand.
@@ -169,7 +169,7 @@ func applyFile(flags *pflag.FlagSet, path string, data []byte) error {
 	var found schemas.Problems
 	note := func(p *schemas.Problem) { found = append(found, p) }
 	if content["schema"] != settingsSchema {
-		note(doc.Problem("/schema", "the file is no settings file of this version", "begin it with `schema: "+settingsSchema+"`"))
+		note(doc.Problem("/schema", "the file is not a settings file of this version", "begin it with `schema: "+settingsSchema+"`"))
 	}
 	for name, value := range content {
 		switch {
@@ -177,13 +177,13 @@ func applyFile(flags *pflag.FlagSet, path string, data []byte) error {
 		case !slices.Contains(SubcommandNames(), name):
 			hint := schemas.Suggest(name, SubcommandNames())
 			if hint == "" {
-				hint = "the parts of the file are named for subcommands: " + strings.Join(SubcommandNames(), ", ")
+				hint = "the parts of the file are named after subcommands: " + strings.Join(SubcommandNames(), ", ")
 			}
 			note(doc.KeyProblem("/"+name, "there is no subcommand "+Quote(name), hint))
 		default:
 			section, ok := value.(map[string]any)
 			if !ok && value != nil {
-				note(doc.Problem("/"+name, "the settings of "+name+" are no entries", "write `flag: value` below it, indented"))
+				note(doc.Problem("/"+name, "the settings of "+name+" have no entries", "write `flag: value` below it, indented"))
 			} else if name == flags.Name() {
 				found = append(found, applySection(flags, doc, path, section)...)
 			}
@@ -225,10 +225,10 @@ func settingValues(flag *pflag.Flag, value any) ([]string, error) {
 	case nil:
 		return nil, errors.New("there is no value")
 	case map[string]any:
-		return nil, errors.New("one value is wanted, and here are entries")
+		return nil, errors.New("one value is needed here, not entries")
 	case []any:
 		if _, several := flag.Value.(pflag.SliceValue); !several {
-			return nil, errors.New("one value is wanted, and here is a list")
+			return nil, errors.New("one value is needed here, not a list")
 		}
 		values := make([]string, len(v))
 		for i, one := range v {

@@ -85,7 +85,7 @@ func TestWrongSettings(t *testing.T) {
 		"unknown flag":         {file: schema + "scan:\n  jbos: 2\n", code: ExitInvalid, says: []string{"downlock.yaml:3:3: scan has no flag \"jbos\"", "did you mean jobs?"}},
 		"unknown subcommand":   {file: schema + "scna:\n  jobs: 2\n", code: ExitInvalid, says: []string{"downlock.yaml:2:1: ", "did you mean scan?"}},
 		"no number":            {file: schema + "scan:\n  out: x\n  jobs: many\n", code: ExitInvalid, says: []string{"downlock.yaml:4:9: scan.jobs: "}},
-		"a list":               {file: schema + "scan:\n  out: [a, b]\n", code: ExitInvalid, says: []string{"downlock.yaml:3:", "one value is wanted"}},
+		"a list":               {file: schema + "scan:\n  out: [a, b]\n", code: ExitInvalid, says: []string{"downlock.yaml:3:", "one value is needed here"}},
 		"nothing":              {file: schema + "scan:\n  out:\n", code: ExitInvalid, says: []string{"downlock.yaml:3:", "no value"}},
 		"another schema":       {file: "schema: downlock rules 1\n", code: ExitInvalid, says: []string{"downlock.yaml:1:9: ", "schema: downlock settings 1"}},
 		"no entries":           {file: schema + "scan: reports\n", code: ExitInvalid, says: []string{"downlock.yaml:2:7: "}},

@@ -15,8 +15,8 @@ import (
 
 const completionHelp = `usage: downlock completion bash|zsh|fish
 
-Writes a script to stdout with which a shell completes subcommands, flags, their
-values where there are few, and the names of files and folders. The Debian package
+Writes a script to stdout. With it a shell completes subcommands, flags, the values of
+flags that have a fixed set, and the names of files and folders. The Debian package
 installs it for all three shells.
 
 examples:

@@ -21,18 +21,18 @@ const demoHelp = `usage: downlock demo [flags] DIR
 
 Writes the demo exports of the invented operator Tarnholm Air and its invented
 twin jet TH-120 into DIR, with truth.json (what really happens in each) and
-th120.yaml (the profile, a start for your own). DIR is made when missing; files
+th120.yaml (the profile, a start for your own). DIR is made if it is missing; files
 of the same name are replaced.
 
-With --years DIR is the archive of an invented fleet instead, to see trend, review
-and desk with. It must be empty, or not there. What is wrong in that fleet, which trend
-should find, is said. It has no recordings, so that no report opens from it; those of
-the demo exports do once ` + "`downlock scan --archive DIR demo`" + ` has added them.
+With --years it writes the archive of an invented fleet into DIR instead, for trying
+trend, review and desk. DIR must be empty or missing. It also says what is wrong in that
+fleet, which trend should find. The archive has no recordings, so its flights have no
+reports; those of the demo exports have, after ` + "`downlock scan --archive DIR demo`" + ` has added them.
 
 flags:
-      --type TYPE   th120, or th440 for those of the larger type, whose trucks
-                    tilt and whose body gear steers   (default th120)
-      --years N     write an archive of so many years, 2 to 10
+      --type TYPE   th120, or th440 for the exports of a larger type with tilting
+                    trucks and body-gear steering   (default th120)
+      --years N     write an archive of N years, 2 to 10
 
 On stdout: a line per file, or the archive.
 
@@ -71,7 +71,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Failure(err)
 		return command.ExitOutput
 	}
-	say.Note(fmt.Sprintf("invented exports of the type %s, their truth and their profile written to %s", *kind, flags.Arg(0)))
+	say.Note(fmt.Sprintf("wrote invented exports of the type %s, their truth and their profile to %s", *kind, flags.Arg(0)))
 	for _, name := range names {
 		fmt.Fprintln(stdout, filepath.Join(flags.Arg(0), name))
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"downlock/cmd/downlock/command"
+	"downlock/report/archive"
 	"downlock/report/output"
 	"downlock/report/trend/fleet"
 )
@@ -32,20 +33,23 @@ func writeYears(dir string, years int, stdout io.Writer, say command.Messages) i
 	}
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		say.Error(dir + " is not empty")
-		say.Hint("name a folder that is not there yet: an archive of real flights is never mixed with invented ones")
+		say.Hint("name a folder that does not exist yet: real and invented flights are never mixed in one archive")
 		return command.ExitUsage
 	}
 	f := yearsFleet(years)
-	say.Note(fmt.Sprintf("writing %d years of %d invented flights with %d aircraft", years, f.Flights, aircraft))
+	say.Note(fmt.Sprintf("writing an archive of %d years: %d invented flights of %d aircraft", years, f.Flights, aircraft))
 	truth, err := f.Truth()
 	if err == nil {
 		err = f.Write(dir)
+	}
+	if err == nil {
+		err = archive.Adopt(dir, true) // whatever is in it is invented
 	}
 	if err != nil {
 		say.Failure(&output.Error{Path: dir, Err: err})
 		return command.ExitOutput
 	}
-	say.Note(fmt.Sprintf("wrong in it: %s becomes more frequent in the last 18 months; %s has too many of %s, and %s grows on it, in the last year; %s is seasonal",
+	say.Note(fmt.Sprintf("for trend to find: %s becomes more frequent in the last 18 months; %s has too many events of %s in the last year, and its %s grows; %s is seasonal",
 		truth.DriftRule, truth.Aircraft, truth.AircraftRule, truth.SlowLeg, truth.SeasonRule))
 	say.Hint("`downlock trend --archive " + dir + " --out trends` and `downlock desk --archive " + dir + "`")
 	if _, err := fmt.Fprintln(stdout, dir); err != nil {

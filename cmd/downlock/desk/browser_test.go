@@ -128,7 +128,7 @@ func TestTwoBrowsers(t *testing.T) {
 	do(t, second, chromedp.SetValue("input[name=by]", "Second"), press("k"), press("v"))
 	wait(t, second, `document.activeElement.name === "comment"`)
 	do(t, second, press(kb.Enter))
-	wait(t, second, `document.querySelector("#news").textContent.includes("First has said false")`)
+	wait(t, second, `document.querySelector("#news").textContent.includes("First has given the verdict false")`)
 	if got := verdicts(t, archive)[id]; got.By != "First" {
 		t.Errorf("overruled without asking: %+v", got)
 	}
@@ -286,7 +286,7 @@ func TestForeignPage(t *testing.T) {
 		}
 		// A form, as a page may send anywhere.
 		do(t, ctx, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.body.innerHTML = '<form method="post" action="%s/verdict"><input name="event" value="%s"><input name="verdict" value="valid"><input name="by" value="x"><input name="seen" value="9999999999999"></form>'; document.forms[0].submit()`, d.url, id)))
-		wait(t, ctx, `location.href.startsWith("`+d.url+`") && document.body.innerText.includes("leaves it alone")`)
+		wait(t, ctx, `location.href.startsWith("`+d.url+`") && document.body.innerText.includes("so it is refused")`)
 		visit(t, ctx, from, "p")
 		told = text(t, ctx, fmt.Sprintf(`new Promise(done => { const f = document.createElement("iframe"); f.onload = () => { try { done(String(f.contentDocument)); } catch (e) { done("shut off"); } }; f.src = %q; document.body.append(f); })`, d.url+"/"))
 		if told != "null" && told != "shut off" {
@@ -296,7 +296,7 @@ func TestForeignPage(t *testing.T) {
 	// A name that leads to the desk is another address: no page of it, with or without the token.
 	for _, path := range []string{"/", strings.TrimPrefix(d.address, d.url)} {
 		visit(t, ctx, "http://elsewhere.example:"+port+path, "h1")
-		if said := text(t, ctx, "document.body.innerText"); !strings.Contains(said, "at its own address only") {
+		if said := text(t, ctx, "document.body.innerText"); !strings.Contains(said, "only at its own address") {
 			t.Errorf("by a foreign name %s shows: %.200s", path, said)
 		}
 	}

@@ -32,38 +32,39 @@ import (
 
 const deskHelp = `usage: downlock desk --archive DIR [flags]
 
-Serves a web page for one or several analysts to work through what scans found: the
-worklist of occurrences nobody has decided yet, worst or oldest first, with filters;
-each occurrence with the report of its flight, its place among the fleet's, and the
-verdicts on it; the rates of the last twelve months; and what could not be read. A
-verdict is noted as ` + "`downlock review set`" + ` notes it, and everybody else at the desk sees
-it at once; so are the actions on an occurrence: assigned to, due, referred to
-maintenance, crew contact. scan may write to the archive meanwhile: a verdict on an
-event that it has changed or removed is not noted before the desk has said so.
+Serves a web page on which one or several analysts review what scans found. It shows the
+worklist of occurrences without a verdict, worst or oldest first, with filters; each
+occurrence with the report of its flight, how it compares with the fleet, and its
+verdicts; the rates of the last twelve months; and the inputs that could not be read. A
+verdict is recorded as ` + "`downlock review set`" + ` records it, and everybody else at the desk
+sees it at once. The same is true of the actions on an occurrence: assigned to, due,
+referred to maintenance, crew contact. scan may write to the archive meanwhile. If it has
+changed or removed an event, the desk says so before it records a verdict on it.
 
-It prints an address with a token: who opens it is let in, by a cookie. It ends with
-Ctrl-C or SIGTERM.
+It prints an address with a token. Opening that address signs a browser in, with a
+cookie. The desk ends with Ctrl-C or SIGTERM.
 
 flags:
   -a, --archive DIR      the archive to work on
       --reports DIR      a folder that scan --out wrote, for reports of flights whose
-                         recordings are not where they were
-      --listen ADDRESS   host:port; port 0 takes a free one  (default 127.0.0.1:0)
-                         an address other machines reach needs --cert and --key
+                         recordings have been moved or removed
+      --listen ADDRESS   host:port; port 0 takes a free one  (default 127.0.0.1:0);
+                         an address that other machines can reach needs --cert and
+                         --key
       --cert FILE        certificate (PEM), whose names the desk answers to
       --key FILE         its private key (PEM)
       --share            let others read and add verdicts, as the umask says
   -q, --quiet            no notes; errors, warnings and the address only
 
-to make reports again from recordings, as they were scanned:
+to make reports again from recordings, give the flags of the scan:
   -p, --profile FILE     aircraft profile; needed for all but shipped demo data
       --fleet FILE       in place of --profile, for several types or aircraft
   -r, --rules FILE       rule pack on top of the built-in one; may be repeated
-      --aircraft TEXT    registration, where it was given to scan
-      --aerodromes FILE  codes of aerodromes, where they were given to scan
+      --aircraft TEXT    registration, if it was given to scan
+      --aerodromes FILE  codes of aerodromes, if they were given to scan
       --deidentify KEYFILE
-                         where the archive was scanned so: reviewers' names become
-                         tokens. Without it such an archive can be read here and no
+                         if the archive was scanned with it: reviewers' names become
+                         tokens. Without it such an archive can be read, but no
                          verdict can be given
 
 keys in the page: j k move, x chooses, Enter opens; v f u begin a verdict (valid,
@@ -76,7 +77,7 @@ examples:
   downlock desk -a fleet --listen 0.0.0.0:8443 --cert desk.pem --key desk.key --share
 
 exit codes: 0 ended by Ctrl-C or SIGTERM, 2 usage, 3 key, rules, list or certificate
-invalid, 4 the archive could not be read, or the address not be listened on.
+invalid, 4 the archive could not be read, or the address could not be used.
 `
 
 type deskOptions struct {
@@ -124,15 +125,15 @@ func (o *deskOptions) mistake(rest []string) (cause, hint string) {
 	case o.archive == "":
 		return "desk needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case len(rest) > 0:
-		return "desk takes no " + command.Quote(rest[0]), "name the archive with --archive"
+		return "desk takes no argument " + command.Quote(rest[0]), "name the archive with --archive"
 	case err != nil:
-		return "--listen " + command.Quote(o.listen) + " is no address", "write host:port, such as 127.0.0.1:8080"
+		return "--listen " + command.Quote(o.listen) + " is not an address", "write host:port, such as 127.0.0.1:8080"
 	case (o.cert == "") != (o.key == ""):
 		return "--cert and --key go together", ""
 	case o.cert == "" && !loopback(host):
-		return "--listen " + command.Quote(o.listen) + " is an address other machines may reach, and needs --cert and --key", "use 127.0.0.1, or name a certificate and its key"
+		return "--listen " + command.Quote(o.listen) + " is an address that other machines can reach: it needs --cert and --key", "use 127.0.0.1, or give a certificate and its key"
 	case o.again.Profile != "" && o.again.Fleet != "":
-		return "--profile and --fleet exclude each other", ""
+		return "--profile and --fleet do not go together", ""
 	}
 	return "", ""
 }
@@ -197,7 +198,7 @@ func (o *deskOptions) run(stop context.Context, stdout io.Writer, say command.Me
 	}()
 	fmt.Fprintf(stdout, "%s://%s/?token=%s\n", scheme, settings.Hosts[0], settings.Token)
 	if !o.quiet {
-		say.Note("the desk is open: the address lets whoever has it decide; Ctrl-C ends it")
+		say.Note("the desk is open; anyone with this address can give verdicts; Ctrl-C ends it")
 	}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
@@ -242,7 +243,7 @@ func (o *deskOptions) settings(say command.Messages) (*desk.Options, int) {
 	if withheld == "" {
 		d.Make = again.Report
 	} else if key == nil {
-		d.ReadOnly = "Identity is withheld in this archive, and the desk was opened without its key: no verdict can be given, because the reviewer's name must become a token. Open it with --deidentify KEYFILE."
+		d.ReadOnly = "Identity is withheld in this archive, and the desk was opened without its key. No verdict can be given, because the reviewer's name must become a token. Open the desk with --deidentify KEYFILE."
 	}
 	return d, command.ExitDone
 }
@@ -255,7 +256,7 @@ func (o *deskOptions) certificate(say command.Messages) (*tls.Certificate, int) 
 	c, err := tls.LoadX509KeyPair(o.cert, o.key)
 	if err != nil {
 		say.Error(o.cert + ", " + o.key + ": " + err.Error())
-		say.Hint("name a certificate and its private key, both in PEM")
+		say.Hint("give a certificate and its private key, both in PEM")
 		return nil, command.ExitInvalid
 	}
 	return &c, command.ExitDone

@@ -37,7 +37,7 @@ func TestMistakesInFlags(t *testing.T) {
 	}{
 		{nil, command.ExitUsage, "needs --archive"},
 		{[]string{"--archive", dir, "more"}, command.ExitUsage, "takes no"},
-		{[]string{"--archive", dir, "--listen", "8080"}, command.ExitUsage, "is no address"},
+		{[]string{"--archive", dir, "--listen", "8080"}, command.ExitUsage, "is not an address"},
 		{[]string{"--archive", dir, "--listen", "0.0.0.0:0"}, command.ExitUsage, "needs --cert and --key"},
 		{[]string{"--archive", dir, "--listen", ":0"}, command.ExitUsage, "needs --cert and --key"},
 		{[]string{"--archive", dir, "--listen", "[::]:0"}, command.ExitUsage, "needs --cert and --key"},
@@ -45,8 +45,8 @@ func TestMistakesInFlags(t *testing.T) {
 		{[]string{"--archive", dir, "--cert", "x"}, command.ExitUsage, "go together"},
 		{[]string{"--archive", dir, "--cert", "x", "--key", "y"}, command.ExitInvalid, "x, y"},
 		{[]string{"--archive", dir, "--rules", filepath.Join(dir, "none.yaml")}, command.ExitInvalid, "none.yaml"},
-		{[]string{"--archive", dir}, command.ExitOutput, "is no archive"},
-		{[]string{"--archive", filepath.Join(dir, "none")}, command.ExitOutput, "is no archive"},
+		{[]string{"--archive", dir}, command.ExitOutput, "is not an archive"},
+		{[]string{"--archive", filepath.Join(dir, "none")}, command.ExitOutput, "is not an archive"},
 	} {
 		var out, said bytes.Buffer
 		code := Command(c.args, &out, &said)

@@ -77,17 +77,17 @@ func (g group) told() string {
 	if len(g.Fill) == 1 {
 		these = "this one"
 	}
-	return fmt.Sprintf("filling %s opens %s", these, command.Count(len(g.Opens), "rule"))
+	return fmt.Sprintf("filling %s makes %s evaluable", these, command.Count(len(g.Opens), "rule"))
 }
 
 func (m *mappingPart) writeDecisions(b *strings.Builder) {
 	if len(m.Open) == 0 {
 		if m.Note == "" {
-			b.WriteString("\nno decision is open: every rule that these columns allow can be evaluated or had no opportunity\n")
+			b.WriteString("\nno decision is open: every rule for which the columns are there can be evaluated or had no opportunity\n")
 		}
 		return
 	}
-	b.WriteString("\nopen decisions, the most rewarding first (a rule your type has no use for is switched off in a pack, --rules):\n")
+	b.WriteString("\nopen decisions, those that most rules need first (to switch off a rule that your type does not need, use a pack with --rules):\n")
 	for _, g := range m.Open {
 		fmt.Fprintf(b, "  %s: %s\n    %s\n", g.told(), strings.Join(g.Opens, ", "), strings.Join(g.Fill, ", "))
 	}

@@ -128,7 +128,7 @@ func newMapping(d *detect.Detector, r *ingest.Recording, s *survey.Survey) *mapp
 		if err != nil {
 			note = err.Error()
 		}
-		m.Note = note + "; which rules can be evaluated is not known"
+		m.Note = note + "; so it is not known which rules can be evaluated"
 	}
 	m.Rules = ruleParts(results)
 	for _, c := range d.Check(r) {

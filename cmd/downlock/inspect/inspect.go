@@ -19,33 +19,35 @@ import (
 
 const inspectHelp = `usage: downlock inspect [flags] FILE...
 
-Says what stands in an export before there is a profile for it: the kind of file,
-how its time runs (gaps, steps back, jumps, midnight), and of every column rate,
-offset, blanks, lost samples, range or states; and how many flights it is likely
-to hold. The time column is found by its content.
+Describes an export before there is a profile for it: the kind of file; how its time
+runs (gaps, steps back, jumps, midnight); for every column the rate, offset, blanks,
+lost samples, and the range or states; and the likely number of flights. It finds the
+time column by its content.
 
-With --profile also: which parameters are mapped and found, each sampling interval
-next to the longest that regulation allows, which rules can be evaluated, which
-not and what is missing, and what consistency checks say about the profile.
+With --profile it also says which parameters are mapped and found; each sampling
+interval beside the longest that regulation allows; which rules can be evaluated, and
+what the others lack; and what the consistency checks say about the profile.
 
-Files beside it that may be parts of the same recording (1 Hz and 8 Hz in files of their
-own) are named, with the line for the profile that puts them together.
+It names files beside FILE that may be parts of the same recording (such as 1 Hz and
+8 Hz in separate files), with the line for the profile that puts them together.
 
-With --suggest, for one FILE: a commented profile to start from, with columns
-mapped by name, unit, range and behaviour, how sure each is, and what only you can
-decide, grouped by the rules each group opens. --profile prints what is still open
-until nothing is. Nothing is used until you pass it to scan.
+With --suggest, for one FILE, it writes a commented profile to start from. Columns are
+mapped by name, unit, range and behaviour, with a confidence for each. The draft lists
+what only you can decide, grouped by the rules that each group makes evaluable. After
+that, --profile lists the open decisions until none is left. The draft is not used until
+you pass it to scan.
 
-The FILE - is standard input, of up to 2 GiB, which is held in memory.
+The FILE - is standard input, up to 2 GiB, which is held in memory.
 
 flags:
-  -p, --profile FILE   hold the export against this profile
+  -p, --profile FILE   compare the export with this profile
   -r, --rules FILE     with --profile: rule pack on top; may be repeated
       --suggest        write a draft profile
-      --like FILE      with --suggest: values, criteria, detents and systems of this profile
+      --like FILE      with --suggest: take values, criteria, detents and systems from this
+                       profile
   -o, --output FILE    with --suggest: write it there, not to stdout
-      --sheet NAME     the sheet of a workbook that has several; goes before the profile's
-      --json           for scripts; schemas/inspect.schema.json is the form
+      --sheet NAME     the sheet of a workbook that has several; overrides the profile
+      --json           for scripts; schemas/inspect.schema.json defines the form
 
 examples:
   downlock inspect demo/tarnholm-07.csv.gz
@@ -110,7 +112,7 @@ func (o inspectOptions) contradiction(flags *pflag.FlagSet) (cause, hint string)
 	case command.Typed(flags.Lookup("like")) && (!o.suggest || o.like == ""):
 		return "--like goes with --suggest and needs a profile", "`downlock inspect --suggest --like known-type.yaml FILE`"
 	case o.suggest && o.profile != "":
-		return "--suggest and --profile do not go together", "make the draft first, then hold exports against it with --profile"
+		return "--suggest and --profile do not go together", "make the draft first, then compare exports with it by --profile"
 	case command.Typed(flags.Lookup("output")) && (!o.suggest || o.json):
 		return "--output goes with --suggest, without --json", "redirect standard output to keep anything else"
 	case flags.Changed("output") && o.output == "":
@@ -166,7 +168,10 @@ func (i *inspection) run(files []string, stdout io.Writer) int {
 	case i.options.json:
 		err = doc.encode(stdout)
 	case i.options.suggest && i.options.output != "" && drafts != "":
-		err = os.WriteFile(i.options.output, []byte(drafts), 0o666)
+		if err = os.WriteFile(i.options.output, []byte(drafts), 0o666); err == nil {
+			i.say.Note(i.options.output + ": a draft, with what is yours to decide marked DECIDE")
+			i.say.Hint("edit it, then see what is left to decide with `downlock inspect --profile " + i.options.output + " " + files[0] + "`")
+		}
 	case i.options.suggest:
 		_, err = io.WriteString(stdout, drafts)
 	default:
@@ -190,7 +195,7 @@ func (i *inspection) run(files []string, stdout io.Writer) int {
 func (i *inspection) one(path string) (f inspectedFile, err error) {
 	defer func() {
 		if r := recover(); r != nil {
-			err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", path, r)
+			err = fmt.Errorf("%s: downlock failed on this file (%v); please report this with the file", path, r)
 		}
 	}()
 	from := source{path: path}

@@ -73,7 +73,7 @@ func partsHint(path string, columns []string, known []string) string {
 	for i, e := range endings {
 		quoted[i] = fmt.Sprintf("%q", e)
 	}
-	return fmt.Sprintf("%s: files beside it share the stem %q and have other columns; if they are one recording, add to the profile   parts: [%s]",
+	return fmt.Sprintf("%s: files beside it begin with the same %q and have other columns; if they are one recording, add to the profile   parts: [%s]",
 		path, stem, strings.Join(quoted, ", "))
 }
 

@@ -38,7 +38,7 @@ func TestPartsHint(t *testing.T) {
 		}
 	}
 	hint := partsHint(filepath.Join(dir, "f-8hz.csv"), []string{"A", "B"}, nil)
-	if !strings.HasSuffix(hint, `parts: ["-1hz.csv", "-8hz.csv"]`) || !strings.Contains(hint, `the stem "f"`) {
+	if !strings.HasSuffix(hint, `parts: ["-1hz.csv", "-8hz.csv"]`) || !strings.Contains(hint, `the same "f"`) {
 		t.Errorf("the hint is %q", hint)
 	}
 	if hint := partsHint(filepath.Join(dir, "g-x.csv"), []string{"A", "B"}, nil); hint != "" {

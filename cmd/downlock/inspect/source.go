@@ -27,7 +27,7 @@ func stdinSource(in io.Reader) (source, error) {
 		return s, fmt.Errorf("%s: %w", s.path, err)
 	}
 	if len(s.held) > ingest.DefaultMaxBytes {
-		return s, &schemas.Problem{File: s.path, Cause: fmt.Sprintf("holds more than %d bytes, the most that is read from one file", int64(ingest.DefaultMaxBytes)),
+		return s, &schemas.Problem{File: s.path, Cause: fmt.Sprintf("has more than %d bytes, the most that is read from one file", int64(ingest.DefaultMaxBytes)),
 			Hint: "name a part of the export"}
 	}
 	return s, nil

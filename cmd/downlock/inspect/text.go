@@ -127,12 +127,12 @@ func (m *mappingPart) write(b *strings.Builder) {
 		fmt.Fprintf(table, "%s\t%s\t%d\t%d\t%s\t%s\n", p.Parameter, cell(p.Column), p.Samples, p.Dropped, decimal(p.Interval), allowed)
 	}
 	table.Flush()
-	b.WriteString("allowed: longest interval of 14 CFR part 121 appendix M; * figures not yet held against the published text\n")
+	b.WriteString("allowed: longest interval of 14 CFR part 121 appendix M; * figure not yet checked against the published text\n")
 	for _, a := range m.Absent {
 		fmt.Fprintf(b, "not recorded: %s (looked for %s)\n", a.Parameter, cell(strings.Join(a.Columns, ", ")))
 	}
 	if len(m.Unmapped) > 0 {
-		fmt.Fprintf(b, "columns the profile does not use: %s\n", cell(strings.Join(m.Unmapped, ", ")))
+		fmt.Fprintf(b, "columns that the profile does not use: %s\n", cell(strings.Join(m.Unmapped, ", ")))
 	}
 	m.writeChecks(b)
 	m.writeRules(b)
@@ -188,7 +188,7 @@ func (m *mappingPart) writeRules(b *strings.Builder) {
 	b.WriteByte('\n')
 	slices.SortStableFunc(reasons, func(x, y string) int { return len(needed[y]) - len(needed[x]) })
 	for _, reason := range reasons {
-		fmt.Fprintf(b, "  missing: %s\n    for %s\n", cell(reason), strings.Join(needed[reason], ", "))
+		fmt.Fprintf(b, "  not evaluable: %s\n    rules: %s\n", cell(reason), strings.Join(needed[reason], ", "))
 	}
 }
 

@@ -17,7 +17,7 @@ import (
 const manHelp = `usage: downlock man DIR
 
 Writes the manual pages downlock.1, downlock-scan.1 and so on into DIR, which is made
-when missing. The Debian package has them; ` + "`man -l DIR/downlock-scan.1`" + ` shows one.
+if it is missing. The Debian package has them; ` + "`man -l DIR/downlock-scan.1`" + ` shows one.
 
 On stdout: a line per page.
 

@@ -19,7 +19,7 @@ const noticesHelp = `usage: downlock notices
 
 Prints the libraries that are part of downlock, with their versions and licences.
 
-exit codes: 0 done, 2 usage, 4 they could not be written
+exit codes: 0 done, 2 usage, 4 the text could not be written
 `
 
 // Command runs notices and returns the exit code.
@@ -30,7 +30,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	if flags.NArg() > 0 {
-		say.Error("notices takes no " + command.Quote(flags.Arg(0)))
+		say.Error("notices takes no argument " + command.Quote(flags.Arg(0)))
 		say.Hint("`downlock notices` prints all of them")
 		return command.ExitUsage
 	}

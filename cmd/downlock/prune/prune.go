@@ -18,24 +18,23 @@ import (
 
 const pruneHelp = `usage: downlock prune --older-than DAYS [--reports DIR] [--archive DIR --rows --runs] [flags]
 
-Removes what tells most about single flights once it is old: the folders of
-reports of flights that began before. The tables of an archive stay, and the
-ledger of what was scanned. Nothing is removed but what scan wrote, by name; no
-link is followed; a folder scan did not write is refused.
+Removes old data about single flights: the report folders of flights that began more
+than DAYS ago. The tables of an archive and its ledger stay. It removes only files that
+scan writes, by name. It follows no link, and refuses a folder that scan did not write.
 
 flags:
-      --older-than DAYS  such as 90d; a flight whose date is withheld is older once
-                         its month is
+      --older-than DAYS  such as 90d; a flight whose date is withheld is older when its
+                         whole month is
       --reports DIR      the output folder of scan
       --archive DIR      the archive; nothing in it is removed without --rows or --runs
-      --rows             also the rows of whole months that are older, and the
+      --rows             also remove the rows of whole months that are older, and the
                          names and paths of their recordings; only in an archive
                          with names, since tokens tell nobody who flew. Verdicts
                          stay.
-      --runs             also the figures of runs that began before, which name the
+      --runs             also remove the figures of runs that are older, which name the
                          inputs that failed
       --dry-run          say what would be removed, and remove nothing
-      --share            what is written anew may be read by others
+      --share            let others read what is written, as the umask says
 
 On stdout: a line per folder of a flight, per month and per run removed.
 
@@ -98,9 +97,9 @@ func (o *pruneOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	_, ok := parseDays(o.olderThan)
 	switch {
 	case flags.NArg() > 0:
-		return "prune takes no " + command.Quote(flags.Arg(0)), "name the folder with --reports"
+		return "prune takes no argument " + command.Quote(flags.Arg(0)), "name the folder with --reports"
 	case !ok:
-		return "--older-than " + command.Quote(o.olderThan) + " is no number of days", "write it as 90d; at least 1d"
+		return "--older-than " + command.Quote(o.olderThan) + " is not a number of days", "write it as 90d; at least 1d"
 	case (o.rows || o.runs) && o.archive == "":
 		return "--rows and --runs need --archive DIR", ""
 	case o.reports == "" && !o.rows && !o.runs:
@@ -123,7 +122,7 @@ func (o *pruneOptions) pruneReports(before time.Time, stdout io.Writer, say comm
 		fmt.Fprintln(stdout, command.Printable(name))
 	}
 	for _, name := range p.Foreign {
-		say.Warning(name + ": the folder stays, it holds something downlock did not write")
+		say.Warning(name + ": the folder is kept, because it has something that downlock did not write")
 	}
 	if err != nil {
 		say.Failure(err)
@@ -131,7 +130,7 @@ func (o *pruneOptions) pruneReports(before time.Time, stdout io.Writer, say comm
 	}
 	say.Note(fmt.Sprintf("%s %s, %d kept, %d without a date kept", command.Count(len(p.Removed), "flight"), o.removed(), p.Kept, len(p.Undated)))
 	if p.Listed {
-		say.Note("the index and its tables still tell about them, until scan writes them anew")
+		say.Note("the index and its tables still list them until the next scan writes them")
 	}
 	return command.ExitDone
 }

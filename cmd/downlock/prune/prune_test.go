@@ -41,10 +41,10 @@ func TestPruneCommand(t *testing.T) {
 		{[]string{"--older-than", "90d", "--reports", reports, "--dry-run"}, command.ExitDone, "would be removed", true, true, true},
 		{[]string{"--older-than", "90d", "--archive", fleet, "--rows", "--dry-run"}, command.ExitDone, "1 month of rows would be removed", true, true, true},
 		{[]string{"--older-than", "200d", "--reports", reports}, command.ExitDone, "0 flights removed", true, true, true},
-		{[]string{"--older-than", "90d", "--reports", reports, "--archive", fleet}, command.ExitDone, "the index and its tables still tell", false, true, true},
+		{[]string{"--older-than", "90d", "--reports", reports, "--archive", fleet}, command.ExitDone, "the index and its tables still list", false, true, true},
 		{[]string{"--older-than", "90d", "--archive", fleet, "--rows"}, command.ExitDone, "1 month of rows removed", false, true, false},
 		{[]string{"--older-than", "90d", "--reports", exports}, command.ExitOutput, "hint: name the folder given to scan as --out", false, true, false},
-		{[]string{"--older-than", "90d", "--archive", exports, "--rows"}, command.ExitOutput, "is no archive", false, true, false},
+		{[]string{"--older-than", "90d", "--archive", exports, "--rows"}, command.ExitOutput, "is not an archive", false, true, false},
 	} {
 		out.Reset()
 		messages.Reset()

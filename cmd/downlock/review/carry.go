@@ -38,9 +38,9 @@ func (o *reviewOptions) carry(stdout io.Writer, say command.Messages) int {
 		say.Failure(lines.Failure())
 		return command.ExitOutput
 	}
-	say.Note(fmt.Sprintf("verdicts on %s carried to the ids of today; those they were read from stay", command.Count(carried, "event")))
+	say.Note(fmt.Sprintf("verdicts on %s carried to the present ids; the old verdicts stay", command.Count(carried, "event")))
 	if len(gone) > 0 {
-		say.Note(fmt.Sprintf("verdicts on %s stay where they are: the archive holds none of them, by any id", command.Count(len(gone), "other event")))
+		say.Note(fmt.Sprintf("verdicts on %s stay where they are: the archive has none of these events under any id", command.Count(len(gone), "other event")))
 	}
 	return code
 }
@@ -62,7 +62,7 @@ func (o *reviewOptions) noteMoved(say command.Messages) error {
 		}
 	}
 	if waiting > 0 {
-		say.Note(fmt.Sprintf("verdicts on %s go by ids from before ids followed from the content of packed recordings, and do not count: `downlock review --archive %s carry` adds them to the events of today",
+		say.Note(fmt.Sprintf("verdicts on %s are on old ids, made from compressed bytes, and do not count: `downlock review --archive %s carry` adds them to the present events",
 			command.Count(waiting, "event"), o.archive))
 	}
 	return nil

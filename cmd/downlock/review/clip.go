@@ -30,8 +30,8 @@ func (o *reviewOptions) clip(id string, stdout io.Writer, say command.Messages) 
 		return command.ExitOutput
 	}
 	if withheld != "" {
-		say.Error(o.archive + ": identity is withheld in this archive, which holds no sample and names no recording")
-		say.Hint("reports that were written with it have the samples around each event")
+		say.Error(o.archive + ": identity is withheld in this archive: it has no samples and names no recording")
+		say.Hint("the reports written with it have the samples around each event")
 		return command.ExitUsage
 	}
 	found, code := o.find(id, say)
@@ -47,7 +47,7 @@ func (o *reviewOptions) clip(id string, stdout io.Writer, say command.Messages) 
 	recording, err := again.Flight(stop, found.event.Recording, found.event.FlightID)
 	if err != nil {
 		say.Error(fmt.Sprintf("%s: the samples cannot be read: %v", id, err))
-		say.Hint("put the file back where it was, or scan it where it is now; give the profile it was scanned with by --profile or --fleet")
+		say.Hint("put the file back where it was, or scan it where it is now; use --profile or --fleet to give the profile it was scanned with")
 		return command.ExitInputsFailed
 	}
 	text, rows := clipped(recording, found, o.around)

@@ -139,7 +139,7 @@ func TestClipIsTheRecording(t *testing.T) {
 	if err := os.WriteFile(export, other, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	refused("changed", dir, "its file was changed since", command.ExitInputsFailed)
+	refused("changed", dir, "its file has changed since", command.ExitInputsFailed)
 	if err := os.Remove(export); err != nil {
 		t.Fatal(err)
 	}

@@ -43,7 +43,7 @@ func (o *reviewOptions) find(id string, say command.Messages) (*foundEvent, int)
 			return nil, command.ExitOutput
 		}
 		say.Error(command.Quote(id) + ": no such event in " + o.archive)
-		say.Hint("`downlock review --archive " + o.archive + " --all` lists the events; one that was scanned again with another profile may be gone")
+		say.Hint("`downlock review --archive " + o.archive + " --all` lists the events; a scan with another profile may have removed it")
 		return nil, command.ExitUsage
 	}
 	err = archive.Flights(o.archive, found.month, func(_ string, f *schemas.FlightRow) error {
@@ -102,7 +102,7 @@ func (o *reviewOptions) show(id string, stdout io.Writer, say command.Messages) 
 		lines.Line("action", fmt.Sprintf("%s by %s: %s %s", a.At.Format("2006-01-02 15:04:05 UTC"), a.By, a.Kind, a.Value))
 	}
 	if len(history) == 0 {
-		lines.Line("review", "open: nobody has looked at it yet")
+		lines.Line("review", "open: no verdict yet")
 	}
 	for _, v := range history {
 		text := fmt.Sprintf("%s by %s: %s", v.At.Format("2006-01-02 15:04:05 UTC"), v.By, v.Finding)
@@ -153,14 +153,14 @@ func (f *foundEvent) lines() []eventLine {
 // rule is nil for one that is not in force here.
 func (o *reviewOptions) about(f *foundEvent, rule *detect.Rule) (out []eventLine) {
 	if o.reports != "" {
-		where := "none of this flight in " + o.reports
+		where := "no report of this flight in " + o.reports
 		if page, number := o.reportOf(f); page != "" {
 			where = page + "#event-" + strconv.Itoa(number)
 		}
 		out = append(out, eventLine{"report", where})
 	}
 	if rule == nil {
-		return append(out, eventLine{"meaning", "the rule is not in force here: name its pack with --rules"})
+		return append(out, eventLine{"meaning", "the rule is not known here: give its pack with --rules"})
 	}
 	limit := rule.When
 	if rule.At != "" {

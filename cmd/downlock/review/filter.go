@@ -36,17 +36,17 @@ var states = []string{stateOpen, stateNew, string(review.FollowUp), stateOutdate
 func (f *filter) mistake() (wrong, hint string) {
 	switch {
 	case f.severity != "" && !slices.Contains(command.Severities, f.severity):
-		return "--severity " + command.Quote(f.severity) + " is no severity", "use low, medium or high"
+		return "--severity " + command.Quote(f.severity) + " is not a severity", "use low, medium or high"
 	case f.certainty != "" && f.certainty != "certain" && f.certainty != "possible":
-		return "--certainty " + command.Quote(f.certainty) + " is no certainty", "use certain or possible"
+		return "--certainty " + command.Quote(f.certainty) + " is not a certainty", "use certain or possible"
 	case !slices.Contains(states, f.state):
-		return "--state " + command.Quote(f.state) + " is no state", "use " + strings.Join(states, ", ")
+		return "--state " + command.Quote(f.state) + " is not a state", "use " + strings.Join(states, ", ")
 	case f.all && f.state != stateOpen && f.state != stateAll:
-		return "--all and --state exclude each other", ""
+		return "--all and --state do not go together", ""
 	}
 	for _, m := range []struct{ flag, text string }{{"month", f.month}, {"from", f.from}, {"to", f.to}} {
 		if m.text != "" && m.text != "unknown" && !isMonth(m.text) {
-			return "--" + m.flag + " " + command.Quote(m.text) + " is no month", "write it as 2031-06, or unknown for flights without a date"
+			return "--" + m.flag + " " + command.Quote(m.text) + " is not a month", "write it as 2031-06, or unknown for flights without a date"
 		}
 	}
 	if f.all {

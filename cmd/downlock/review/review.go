@@ -23,23 +23,23 @@ const reviewHelp = `usage: downlock review --archive DIR [filter]
        downlock review --archive DIR clip EVENT --csv FILE [--around SECONDS]
        downlock review --archive DIR carry
 
-Lists the events of an archive that are open: nobody has looked at them yet, they
-need follow-up, or they have changed since somebody looked. Shows one event with its
-history; sets a verdict and actions on some; writes the samples around one. Events of
-one cause are one occurrence: the most severe comes first, the others below it, their
-titles indented. Verdicts are added and never changed or lost, also when the event is
-scanned again; the last one counts. Reports written after it show it: scan --archive
-DIR --rescan --out REPORTS.
+Lists the open events of an archive: those without a verdict, those that need
+follow-up, and those that have changed since their verdict. Shows one event with its
+history; sets a verdict and actions on events; writes the samples around one. Events of
+one cause are one occurrence: the most severe comes first, the others below it with
+indented titles. Verdicts are added, and never changed or lost, even if the event is
+scanned again; the last one counts. Reports written later show it: scan --archive DIR
+--rescan --out REPORTS.
 
-filter, for the list and for set; set touches exactly the events that the list has:
+filter, for the list and for set; set changes exactly the events in the list:
       --severity LEVEL low, medium or high
       --certainty TEXT certain or possible
-      --rule ID        events of this rule alone
+      --rule ID        only events of this rule
       --aircraft TEXT  registration or type
-      --aerodrome TEXT of departure or arrival
-      --month YYYY-MM  of this month alone; unknown: of flights without a date
-      --from YYYY-MM   from a month on, with it
-      --to YYYY-MM     up to a month, with it
+      --aerodrome TEXT aerodrome of departure or arrival
+      --month YYYY-MM  only this month; unknown: flights without a date
+      --from YYYY-MM   this month and later
+      --to YYYY-MM     this month and earlier
       --state TEXT     open (default), not looked at, follow-up, outdated, valid,
                        false, all
       --all            the same as --state all
@@ -51,53 +51,54 @@ list:
       --export FILE    write every verdict as a row of a Parquet table instead
 
 show:
-      --reports DIR    a folder that scan --out wrote: show where the report is
+      --reports DIR    a folder that scan --out wrote: also show where the report is
   -r, --rules FILE     rule pack on top of the built-in one, for meaning, limit and
                        caution; may be repeated
 
-set: all events or none. When one that is named is not there, nothing is noted.
+set: on all named events or on none. If one of them is not in the archive, nothing is set.
       EVENT...         ids; - reads them from standard input
-      --ids FILE       ids from a file, also a list of review as it is: of a line with
-                       tabs the first column counts
+      --ids FILE       ids from a file, such as a saved list of review: in a line with
+                       tabs the first column is the id
       --verdict TEXT   valid: it happened as reported; false: it did not, and the
-                       cause says why it was reported; follow-up: more has to be
+                       cause says why it was reported; follow-up: more must be
                        found out
       --cause TEXT     why it is false: a wrong profile, a faulty sensor
-      --comment TEXT   anything else; no names, it is shown as it stands
-      --by NAME        who says so
-      --occurrence     the same on every event of the occurrences of those events
+      --comment TEXT   any remark; no names, it is shown as written
+      --by NAME        who gives the verdict
+      --occurrence     also set it on the other events of the same occurrences
       --deidentify KEYFILE
-                       the name becomes a token; needed where the archive was
-                       scanned so
+                       the name becomes a token; needed if the archive was scanned
+                       with it
       --share          let others read and add, as the umask says
 
-actions of set, with a verdict or without; of each kind the last one counts:
+actions of set, with or without a verdict; the last one of each kind counts:
       --assigned-to TEXT
                        a role in small letters, such as fleet-safety, or two to four
-                       capitals; no names; none takes it back
-      --due YYYY-MM-DD until when; none takes it back
+                       capitals; no names; none removes it
+      --due YYYY-MM-DD date by which it is to be done; none removes it
       --maintenance yes|no
                        whether it was referred to maintenance
       --crew-contact yes|no
-                       whether the gatekeeper has talked to the crew: noted by the
-                       operator's gatekeeper alone, with --by gatekeeper. No name is
-                       kept. Nothing proves who has the role: see to it who may write
+                       whether the gatekeeper has talked to the crew. Only the
+                       operator's gatekeeper records it, with --by gatekeeper. No name
+                       is kept. Nothing checks who has the role: control who may write
 
-clip, from the recording where the ledger says it is, with the profile it was scanned
-with; not in an archive without identities, which holds no sample:
+clip reads the recording at the path in the ledger, with the profile it was scanned
+with. It does not work in an archive without identities, which holds no samples:
       --csv FILE       where to write; - is standard output
       --around SECONDS before the start and after the end  (default 60)
   -p, --profile FILE   as for scan; not needed for shipped demo data
       --fleet FILE     as for scan, in place of --profile
 
-carry: ids follow from the content of a recording; before, they followed from its
-packed bytes. Adds verdicts on such old ids to the same events' ids of today: those of
-the same recording, flight, rule and start. Says of each what it did; leaves the old
-ones, and what has no event of today, where they are. Done twice it adds nothing.
+carry: ids are made from the content of a recording; old archives made them from its
+compressed bytes. carry adds verdicts on old ids to the present ids of the same events:
+those of the same recording, flight, rule and start. It says what it did for each. The
+old verdicts stay where they are, and so do those without a present event. A second
+carry adds nothing.
 
-On stdout: of the list a line per event, tab-separated, after a line of headings. The
-column occurrence is the occurrence_id of reports and tables, shared by events of one
-cause. Of set the files it added. Actions are a table too: DIR/tables/actions.
+On stdout: for the list, a heading, then a tab-separated line per event. The column
+occurrence is the occurrence_id of reports and tables; events of one cause share it. For
+set, the files it added. Actions are a table too: DIR/tables/actions.
 
 examples:
   downlock review --archive fleet --severity high
@@ -108,7 +109,7 @@ examples:
   downlock review --archive fleet clip E0123456789ab --around 60 --csv around.csv
 
 exit codes: 0 done, 1 some verdicts or actions are damaged and were left out, or the
-recording of clip is gone or changed, 2 usage or no such event, 3 key, profile or rules
+recording of clip is missing or changed, 2 usage or no such event, 3 key, profile or rules
 invalid, 4 the archive could not be read or written.
 `
 
@@ -226,19 +227,19 @@ func (o *reviewOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case o.archive == "":
 		return "review needs --archive DIR", "name the folder `downlock scan --archive` writes"
 	case !known:
-		return "review knows no " + command.Quote(what), "use show EVENT, set EVENT, clip EVENT, carry, or none of them to list"
+		return "review has no subcommand " + command.Quote(what), "use show EVENT, set EVENT, clip EVENT or carry; without one, review lists events"
 	case (what == toShow || what == toClip) && flags.NArg() != 2:
 		return "review " + what + " needs one event", "`downlock review --archive DIR` lists those that are open"
 	case (what == toList || what == toCarry) && flags.NArg() > 1:
-		return "review " + what + " takes no " + command.Quote(flags.Arg(1)), ""
+		return "review " + what + " takes no argument " + command.Quote(flags.Arg(1)), ""
 	case foreign != "":
-		return "--" + foreign + " has no meaning here", "`downlock review --help` says what each flag is for"
+		return "--" + foreign + " cannot be used here", "`downlock review --help` explains each flag"
 	case what == toClip && o.csv == "":
 		return "clip needs --csv FILE", "- is standard output"
 	case what == toClip && !(o.around >= 0 && o.around <= maxAround):
 		return fmt.Sprintf("--around takes 0 to %d seconds", maxAround), ""
 	case o.profile != "" && o.fleet != "":
-		return "--profile and --fleet exclude each other", ""
+		return "--profile and --fleet do not go together", ""
 	}
 	if what == toSet {
 		if wrong, hint = o.mistakeOfSet(flags.NArg()-1, filtered); wrong != "" {
@@ -258,13 +259,13 @@ func (o *reviewOptions) mistakeOfSet(named int, filtered bool) (wrong, hint stri
 	case !listed && !filtered:
 		return "review set needs events", "name ids, - or --ids FILE, or a filter such as --rule ID; `downlock review --archive DIR` lists those that are open"
 	case listed && filtered:
-		return "set takes ids or a filter, not both", "the list of review with the filter can be edited and given by --ids"
+		return "set takes ids or a filter, not both", "save the list of review with the filter, edit it, and give it by --ids"
 	case o.verdict == "" && len(o.actions()) == 0:
 		return "set needs --verdict, or an action: --assigned-to, --due, --maintenance or --crew-contact", "a verdict is valid, false or follow-up"
 	case o.verdict != "" && !slices.Contains(review.Findings, review.Finding(o.verdict)):
-		return "--verdict " + command.Quote(o.verdict) + " is no verdict", "use valid, false or follow-up"
+		return "--verdict " + command.Quote(o.verdict) + " is not a verdict", "use valid, false or follow-up"
 	case o.verdict == string(review.False) && o.cause == "":
-		return "a false event needs --cause", "say why it was reported: a wrong profile, a faulty sensor"
+		return "a false event needs --cause", "say why it was reported, such as a wrong profile or a faulty sensor"
 	case o.verdict == "" && o.cause+o.comment != "":
 		return "--cause and --comment belong to a verdict", "add --verdict"
 	case strings.TrimSpace(o.by) == "":

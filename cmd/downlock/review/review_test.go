@@ -169,7 +169,7 @@ func TestFilterTouches(t *testing.T) {
 		if len(expected) > 0 {
 			t.Errorf("round %d, %v: %d events are not touched", round, set, len(expected))
 		}
-		if count := fmt.Sprintf("noted on %s of %s", command.Count(strings.Count(made.String(), "\n"), "event"), command.Count(len(occurrences), "occurrence")); len(occurrences) > 0 && !strings.Contains(said.String(), count) {
+		if count := fmt.Sprintf("set on %s of %s", command.Count(strings.Count(made.String(), "\n"), "event"), command.Count(len(occurrences), "occurrence")); len(occurrences) > 0 && !strings.Contains(said.String(), count) {
 			t.Errorf("%v: says %q, want %q", set, &said, count)
 		}
 	}
@@ -207,13 +207,13 @@ func TestSetIsAllOrNothing(t *testing.T) {
 	}{
 		"one of several is not there": {"", []string{ids[0], "E000000000000", ids[1]}, "E000000000000\": no such event"},
 		"no id in the list":           {ids[0] + "\nE12 " + ids[1], []string{"-"}, "standard input:2"},
-		"an empty list":               {"event\tmonth\n", []string{"-"}, "holds no id"},
+		"an empty list":               {"event\tmonth\n", []string{"-"}, "has no id"},
 		"no file":                     {"", []string{"--ids", file + "x"}, "no such file"},
 		"ids and a filter":            {"", []string{ids[0], "--severity", "high"}, "ids or a filter"},
 		"neither":                     {"", nil, "needs events"},
-		"a name for a role":           {"", []string{ids[0], "--assigned-to", "Analyst A"}, "no role and no initials"},
+		"a name for a role":           {"", []string{ids[0], "--assigned-to", "Analyst A"}, "neither a role nor initials"},
 		"not the gatekeeper":          {"", []string{ids[0], "--crew-contact", "yes"}, "gatekeeper alone"},
-		"a long cause":                {"", []string{ids[0], "--cause", strings.Repeat("x", 501)}, "nothing was noted"},
+		"a long cause":                {"", []string{ids[0], "--cause", strings.Repeat("x", 501)}, "nothing was set"},
 	} {
 		if code, says := set(c.stdin, c.args...); code != command.ExitUsage || !strings.Contains(says, c.says) {
 			t.Errorf("%s: %d %s", name, code, says)
@@ -222,7 +222,7 @@ func TestSetIsAllOrNothing(t *testing.T) {
 	if n := files(t, dir); len(n) != 0 {
 		t.Fatalf("noted: %v", n)
 	}
-	if code, says := set(strings.Join(ids[2:4], " "), ids[0], ids[0], "-", "--ids", file); code != command.ExitDone || !strings.Contains(says, "noted on 7 events of ") {
+	if code, says := set(strings.Join(ids[2:4], " "), ids[0], ids[0], "-", "--ids", file); code != command.ExitDone || !strings.Contains(says, "set on 7 events of ") {
 		t.Errorf("%d %s", code, says)
 	}
 	count := files(t, dir)

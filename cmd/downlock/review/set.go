@@ -33,7 +33,7 @@ func (o *reviewOptions) set(named []string, stdin io.Reader, stdout io.Writer, s
 		return code
 	}
 	if len(events) == 0 {
-		say.Note("no event is like that: nothing was noted")
+		say.Note("no event matches the filter: nothing was set")
 		return command.ExitDone
 	}
 	occurrences := map[string]bool{}
@@ -41,10 +41,10 @@ func (o *reviewOptions) set(named []string, stdin io.Reader, stdout io.Writer, s
 		if err := o.setOne(&events[i], key, stdout, say); err != nil {
 			say.Failure(err)
 			if i > 0 {
-				say.Error(fmt.Sprintf("noted on %d of %s, up to %s: set it on the others once that is mended; a verdict that is noted twice does no harm", i, command.Count(len(events), "event"), events[i-1].EventID))
+				say.Error(fmt.Sprintf("set on %d of %s, up to %s: set it on the others when that is mended; setting a verdict twice does no harm", i, command.Count(len(events), "event"), events[i-1].EventID))
 				o.keepTable(say)
 			} else {
-				say.Note("nothing was noted")
+				say.Note("nothing was set")
 			}
 			if command.IsOutput(err) {
 				return command.ExitOutput
@@ -54,7 +54,7 @@ func (o *reviewOptions) set(named []string, stdin io.Reader, stdout io.Writer, s
 		occurrences[events[i].FlightID+occurrenceOf(&events[i])] = true
 	}
 	o.keepTable(say)
-	say.Note(fmt.Sprintf("noted on %s of %s", command.Count(len(events), "event"), command.Count(len(occurrences), "occurrence")))
+	say.Note(fmt.Sprintf("set on %s of %s", command.Count(len(events), "event"), command.Count(len(occurrences), "occurrence")))
 	return command.ExitDone
 }
 
@@ -114,7 +114,7 @@ func (o *reviewOptions) noSuch(ids []string, missing map[string]bool, say comman
 		}
 		say.Error(command.Quote(id) + ": no such event in " + o.archive)
 	}
-	say.Hint("nothing was noted: `downlock review --archive " + o.archive + " --all` lists the events; one that was scanned again with another profile may be gone")
+	say.Hint("nothing was set: `downlock review --archive " + o.archive + " --all` lists the events; a scan with another profile may have removed it")
 	return command.ExitUsage
 }
 
@@ -182,13 +182,13 @@ func idsIn(file string, r io.Reader) (ids []string, err error) {
 		}
 		for _, id := range strings.Fields(cell) {
 			if !review.IsEventID(id) {
-				return nil, &schemas.Problem{File: file, Line: n + 1, Cause: fmt.Sprintf("%.40q is no event's id", id), Hint: "an id is E and twelve digits or letters a to f; nothing was noted"}
+				return nil, &schemas.Problem{File: file, Line: n + 1, Cause: fmt.Sprintf("%.40q is not the id of an event", id), Hint: "an id is E and twelve digits or letters a to f; nothing was set"}
 			}
 			ids = append(ids, id)
 		}
 	}
 	if len(ids) == 0 {
-		return nil, &schemas.Problem{File: file, Cause: "holds no id of an event", Hint: "nothing was noted"}
+		return nil, &schemas.Problem{File: file, Cause: "has no id of an event", Hint: "nothing was set"}
 	}
 	return ids, nil
 }
@@ -256,6 +256,6 @@ func timeAfter(last time.Time, what string, say command.Messages) time.Time {
 	if now.After(last) {
 		return now
 	}
-	say.Warning(fmt.Sprintf("the last %s is of %s, which this clock has not reached: this one is noted a millisecond after it", what, last.Format("2006-01-02 15:04:05 UTC")))
+	say.Warning(fmt.Sprintf("the last %s is of %s, which is later than this clock: this one is recorded a millisecond after it", what, last.Format("2006-01-02 15:04:05 UTC")))
 	return last.Add(time.Millisecond)
 }

@@ -35,6 +35,6 @@ func (o *reviewOptions) keepTable(say command.Messages) {
 		say.Doubt(p)
 	}
 	if err != nil {
-		say.Warning("the verdict is kept; the table of verdicts lacks it until the next one, or the next scan: " + err.Error())
+		say.Warning("the verdict is kept, but the table of verdicts lacks it until the next verdict or scan: " + err.Error())
 	}
 }

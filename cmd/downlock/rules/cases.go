@@ -65,7 +65,7 @@ func readCases(file string, own []schemas.Parameter) ([]*rulecase.Case, error) {
 		return nil, err
 	}
 	if info.Size() > maxCaseFile || !info.Mode().IsRegular() {
-		return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is no file of at most %d bytes", maxCaseFile), Hint: "name files of rule cases one by one"}
+		return nil, &schemas.Problem{File: file, Cause: fmt.Sprintf("is not a file of at most %d bytes", maxCaseFile), Hint: "name files of rule cases one by one"}
 	}
 	data, err := os.ReadFile(file)
 	if err != nil {

@@ -31,10 +31,10 @@ func writeCoverage(to io.Writer, set *detect.RuleSet) {
 	}
 	for _, r := range set.Rules {
 		if strings.Contains(r.Basis, "GM2 ORO.AOC.130") && !listed[r.ID] {
-			writeWrapped(to, 0, "named in the basis of a rule alone: "+r.ID)
+			writeWrapped(to, 0, "named only in the basis of a rule: "+r.ID)
 		}
 	}
-	fmt.Fprint(to, "\nordinary operations, the scenario that flies each and the cases that hold it by hand\n\n")
+	fmt.Fprint(to, "\nordinary operations, with the scenario that flies each and the cases that test it by hand\n\n")
 	for i, o := range detect.OrdinaryOperations() {
 		writeOperation(to, i+1, o)
 	}

@@ -68,7 +68,7 @@ func explainRule(to io.Writer, r *detect.Rule, w *detect.Warning) {
 		item("lasting", fmt.Sprintf("at least %g s; spans less than %g s apart are one event", r.AtLeast, r.MergeGap))
 	}
 	if r.AlsoPossible {
-		item("certainty", "also reported when only possible: true in at least one history the samples allow")
+		item("certainty", "also reported when only possible: true in at least one history that the samples allow")
 	}
 	item("severity", r.Severity.String())
 	for i, m := range r.Measures {

@@ -26,7 +26,7 @@ func unitWord(unit string) string {
 // including names the time outside of the opportunity that counts too.
 func including(m *detect.MeasurementRule) string {
 	return map[string]string{
-		detect.IncludingBefore: "before: from the end of the one before it",
+		detect.IncludingBefore: "before: from the end of the previous one",
 		detect.IncludingAfter:  "after: until the next one begins",
 	}[m.Including]
 }

@@ -18,31 +18,30 @@ import (
 
 const rulesHelp = `usage: downlock rules [flags]                       list the rules in force
        downlock rules [flags] ID                    explain a rule
-       downlock rules [flags] --measurements [ID]   list what is kept from every flight,
-                                                    or explain one of them
+       downlock rules [flags] --measurements [ID]   list the measurements, or explain one
        downlock rules [flags] ID --try RECORDING    show why it found what it found
        downlock rules [flags] --test FILE...        run rule cases
-       downlock rules --language                    what a rule may be written with
-       downlock rules --coverage                    rules against EASA GM2 ORO.AOC.130,
-                                                    and ordinary operations they are held to
+       downlock rules --language                    the language that rules are written in
+       downlock rules --coverage                    the example events of EASA GM2
+                                                    ORO.AOC.130 and their rules, and the
+                                                    ordinary operations that are tested
 
-The list gives id, title and the packs a rule is from, by group. --try takes the
-rule's condition apart: where in the flight each part of it holds in the usual
-reading, certainly and possibly, and which samples are missing. --test runs files
-of short sampled series with the events expected in them, and takes the rule of a
-case that failed apart around the event that differs; --language shows how to write
-them.
+The list gives the id, title and packs of each rule, by group. --try shows each part of
+the rule's condition: where in the flight it holds nominally, certainly and possibly,
+and which samples are missing. --test runs files of cases: short sampled series with the
+events expected in them. If a case fails, it shows the parts of the rule around the
+event that differs. --language shows how to write cases.
 
 flags:
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
   -p, --profile FILE   for --try and --test: aircraft profile
                        (default the shipped one; --try: for demo data only)
       --try RECORDING  a recording to try the rule on
-      --between A..B   for --try: only this part, seconds on the recording's axis
+      --between A..B   for --try: only this part, in seconds on the recording's axis
       --test           the arguments are files of rule cases
       --measurements   measurements in place of rules
       --language       names, units, functions, an example, the lines of a case
-      --coverage       example events of the guidance, and the rules for them
+      --coverage       the example events of the guidance, and the rules for them
 
 examples:
   downlock rules too-low-gear
@@ -141,7 +140,7 @@ func (o rulesOptions) contradiction(flags *pflag.FlagSet) (cause, hint string) {
 	case arguments > 1:
 		return "rules takes one id, or none", "`downlock rules` lists the ids"
 	case flags.Changed("try") && (arguments == 0 || o.try == ""):
-		return "--try needs a rule's id and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
+		return "--try needs the id of a rule and a recording", "try `downlock rules gear-late --try demo/tarnholm-08.csv.gz`"
 	case command.Typed(flags.Lookup("between")) && o.try == "":
 		return "--between goes with --try", ""
 	case command.Typed(flags.Lookup("profile")) && o.try == "":
@@ -162,7 +161,7 @@ func parseBetween(text string) (detect.Span, error) {
 	a, errA := strconv.ParseFloat(from, 64)
 	b, errB := strconv.ParseFloat(to, 64)
 	if errors.Join(errA, errB) != nil || !(a < b) {
-		return detect.Span{}, fmt.Errorf("--between %s is no stretch of time", text)
+		return detect.Span{}, fmt.Errorf("--between %s is not a stretch of time", text)
 	}
 	return detect.Span{Start: a, End: b}, nil
 }

@@ -83,7 +83,7 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 		return nil, err
 	}
 	if !source.SameSetting(archiveRun(s.kept, in)) {
-		return nil, errors.New("it was scanned with another profile, registration, version or other rules than were given here")
+		return nil, errors.New("it was scanned with another profile, registration, version or other rules than those given here")
 	}
 	found, err := s.detect(in, read, read)
 	if err != nil {
@@ -94,7 +94,7 @@ func (a *Again) report(ctx context.Context, source *archive.Source, recording st
 			return found.reports[i].Page(), nil
 		}
 	}
-	return nil, errors.New("its recording no longer holds it")
+	return nil, errors.New("its recording no longer contains it")
 }
 
 // read reads the recording of a source, and makes sure that it is the one.
@@ -112,7 +112,7 @@ func (a *Again) read(ctx context.Context, source *archive.Source, recording stri
 		return in, s, nil, errors.New("its recording can no longer be read")
 	}
 	if read.Content() != recording {
-		return in, s, nil, errors.New("its file was changed since")
+		return in, s, nil, errors.New("its file has changed since")
 	}
 	return in, s, read, nil
 }
@@ -148,7 +148,7 @@ func (a *Again) flight(ctx context.Context, source *archive.Source, recording, i
 		return nil, err
 	}
 	if source.Profile != in.profile.SHA256 {
-		return nil, errors.New("it was scanned with another profile than was given here")
+		return nil, errors.New("it was scanned with another profile than the one given here")
 	}
 	for result, err := range in.detector.Results(read) {
 		if err != nil {
@@ -158,7 +158,7 @@ func (a *Again) flight(ctx context.Context, source *archive.Source, recording, i
 			return result.Recording(), nil
 		}
 	}
-	return nil, errors.New("its recording no longer holds the flight")
+	return nil, errors.New("its recording no longer contains the flight")
 }
 
 // input finds the files of a source and the setting they are read in.
@@ -179,7 +179,7 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 	all, code := readSettings(a.options, paths, a.rules, command.Messages{To: io.Discard})
 	if code != command.ExitDone {
 		if len(paths) != 1 || paths[0] != source.Path {
-			return input{}, nil, errors.New("its recording is no longer where it was; or it is in parts, and no profile was given that fits it")
+			return input{}, nil, errors.New("its recording is no longer where it was, or it is in parts and no profile was given that fits it")
 		}
 		return input{}, nil, errors.New("no profile was given that fits its recording")
 	}

@@ -124,17 +124,17 @@ func metricsText(s batch) []byte {
 	for _, severity := range command.Severities {
 		events = append(events, fmt.Sprintf("{severity=%q} %d", severity, s.Events[severity]))
 	}
-	metric("last_run_inputs", "Inputs of the last run by what became of them.",
+	metric("last_run_inputs", "Inputs of the last run by outcome.",
 		fmt.Sprintf(`{outcome="scanned"} %d`, s.Scanned), fmt.Sprintf(`{outcome="skipped"} %d`, s.Skipped),
 		fmt.Sprintf(`{outcome="failed"} %d`, s.Failed), fmt.Sprintf(`{outcome="not_begun"} %d`, s.Unbegun))
 	left := 0
 	if s.LeftOut != nil {
 		left = s.LeftOut.Files
 	}
-	metric("last_run_files_left_out", "Files of folders the last run skipped by name: not the name of an export.", fmt.Sprintf(" %d", left))
+	metric("last_run_files_left_out", "Files in folders that the last run skipped, because their names are not those of an export.", fmt.Sprintf(" %d", left))
 	metric("last_run_flights", "Flights found by the last run.", fmt.Sprintf(" %d", s.Flights))
 	metric("last_run_events", "Events found by the last run by severity.", events...)
-	metric("last_run_occurrences", "Occurrences found by the last run: the events of one cause are one.", fmt.Sprintf(" %d", s.Occurrences))
+	metric("last_run_occurrences", "Occurrences found by the last run: events of one cause count as one.", fmt.Sprintf(" %d", s.Occurrences))
 	metric("last_run_bytes", "Size of the inputs the last run read.", fmt.Sprintf(" %d", s.Bytes))
 	metric("last_run_seconds", "Time the last run took.", fmt.Sprintf(" %.3f", s.Seconds))
 	metric("last_run_exit_code", "Exit code of the last run.", fmt.Sprintf(" %d", s.Code))

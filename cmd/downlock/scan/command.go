@@ -20,89 +20,91 @@ import (
 
 const scanHelp = `usage: downlock scan [flags] INPUT...
 
-Reads each INPUT (a file, or a folder with the exports in and below it), finds
-the flights and their events and writes, below the output folder, a folder per
-flight with report.html, report.json and events.csv, and over all of them
-index.html, index.json and events.csv.
+Reads each INPUT: a file, or a folder with the exports in it and below it. Finds the
+flights and their events. Writes a folder for each flight below the output folder,
+with report.html, report.json and events.csv; and for the whole run index.html,
+index.json and events.csv.
 
 An export is CSV (wide: a column per parameter; long: time, parameter, value),
-plain, gzip, zstd or alone in a zip; a sheet of an .xlsx workbook; Parquet (wide or
-long); an Arrow IPC file; or a MATLAB level 5 file. The content decides, not the name.
+plain, in gzip, in zstd or as the only file in a zip; a sheet of an .xlsx workbook;
+Parquet (wide or long); an Arrow IPC file; or a MATLAB level 5 file. The content
+decides, not the name.
 
 flags:
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data
-      --fleet FILE     in place of --profile, for inputs of several types or aircraft:
-                       which profile each has, by the names of files; see below
+      --fleet FILE     in place of --profile, for several types or aircraft: which
+                       file names belong to which profile; see below
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
   -o, --out DIR        output folder (default downlock-reports; with --archive
                        reports are written only where this is given)
-      --samples WHICH  recorded samples in each report.html, to zoom into: all (at most
-                       1 MB for two hours of 60 parameters), events (those around events;
-                       the default) or none (no script on the page)
+      --samples WHICH  recorded samples kept in each report.html, to zoom into: all (at
+                       most 1 MB for two hours of 60 parameters), events (those around
+                       events; the default) or none (no script on the page)
   -j, --jobs N         inputs read at the same time (default: one per core)
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048);
-                       reading one takes at most 1 GiB of memory more
-      --aircraft TEXT  registration of the aircraft the inputs are of
+      --max-size MIB   refuse an input that is larger when unpacked (default 2048);
+                       reading one takes at most 1 GiB of memory in addition
+      --aircraft TEXT  registration of the aircraft in the inputs
       --date YYYY-MM-DD
-                       date of the first row of exports that have a clock and no date;
-                       goes before the date in a file's name; an input that an archive
-                       holds keeps the date it was scanned with until --rescan
+                       date of the first row of exports with a clock and no date;
+                       overrides a date in the file name; an input that is already in
+                       the archive keeps its date until --rescan
       --aerodromes FILE
-                       codes of aerodromes (CSV: code,latitude,longitude) for what
-                       flights begin and end at; others go by their position
+                       codes of aerodromes (CSV: code,latitude,longitude), to name
+                       where flights begin and end; others are named by position
       --deidentify KEYFILE
-                       withhold who flew when: names, paths, hashes and the
-                       registration become tokens under the key in the file (16
-                       bytes or more), dates become months; in all that is written
+                       withhold whose flight it was and when: in everything that is
+                       written, names, paths, hashes and the registration become
+                       tokens under the key in the file (16 bytes or more), and dates
+                       become months
       --share          let others read what is written, as the umask says;
-                       without it files are yours alone
-      --sync           have every report on disk before it gets its name
-      --allow-empty    an input folder without an export, or that is not there, is no
-                       failure
-      --at-least N     fewer inputs than N are a failure; what there is is scanned
+                       without it only you can read the files
+      --sync           flush every report to disk before it gets its final name
+      --allow-empty    an input folder that is missing or has no export is no failure
+      --at-least N     fewer than N inputs are a failure; they are still scanned
   -q, --quiet          no progress bar, no notes; errors and warnings only
 
 every night:
-      --archive DIR    keep what is found in Parquet tables, by month, and skip
-                       inputs scanned before that did not change since; each run
-                       leaves its figures and failures in DIR/runs/TIME/batch.json
-      --rescan         scan them again; with --archive
+      --archive DIR    keep the results in Parquet tables, by month, and skip inputs
+                       that have not changed since they were scanned; each run writes
+                       its figures and failures to DIR/runs/TIME/batch.json
+      --rescan         with --archive: scan unchanged inputs again
       --quarantine DIR move damaged inputs there; nothing is overwritten
-      --fail-on LEVEL  end with 6, or 8 where inputs failed too, where an event of
-                       severity low, medium or high, or above, was found; also one of
-                       an earlier run on the archive that ended before it could say so
-      --summary FILE   write the run's figures and failures there too, or without
-                       an archive
-      --metrics FILE   write them for a Prometheus node exporter's text files
+      --fail-on LEVEL  end with 6 (8 if inputs failed too) if an event of severity LEVEL or
+                       above was found: low, medium or high; events of an earlier run
+                       on the archive count if it ended before it could report them
+      --summary FILE   write the run's figures and failures to this file, with or
+                       without an archive
+      --metrics FILE   write them as a text file for the Prometheus node exporter
       --log FORM       messages as log lines: text or json
 
 over many machines (see ` + "`downlock plan --help`" + `):
-      --run DIR        scan the inputs of one task of an array that was planned, in place of
-                       INPUT; with --jobs, --quiet, --log and --metrics at most
-      --task I         which task, from 0; without it the index that Slurm, Kubernetes or AWS
-                       Batch sets for the task
+      --run DIR        in place of INPUT: scan the inputs of one task of a planned array;
+                       of the other flags only --jobs, --quiet, --log and --metrics may
+                       be given
+      --task I         which task, from 0 (default: the index that Slurm, Kubernetes or
+                       AWS Batch sets for the task)
 
-a fleet file (schemas/fleet.schema.json), of which the first entry that fits a file counts:
+a fleet file (schemas/fleet.schema.json); for each file the first entry that fits counts:
   schema: downlock fleet 1
   inputs:
-    - files: "{registration}_*.csv.gz"   # * is any text; the registration is read there
-      profile: th120.yaml                # beside this file
-      file_date: "*_{YYYYMMDD}_*"        # the date of exports without one; may be left out
-    - files: large/*                     # with a slash: the folder above the file, too
+    - files: "{registration}_*.csv.gz"   # * is any text; {registration} is read from the name
+      profile: th120.yaml                # a path beside this file
+      file_date: "*_{YYYYMMDD}_*"        # optional: where the name has the date
+    - files: large/*                     # with a slash: also the folder of the file
       profile: th440.yaml
       registration: TH-LGR
-An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
-their ending; those left out are named. A file named itself is read whatever its name.
-Links are followed; a pipe, a device or a socket is refused. The INPUT - is standard
-input, read once and up to --max-size; reports name it stdin. It needs --profile, and
-does not go with --archive, which knows a recording by its file.
+An input that fits no entry fails; the others are scanned. In a folder, files are chosen
+by the ending of their names; skipped files are named. A file that you name is read
+whatever its name is. Links are followed; a pipe, a device or a socket is refused. The
+INPUT - is standard input, read once and up to --max-size; reports call it stdin. It needs
+--profile, and cannot be used with --archive, which identifies a recording by its file.
 
 On stderr: what the run does, warnings, and the most severe occurrences.
-On stdout: a line per flight, tab-separated, after a line of headings: events by
-severity, how many of them are only possible, and occurrences, as which the events
-of one cause count once; rules not evaluable, failed checks, and the report. With
---archive the lines come at the end, once the archive holds what they say; those of a
-run that was cut off before come first.
+On stdout: a heading, then a tab-separated line per flight: events by severity, how
+many of them are only possible, occurrences (the events of one cause count once),
+rules not evaluable, failed consistency checks, and the report. With --archive the lines
+come at the end, when the archive holds what they say. Lines of an earlier run that was
+interrupted come first.
 
 examples:
   downlock scan --out reports demo
@@ -113,9 +115,9 @@ examples:
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
 list invalid, 4 the output or the archive could not be written, 5 another run uses the
-archive, 6 events as --fail-on asks, 8 both 1 and 6, 130 or 143 stopped by SIGINT or
-SIGTERM: what was finished is kept. 4, 130 and 143 go before the others; events that
-they hide raise --fail-on in the next run on the archive.
+archive, 6 events of the severity of --fail-on, 8 both 1 and 6, 130 or 143 stopped by SIGINT or
+SIGTERM; what was finished is kept. 4, 130 and 143 take precedence; events that they
+hide count for --fail-on in the next run on the archive.
 `
 
 // scanOptions are the flags of scan.
@@ -193,7 +195,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 	if flags.Changed("date") {
 		var err error
 		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
-			say.Error("--date " + command.Quote(o.dateText) + " is no date")
+			say.Error("--date " + command.Quote(o.dateText) + " is not a date")
 			say.Hint("write it as YYYY-MM-DD")
 			return command.ExitUsage
 		}
@@ -245,7 +247,7 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case flags.NArg() == 0:
 		return "scan needs at least one input", "try `downlock scan --profile my-type.yaml exports/`"
 	case slices.Contains(flags.Args(), command.Stdin) && o.archive != "":
-		return "standard input and --archive do not go together: the archive knows a recording by its file", "write it to a file of its own, and name that"
+		return "standard input and --archive do not go together: the archive identifies a recording by its file", "write it to a file, and name that"
 	case slices.Contains(flags.Args(), command.Stdin) && o.profile == "":
 		return "standard input needs --profile", "`downlock scan --profile my-type.yaml -`"
 	case flags.Changed("fleet") && o.fleet == "":
@@ -253,11 +255,11 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case o.fleet != "" && o.profile != "":
 		return "--fleet and --profile do not go together", "the fleet file names the profiles"
 	case o.fleet != "" && o.aircraft != "":
-		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
+		return "--fleet and --aircraft do not go together", "the fleet file says which aircraft each input is of"
 	case o.atLeast < 0:
 		return fmt.Sprintf("--at-least %d: it takes a number of inputs", o.atLeast), ""
 	case !slices.Contains([]report.SampleChoice{report.AllSamples, report.EventSamples, report.NoSamples}, report.SampleChoice(o.samples)):
-		return "--samples " + command.Quote(o.samples) + " is no choice", "use all, events or none"
+		return "--samples " + command.Quote(o.samples) + " is not a choice", "use all, events or none"
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	case o.out == "":
@@ -267,7 +269,7 @@ func (o *scanOptions) mistake(flags *pflag.FlagSet) (wrong, hint string) {
 	case flags.Changed("deidentify") && o.deidentify == "":
 		return "--deidentify needs a key file", "make one with `head -c 32 /dev/urandom >KEYFILE && chmod 600 KEYFILE`"
 	case o.rescan && o.archive == "":
-		return "--rescan is for inputs an archive knows", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
+		return "--rescan is for inputs that an archive has", "add --archive DIR, or leave --rescan out: without an archive everything is scanned"
 	}
 	return o.reportMistake(o.jobs)
 }
@@ -278,9 +280,9 @@ func (o *scanOptions) reportMistake(jobs int) (wrong, hint string) {
 	case jobs < 1:
 		return fmt.Sprintf("--jobs %d: it takes at least one", jobs), ""
 	case o.failOn != "" && !slices.Contains(command.Severities, o.failOn):
-		return "--fail-on " + command.Quote(o.failOn) + " is no severity", "use low, medium or high"
+		return "--fail-on " + command.Quote(o.failOn) + " is not a severity", "use low, medium or high"
 	case o.log != "" && o.log != command.LogText && o.log != command.LogJSON:
-		return "--log " + command.Quote(o.log) + " is no form of a log", "use text or json"
+		return "--log " + command.Quote(o.log) + " is not a log format", "use text or json"
 	}
 	return "", ""
 }

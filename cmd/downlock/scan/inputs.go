@@ -69,8 +69,8 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 		case o.allowEmpty:
 			found.empty = append(found.empty, arg)
 		default:
-			s.fail(arg, &schemas.Problem{File: arg, Cause: "the folder holds no export",
-				Hint: "see that the download works; --allow-empty lets this pass. Files of a folder are taken by the ending of their name (" + strings.Join(exportEndings, " ") + "); name others one by one"})
+			s.fail(arg, &schemas.Problem{File: arg, Cause: "the folder has no export",
+				Hint: "check that the download works; --allow-empty accepts an empty folder. In a folder, files are chosen by the ending of their names (" + strings.Join(exportEndings, " ") + "); name other files one by one"})
 		}
 	}
 	return found

@@ -43,6 +43,10 @@ func (l leftOut) warn(say command.Messages) {
 	if more := l.Files - len(l.First); more > 0 {
 		names += fmt.Sprintf(" and %d more", more)
 	}
-	say.Warning(command.Count(l.Files, "file") + " skipped by name: not the name of an export (" + names + ")")
-	say.Hint("a file that is named itself is read whatever its name")
+	why := "their names are not those of an export"
+	if l.Files == 1 {
+		why = "its name is not that of an export"
+	}
+	say.Warning(command.Count(l.Files, "file") + " skipped: " + why + " (" + names + ")")
+	say.Hint("a file that you name is read whatever its name is")
 }

@@ -18,29 +18,29 @@ import (
 const mergeHelp = `usage: downlock merge [flags] --run RUN
 
 Puts the results of the tasks of an array (see ` + "`downlock plan --help`" + `) into the tables and
-the ledger of its archive, and scans first what tasks left: chunks without results, or
-with damaged ones. It is the only one that writes there, and commits month by month, so
-that memory and the work that a kill undoes are bounded. After a kill, call it
-again. An input that another run scanned after the plan keeps the result of that run.
+the ledger of its archive. It first scans what the tasks did not: chunks without results,
+or with damaged ones. Only merge writes to the archive. It commits month by month, which
+limits its memory and the work that a kill undoes. After a kill, run it again. If another
+run scanned an input after the plan was made, the result of that run stays.
 
 flags:
       --run RUN        the folder that ` + "`downlock plan`" + ` printed
-      --months M       commit at most M months; call it again for the rest (default all)
+      --months M       commit at most M months; run it again for the rest (default all)
       --no-scan        merge what is there; list what is missing and end with 1
   -j, --jobs N         inputs read at the same time (default: one per core)
   -q, --quiet          no notes; errors and warnings only
-      --fail-on LEVEL  end with 6, or 8 where inputs failed too, where an event of
-                       severity low, medium or high, or above, was merged
-      --summary FILE   write the figures and failures there too, besides
+      --fail-on LEVEL  end with 6 (8 if inputs failed too) if an event of severity LEVEL or
+                       above was merged: low, medium or high
+      --summary FILE   write the figures and failures to this file, besides
                        DIR/runs/TIME/batch.json
-      --metrics FILE   write them for a Prometheus node exporter's text files
+      --metrics FILE   write them as a text file for the Prometheus node exporter
       --log FORM       messages as log lines: text or json
 
 On stdout: a line per flight as in scan, once its month is in the archive.
 
 exit codes: 0 done, 1 some inputs failed or, with --no-scan, chunks are missing, 2 usage,
 3 the plan is damaged or of another version, 4 the archive could not be written; the
-results stay, 5 another run uses the archive, 6 events as --fail-on asks, 8 both 1 and
+results stay, 5 another run uses the archive, 6 events of the severity of --fail-on, 8 both 1 and
 6, 130 or 143 stopped by SIGINT or SIGTERM before the commits
 `
 
@@ -79,7 +79,7 @@ func MergeCommand(args []string, stdout, stderr io.Writer) int {
 	case m.run == "":
 		wrong, hint = "merge needs --run RUN", "name the folder `downlock plan` printed"
 	case flags.NArg() > 0:
-		wrong, hint = "merge takes no INPUT", "the plan says which inputs there are"
+		wrong, hint = "merge takes no INPUT", "the plan says which inputs to merge"
 	case flags.Changed("months") && m.months < 1:
 		wrong = fmt.Sprintf("--months %d: it takes at least one", m.months)
 	default:
@@ -221,7 +221,7 @@ func mergeLine(t *runTotals, m archive.Merged) string {
 	for _, part := range []struct {
 		n    int
 		text string
-	}{{m.Already, "%d were merged before"}, {m.Superseded, "%d were scanned by another run since the plan, whose results stay"}, {m.MonthsLeft, "%d months are left for the next merge"}} {
+	}{{m.Already, "%d were merged before"}, {m.Superseded, "%d were scanned by another run since the plan; the results of that run stay"}, {m.MonthsLeft, "%d months are left for the next merge"}} {
 		if part.n > 0 {
 			text += "; " + fmt.Sprintf(part.text, part.n)
 		}

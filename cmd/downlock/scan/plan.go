@@ -25,50 +25,49 @@ const planHelp = `usage: downlock plan [flags] --archive DIR --profile FILE --ta
 Plans the scan of more inputs than one machine can read in time, for the array jobs
 of a scheduler that you run: Slurm, Kubernetes Indexed Jobs, a cloud's batch arrays.
 All machines need the inputs and the archive under the same paths, as on a shared file
-system. It lists the inputs once, leaves out those that the archive knows and
-that did not change, deals the others out, and prints the folder of the plan, RUN, which
-is DIR/arrays/ and the time; nothing where nothing is to be scanned. Then
+system. It lists the inputs once, leaves out those that have not changed since the archive
+recorded them, and divides the others among the tasks. It prints the folder of the plan,
+RUN, which is DIR/arrays/ and the time. It prints nothing if there is nothing to scan. Then
 
   downlock scan --run RUN --task I     once for each I from 0 to N-1, on any machine
   downlock merge --run RUN             once, when the tasks have ended
 
-The plan holds copies of profiles, rules and lists, so that a task needs nothing else. A
-task takes no lock and only adds files below RUN: it may be run again, on two machines at
-once, or be killed. It loses the inputs of the chunk it was at, about 64, and a
-chunk that has its results is not scanned again. A nightly scan may use the
-archive meanwhile; while merge commits, it ends with 5. An input that another run scanned
-after the plan keeps the result of that run.
+The plan holds copies of profiles, rules and lists, so a task needs nothing else. A task
+takes no lock and only adds files below RUN. It may be killed, run again, or run on two
+machines at once. A killed task loses only the chunk it was at, about 64 inputs; a chunk
+with results is not scanned again. A nightly scan may use the archive meanwhile, but it
+ends with 5 while merge commits. If another run scans an input after the plan was made,
+the result of that run stays.
 
 flags:
-      --archive DIR    archive that is to hold the results
+      --archive DIR    the archive for the results
       --tasks N        number of tasks, 1 to 99999; a machine may run several
   -p, --profile FILE   aircraft profile; needed for all but shipped demo data
       --fleet FILE     in place of --profile: which profile each input has, as in scan
   -r, --rules FILE     rule pack on top of the built-in one; may be repeated
-      --aircraft TEXT  registration of the aircraft the inputs are of
+      --aircraft TEXT  registration of the aircraft in the inputs
       --date YYYY-MM-DD
-                       date of the first row of exports that have a clock and no date
+                       date of the first row of exports with a clock and no date
       --aerodromes FILE
                        codes of aerodromes, as in scan
-      --max-size MIB   refuse an input that is larger once unpacked (default 2048)
-      --allow-empty    an input folder without an export, or that is not there, is no
-                       failure
+      --max-size MIB   refuse an input that is larger when unpacked (default 2048)
+      --allow-empty    an input folder that is missing or has no export is no failure
       --share          let others read what the tasks and merge write, as the umask says
   -q, --quiet          no notes; errors and warnings only
-      --show RUN       how far an array has come: chunks that are merged, done and missing,
-                       workers that are at one, inputs that failed, and what remains
+      --show RUN       the progress of an array: chunks merged, done and missing, chunks
+                       that a worker is at, inputs that failed, and what remains
 
-Where identity is withheld there are no arrays: a plan holds the names of the inputs.
+An archive with withheld identities cannot be planned: a plan holds the names of the inputs.
 
 Slurm, with 400 tasks of two cores, of which 100 run at the same time; merge scans what
-tasks left:
+the tasks did not:
   RUN=$(downlock plan --archive /data/fleet --profile th120.yaml --tasks 400 /data/exports)
   ID=$(sbatch --parsable --array=0-399%100 --cpus-per-task=2 --mem=6G --requeue \
        --wrap "downlock scan -q -j 2 --run $RUN")
   sbatch --dependency=afterany:$ID --cpus-per-task=2 --mem=8G --wrap "downlock merge --run $RUN"
 
-Kubernetes, where /data is a volume that all nodes mount; codes 2 and 3 do not pass by
-themselves, and 1 says that inputs are damaged, which merge tells of:
+Kubernetes, where /data is a volume that all nodes mount. Trying again does not help
+after exit codes 2 and 3. Code 1 means that inputs failed; merge lists them:
   apiVersion: batch/v1
   kind: Job
   metadata: {name: rescan}
@@ -94,12 +93,12 @@ themselves, and 1 says that inputs are damaged, which merge tells of:
           volumeMounts: [{name: data, mountPath: /data}]
         volumes: [{name: data, persistentVolumeClaim: {claimName: data}}]
 
-What it takes, measured on two cores that others used too: a task reads 14 MB/s of plain
-CSV with a core of its own and starts in a second (81 MB in 8 tasks: 5.9 s with 1
-worker, 5.2 with 2, 3.6 with 4); results wait in 2 kB a flight; merge puts 100,000
-flights of 120 months into the archive in 9 minutes and 204 MB of memory. Memory of a
-task is that of scan: --max-size and 1 GiB for each input read at the same time. Network: as
-many MB/s as the tasks read.
+Measured on two cores, with other work running: a task with a core of its own reads 14 MB/s
+of plain CSV and starts in a second (81 MB in 8 tasks: 5.9 s with 1 worker, 5.2 with 2, 3.6
+with 4). Results take 2 kB a flight until they are merged. merge puts 100,000 flights of 120
+months into the archive in 9 minutes, with 204 MB of memory. A task needs as much memory as
+scan: --max-size and 1 GiB for each input read at the same time. The network carries as many
+MB/s as the tasks read.
 
 exit codes: 0 done, 1 some inputs cannot be listed; the others are planned, 2 usage,
 3 profile, fleet, rules or list invalid, 4 the plan could not be written, 5 another run
@@ -134,7 +133,7 @@ func PlanCommand(args []string, stdout, stderr io.Writer) int {
 	if wrong == "" && flags.Changed("date") {
 		var err error
 		if o.date, err = time.Parse(time.DateOnly, o.dateText); err != nil {
-			wrong, hint = "--date "+command.Quote(o.dateText)+" is no date", "write it as YYYY-MM-DD"
+			wrong, hint = "--date "+command.Quote(o.dateText)+" is not a date", "write it as YYYY-MM-DD"
 		}
 	}
 	if wrong != "" {
@@ -175,17 +174,17 @@ func planShow(dir string, flags *pflag.FlagSet, stdout io.Writer, say command.Me
 func (o *scanOptions) planMistake(flags *pflag.FlagSet, tasks int) (wrong, hint string) {
 	switch {
 	case o.archive == "":
-		return "plan needs --archive DIR", "it is the archive that is to hold the results"
+		return "plan needs --archive DIR", "name the archive for the results"
 	case tasks < 1 || tasks > 99_999:
 		return fmt.Sprintf("--tasks %d: it takes 1 to 99999", tasks), "name how many tasks the array has"
 	case flags.NArg() == 0:
 		return "plan needs at least one input", "try `downlock plan --archive fleet --profile my-type.yaml --tasks 100 exports/`"
 	case slices.Contains(flags.Args(), command.Stdin):
-		return "an array reads no standard input", "write what comes to a file, and name that"
+		return "an array cannot read standard input", "write it to a file, and name that"
 	case o.fleet != "" && o.profile != "":
 		return "--fleet and --profile do not go together", "the fleet file names the profiles"
 	case o.fleet != "" && o.aircraft != "":
-		return "--fleet and --aircraft do not go together", "the fleet file says of each input which aircraft it is of"
+		return "--fleet and --aircraft do not go together", "the fleet file says which aircraft each input is of"
 	case o.maxSize < 1 || o.maxSize > 1<<20:
 		return fmt.Sprintf("--max-size %d: it takes 1 to %d MiB", o.maxSize, 1<<20), ""
 	}
@@ -215,7 +214,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 	}
 	if open != "" {
 		say.Error(o.archive + ": another array of this archive is not merged yet: " + open)
-		say.Hint("end it with `downlock merge --run " + open + "`, or remove that folder, which gives its results up")
+		say.Hint("finish it with `downlock merge --run " + open + "`, or remove that folder, which discards its results")
 		return command.ExitLocked
 	}
 	s.tell(found, found.leftOut.shown(nil))
@@ -243,7 +242,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 	}
 	if len(planned) == 0 {
 		if !o.quiet {
-			say.Note(fmt.Sprintf("nothing is to be scanned: %s left out, unchanged", command.Count(known, "input")))
+			say.Note(fmt.Sprintf("there is nothing to scan: %s unchanged", command.Count(known, "input")))
 		}
 		return code
 	}
@@ -257,7 +256,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		for _, in := range planned {
 			bytes += in.Sight.Size
 		}
-		say.Note(fmt.Sprintf("%s of %.1f MB for %s, %d left out: unchanged", command.Count(len(planned), "input"), float64(bytes)/1e6, command.Count(tasks, "task"), known))
+		say.Note(fmt.Sprintf("%s of %.1f MB for %s; %d unchanged, left out", command.Count(len(planned), "input"), float64(bytes)/1e6, command.Count(tasks, "task"), known))
 	}
 	if _, err := fmt.Fprintln(stdout, absolute(dir)); err != nil {
 		say.Error("standard output: " + err.Error())

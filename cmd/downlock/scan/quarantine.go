@@ -23,14 +23,14 @@ func (s *scan) quarantine(t *runTotals) {
 			continue
 		}
 		if now, err := o.input.Look(); err != nil || now != o.sight {
-			s.say.Warning(o.input.Path + ": stays where it is, it changed since it was read")
+			s.say.Warning(o.input.Path + ": not moved, because it has changed since it was read")
 			continue
 		}
 		for _, path := range o.input.Files {
 			place, err := moveAside(path, s.options.quarantine, s.options.share)
 			switch {
 			case err != nil:
-				s.say.Warning(fmt.Sprintf("%s: stays where it is, it cannot be moved: %v", o.input.Path, s.identity(o.input).Error(err)))
+				s.say.Warning(fmt.Sprintf("%s: cannot be moved: %v", o.input.Path, s.identity(o.input).Error(err)))
 			case !s.options.quiet:
 				s.say.Note(s.movedNote(o.input, path, place))
 			}
@@ -47,7 +47,7 @@ func moveAside(path, folder string, share bool) (place string, err error) {
 		return "", err
 	}
 	if !info.Mode().IsRegular() {
-		return "", errors.New("it is a link, no file")
+		return "", errors.New("it is a link, not a file")
 	}
 	if err := os.MkdirAll(folder, output.FolderMode(share)); err != nil {
 		return "", err

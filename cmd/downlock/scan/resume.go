@@ -20,7 +20,7 @@ func (s *scan) resume(t *runTotals, lines *resultLines) {
 	for _, u := range s.archive.EarlierRuns() {
 		var in inputReport
 		if err := json.Unmarshal(u.Report, &in); err != nil {
-			s.say.Warning(fmt.Sprintf("%s: an earlier run left findings there that it did not report, in a form this version does not know: see its tables", s.options.archive))
+			s.say.Warning(fmt.Sprintf("%s: an earlier run left findings there that it did not report, in a form that this version does not know: see the tables", s.options.archive))
 			continue
 		}
 		if !u.Told {
@@ -50,7 +50,7 @@ func (s *scan) resumedEntries(in inputReport) (entries []report.FlightEntry) {
 	for _, f := range in.Flights {
 		entry, err := report.ReadEntry(s.options.out, f.Folder, f.ID)
 		if f.Folder == "" || err != nil {
-			s.say.Warning(fmt.Sprintf("%s: flight %d, found by a run that was cut off, has no report in %s; --rescan writes it", in.Input, f.Number, s.options.out))
+			s.say.Warning(fmt.Sprintf("%s: flight %d, found by a run that was interrupted, has no report in %s; --rescan writes it", in.Input, f.Number, s.options.out))
 			continue
 		}
 		entries = append(entries, entry)

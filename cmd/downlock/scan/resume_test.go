@@ -60,7 +60,7 @@ func TestResumedFlights(t *testing.T) {
 			err = json.Unmarshal(data, &index)
 		}
 		table, _ := os.ReadFile(filepath.Join(o.out, "events.csv"))
-		said := strings.Contains(messages.String(), files[0]+": flight 1, found by a run that was cut off, has no report in "+o.out)
+		said := strings.Contains(messages.String(), files[0]+": flight 1, found by a run that was interrupted, has no report in "+o.out)
 		want := 2
 		if reportGone {
 			want = 1

@@ -119,7 +119,7 @@ func (s *scan) one(input input) (o outcome) {
 	}
 	defer func() {
 		if r := recover(); r != nil {
-			o.err = fmt.Errorf("%s: downlock failed on this file (%v); please report it with the file", input.Path, r)
+			o.err = fmt.Errorf("%s: downlock failed on this file (%v); please report this with the file", input.Path, r)
 		}
 		s.withhold(&o)
 		s.keepFailure(&o)
@@ -180,7 +180,7 @@ func (s *scan) read(o *outcome) (*ingest.Recording, error) {
 		return nil, looking
 	case after != o.sight:
 		return nil, &schemas.Problem{File: o.input.Path, Cause: "changed while it was read",
-			Hint: "it may be being copied still; scan it again once that is done"}
+			Hint: "it may still be being copied; scan it again when that is done"}
 	case err != nil:
 		var problem *schemas.Problem
 		o.unsound = errors.As(err, &problem)
@@ -257,11 +257,11 @@ func (s *scan) tell(found foundInputs, left leftOut) {
 			say(path + ": " + text)
 		}
 	}
-	each(found.lost, s.say.Warning, "a link that leads nowhere, or to a folder it stands in; not followed")
+	each(found.lost, s.say.Warning, "a link that leads nowhere, or to a folder that it is in; not followed")
 	each(found.followed, s.say.Warning, "a link out of the folder; followed")
-	each(found.gone, s.say.Warning, "is not there, which --allow-empty lets pass")
+	each(found.gone, s.say.Warning, "is missing, which --allow-empty accepts")
 	if !s.options.quiet {
-		each(found.empty, s.say.Note, "the folder holds no export")
+		each(found.empty, s.say.Note, "the folder has no export")
 	}
 }
 
@@ -272,8 +272,8 @@ func (s *scan) tooFew() []report.Failure {
 	}
 	const name = "the inputs"
 	return []report.Failure{{Input: name, Err: &schemas.Problem{File: name,
-		Cause: fmt.Sprintf("%s found, and --at-least asks for %d", command.Count(len(s.inputs), "input"), s.options.atLeast),
-		Hint:  "see that the download is complete"}}}
+		Cause: fmt.Sprintf("%s found, but --at-least asks for %d", command.Count(len(s.inputs), "input"), s.options.atLeast),
+		Hint:  "check that the download is complete"}}}
 }
 
 // finish writes the files of the whole run: the archive and the index. Then it moves

@@ -67,7 +67,7 @@ func (s *stopping) receive(got syscall.Signal) {
 	s.received.Store(int32(got))
 	signal.Stop(s.signals)
 	s.bar.clear()
-	s.say.Warning("stopping (" + got.String() + "): inputs being read are finished and kept; once more to stop at once")
+	s.say.Warning("stopping (" + got.String() + "): inputs being read are finished and kept; interrupt again to stop at once")
 	close(s.done)
 }
 

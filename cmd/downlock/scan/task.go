@@ -33,7 +33,7 @@ func (t taskOptions) command(flags *pflag.FlagSet, o scanOptions, stop *stopping
 	wrong, hint := "", ""
 	flags.Visit(func(f *pflag.Flag) {
 		if !slices.Contains(taskFlags, f.Name) {
-			wrong, hint = "--"+f.Name+" and --run do not go together", "the plan says with what the array scans"
+			wrong, hint = "--"+f.Name+" and --run do not go together", "the plan has the settings of the array"
 		}
 	})
 	switch {
@@ -41,7 +41,7 @@ func (t taskOptions) command(flags *pflag.FlagSet, o scanOptions, stop *stopping
 	case t.run == "":
 		wrong, hint = "--task needs --run", "name the folder `downlock plan` printed"
 	case flags.NArg() > 0:
-		wrong, hint = "--run takes no INPUT", "the plan says which inputs a task has"
+		wrong, hint = "--run takes no INPUT", "the plan says which inputs each task has"
 	case !flags.Changed("task"):
 		t.task, wrong, hint = taskIndex(os.Getenv)
 	}
@@ -75,7 +75,7 @@ func taskIndex(getenv func(string) string) (index int, wrong, hint string) {
 		}
 		n, err := strconv.Atoi(text)
 		if err != nil {
-			return 0, "$" + name + " is " + command.Quote(text) + ", which is no index of a task", "say which task it is with --task"
+			return 0, "$" + name + " is " + command.Quote(text) + ", which is not the index of a task", "say which task it is with --task"
 		}
 		return n, "", ""
 	}

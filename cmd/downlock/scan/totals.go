@@ -85,10 +85,10 @@ func (t *runTotals) fail(err error) {
 func (t *runTotals) line(o scanOptions) string {
 	s := fmt.Sprintf("%s from %s, %d failed", command.Count(t.flights, "flight"), command.Count(t.inputs-t.unbegun(), "input"), len(t.failures))
 	if o.archive != "" {
-		s += fmt.Sprintf(", %d skipped: unchanged", t.skipped)
+		s += fmt.Sprintf(", %d skipped, unchanged", t.skipped)
 	}
 	if t.resumed > 0 {
-		s += fmt.Sprintf("; with those of %s that a run had scanned which was cut off", command.Count(t.resumed, "input"))
+		s += fmt.Sprintf("; with those of %s that an interrupted run had scanned", command.Count(t.resumed, "input"))
 	}
 	if t.unbegun() > 0 {
 		s += fmt.Sprintf("; stopped before %s", command.Count(t.unbegun(), "more input"))

@@ -78,7 +78,7 @@ func (s *scan) sayWorst(t *runTotals) {
 	if len(t.worst) == 0 || s.options.log != "" { // a log has no tables
 		return
 	}
-	s.say.Note(fmt.Sprintf("the most severe of %s, each with the page or the flight it is in:", command.Count(t.occurrences, "occurrence")))
+	s.say.Note(fmt.Sprintf("the most severe of %s, each with its report or flight:", command.Count(t.occurrences, "occurrence")))
 	wide := 0
 	for _, o := range t.worst {
 		wide = max(wide, len([]rune(o.title)))

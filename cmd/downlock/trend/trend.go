@@ -22,22 +22,22 @@ import (
 const trendHelp = `usage: downlock trend --archive DIR [flags]
 
 Reads the tables of an archive (downlock scan --archive) and says what is getting
-worse, where, and how sure that is: trend.html, with the flights behind every
+worse, where, and how sure that is. Writes trend.html, with the flights behind every
 number; trend.json; and every table as CSV, Parquet and JSON.
 
-A rate divides by the opportunities evaluated, else by the flights evaluated. The last
-twelve months are compared with the same months a year before, and in them every type,
-aircraft and other group with the rest, by exact tests that allow for their
-number. Fewer than five events are called a small number and never an alarm. The
-month in which the archive was last added to is not over: it is shown, hollow in
-the charts, and compared with nothing.
+A rate is per opportunity evaluated, or per flight evaluated where there are no
+opportunities. The last twelve months are compared with the same months a year before.
+Within the last twelve, every type, aircraft and other group is compared with the rest.
+The tests are exact and corrected for their number. Fewer than five events are called a
+small number and are never an alarm. The month of the last addition to the archive is
+not over: it is shown, hollow in the charts, and not compared.
 
---count events counts every event under its own rule, for the question how often
-a rule fires. --count occurrences is for the question how often something
-happened: the events of one cause in a flight count once, under the rule of the
-most severe of them, so that nine events of one gear selected late are one. A rule
-that always follows from a more severe one then has none; so events is the usual.
-Rates, tests, charts, indicators and SQL all count the same.
+--count events answers how often a rule finds an event: every event counts under its
+own rule. --count occurrences answers how often something happened: the events of one
+cause in a flight count once, under the rule of the most severe one. So nine events that
+follow from one gear selected late count as one. A rule that always follows from a more
+severe one then has none, which is why events is the default. Rates, tests, charts,
+indicators and SQL all count the same way.
 
 flags:
   -a, --archive DIR      the archive to read
@@ -45,24 +45,26 @@ flags:
       --from MONTH       first month to read, YYYY-MM       (default: the oldest)
       --to MONTH         last month to read, YYYY-MM        (default: the newest)
       --months N         months in each of the two periods compared
-                         (default 12; below two years what is beyond the first;
-                         below 18 months half of what there is, a season and all)
-      --by COLUMN        group flights by a column of the table flights, beside
-                         aircraft and registration; may be repeated
-      --airframe PATTERN where no registration is known: a regular expression over
-                         the recording's name, whose first group takes its place
+                         (default 12; with less than two years, the months after
+                         the first year; with less than 18 months, half of the
+                         months, which seasons then affect)
+      --by COLUMN        also group flights by this column of the table flights,
+                         besides aircraft and registration; may be repeated
+      --airframe PATTERN if no registration is known: a regular expression for the
+                         name of the recording; its first group is used instead
       --certain-only     count certain events only    (default: possible ones too)
       --count WHAT       events or occurrences, see above         (default events)
       --level X          significance level                        (default 0.05)
-      --correction NAME  for the number of comparisons: holm (chance of one false
-                         alarm), benjamini-hochberg (share of false alarms)
+      --correction NAME  for the number of comparisons: holm (limits the chance of one
+                         false alarm), benjamini-hochberg (limits the share of false
+                         alarms)
                                                                    (default holm)
       --reports DIR      link flights to their reports below DIR, a folder that
                          scan --out wrote
       --indicators FILE  safety performance indicators (YAML); also writes
                          indicators.html, a one-page status
       --share            let others read what is written, as the umask says
-      --sync             have every file on disk before it gets its name
+      --sync             flush every file to disk before it gets its final name
   -q, --quiet            no notes; errors only
 
 On stdout: a line per finding, tab-separated, after a line of headings.
@@ -73,8 +75,8 @@ examples:
   downlock trend -a fleet --airframe '^([A-Z]+-[0-9]+)_' --reports reports
 
 exit codes: 0 done, 2 usage, 3 indicators invalid or too few months to compare,
-4 the archive could not be read or has no flight with a date, or the output not
-be written, 7 an indicator is at an alert level
+4 the archive could not be read or has no flight with a date, or the output could
+not be written, 7 an indicator is at an alert level
 `
 
 // Values of --count.
@@ -136,9 +138,9 @@ var month = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
 func (o *trendOptions) check(rest []string) (cause, hint string) {
 	switch {
 	case o.tally.Archive == "":
-		return "trend needs --archive", "`downlock scan --archive DIR` makes one"
+		return "trend needs --archive", "`downlock scan --archive DIR` makes an archive"
 	case len(rest) > 0:
-		return "trend takes no " + command.Quote(rest[0]), "name the archive with --archive"
+		return "trend takes no argument " + command.Quote(rest[0]), "name the archive with --archive"
 	case o.out == "":
 		return "--out needs a folder", ""
 	case o.trend.Months < 0:
@@ -152,7 +154,7 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 	}
 	for _, name := range []string{o.tally.From, o.tally.To} {
 		if name != "" && !month.MatchString(name) {
-			return command.Quote(name) + " is no month", "write YYYY-MM"
+			return command.Quote(name) + " is not a month", "write YYYY-MM"
 		}
 	}
 	if o.airframe != "" {
@@ -161,7 +163,7 @@ func (o *trendOptions) check(rest []string) (cause, hint string) {
 			return "--airframe: " + strings.TrimPrefix(err.Error(), "error parsing regexp: "), "Go's regular expressions; the first group (in parentheses) is the aircraft"
 		}
 		if pattern.NumSubexp() == 0 {
-			return "--airframe has no group", "put the part that names the aircraft into parentheses"
+			return "--airframe has no group", "put the part that names the aircraft in parentheses"
 		}
 		o.tally.Airframe = pattern
 	}

@@ -19,34 +19,32 @@ import (
 
 const verifyHelp = `usage: downlock verify --archive DIR [flags]
 
-Reads an archive to the last byte and names the files that are not as downlock wrote
-them: damaged, missing, exchanged with another file of the archive, or foreign; and the
-recordings that have rows or entries in them. Parts of tables, the ledger and the figures of
-runs are compared with the archive's list of checksums, verdicts and actions with the
-check in their names and with their tables. An archive from before there were checksums has none
-until the first run of scan adds something to it; until then verify finds damage, and
-not that a file is missing.
+Reads every byte of an archive and names the files that are not as downlock wrote them:
+damaged, missing, exchanged with another file of the archive, or foreign. It also names the
+recordings that have rows or entries in these files. The archive's list of checksums covers
+the parts of tables, the ledger and the figures of runs. Verdicts and actions have a check in
+their names, and are compared with their tables. Older archives have no checksums until the
+next scan adds to them; until then verify finds damaged files, but not missing ones.
 
 flags:
   -a, --archive DIR    the archive
-      --repair         mend what can be mended: files whose bytes are in the place of
-                       another are put back; the ledger, verdicts, actions and lists of
-                       checksums are made again of the rest; recordings with lost rows
-                       are noted, so that the next run of scan scans those again whose
-                       files are still there. What is replaced is kept in
-                       DIR/replaced
-      --share          what is written may be read by others, as the umask says
-      --json           for scripts; schemas/verify.schema.json is the form
+      --repair         repair what can be repaired: exchanged files are put back; the
+                       ledger, verdicts, actions and lists of checksums are made again
+                       from the rest; recordings with lost rows are noted, and the next
+                       scan reads those again whose files still exist. What is replaced
+                       is kept in DIR/replaced
+      --share          let others read what is written, as the umask says
+      --json           for scripts; schemas/verify.schema.json defines the form
 
-On stdout: a line per file, tab-separated, after a line of headings; of recordings their number
-and the first five names.
+On stdout: a heading, then a tab-separated line per file; of recordings their number and
+the first five names.
 
 examples:
   downlock verify --archive fleet
   downlock verify --archive fleet --repair && downlock scan --archive fleet ...
 
-exit codes: 0 all is as it should be, or was mended, 1 something is not, or is once the
-next run has scanned recordings again, 2 usage, 4 the archive could not be read or
+exit codes: 0 nothing is wrong, or all of it was repaired, 1 something is wrong, or will be
+repaired only when the next run has scanned recordings again, 2 usage, 4 the archive could not be read or
 written, 5 a run uses the archive.
 `
 
@@ -74,7 +72,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		say.Hint("name the folder `downlock scan --archive` writes")
 		return command.ExitUsage
 	case flags.NArg() > 0:
-		say.Error("verify takes no " + command.Quote(flags.Arg(0)))
+		say.Error("verify takes no argument " + command.Quote(flags.Arg(0)))
 		say.Hint("name the archive with --archive")
 		return command.ExitUsage
 	}
@@ -146,19 +144,19 @@ func (o *verifyOptions) conclude(c *archive.Condition, say command.Messages) int
 	case len(c.Faults) == 0:
 		text += ", no damage found"
 	default:
-		text += fmt.Sprintf(", %d not as they should be", len(c.Faults))
+		text += fmt.Sprintf(", %d not as downlock wrote them", len(c.Faults))
 	}
 	if !c.Listed && len(c.Faults) == 0 {
-		text += "; there are no checksums yet, so that a missing file is not noticed: the first run of scan that adds something makes them"
+		text += "; the archive has no checksums yet, so a missing file is not noticed; the next scan that adds to it makes them"
 	}
 	say.Note(text)
 	switch {
 	case !stays:
 		return command.ExitDone
 	case scan && o.repair:
-		say.Hint("run scan over the files of these recordings, which brings their rows back")
+		say.Hint("scan the files of these recordings again, which restores their rows")
 	case !o.repair:
-		say.Hint("put files back from a copy of the archive, or add --repair, which mends what can be mended and keeps what it replaces")
+		say.Hint("put files back from a copy of the archive, or add --repair, which repairs what it can and keeps what it replaces")
 	default:
 		say.Hint("put files back from a copy of the archive")
 	}

@@ -85,14 +85,14 @@
       code = reply.status;
       answer = await reply.json();
     } catch (error) {
-      say("The desk does not answer: is it still running? Nothing was noted.", true);
+      say("The desk does not answer: is it still running? Nothing was recorded.", true);
       return false;
     }
     if (code === 409) {
       say(answer.words + " What you wrote stays in its fields. ", true);
       if (!answer.again) return false;
       const again = document.createElement("button");
-      again.textContent = "Note my verdict all the same";
+      again.textContent = "Record my verdict anyway";
       again.addEventListener("click", () => send(verdict, true));
       news.append(again);
       return false;

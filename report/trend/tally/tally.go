@@ -236,8 +236,8 @@ func months(o Options) ([]string, error) {
 	folder := filepath.Join(o.Archive, "tables", schemas.FlightsTable)
 	entries, err := os.ReadDir(folder)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &schemas.Problem{File: o.Archive, Cause: "is no archive: it has no table of flights",
-			Hint: "`downlock scan --archive DIR` makes one"}
+		return nil, &schemas.Problem{File: o.Archive, Cause: "is not an archive: it has no table of flights",
+			Hint: "`downlock scan --archive DIR` makes an archive"}
 	}
 	if err != nil {
 		return nil, err

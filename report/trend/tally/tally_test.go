@@ -572,7 +572,7 @@ func TestReadProblems(t *testing.T) {
 			t.Errorf("%s: %v", what, err)
 		}
 	}
-	problem("no archive", tally.Options{Archive: t.TempDir()}, "is no archive")
+	problem("no archive", tally.Options{Archive: t.TempDir()}, "is not an archive")
 	problem("no month", tally.Options{Archive: dir, From: "2050-01"}, "no flight with a date")
 	problem("no column", tally.Options{Archive: dir, By: []string{"pilot"}}, `grouped by "pilot"`)
 	problem("a list", tally.Options{Archive: dir, By: []string{"packs"}}, "grouped by")
