@@ -236,6 +236,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	defer s.close()
+	s.listed = found.listed
 	return s.run(found, stdout, stderr)
 }
 

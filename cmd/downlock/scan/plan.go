@@ -203,6 +203,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		return code
 	}
 	s.takeInputs(found.files, all)
+	s.listed = found.listed
 	s.kept.Began, s.kept.Work = Clock(), "plan of an array, "
 	if code = s.openArchive(); code != command.ExitDone {
 		return code
@@ -223,7 +224,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 	var planned []archive.ArrayInput
 	known := 0
 	for _, in := range s.inputs {
-		sight, err := in.Look()
+		sight, err := in.Sight(s.sightListed)
 		if err != nil {
 			failures = append(failures, report.Failure{Input: in.Path, Err: err})
 			continue
@@ -259,7 +260,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		}
 		say.Note(fmt.Sprintf("%s of %.1f MB for %s, %d left out: unchanged", command.Count(len(planned), "input"), float64(bytes)/1e6, command.Count(tasks, "task"), known))
 	}
-	if _, err := fmt.Fprintln(stdout, absolute(dir)); err != nil {
+	if _, err := fmt.Fprintln(stdout, schemas.Absolute(dir)); err != nil {
 		say.Error("standard output: " + err.Error())
 		return command.ExitOutput
 	}
