@@ -18,7 +18,7 @@ type Error struct {
 	Address string
 	Cause   string
 	Help    string
-	gone    bool
+	like    error // fs.ErrNotExist, fs.ErrPermission or nil
 }
 
 func (e *Error) Error() string {
@@ -31,8 +31,8 @@ func (e *Error) Error() string {
 // Hint is the remedy.
 func (e *Error) Hint() string { return e.Help }
 
-// Is says that an object which is not there is, like a file, fs.ErrNotExist.
-func (e *Error) Is(target error) bool { return e.gone && target == fs.ErrNotExist }
+// Unwrap says what a file system would, where an object is not there or may not be read.
+func (e *Error) Unwrap() error { return e.like }
 
 func replaced(address string) *Error {
 	return &Error{Address: address, Cause: "changed while it was read", Help: "it may be being written still; scan it again once that is done"}
@@ -65,16 +65,16 @@ func (c *connection) failure(address string, err error) error {
 		e.Cause = fmt.Sprintf("the store %s has no bucket %s", c.settings, bucket)
 		e.Help = "check the name, and that AWS_ENDPOINT_URL_S3 and AWS_REGION are those of its store"
 	case said.StatusCode == http.StatusNotFound:
-		e.Cause, e.Help, e.gone = "there is no such object", "check the name; it may have been removed since it was listed", true
+		e.Cause, e.Help, e.like = "there is no such object", "check the name; it may have been removed since it was listed", fs.ErrNotExist
 	case said.StatusCode == http.StatusPreconditionFailed:
 		return replaced(address)
 	case code == "InvalidAccessKeyId" || code == "SignatureDoesNotMatch" || code == "InvalidToken" || code == "ExpiredToken" || code == "TokenRefreshRequired":
-		e.Cause = fmt.Sprintf("the store %s does not accept the key %s (%s)", c.settings, c.settings.who, code)
+		e.Cause = fmt.Sprintf("the store %s does not accept %s (%s)", c.settings, c.settings.who, code)
 		e.Help = "check AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY and AWS_SESSION_TOKEN, or the profile of the shared file; temporary keys expire"
 	case code == "RequestTimeTooSkewed":
 		e.Cause, e.Help = "the clock of this machine is not that of the store", "set the clock"
 	case said.StatusCode == http.StatusForbidden || said.StatusCode == http.StatusUnauthorized:
-		e.Cause = fmt.Sprintf("reading is not permitted %s", c.settings.who)
+		e.Cause, e.like = fmt.Sprintf("%s may not read it", c.settings.who), fs.ErrPermission
 		e.Help = fmt.Sprintf("let it list the bucket %s (s3:ListBucket) and get its objects (s3:GetObject)", bucket)
 		if c.settings.anonymous {
 			e.Help = "no key was found: set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or AWS_PROFILE for the shared file; a profile that signs in elsewhere (sso, role_arn) is not followed, export its keys"

@@ -10,7 +10,9 @@ package objects
 
 import (
 	"context"
+	"errors"
 	"io"
+	"net/http"
 	"os"
 	"strings"
 	"sync"
@@ -78,9 +80,27 @@ func (s *Store) Stat(address string) (o Object, err error) {
 	err = s.tries.do(context.Background(), func(ctx context.Context, _ func()) error {
 		info, err := c.StatObject(ctx, bucket, key, minio.StatObjectOptions{})
 		o = Object{address, info.Size, info.ETag}
-		return err
+		return c.reason(ctx, bucket, key, err)
 	})
 	return o, c.failure(address, err)
+}
+
+// reason asks for the reason of a refusal: the answer to HEAD has no body that could hold it.
+func (c *connection) reason(ctx context.Context, bucket, key string, err error) error {
+	var said minio.ErrorResponse
+	if !errors.As(err, &said) || said.StatusCode < http.StatusBadRequest || said.StatusCode >= http.StatusInternalServerError {
+		return err
+	}
+	var options minio.GetObjectOptions
+	if failed := options.SetRange(0, 0); failed != nil {
+		return err
+	}
+	in, _, _, why := minio.Core{Client: c.Client}.GetObject(ctx, bucket, key, options)
+	if why == nil {
+		in.Close()
+		return err
+	}
+	return why
 }
 
 // List lists the objects below a prefix as the files in and below a folder: with a slash after the

@@ -95,18 +95,18 @@ func (s *settings) setKeys(e environment) error {
 	id, secret := e.first("AWS_ACCESS_KEY_ID"), e.first("AWS_SECRET_ACCESS_KEY")
 	switch {
 	case id != "" && secret != "":
-		s.keys, s.who = credentials.NewStaticV4(id, secret, e.first("AWS_SESSION_TOKEN")), "to the key "+id+" of the environment"
+		s.keys, s.who = credentials.NewStaticV4(id, secret, e.first("AWS_SESSION_TOKEN")), "the key "+id+" of the environment"
 		return nil
 	case id != "" || secret != "":
 		return &Error{Cause: "of AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY one is set and the other is not", Help: "set both, or none to use the shared file"}
 	}
 	of := fmt.Sprintf("of the profile %s in the shared file", e.shared.profile)
 	if section := e.shared.with("credential_process"); section != nil {
-		s.keys, s.who = credentials.NewFileAWSCredentials(section.file, section.Name()), "to the key "+of
+		s.keys, s.who = credentials.NewFileAWSCredentials(section.file, section.Name()), "the key "+of
 		return nil
 	}
 	if id := e.shared.value("aws_access_key_id"); id != "" {
-		s.keys, s.who = credentials.NewStaticV4(id, e.shared.value("aws_secret_access_key"), e.shared.value("aws_session_token")), "to the key "+id+" "+of
+		s.keys, s.who = credentials.NewStaticV4(id, e.shared.value("aws_secret_access_key"), e.shared.value("aws_session_token")), "the key "+id+" "+of
 		return nil
 	}
 	given := e.first("AWS_WEB_IDENTITY_TOKEN_FILE", "AWS_CONTAINER_CREDENTIALS_FULL_URI", "AWS_CONTAINER_CREDENTIALS_RELATIVE_URI") != ""
@@ -118,14 +118,14 @@ func (s *settings) setKeys(e environment) error {
 		keys := credentials.New(&credentials.IAM{Client: &http.Client{Timeout: wait}, Region: s.region})
 		_, err := keys.GetWithContext(nil)
 		if err == nil {
-			s.keys, s.who = keys, "to the role of this machine"
+			s.keys, s.who = keys, "the role of this machine"
 			return nil
 		}
 		if given {
 			return &Error{Cause: "the service that hands out keys to this machine gave none: " + err.Error(), Help: "check AWS_WEB_IDENTITY_TOKEN_FILE and AWS_ROLE_ARN, or the role of the container"}
 		}
 	}
-	s.keys, s.who, s.anonymous = credentials.NewStatic("", "", "", credentials.SignatureAnonymous), "without a key", true
+	s.keys, s.who, s.anonymous = credentials.NewStatic("", "", "", credentials.SignatureAnonymous), "a request without a key", true
 	return nil
 }
 

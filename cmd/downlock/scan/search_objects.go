@@ -17,12 +17,16 @@ import (
 func (s *search) objects(arg string, allowEmpty bool) {
 	var missing error
 	if !strings.HasSuffix(arg, "/") && strings.Contains(strings.TrimPrefix(arg, schemas.ObjectScheme), "/") {
-		o, err := objects.Stat(arg)
-		if err == nil {
+		switch o, err := objects.Stat(arg); {
+		case err == nil:
 			s.addObject(o)
 			return
+		case errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission): // it may be a prefix
+			missing = err
+		default:
+			s.fail(arg, err)
+			return
 		}
-		missing = err
 	}
 	all, err := objects.List(arg)
 	switch {
