@@ -51,7 +51,9 @@ func (c *connection) failure(address string, err error) error {
 	if !errors.As(err, &said) || said.StatusCode == 0 {
 		var of *url.Error
 		if errors.As(err, &of) { // the address of the request says nothing that the user does not know
-			err = of.Err
+			if err = of.Err; strings.HasPrefix(err.Error(), "Connection closed by foreign host") { // in which the library has the address
+				err = errors.New("it closed the connection")
+			}
 		}
 		e.Cause = fmt.Sprintf("the store %s gave no answer: %v", c.settings, err)
 		e.Help = "see that AWS_ENDPOINT_URL_S3, or endpoint_url in the shared file, is right and the network is there, then scan again"
@@ -73,6 +75,8 @@ func (c *connection) failure(address string, err error) error {
 		e.Help = "check AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY and AWS_SESSION_TOKEN, or the profile of the shared file; temporary keys expire"
 	case code == "RequestTimeTooSkewed":
 		e.Cause, e.Help = "the clock of this machine is not that of the store", "set the clock"
+	case code == "InvalidObjectState":
+		e.Cause, e.Help = "is in an archive of the store, which must bring it back first", "restore it there, then scan again"
 	case said.StatusCode == http.StatusForbidden || said.StatusCode == http.StatusUnauthorized:
 		e.Cause, e.like = fmt.Sprintf("%s may not read it", c.settings.who), fs.ErrPermission
 		e.Help = fmt.Sprintf("let it list the bucket %s (s3:ListBucket) and get its objects (s3:GetObject)", bucket)
@@ -86,8 +90,6 @@ func (c *connection) failure(address string, err error) error {
 		}
 	case code == "InvalidBucketName":
 		e.Cause, e.Help = "the name of the bucket is none: "+said.Message, "write s3://bucket/prefix"
-	case code == "InvalidObjectState":
-		e.Cause, e.Help = "is in an archive of the store, which must bring it back first", "restore it there, then scan again"
 	case passing(err):
 		e.Cause = fmt.Sprintf("the store %s failed %d times, at last with %d %s", c.settings, c.settings.attempts, said.StatusCode, code)
 		e.Help = "scan again when it is well; AWS_MAX_ATTEMPTS sets how often it is asked"

@@ -37,7 +37,12 @@ func (s *search) objects(arg string, allowEmpty bool) {
 		s.fail(arg, missing)
 		return
 	}
-	slices.SortFunc(all, func(a, b objects.Object) int { // as the names of folders and files are
+	s.below(arg, all, allowEmpty)
+}
+
+// below adds those of the objects below a prefix that are exports, in the order of files in and below a folder.
+func (s *search) below(arg string, all []objects.Object, allowEmpty bool) {
+	slices.SortFunc(all, func(a, b objects.Object) int {
 		return slices.Compare(strings.Split(a.Address, "/"), strings.Split(b.Address, "/"))
 	})
 	exports, hidden := 0, ""
