@@ -36,7 +36,8 @@ mapped by name, unit, range and behaviour, how sure each is, and what only you c
 decide, grouped by the rules each group opens. --profile prints what is still open
 until nothing is. Nothing is used until you pass it to scan.
 
-The FILE - is standard input, of up to 2 GiB, which is held in memory.
+The FILE - is standard input, of up to 2 GiB, which is held in memory. A FILE that begins
+with s3:// is an object in an object store (see ` + "`downlock help exports`" + `).
 
 flags:
   -p, --profile FILE   hold the export against this profile

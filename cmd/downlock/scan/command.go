@@ -93,7 +93,9 @@ a fleet file (schemas/fleet.schema.json), of which the first entry that fits a f
       registration: TH-LGR
 An input that fits no entry fails, and the rest is scanned. In folders, files are taken by
 their ending; those left out are named. A file named itself is read whatever its name.
-Links are followed; a pipe, a device or a socket is refused. The INPUT - is standard
+Links are followed; a pipe, a device or a socket is refused. An INPUT that begins with
+s3:// is an object, or all exports below a prefix, in an object store, which is only
+read: ` + "`downlock help exports`" + ` says how to reach it. The INPUT - is standard
 input, read once and up to --max-size; reports name it stdin. It needs --profile, and
 does not go with --archive, which knows a recording by its file.
 
@@ -110,6 +112,7 @@ examples:
   downlock scan -q --profile my-type.yaml --archive fleet downloads/
   unzip -p night.zip first.csv | downlock scan --profile my-type.yaml -
   downlock scan -q --fleet fleet.yaml --archive fleet --at-least 20 downloads/
+  downlock scan -q --profile my-type.yaml --archive fleet s3://exports/2031/
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
 list invalid, 4 the output or the archive could not be written, 5 another run uses the

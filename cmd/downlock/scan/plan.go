@@ -25,7 +25,8 @@ const planHelp = `usage: downlock plan [flags] --archive DIR --profile FILE --ta
 Plans the scan of more inputs than one machine can read in time, for the array jobs
 of a scheduler that you run: Slurm, Kubernetes Indexed Jobs, a cloud's batch arrays.
 All machines need the inputs and the archive under the same paths, as on a shared file
-system. It lists the inputs once, leaves out those that the archive knows and
+system; inputs may also be in an object store (s3://BUCKET/PREFIX, see
+` + "`downlock help exports`" + `), of which each machine needs the address and a key. It lists the inputs once, leaves out those that the archive knows and
 that did not change, deals the others out, and prints the folder of the plan, RUN, which
 is DIR/arrays/ and the time; nothing where nothing is to be scanned. Then
 
