@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
@@ -176,6 +177,91 @@ func TestInspect(t *testing.T) {
 			got := must(t, "http://"+gateway, append(args[:len(args):len(args)], "s3://inspected/x/"+name)...)
 			if strings.ReplaceAll(got.lines, "s3://inspected/x", folder) != want.lines {
 				t.Errorf("%v %s prints\n%s\nand of the file\n%s", args, name, got.lines, want.lines)
+			}
+		}
+	}
+}
+
+// TestParts reads recordings of two parts, at two rates, from a store: as one input, as from a folder.
+func TestParts(t *testing.T) {
+	t.Parallel()
+	folder := few(t)
+	text, err := os.ReadFile(filepath.Join(folder, "wide.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	profile, err := os.ReadFile(filepath.Join(folder, "th120.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts, out := filepath.Join(folder, "parts"), t.TempDir()
+	write := func(name string, data []byte) string {
+		t.Helper()
+		path := filepath.Join(folder, name)
+		if err := os.WriteFile(path, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	if err := os.Mkdir(parts, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	own := write("own.yaml", append([]byte("parts: [-a.csv, -b.csv]\n"), profile...))
+	var a, b strings.Builder // the first columns and the others, each with the time
+	for line := range strings.Lines(string(text)) {
+		cells := strings.Split(strings.TrimRight(line, "\n"), ",")
+		fmt.Fprintln(&a, strings.Join(cells[:20], ","))
+		fmt.Fprintln(&b, cells[0]+","+strings.Join(cells[20:], ","))
+	}
+	write("parts/f-a.csv", []byte(a.String()))
+	write("parts/f-b.csv", []byte(b.String()))
+	put(t, parts, "parts", "in/")
+	at := func(name string) string { return filepath.Join(out, name) }
+	want := must(t, "", "scan", "--profile", own, "--archive", at("folder"), parts)
+	got := must(t, "http://"+gateway, "scan", "--profile", own, "--archive", at("objects"), "s3://parts/in")
+	if strings.ReplaceAll(got.lines, "s3://parts/in", parts) != want.lines || !strings.Contains(got.lines, "s3://parts/in/f\t1\t") {
+		t.Errorf("stdout is\n%s\nand from the folder\n%s", got.lines, want.lines)
+	}
+	same(t, entries(t, at("objects"), "s3://parts/in"), entries(t, at("folder"), parts), "")
+	if again := must(t, "http://"+gateway, "scan", "--profile", own, "--archive", at("objects"), "s3://parts/in"); !strings.Contains(again.message, "1 skipped: unchanged") {
+		t.Errorf("the next run says %s", again.message)
+	}
+}
+
+// TestWithheld withholds identity: neither bucket nor key is in what a run says and writes, whatever fails, and the next run
+// knows the inputs.
+func TestWithheld(t *testing.T) {
+	t.Parallel()
+	folder, out := few(t), t.TempDir()
+	put(t, folder, "withheld", "secretly/")
+	replace(t, "withheld", "secretly/tarnholm-99.csv")
+	key := filepath.Join(out, "key")
+	if err := os.WriteFile(key, bytes.Repeat([]byte("k"), 32), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	p := newProxy(t)
+	p.ask = func(w http.ResponseWriter, r *http.Request, n int) bool {
+		gone := strings.HasSuffix(r.URL.Path, "/tarnholm-08.csv.gz")
+		if gone {
+			http.Error(w, "<Error><Code>AccessDenied</Code><Message>tarnholm-08.csv.gz is not yours</Message></Error>", http.StatusForbidden)
+		}
+		return gone
+	}
+	for round, skipped := range []string{"0 skipped", "4 skipped"} {
+		r := run(t, p.URL, "scan", "--profile", filepath.Join(folder, "th120.yaml"), "--deidentify", key, "--archive", filepath.Join(out, "archive"), "--out", filepath.Join(out, "reports"), "s3://withheld/secretly", "s3://withheld/none")
+		if r.code != 1 || !strings.Contains(r.message, skipped) || strings.Count(r.message, "error:") != 3 {
+			t.Errorf("round %d: exit code %d: %s", round, r.code, r.message)
+		}
+		said := files(t, filepath.Join(out, "archive"))
+		for name, text := range files(t, filepath.Join(out, "reports")) {
+			said["reports/"+name] = text
+		}
+		said["stdout"], said["stderr"] = r.lines, r.message
+		for name, text := range said {
+			for _, word := range []string{"tarnholm", "s3://", "secretly"} {
+				if strings.Contains(text, word) || strings.Contains(name, word) {
+					t.Errorf("round %d: %s has %q: %.300s", round, name, word, text[max(0, strings.Index(text, word)-100):])
+				}
 			}
 		}
 	}
