@@ -28,19 +28,7 @@ func few(t testing.TB) (folder string) {
 			t.Fatal(err)
 		}
 	}
-	file, err := os.Open(filepath.Join(all, "tarnholm-01.csv.gz"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	unpacked, err := gzip.NewReader(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text, err := io.ReadAll(unpacked)
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := unpacked(t, filepath.Join(all, "tarnholm-01.csv.gz"))
 	var wide bytes.Buffer
 	random := rand.New(rand.NewPCG(52, 18))
 	words := make([]byte, 2600)
@@ -48,7 +36,7 @@ func few(t testing.TB) (folder string) {
 		words[i] = byte('a' + random.IntN(26))
 	}
 	column := ",remark"
-	for line := range strings.Lines(string(text)) {
+	for line := range strings.Lines(text) {
 		wide.WriteString(strings.TrimRight(line, "\r\n") + column + "\n")
 		column = "," + string(words[random.IntN(100):])
 	}
@@ -59,6 +47,25 @@ func few(t testing.TB) (folder string) {
 		t.Fatal(err)
 	}
 	return folder
+}
+
+// unpacked is the content of a file packed with gzip.
+func unpacked(t testing.TB, path string) string {
+	t.Helper()
+	file, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	in, err := gzip.NewReader(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
 }
 
 // replace writes something else to the place of an object.

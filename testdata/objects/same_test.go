@@ -73,6 +73,7 @@ func TestSameAsFolder(t *testing.T) {
 	same(t, files(t, filepath.Join(at("objects"), "tables")), files(t, filepath.Join(at("archive"), "tables")), "")
 	said, folderSaid := entries(t, at("objects"), "s3://same/night"), entries(t, at("archive"), folder)
 	same(t, said, folderSaid, "")
+	clips(t, filepath.Join(folder, "th120.yaml"), at("objects"), at("archive"))
 
 	before := p.requests("GET") + p.requests("HEAD")
 	if again := must(t, p.URL, "scan", "--profile", filepath.Join(folder, "th120.yaml"), "--archive", at("objects"), "s3://same/night/"); !strings.Contains(again.message, fmt.Sprintf("%d skipped: unchanged", len(said))) {
@@ -80,6 +81,26 @@ func TestSameAsFolder(t *testing.T) {
 	}
 	if now := p.requests("GET") + p.requests("HEAD"); now != before {
 		t.Errorf("the second run asked about an object %d times; the listing says enough", now-before)
+	}
+}
+
+// clips wants the samples around the first event of two archives to be the same: their recordings are read again.
+func clips(t *testing.T, profile, archive, folderArchive string) {
+	t.Helper()
+	store := "http://" + gateway
+	event := strings.Split(strings.SplitN(must(t, store, "review", "--archive", archive, "--all").lines, "\n", 3)[1], "\t")[0]
+	var clip [2]string
+	for i, of := range []string{archive, folderArchive} {
+		file := filepath.Join(t.TempDir(), "clip.csv")
+		must(t, store, "review", "--archive", of, "clip", event, "--csv", file, "--profile", profile)
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		clip[i] = string(text)
+	}
+	if clip[0] != clip[1] || strings.Count(clip[0], "\n") < 10 {
+		t.Errorf("the clip of %s is\n%.2000s\nand from the folder\n%.2000s", event, clip[0], clip[1])
 	}
 }
 
@@ -186,10 +207,7 @@ func TestInspect(t *testing.T) {
 func TestParts(t *testing.T) {
 	t.Parallel()
 	folder := few(t)
-	text, err := os.ReadFile(filepath.Join(folder, "wide.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := unpacked(t, filepath.Join(folder, "tarnholm-08.csv.gz"))
 	profile, err := os.ReadFile(filepath.Join(folder, "th120.yaml"))
 	if err != nil {
 		t.Fatal(err)
@@ -208,7 +226,7 @@ func TestParts(t *testing.T) {
 	}
 	own := write("own.yaml", append([]byte("parts: [-a.csv, -b.csv]\n"), profile...))
 	var a, b strings.Builder // the first columns and the others, each with the time
-	for line := range strings.Lines(string(text)) {
+	for line := range strings.Lines(text) {
 		cells := strings.Split(strings.TrimRight(line, "\n"), ",")
 		fmt.Fprintln(&a, strings.Join(cells[:20], ","))
 		fmt.Fprintln(&b, cells[0]+","+strings.Join(cells[20:], ","))
@@ -223,6 +241,7 @@ func TestParts(t *testing.T) {
 		t.Errorf("stdout is\n%s\nand from the folder\n%s", got.lines, want.lines)
 	}
 	same(t, entries(t, at("objects"), "s3://parts/in"), entries(t, at("folder"), parts), "")
+	clips(t, own, at("objects"), at("folder"))
 	if again := must(t, "http://"+gateway, "scan", "--profile", own, "--archive", at("objects"), "s3://parts/in"); !strings.Contains(again.message, "1 skipped: unchanged") {
 		t.Errorf("the next run says %s", again.message)
 	}
