@@ -45,7 +45,7 @@ func (s *Store) Open(address string) (io.ReadCloser, int64, error) {
 		return nil, 0, err
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	b := &body{ordered: make(chan chan piece, rangesAhead-1), cancel: cancel}
+	b := &body{ordered: make(chan chan piece, rangesAhead), cancel: cancel}
 	go func() {
 		defer close(b.ordered)
 		for at := int64(0); at < o.Size; at += rangeBytes {

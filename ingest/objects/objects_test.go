@@ -127,6 +127,35 @@ func TestRead(t *testing.T) {
 	}
 }
 
+// TestAhead: while nobody reads on, no more than the ranges ahead and the one at hand are asked for, and those side by side.
+func TestAhead(t *testing.T) {
+	t.Parallel()
+	all := large()
+	p := &pretender{objects: map[string]string{"a.csv": all}}
+	var ranges, most atomic.Int32
+	together := make(chan bool)
+	p.fault = func(w http.ResponseWriter, r *http.Request) bool {
+		if r.Method == http.MethodHead {
+			return false
+		}
+		if n := ranges.Add(1); n == 1+rangesAhead {
+			close(together)
+		} else if n > 1+rangesAhead {
+			most.Store(n)
+		}
+		<-together
+		return false
+	}
+	in, _, err := p.store(t).Open("s3://flights/a.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer in.Close()
+	if _, err := io.ReadFull(in, make([]byte, 1)); err != nil || most.Load() != 0 {
+		t.Errorf("%d requests: %v", most.Load(), err)
+	}
+}
+
 // TestReadCutOff cuts every answer off, and at times sends nothing at all: the bytes are complete and each is asked for once
 // it is known to be missing. A store that never sends more ends it.
 func TestReadCutOff(t *testing.T) {

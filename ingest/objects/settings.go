@@ -103,6 +103,9 @@ func (s *settings) setKeys(e environment) error {
 	of := fmt.Sprintf("of the profile %s in the shared file", e.shared.profile)
 	if section := e.shared.with("credential_process"); section != nil {
 		s.keys, s.who = credentials.NewFileAWSCredentials(section.file, section.Name()), "the key "+of
+		if _, err := s.keys.GetWithContext(nil); err != nil {
+			return &Error{Cause: "the credential_process " + of + " gave no key: " + err.Error(), Help: "it must print a key as JSON, and is a program with at least one argument"}
+		}
 		return nil
 	}
 	if id := e.shared.value("aws_access_key_id"); id != "" {

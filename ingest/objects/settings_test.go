@@ -1,11 +1,18 @@
 package objects
 
 import (
+	"encoding/pem"
+	"errors"
+	"io"
+	"log"
 	"maps"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 )
 
 // TestSettings: names and precedence of the "AWS SDKs and Tools Reference Guide", settings reference: the environment goes before
@@ -73,15 +80,51 @@ func TestSettings(t *testing.T) {
 	}
 }
 
-// TestCertificates: a store of one's own is trusted by the file that AWS_CA_BUNDLE names.
+// TestCertificates: a store of one's own is trusted by the file that AWS_CA_BUNDLE names, and not asked again without.
 func TestCertificates(t *testing.T) {
 	t.Parallel()
-	text := filepath.Join(t.TempDir(), "bundle.pem")
-	if err := os.WriteFile(text, []byte("no certificate"), 0o600); err != nil {
-		t.Fatal(err)
+	p := &pretender{objects: map[string]string{"a.csv": "content"}}
+	server := httptest.NewUnstartedServer(p)
+	server.Config.ErrorLog = log.New(io.Discard, "", 0)
+	server.StartTLS()
+	t.Cleanup(server.Close)
+	for name, c := range map[string]struct{ bundle, says string }{
+		"trusted":        {string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw})), ""},
+		"not trusted":    {"", "name the certificate it is signed with in AWS_CA_BUNDLE"},
+		"no certificate": {"none", "name a file of certificates in PEM"},
+	} {
+		env := map[string]string{"AWS_ENDPOINT_URL_S3": server.URL, "AWS_ACCESS_KEY_ID": "id", "AWS_SECRET_ACCESS_KEY": "secret"}
+		if c.bundle != "" {
+			env["AWS_CA_BUNDLE"] = filepath.Join(t.TempDir(), "bundle.pem")
+			if err := os.WriteFile(env["AWS_CA_BUNDLE"], []byte(c.bundle), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		s := New(environmentOf(env))
+		s.tries.first, s.tries.last = time.Hour, time.Hour
+		content, err := readAll(s, "s3://flights/a.csv")
+		var e *Error
+		if c.says == "" && (err != nil || content != "content") || c.says != "" && (!errors.As(err, &e) || !strings.Contains(e.Help, c.says)) {
+			t.Errorf("%s: %q comes: %v", name, content, err)
+		}
 	}
-	s := New(environmentOf(map[string]string{"AWS_CA_BUNDLE": text, "AWS_ACCESS_KEY_ID": "id", "AWS_SECRET_ACCESS_KEY": "secret"}))
-	if _, err := s.Stat("s3://flights/a.csv"); err == nil || !strings.Contains(err.Error(), "holds no certificate") {
-		t.Errorf("the error is %v", err)
+}
+
+// TestSessionToken: a temporary key has a token, in the header that the API reference names.
+func TestSessionToken(t *testing.T) {
+	t.Parallel()
+	p := &pretender{objects: map[string]string{"a.csv": "content"}}
+	p.fault = func(w http.ResponseWriter, r *http.Request) bool {
+		wrong := r.Header.Get("X-Amz-Security-Token") != "temporary"
+		if wrong {
+			refuse(w, r, http.StatusForbidden, "InvalidToken")
+		}
+		return wrong
+	}
+	server := httptest.NewServer(p)
+	t.Cleanup(server.Close)
+	env := map[string]string{"AWS_ENDPOINT_URL_S3": server.URL, "AWS_ACCESS_KEY_ID": "id", "AWS_SECRET_ACCESS_KEY": "secret", "AWS_SESSION_TOKEN": "temporary"}
+	if content, err := readAll(New(environmentOf(env)), "s3://flights/a.csv"); err != nil || content != "content" {
+		t.Errorf("%q comes: %v", content, err)
 	}
 }

@@ -3,6 +3,8 @@ package objects
 import (
 	"context"
 	"fmt"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -109,6 +111,55 @@ func TestSharedFiles(t *testing.T) {
 				}
 			}
 			if r := finish(t, cmd); r.code != 0 {
+				t.Errorf("exit code %d: %s", r.code, r.message)
+			}
+		})
+	}
+}
+
+// TestHandedOut takes a key from the service that hands them out to a container ("AWS SDKs and Tools Reference Guide", "Container
+// credential provider"), and from a program ("Process credential provider").
+func TestHandedOut(t *testing.T) {
+	t.Parallel()
+	folder := few(t)
+	put(t, folder, "handed-out", "")
+	profile := filepath.Join(folder, "th120.yaml")
+	service := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path != "/key" {
+			http.NotFound(w, r)
+			return
+		}
+		fmt.Fprintf(w, `{"AccessKeyId":%q,"SecretAccessKey":%q,"Expiration":"2099-01-01T00:00:00Z"}`, owner, secret)
+	}))
+	t.Cleanup(service.Close)
+	giver := filepath.Join(t.TempDir(), "giver")
+	text := fmt.Sprintf("#!/bin/sh\necho '{\"Version\":1,\"AccessKeyId\":%q,\"SecretAccessKey\":%q}'\n", owner, secret)
+	if err := os.WriteFile(giver, []byte(text), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	config := filepath.Join(t.TempDir(), "config")
+	if err := os.WriteFile(config, []byte("[default]\ncredential_process = "+giver+" now\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	broken := filepath.Join(t.TempDir(), "config")
+	if err := os.WriteFile(broken, []byte("[default]\ncredential_process = false now\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		env  string
+		code int
+		says string
+	}{
+		"broken program":         {"AWS_CONFIG_FILE=" + broken, 1, "the credential_process of the profile default in the shared file gave no key"},
+		"container":              {"AWS_CONTAINER_CREDENTIALS_FULL_URI=" + service.URL + "/key", 0, ""},
+		"container without role": {"AWS_CONTAINER_CREDENTIALS_FULL_URI=" + service.URL + "/none", 1, "the service that hands out keys to this machine gave none: 404"},
+		"program":                {"AWS_CONFIG_FILE=" + config, 0, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			cmd := process(t, "", "", "scan", "-q", "--profile", profile, "--out", filepath.Join(t.TempDir(), "reports"), "s3://handed-out/tarnholm-07.csv.gz")
+			cmd.Env = []string{"HOME=" + cmd.Dir, "AWS_ENDPOINT_URL_S3=http://" + gateway, "AWS_EC2_METADATA_DISABLED=true", c.env}
+			if r := finish(t, cmd); r.code != c.code || !strings.Contains(r.message, c.says) {
 				t.Errorf("exit code %d: %s", r.code, r.message)
 			}
 		})
