@@ -48,6 +48,9 @@ func PartsPath(group []string, profile *schemas.Profile) string {
 	if part < 0 {
 		return stem
 	}
+	if schemas.IsObject(stem) {
+		return strings.TrimSuffix(stem, filepath.Base(stem)) + commonName(stem)
+	}
 	return filepath.Join(filepath.Dir(stem), commonName(stem))
 }
 

@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"hash"
 	"io"
-	"os"
 	"path/filepath"
 
 	"downlock/schemas"
@@ -72,26 +71,13 @@ func (b *bounded) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// openExport opens a file of sensible size.
-func openExport(path string, limit int64) (file *os.File, size int64, err error) {
-	if err = CheckFile(path); err != nil {
-		return nil, 0, err
+// openExport opens an input of sensible size.
+func openExport(path string, limit int64) (in io.ReadCloser, size int64, err error) {
+	if in, size, err = Open(path); err == nil && size > limit {
+		in.Close()
+		return nil, 0, tooLarge(path, limit)
 	}
-	if file, err = os.Open(path); err != nil {
-		return nil, 0, err
-	}
-	info, err := file.Stat()
-	switch {
-	case err != nil:
-	case info.IsDir():
-		err = &schemas.Problem{File: path, Cause: "is a folder, not an export", Hint: "name the export files in it"}
-	case info.Size() > limit:
-		err = tooLarge(path, limit)
-	default:
-		return file, info.Size(), nil
-	}
-	file.Close()
-	return nil, 0, err
+	return in, size, err
 }
 
 // readFile reads a file and adds its bytes to sum, and its content to that of sums; the

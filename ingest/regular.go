@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"cmp"
 	"io/fs"
 	"os"
 
@@ -13,7 +14,7 @@ import (
 func CheckFile(path string) error {
 	info, err := os.Stat(path)
 	if err != nil {
-		return err
+		return cmp.Or(schemas.OtherAddress(path), err)
 	}
 	if kind := irregular(info.Mode()); kind != "" {
 		return &schemas.Problem{File: path, Cause: "is a " + kind + ", not a file", Hint: "write its output to a file, and name that; scan and inspect read standard input as -"}

@@ -54,10 +54,7 @@ func parseNamePattern(text string) (*namePattern, error) {
 // match reports whether a path fits, and the registrations in its name, in capitals:
 // none where the pattern has none, and two where either may be meant.
 func (p *namePattern) match(path string) (registrations []string, fits bool) {
-	if full, err := filepath.Abs(path); err == nil {
-		path = full
-	}
-	names := strings.Split(filepath.ToSlash(path), "/")
+	names := strings.Split(filepath.ToSlash(Absolute(path)), "/")
 	if len(names) <= p.folders {
 		return nil, false
 	}

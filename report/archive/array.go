@@ -88,7 +88,7 @@ const chunkInputs = 64
 // scanned before with the same profile, packs and version and looks as it did then.
 func (a *Archive) Ask(in Input, sight Sight) (planned ArrayInput, current bool) {
 	m := a.known[inputKey(a.place(in))]
-	current = m.current && m.sight == a.seal(sight) && m.sight.Modified != 0
+	current = m.current && m.sight == a.seal(sight) && m.sight.tells()
 	return ArrayInput{Path: a.place(in), Files: in.Files, Sight: sight, Was: m.recording, Before: m.mark}, current
 }
 

@@ -77,7 +77,7 @@ func (c *Chunk) of(in Input) (*Archive, *ArrayInput, error) {
 	if planned == nil {
 		return nil, nil, fmt.Errorf("%s is not an input of chunk %d", in.Path, c.number)
 	}
-	return &Archive{run: c.array.run, known: map[string]remembered{inputKey(absolute(in.Path)): {recording: planned.Was}}}, planned, nil
+	return &Archive{run: c.array.run, known: map[string]remembered{inputKey(schemas.Absolute(in.Path)): {recording: planned.Was}}}, planned, nil
 }
 
 // StageRows keeps the rows of an input. Its size and times are those of the plan.
@@ -124,7 +124,7 @@ func (c *Chunk) add(in Input, head stagedHead, planned *ArrayInput, flights []fl
 // SameSight makes sure that an input looks as it did when it was planned.
 func (c *Chunk) SameSight(in Input, sight Sight) error {
 	planned := c.planned[in.Path]
-	if planned != nil && (planned.Sight.Size != sight.Size || planned.Sight.Modified != sight.Modified) {
+	if planned != nil && (planned.Sight.Size != sight.Size || planned.Sight.Modified != sight.Modified || planned.Sight.ETag != sight.ETag) {
 		return &schemas.Problem{File: in.Path, Cause: "changed since it was planned", Hint: "the next scan or plan takes it as it is now"}
 	}
 	return nil

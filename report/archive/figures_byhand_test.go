@@ -204,7 +204,7 @@ func TestAbsoluteByHand(t *testing.T) {
 		t.Fatal(err)
 	}
 	for path, want := range map[string]string{"a.csv": filepath.Join(here, "a.csv"), "./b/../a.csv": filepath.Join(here, "a.csv"), filepath.Join(dir, "x", "..", "y"): filepath.Join(dir, "y")} {
-		if got := absolute(path); got != want {
+		if got := schemas.Absolute(path); got != want {
 			t.Errorf("%s is %s, want %s", path, got, want)
 		}
 	}

@@ -20,7 +20,8 @@ type inputEntry struct {
 	Size     int64  `json:"size"`
 	Modified int64  `json:"modified_ns"`
 	Changed  int64  `json:"changed_ns"`
-	SHA256   string `json:"sha256"` // of the bytes last tried; "" where they could not be read
+	ETag     string `json:"etag,omitempty"` // of an object
+	SHA256   string `json:"sha256"`         // of the bytes last tried; "" where they could not be read
 	// Recording is the one whose rows the tables hold for this path: after a
 	// failure still the one before.
 	Recording string   `json:"recording"`
@@ -126,7 +127,7 @@ func (a *Archive) remember(inputs []Input) error {
 		runs[key] = a.runOf(in)
 	}
 	return a.readEntries(wanted, func(e *inputEntry, line []byte) {
-		a.known[e.Key] = remembered{Sight{e.Size, e.Modified, e.Changed}, e.SHA256, e.Recording, e.Flights,
+		a.known[e.Key] = remembered{Sight{e.Size, e.Modified, e.Changed, e.ETag}, e.SHA256, e.Recording, e.Flights,
 			e.Outcome == done && sameSetting(e, newSetting(runs[e.Key])), entryMark(line)}
 	})
 }
@@ -190,11 +191,4 @@ func marshal(entry any) []byte {
 		return nil
 	}
 	return text
-}
-
-func absolute(path string) string {
-	if a, err := filepath.Abs(path); err == nil {
-		return a
-	}
-	return filepath.Clean(path)
 }

@@ -29,7 +29,7 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 	if k == nil {
 		return Input{Shown: path}
 	}
-	in := Input{Shown: k.Path(absolute(path)), files: map[string]string{}}
+	in := Input{Shown: k.Path(schemas.Absolute(path)), files: map[string]string{}}
 	type pair struct{ text, token string }
 	var pairs []pair
 	add := func(text, token string) {
@@ -38,11 +38,11 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 		}
 	}
 	for _, file := range append([]string{path}, files...) {
-		shown := k.Path(absolute(file))
+		shown := k.Path(schemas.Absolute(file))
 		name := filepath.Base(file)
 		in.files[file] = shown
 		add(file, shown)
-		add(absolute(file), shown)
+		add(schemas.Absolute(file), shown)
 		add(name, filepath.Base(shown))
 		for stem := name; filepath.Ext(stem) != ""; { // export.csv.gz: export.csv, export
 			stem = strings.TrimSuffix(stem, filepath.Ext(stem))
@@ -122,13 +122,6 @@ func (in Input) file(name string) string {
 		return shown
 	}
 	return in.Shown
-}
-
-func absolute(path string) string {
-	if a, err := filepath.Abs(path); err == nil {
-		return a
-	}
-	return filepath.Clean(path)
 }
 
 // withoutPath returns an error without the path of a file, for messages that begin

@@ -38,8 +38,18 @@ func ParseFlags(flags *pflag.FlagSet, args []string, help string, stdout, stderr
 	if code := applySettings(flags, say); code != ExitDone {
 		return code, true
 	}
+	for _, name := range onDisk {
+		if f := flags.Lookup(name); f != nil && schemas.IsObject(strings.TrimPrefix(f.Value.String(), "[")) { // [ of several
+			say.Error("--" + name + " " + Quote(f.Value.String()) + " is in an object store, from which only inputs are read")
+			say.Hint("name a place on a disk")
+			return ExitUsage, true
+		}
+	}
 	return ExitDone, false
 }
+
+// onDisk are the flags of files and folders.
+var onDisk = []string{"aerodromes", "archive", "deidentify", "fleet", "metrics", "out", "output", "profile", "quarantine", "reports", "rules", "run", "summary"}
 
 // nearFlag returns a hint for an error of the command line that begins with the nearest
 // flag where the error is that there is no such one.

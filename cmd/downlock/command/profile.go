@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
-	"os"
 
 	"downlock/ingest"
 	"downlock/report/identity"
@@ -68,10 +67,7 @@ func demoProfileOf(files []string) (profile, foreign string) {
 }
 
 func fileSum(path string) (string, error) {
-	if err := ingest.CheckFile(path); err != nil {
-		return "", err
-	}
-	f, err := os.Open(path)
+	f, _, err := ingest.Open(path)
 	if err != nil {
 		return "", err
 	}

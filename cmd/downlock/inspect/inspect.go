@@ -37,7 +37,8 @@ what only you can decide, grouped by the rules that each group makes evaluable. 
 that, --profile lists the open decisions until none is left. The draft is not used until
 you pass it to scan.
 
-The FILE - is standard input, up to 2 GiB, which is held in memory.
+The FILE - is standard input, up to 2 GiB, which is held in memory. A FILE that begins
+with s3:// is an object in an object store (see ` + "`downlock help exports`" + `).
 
 flags:
   -p, --profile FILE   compare the export with this profile

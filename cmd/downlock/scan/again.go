@@ -7,10 +7,12 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"downlock/cmd/downlock/command"
 	"downlock/detect"
 	"downlock/ingest"
+	"downlock/ingest/objects"
 	"downlock/report"
 	"downlock/report/archive"
 	"downlock/schemas"
@@ -163,18 +165,9 @@ func (a *Again) flight(ctx context.Context, source *archive.Source, recording, i
 
 // input finds the files of a source and the setting they are read in.
 func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
-	paths := []string{source.Path}
-	if info, err := os.Stat(source.Path); err != nil || !info.Mode().IsRegular() { // it may be in parts
-		entries, err := os.ReadDir(filepath.Dir(source.Path))
-		if err != nil {
-			return input{}, nil, errors.New("its recording is no longer where it was")
-		}
-		paths = nil
-		for _, e := range entries {
-			if e.Type().IsRegular() {
-				paths = append(paths, filepath.Join(filepath.Dir(source.Path), e.Name()))
-			}
-		}
+	paths, err := filesOf(source.Path)
+	if err != nil {
+		return input{}, nil, errors.New("its recording is no longer where it was")
 	}
 	all, code := readSettings(a.options, paths, a.rules, command.Messages{To: io.Discard})
 	if code != command.ExitDone {
@@ -196,4 +189,32 @@ func (a *Again) input(source *archive.Source) (in input, s *scan, err error) {
 		}
 	}
 	return input{}, nil, errors.New("its recording is no longer where it was")
+}
+
+// filesOf returns the file or object of a path; where there is none all that are beside it, since the
+// recording of that name may be in parts.
+func filesOf(path string) (paths []string, err error) {
+	if schemas.IsObject(path) {
+		if _, err := objects.Stat(path); err == nil {
+			return []string{path}, nil
+		}
+		folder := strings.TrimSuffix(path, filepath.Base(path))
+		found, err := objects.List(folder)
+		for _, o := range found {
+			if !strings.Contains(strings.TrimPrefix(o.Address, folder), "/") {
+				paths = append(paths, o.Address)
+			}
+		}
+		return paths, err
+	}
+	if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() {
+		return []string{path}, nil
+	}
+	entries, err := os.ReadDir(filepath.Dir(path))
+	for _, e := range entries {
+		if e.Type().IsRegular() {
+			paths = append(paths, filepath.Join(filepath.Dir(path), e.Name()))
+		}
+	}
+	return paths, err
 }

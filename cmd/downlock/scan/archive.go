@@ -48,6 +48,25 @@ func (s *scan) unchanged(o *outcome) (bool, error) {
 	return s.archive.Unchanged(o.input.Input, o.sight, o.began)
 }
 
+// asListed reports whether the archive holds an input of objects as they were when they were listed,
+// a thousand at a time: to ask about each would take most of a night in which few are new.
+func (s *scan) asListed(in input) bool {
+	if s.archive == nil || s.options.rescan || s.listed[in.Files[0]] == (archive.Sight{}) {
+		return false
+	}
+	sight, err := in.Sight(s.sightListed)
+	_, current := s.archive.Ask(in.Input, sight)
+	return err == nil && current
+}
+
+// sightListed is the sight of an object when it was listed; else it is asked for.
+func (s *scan) sightListed(path string) (archive.Sight, error) {
+	if sight, ok := s.listed[path]; ok {
+		return sight, nil
+	}
+	return archive.Look(path)
+}
+
 // stager takes the findings of inputs: an archive, or a chunk of an array.
 type stager interface {
 	StageRows(archive.Input, archive.Sight, time.Time, archive.Rows) error

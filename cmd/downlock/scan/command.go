@@ -95,8 +95,10 @@ a fleet file (schemas/fleet.schema.json); for each file the first entry that fit
       registration: TH-LGR
 An input that fits no entry fails; the others are scanned. In a folder, files are chosen
 by the ending of their names; skipped files are named. A file that you name is read
-whatever its name is. Links are followed; a pipe, a device or a socket is refused. The
-INPUT - is standard input, read once and up to --max-size; reports call it stdin. It needs
+whatever its name is. Links are followed; a pipe, a device or a socket is refused. An INPUT
+that begins with s3:// is an object, or all exports below a prefix, in an object store;
+` + "`downlock help exports`" + ` says how to reach one. Nothing is written there. The INPUT - is
+standard input, read once and up to --max-size; reports call it stdin. It needs
 --profile, and cannot be used with --archive, which identifies a recording by its file.
 
 On stderr: what the run does, warnings, and the most severe occurrences.
@@ -112,6 +114,7 @@ examples:
   downlock scan -q --profile my-type.yaml --archive fleet downloads/
   unzip -p night.zip first.csv | downlock scan --profile my-type.yaml -
   downlock scan -q --fleet fleet.yaml --archive fleet --at-least 20 downloads/
+  downlock scan -q --profile my-type.yaml --archive fleet s3://exports/2031/
 
 exit codes: 0 done, 1 some inputs failed, 2 usage, 3 profile, fleet, rules, key or
 list invalid, 4 the output or the archive could not be written, 5 another run uses the
@@ -238,6 +241,7 @@ func Command(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	defer s.close()
+	s.listed = found.listed
 	return s.run(found, stdout, stderr)
 }
 

@@ -10,6 +10,7 @@ import (
 	"downlock/cmd/downlock/command"
 	"downlock/ingest"
 	"downlock/report"
+	"downlock/report/archive"
 	"downlock/schemas"
 )
 
@@ -22,20 +23,22 @@ type foundInputs struct {
 	files    []string // each once, in the order of the arguments, and of names in a folder
 	failures []report.Failure
 	leftOut  leftOut
-	followed []string // links out of a folder
-	lost     []string // links to nothing, and in a circle
-	empty    []string // folders without an export, where that is allowed
-	gone     []string // inputs that are not there, where that is allowed
+	followed []string                 // links out of a folder
+	lost     []string                 // links to nothing, and in a circle
+	empty    []string                 // folders without an export, where that is allowed
+	gone     []string                 // inputs that are not there, where that is allowed
+	listed   map[string]archive.Sight // of the objects, as their store listed them
 }
 
 // findInputs lists the files to read. A file or folder that cannot be read is a failure
 // of its own, and so are a pipe and a device, and a folder without an export unless the
 // options allow it. Hidden files and the folders that the run writes to are left out.
 func findInputs(args []string, o scanOptions) (found foundInputs) {
+	found.listed = map[string]archive.Sight{}
 	s := search{found: &found, own: map[string]bool{}, seen: map[string]bool{}}
 	for _, path := range append([]string{o.out, o.archive, o.quarantine, o.profile, o.fleet, o.aerodromes, o.deidentify, o.summary, o.metrics}, o.rules...) {
 		if path != "" {
-			s.own[absolute(path)], s.own[resolved(path)] = true, true
+			s.own[schemas.Absolute(path)], s.own[resolved(path)] = true, true
 		}
 	}
 	for _, arg := range args {
@@ -46,12 +49,16 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 			}
 			continue
 		}
+		if schemas.IsObject(arg) {
+			s.objects(arg, o.allowEmpty)
+			continue
+		}
 		info, err := os.Stat(arg)
 		switch {
-		case errors.Is(err, fs.ErrNotExist) && o.allowEmpty:
+		case errors.Is(err, fs.ErrNotExist) && o.allowEmpty && schemas.OtherAddress(arg) == nil:
 			found.gone = append(found.gone, arg)
 			continue
-		case err == nil && !info.IsDir():
+		case err != nil || !info.IsDir():
 			err = ingest.CheckFile(arg)
 		}
 		switch {
@@ -59,7 +66,7 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 			s.fail(arg, err)
 			continue
 		case !info.IsDir():
-			if o.deidentify == "" || absolute(arg) != absolute(o.deidentify) { // a key is no input, whatever its name
+			if o.deidentify == "" || schemas.Absolute(arg) != schemas.Absolute(o.deidentify) { // a key is no input, whatever its name
 				s.add(arg)
 			}
 			continue
@@ -69,12 +76,13 @@ func findInputs(args []string, o scanOptions) (found foundInputs) {
 		case o.allowEmpty:
 			found.empty = append(found.empty, arg)
 		default:
-			s.fail(arg, &schemas.Problem{File: arg, Cause: "the folder has no export",
-				Hint: "check that the download works; --allow-empty accepts an empty folder. In a folder, files are chosen by the ending of their names (" + strings.Join(exportEndings, " ") + "); name other files one by one"})
+			s.fail(arg, &schemas.Problem{File: arg, Cause: "the folder has no export", Hint: emptyHint})
 		}
 	}
 	return found
 }
+
+var emptyHint = "check that the download works; --allow-empty accepts an empty folder. In a folder, files are chosen by the ending of their names (" + strings.Join(exportEndings, " ") + "); name other files one by one"
 
 // takenFor names a folder that is an input and where the run is to write, "" for none.
 func (o *scanOptions) takenFor(args []string) (folder, flag string) {
@@ -86,13 +94,6 @@ func (o *scanOptions) takenFor(args []string) (folder, flag string) {
 		}
 	}
 	return "", ""
-}
-
-func absolute(path string) string {
-	if a, err := filepath.Abs(path); err == nil {
-		return a
-	}
-	return filepath.Clean(path)
 }
 
 // repeatedNames returns the base names that several inputs share.

@@ -13,6 +13,7 @@ import (
 	"downlock/cmd/downlock/command"
 	"downlock/report"
 	"downlock/report/archive"
+	"downlock/schemas"
 )
 
 const mergeHelp = `usage: downlock merge [flags] --run RUN
@@ -97,7 +98,7 @@ func MergeCommand(args []string, stdout, stderr io.Writer) int {
 		return code
 	}
 	o := &s.options
-	o.archive, o.failOn, o.summary, o.metrics, o.log = filepath.Dir(filepath.Dir(absolute(m.run))), m.scan.failOn, m.scan.summary, m.scan.metrics, m.scan.log
+	o.archive, o.failOn, o.summary, o.metrics, o.log = filepath.Dir(filepath.Dir(schemas.Absolute(m.run))), m.scan.failOn, m.scan.summary, m.scan.metrics, m.scan.log
 	stop.begin(progress{})
 	missing, code := s.complete(m.noScan)
 	if code != command.ExitDone {

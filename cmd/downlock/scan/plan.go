@@ -25,9 +25,11 @@ const planHelp = `usage: downlock plan [flags] --archive DIR --profile FILE --ta
 Plans the scan of more inputs than one machine can read in time, for the array jobs
 of a scheduler that you run: Slurm, Kubernetes Indexed Jobs, a cloud's batch arrays.
 All machines need the inputs and the archive under the same paths, as on a shared file
-system. It lists the inputs once, leaves out those that have not changed since the archive
-recorded them, and divides the others among the tasks. It prints the folder of the plan,
-RUN, which is DIR/arrays/ and the time. It prints nothing if there is nothing to scan. Then
+system. Inputs may also be in an object store (s3://BUCKET/PREFIX, see
+` + "`downlock help exports`" + `); each machine then needs its address and a key. It lists the
+inputs once, leaves out those that have not changed since the archive recorded them, and
+divides the others among the tasks. It prints the folder of the plan, RUN, which is
+DIR/arrays/ and the time. It prints nothing if there is nothing to scan. Then
 
   downlock scan --run RUN --task I     once for each I from 0 to N-1, on any machine
   downlock merge --run RUN             once, when the tasks have ended
@@ -202,6 +204,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		return code
 	}
 	s.takeInputs(found.files, all)
+	s.listed = found.listed
 	s.kept.Began, s.kept.Work = Clock(), "plan of an array, "
 	if code = s.openArchive(); code != command.ExitDone {
 		return code
@@ -222,7 +225,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 	var planned []archive.ArrayInput
 	known := 0
 	for _, in := range s.inputs {
-		sight, err := in.Look()
+		sight, err := in.Sight(s.sightListed)
 		if err != nil {
 			failures = append(failures, report.Failure{Input: in.Path, Err: err})
 			continue
@@ -258,7 +261,7 @@ func (o scanOptions) plan(args []string, tasks int, stdout io.Writer, say comman
 		}
 		say.Note(fmt.Sprintf("%s of %.1f MB for %s; %d unchanged, left out", command.Count(len(planned), "input"), float64(bytes)/1e6, command.Count(tasks, "task"), known))
 	}
-	if _, err := fmt.Fprintln(stdout, absolute(dir)); err != nil {
+	if _, err := fmt.Fprintln(stdout, schemas.Absolute(dir)); err != nil {
 		say.Error("standard output: " + err.Error())
 		return command.ExitOutput
 	}

@@ -7,9 +7,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"syscall"
 
 	"downlock/report/output"
+	"downlock/schemas"
 )
 
 // quarantine moves damaged inputs aside, so that the next night does not read them
@@ -20,6 +22,10 @@ func (s *scan) quarantine(t *runTotals) {
 	}
 	for _, o := range t.unsound {
 		if isStdin(o.input.Files) {
+			continue
+		}
+		if slices.ContainsFunc(o.input.Files, schemas.IsObject) {
+			s.say.Warning(o.input.Path + ": stays where it is, an object store is only read; the next run reads it again")
 			continue
 		}
 		if now, err := o.input.Look(); err != nil || now != o.sight {

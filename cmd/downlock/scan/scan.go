@@ -30,6 +30,7 @@ type scan struct {
 	stop     *stopping
 	say      command.Messages
 	memory   memoryLimit
+	listed   map[string]archive.Sight // of objects, when they were listed
 }
 
 // newScan reads the rules and the profile, or the fleet, and opens the archive. It returns nil and an
@@ -124,6 +125,9 @@ func (s *scan) one(input input) (o outcome) {
 		s.withhold(&o)
 		s.keepFailure(&o)
 	}()
+	if o.skipped = s.asListed(input); o.skipped {
+		return o
+	}
 	if o.sight, o.unbegun, o.err = s.look(input); o.unbegun || o.err != nil {
 		return o
 	}

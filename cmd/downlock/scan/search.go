@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"downlock/report"
+	"downlock/schemas"
 )
 
 // search walks folders for exports. Links come after the files: one that leads back to
@@ -23,7 +24,7 @@ type search struct {
 
 // add adds a file, unless it was added under that name before.
 func (s *search) add(path string) {
-	if key := absolute(path); !s.seen[key] {
+	if key := schemas.Absolute(path); !s.seen[key] {
 		s.seen[key] = true
 		s.found.files = append(s.found.files, path)
 	}
@@ -73,12 +74,12 @@ func (s *search) walk(folder string, linked bool) {
 		switch hidden := strings.HasPrefix(d.Name(), ".") && path != folder; {
 		case err != nil:
 			s.fail(path, err)
-		case s.own[absolute(path)] && d.IsDir() || d.IsDir() && !s.enter(path):
+		case s.own[schemas.Absolute(path)] && d.IsDir() || d.IsDir() && !s.enter(path):
 			return fs.SkipDir
 		case d.IsDir() && hidden:
 			s.found.leftOut.add(path + string(filepath.Separator))
 			return fs.SkipDir
-		case d.IsDir() || s.own[absolute(path)]:
+		case d.IsDir() || s.own[schemas.Absolute(path)]:
 		case !hidden && d.Type().IsRegular() && isExport(path):
 			rest, _ := filepath.Rel(folder, path) // is below it
 			s.addOf(path, filepath.Join(real, rest), linked)
@@ -105,7 +106,7 @@ func (s *search) enter(path string) bool {
 // follow adds what a link leads to. folder is the one that is searched, without links in
 // its path.
 func (s *search) follow(link, folder string) {
-	real, err := filepath.EvalSymlinks(absolute(link))
+	real, err := filepath.EvalSymlinks(schemas.Absolute(link))
 	info, looking := os.Stat(link)
 	switch {
 	case err != nil || looking != nil: // to nothing, or to itself
@@ -132,10 +133,10 @@ func (s *search) lose(link string) {
 
 // resolved is the absolute path of a file without links in it; as far as that can be told.
 func resolved(path string) string {
-	if real, err := filepath.EvalSymlinks(absolute(path)); err == nil {
+	if real, err := filepath.EvalSymlinks(schemas.Absolute(path)); err == nil {
 		return real
 	}
-	return absolute(path)
+	return schemas.Absolute(path)
 }
 
 // within reports whether a path is a folder or lies below it.

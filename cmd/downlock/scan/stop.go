@@ -11,7 +11,9 @@ import (
 
 	"downlock/cmd/downlock/command"
 	"downlock/cmd/downlock/command/early"
+	"downlock/ingest/objects"
 	"downlock/report/archive"
+	"downlock/schemas"
 )
 
 // stopping is a run that a signal may stop.
@@ -66,6 +68,7 @@ func (s *stopping) receive(got syscall.Signal) {
 	}
 	s.received.Store(int32(got))
 	signal.Stop(s.signals)
+	objects.NoMoreTries()
 	s.bar.clear()
 	s.say.Warning("stopping (" + got.String() + "): inputs being read are finished and kept; interrupt again to stop at once")
 	close(s.done)
@@ -131,6 +134,9 @@ func (s *scan) tryOpen(in input) (stopped bool, err error) {
 			return struct{}{}, s.options.awaitStdin()
 		}
 		for _, path := range in.Files {
+			if schemas.IsObject(path) { // a store that does not answer is given up
+				continue
+			}
 			f, err := os.Open(path)
 			if err != nil {
 				return struct{}{}, err
