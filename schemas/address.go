@@ -2,7 +2,6 @@ package schemas
 
 import (
 	"path/filepath"
-	"regexp"
 	"strings"
 )
 
@@ -13,12 +12,11 @@ const ObjectScheme = "s3://"
 // IsObject reports whether the name of an input is an address in an object store.
 func IsObject(name string) bool { return strings.HasPrefix(name, ObjectScheme) }
 
-var otherScheme = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9+.-]*://`)
-
 // OtherAddress returns the problem of a name that is an address of a kind that is not read,
 // nil for other names.
 func OtherAddress(name string) error {
-	if !otherScheme.MatchString(name) || IsObject(name) {
+	scheme, _, ok := strings.Cut(name, "://")
+	if !ok || scheme == "" || IsObject(name) || strings.Trim(strings.ToLower(scheme), "abcdefghijklmnopqrstuvwxyz0123456789+-.") != "" { // RFC 3986, 3.1
 		return nil
 	}
 	return &Problem{File: name, Cause: "is an address of a kind that is not read",

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"github.com/minio/minio-go/v7"
@@ -50,8 +51,8 @@ func (c *connection) failure(address string, err error) error {
 	var said minio.ErrorResponse
 	if !errors.As(err, &said) || said.StatusCode == 0 {
 		var of *url.Error
-		if errors.As(err, &of) { // the address of the request says nothing that the user does not know
-			if err = of.Err; strings.HasPrefix(err.Error(), "Connection closed by foreign host") { // in which the library has the address
+		if errors.As(err, &of) { // the address of the request says nothing new; the library may repeat it in the cause
+			if err = of.Err; strings.HasPrefix(err.Error(), "Connection closed by foreign host") {
 				err = errors.New("it closed the connection")
 			}
 		}
@@ -70,7 +71,7 @@ func (c *connection) failure(address string, err error) error {
 		e.Cause, e.Help, e.like = "there is no such object", "check the name; it may have been removed since it was listed", fs.ErrNotExist
 	case said.StatusCode == http.StatusPreconditionFailed:
 		return replaced(address)
-	case code == "InvalidAccessKeyId" || code == "SignatureDoesNotMatch" || code == "InvalidToken" || code == "ExpiredToken" || code == "TokenRefreshRequired":
+	case slices.Contains([]string{"InvalidAccessKeyId", "SignatureDoesNotMatch", "InvalidToken", "ExpiredToken", "TokenRefreshRequired"}, code):
 		e.Cause = fmt.Sprintf("the store %s does not accept %s (%s)", c.settings, c.settings.who, code)
 		e.Help = "check AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY and AWS_SESSION_TOKEN, or the profile of the shared file; temporary keys expire"
 	case code == "RequestTimeTooSkewed":
@@ -81,7 +82,8 @@ func (c *connection) failure(address string, err error) error {
 		e.Cause, e.like = fmt.Sprintf("%s may not read it", c.settings.who), fs.ErrPermission
 		e.Help = fmt.Sprintf("let it list the bucket %s (s3:ListBucket) and get its objects (s3:GetObject)", bucket)
 		if c.settings.anonymous {
-			e.Help = "no key was found: set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or AWS_PROFILE for the shared file; a profile that signs in elsewhere (sso, role_arn) is not followed, export its keys"
+			e.Help = "no key was found: set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or AWS_PROFILE for the shared file; " +
+				"a profile that signs in elsewhere (sso, role_arn) is not followed, export its keys"
 		}
 	case code == "AuthorizationHeaderMalformed" || code == "PermanentRedirect" || said.StatusCode == http.StatusMovedPermanently:
 		e.Cause, e.Help = fmt.Sprintf("the bucket %s is in another region than %s", bucket, c.settings.region), "set AWS_REGION to that of the bucket"
