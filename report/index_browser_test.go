@@ -59,14 +59,14 @@ func (b *tab) rows(section string, column int) []string {
 func TestIndexSortsAndFilters(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 1280)
-	b.open(largeIndex(t, 40), "")
+	b.Show(largeIndex(t, 40), "")
 	if got := b.rows("occurrences", 0); len(got) != 200 || !slices.IsSortedFunc(got, func(a, b string) int { return severityRank(b) - severityRank(a) }) || got[39] != "high" || got[40] != "medium" {
 		t.Errorf("%d occurrences, which begin with %v: want 200, 40 of them high, by severity", len(got), got[:5])
 	}
 	// Chosen by hand of a reader: the severity, then the aircraft.
 	choose := func(section, label, choice string) {
 		t.Helper()
-		b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
+		b.Do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
 			const select = [...document.querySelectorAll('#%s select')].find(s => s.getAttribute('aria-label') === %q);
 			select.dispatchEvent(new Event('pointerdown'));
 			select.value = %q;
@@ -88,19 +88,19 @@ func TestIndexSortsAndFilters(t *testing.T) {
 	}
 
 	// The address alone shows the same in another tab; a flight on the third of the month: 2, 30.
-	b.do(chromedp.Navigate("about:blank"))
-	b.open(largeIndex(t, 40), strings.TrimPrefix(address, "#"))
+	b.Do(chromedp.Navigate("about:blank"))
+	b.Show(largeIndex(t, 40), strings.TrimPrefix(address, "#"))
 	if got := b.rows("occurrences", 10); len(got) != 2 {
 		t.Errorf("from the address: %v", got)
 	}
-	b.do(chromedp.Evaluate[chromedp.Void]("location.hash = '#flights?from=2031-03-03&to=2031-03-27&sort=-flight'"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("location.hash = '#flights?from=2031-03-03&to=2031-03-27&sort=-flight'"))
 	// March: i%12 is 2, so 2, 14, 26, 38, the last first; on the 3rd, 15th, 27th and 11th.
-	b.until("document.querySelector('#flights table').dataset.passing !== undefined")
+	b.Until("document.querySelector('#flights table').dataset.passing !== undefined")
 	if got := b.rows("flights", 0); !slices.Equal(got, []string{"north-0038.csv.zst, flight 1", "north-0026.csv.zst, flight 1", "north-0014.csv.zst, flight 1", "north-0002.csv.zst, flight 1"}) {
 		t.Errorf("March, backwards: %v", got)
 	}
 	// A heading sorts, the largest first; again the smallest first.
-	b.do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#flights button[title=\"no filter\"]').click(); document.querySelector('#flights th[data-key=low] button').click()"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#flights button[title=\"no filter\"]').click(); document.querySelector('#flights th[data-key=low] button').click()"))
 	counts := func() (n []int) {
 		for _, text := range b.rows("flights", 7) {
 			sum := 0 // of the certain and the possible: 1 (+2); a point is none
@@ -116,11 +116,11 @@ func TestIndexSortsAndFilters(t *testing.T) {
 	if n := counts(); len(n) != 40 || !slices.IsSortedFunc(n, falling) || n[0] == n[39] {
 		t.Errorf("low, falling: %v", n)
 	}
-	b.do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#flights th[data-key=low] button').click()"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#flights th[data-key=low] button').click()"))
 	if n := counts(); !slices.IsSorted(n) || value[string](b, "document.querySelector('#flights th[data-key=low]').ariaSort") != "ascending" {
 		t.Errorf("low, rising: %v", n)
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestIndexLeadsFromARule: a count of the table of rules leads to the flights it counts.
@@ -132,11 +132,11 @@ func TestIndexLeadsFromARule(t *testing.T) {
 		t.Fatal(err)
 	}
 	b := openTab(t, 1280)
-	b.open(page, "")
+	b.Show(page, "")
 	// Gear late is of the first flight alone; the speedbrake was not evaluable there alone.
 	for _, link := range []string{"#flights?rule=1", "#flights?missing=3"} {
-		b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector('#rules a[href=%q]').click()", link)))
-		b.until(fmt.Sprintf("location.hash == %q", link))
+		b.Do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector('#rules a[href=%q]').click()", link)))
+		b.Until(fmt.Sprintf("location.hash == %q", link))
 		if got := b.rows("flights", 0); !slices.Equal(got, []string{"north-07.csv, flight 1"}) {
 			t.Errorf("%s leads to %v", link, got)
 		}
@@ -144,7 +144,7 @@ func TestIndexLeadsFromARule(t *testing.T) {
 	if got := value[string](b, "document.querySelector('#measurements td a').getAttribute('href')"); got != "north-07.csv-flight-1/report.html" {
 		t.Errorf("the smallest height leads to %s", got)
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestIndexWithoutScript: all rows are there to read without script; at 400 px the page is
@@ -153,8 +153,8 @@ func TestIndexWithoutScript(t *testing.T) {
 	t.Parallel()
 	page := largeIndex(t, 60)
 	b := openTab(t, 400)
-	b.noScript()
-	b.open(page, "")
+	b.NoScript()
+	b.Show(page, "")
 	if got := b.rows("occurrences", 0); len(got) != 300 {
 		t.Errorf("%d of 300 occurrences are shown", len(got))
 	}
@@ -170,26 +170,26 @@ func TestIndexWithoutScript(t *testing.T) {
 func TestIndexPrints(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 1280)
-	b.open(largeIndex(t, 100), "occurrences?certainty=certain")
+	b.Show(largeIndex(t, 100), "occurrences?certainty=certain")
 	if got := len(b.rows("occurrences", 0)); got != 200 {
 		t.Errorf("%d rows on the screen, want the first 200", got)
 	}
-	b.do(chromedp.Evaluate[chromedp.Void]("dispatchEvent(new Event('beforeprint'))"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("dispatchEvent(new Event('beforeprint'))"))
 	// The five events of a flight are the fixture's 1, 2, 3, 1, 2, of which the second is possible.
 	if got := len(b.rows("occurrences", 0)); got != 300 {
 		t.Errorf("%d rows in print, want the 300 that are certain", got)
 	}
-	b.do(chromedp.Evaluate[chromedp.Void]("dispatchEvent(new Event('afterprint'))"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("dispatchEvent(new Event('afterprint'))"))
 	if got := len(b.rows("occurrences", 0)); got != 200 {
 		t.Errorf("%d rows after it, want 200", got)
 	}
-	b.calm()
+	b.Calm()
 }
 
 // threadSeconds is the processor time that the page's main thread has taken so far.
 func (b *tab) threadSeconds() float64 {
 	b.t.Helper()
-	m, err := chromedp.Call(b.ctx, performance.GetMetrics, cdp.Empty{})
+	m, err := chromedp.Call(b.Context(), performance.GetMetrics, cdp.Empty{})
 	if err != nil {
 		b.t.Fatal(err)
 	}
@@ -209,15 +209,15 @@ func (b *tab) threadSeconds() float64 {
 func BenchmarkIndexInChromium(b *testing.B) {
 	page := largeIndex(b, 2000)
 	tab := openTab(b, 1280)
-	if _, err := chromedp.Call(tab.ctx, performance.Enable, performance.EnableParams{TimeDomain: performance.EnableTimeDomainThreadTicks}); err != nil {
+	if _, err := chromedp.Call(tab.Context(), performance.Enable, performance.EnableParams{TimeDomain: performance.EnableTimeDomainThreadTicks}); err != nil {
 		b.Fatal(err)
 	}
 	var opened, drawn, filtered, thread float64
 	for b.Loop() {
-		tab.do(chromedp.Navigate("about:blank"))
+		tab.Do(chromedp.Navigate("about:blank"))
 		before := tab.threadSeconds()
-		tab.open(page, "")
-		tab.until("performance.getEntriesByName('first-contentful-paint').length > 0")
+		tab.Show(page, "")
+		tab.Until("performance.getEntriesByName('first-contentful-paint').length > 0")
 		times := value[[]float64](tab, "[performance.getEntriesByType('navigation')[0].loadEventEnd, performance.getEntriesByName('first-contentful-paint')[0].startTime]")
 		thread += 1000 * (tab.threadSeconds() - before)
 		opened, drawn = opened+times[0], drawn+times[1]

@@ -30,8 +30,8 @@ func viewerPage(t testing.TB, r *detect.Result, choice SampleChoice) []byte {
 // look opens the viewer with one of the buttons of the page.
 func (b *tab) look(button string) {
 	b.t.Helper()
-	b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector(%q).click()", button)))
-	b.until("document.querySelector('#viewer svg') !== null")
+	b.Do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector(%q).click()", button)))
+	b.Until("document.querySelector('#viewer svg') !== null")
 }
 
 const (
@@ -72,13 +72,13 @@ func TestCursorShowsTheSamples(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 1280)
 	r := fixtureResult(t)
-	b.open(viewerPage(t, r, AllSamples), "")
+	b.Show(viewerPage(t, r, AllSamples), "")
 	b.look(ofWholeFlight)
-	b.do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#viewer').scrollIntoView()"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#viewer').scrollIntoView()"))
 	for _, want := range []float64{0.1, 33.3, 60.2, 60.8, 67.9, 79.6, 105, 110.4, 149.9, 199.7} {
 		x, y := b.place(want)
-		b.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
-		b.until(fmt.Sprintf("Math.abs(document.querySelector('.strips').dataset.cursor - %g) < 0.3", want))
+		b.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
+		b.Until(fmt.Sprintf("Math.abs(document.querySelector('.strips').dataset.cursor - %g) < 0.3", want))
 		at := b.cursor()
 		for _, s := range r.Flight.Recording.Series {
 			got := b.cells(s.Parameter.Name)
@@ -91,7 +91,7 @@ func TestCursorShowsTheSamples(t *testing.T) {
 			}
 		}
 	}
-	b.calm()
+	b.Calm()
 }
 
 // lastSample is what stands in the series at a time, as the page writes it: a gap, which is
@@ -134,12 +134,12 @@ func lastSample(s *ingest.Series, at float64) (shown, time, between string) {
 func TestZoomPanAndStep(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 1280)
-	b.open(viewerPage(t, fixtureResult(t), AllSamples), "")
+	b.Show(viewerPage(t, fixtureResult(t), AllSamples), "")
 	b.look(ofWholeFlight)
-	b.do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#viewer').scrollIntoView()"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#viewer').scrollIntoView()"))
 	near := func(what string, from, to float64) {
 		t.Helper()
-		b.until(fmt.Sprintf("(() => { const d = document.querySelector('.strips').dataset; return Math.abs(d.start - %g) < 0.25 && Math.abs(d.end - %g) < 0.25; })()", from, to))
+		b.Until(fmt.Sprintf("(() => { const d = document.querySelector('.strips').dataset; return Math.abs(d.start - %g) < 0.25 && Math.abs(d.end - %g) < 0.25; })()", from, to))
 		if a, z := b.shown(); math.Abs(a-from) > 0.25 || math.Abs(z-to) > 0.25 {
 			t.Errorf("%s shows %g to %g s, want %g to %g s", what, a, z, from, to)
 		}
@@ -148,46 +148,46 @@ func TestZoomPanAndStep(t *testing.T) {
 	// Dragged from 50 to 100 s.
 	x1, y := b.place(50)
 	x2, _ := b.place(100)
-	b.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x1, y), chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, x1, y, chromedp.ButtonLeft),
+	b.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x1, y), chromedp.MouseEvent(input.DispatchMouseEventTypeMousePressed, x1, y, chromedp.ButtonLeft),
 		chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x2, y, chromedp.ButtonLeft), chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, x2, y, chromedp.ButtonLeft))
 	near("a drag", 50, 100)
 	// A quarter of 50 s to the right, twice to the left.
-	b.do(chromedp.KeyEvent(kb.ArrowRight))
+	b.Do(chromedp.KeyEvent(kb.ArrowRight))
 	near("arrow right", 62.5, 112.5)
-	b.do(chromedp.KeyEvent(kb.ArrowLeft), chromedp.KeyEvent(kb.ArrowLeft))
+	b.Do(chromedp.KeyEvent(kb.ArrowLeft), chromedp.KeyEvent(kb.ArrowLeft))
 	near("arrow left", 37.5, 87.5)
 	// The wheel at the middle, 62.5 s, towards the user: a quarter more on both sides, 62.5 s in all.
 	x, _ := b.place(62.5)
-	b.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
-	b.until("Math.abs(document.querySelector('.strips').dataset.cursor - 62.5) < 0.2")
-	b.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseWheel, x, y, func(p *input.DispatchMouseEventParams) { p.DeltaX, p.DeltaY = 0.01, 100 }))
+	b.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
+	b.Until("Math.abs(document.querySelector('.strips').dataset.cursor - 62.5) < 0.2")
+	b.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseWheel, x, y, func(p *input.DispatchMouseEventParams) { p.DeltaX, p.DeltaY = 0.01, 100 }))
 	near("the wheel", 31.25, 93.75)
 	// Plus halves around the cursor, which stands in the middle.
-	b.do(chromedp.KeyEvent("+"))
+	b.Do(chromedp.KeyEvent("+"))
 	near("plus", 46.875, 78.125)
-	b.do(chromedp.KeyEvent("-"))
+	b.Do(chromedp.KeyEvent("-"))
 	near("minus", 31.25, 93.75)
-	b.do(chromedp.KeyEvent(kb.Home))
+	b.Do(chromedp.KeyEvent(kb.Home))
 	near("Home", 0, 200)
 
 	// The gear lever is sampled at 0.5 s, 1.5 s, ...; the cursor stands between two samples.
 	x, y = b.place(63)
-	b.do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
-	b.until("Math.abs(document.querySelector('.strips').dataset.cursor - 63) < 0.3")
-	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('tr[data-parameter="gear_lever"] .pick').click()`))
+	b.Do(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, x, y))
+	b.Until("Math.abs(document.querySelector('.strips').dataset.cursor - 63) < 0.3")
+	b.Do(chromedp.Evaluate[chromedp.Void](`document.querySelector('tr[data-parameter="gear_lever"] .pick').click()`))
 	for _, step := range []struct {
 		key  string
 		want float64
 	}{{".", 63.5}, {".", 64.5}, {",", 63.5}, {",", 62.5}, {",", 61.5}} {
-		b.do(chromedp.KeyEvent(step.key))
-		b.until(fmt.Sprintf("document.querySelector('.strips').dataset.cursor == %g", step.want))
+		b.Do(chromedp.KeyEvent(step.key))
+		b.Until(fmt.Sprintf("document.querySelector('.strips').dataset.cursor == %g", step.want))
 	}
 	if got := b.cells("gear_lever"); got[2] != "sampled here" || got[1] != "61.5" || got[0] != "DOWN" {
 		t.Errorf("at its sample the lever reads %q", got)
 	}
-	b.do(chromedp.KeyEvent(kb.Escape))
-	b.until("document.querySelector('#viewer') === null")
-	b.calm()
+	b.Do(chromedp.KeyEvent(kb.Escape))
+	b.Until("document.querySelector('#viewer') === null")
+	b.Calm()
 }
 
 // TestParametersAreAdded: any mapped parameter can be drawn, also those no rule uses.
@@ -195,7 +195,7 @@ func TestParametersAreAdded(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 1280)
 	r := fixtureResult(t)
-	b.open(viewerPage(t, r, AllSamples), "")
+	b.Show(viewerPage(t, r, AllSamples), "")
 	b.look(ofFirstEvent)
 	listed := value[[]string](b, "[...document.querySelectorAll('tr[data-parameter]')].map(r => r.dataset.parameter)")
 	for _, s := range r.Flight.Recording.Series {
@@ -210,7 +210,7 @@ func TestParametersAreAdded(t *testing.T) {
 			continue
 		}
 		before := value[bool](b, fmt.Sprintf(`document.querySelector('tr[data-parameter="%s"] input').checked`, parameter))
-		b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector('tr[data-parameter="%s"] input').click()`, parameter)))
+		b.Do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector('tr[data-parameter="%s"] input').click()`, parameter)))
 		want := 1
 		if before {
 			want = 0
@@ -219,7 +219,7 @@ func TestParametersAreAdded(t *testing.T) {
 			t.Errorf("%s is drawn %d times, want %d", name, got, want)
 		}
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestEventLeavesThePage: samples around an event as CSV, its strip as SVG and PNG.
@@ -227,13 +227,13 @@ func TestEventLeavesThePage(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 1280)
 	r := fixtureResult(t)
-	b.open(viewerPage(t, r, EventSamples), "")
-	b.do(chromedp.Evaluate[chromedp.Void]("window.saved = []; URL.createObjectURL = blob => { saved.push(blob); return '#'; }; HTMLAnchorElement.prototype.click = () => {}"))
+	b.Show(viewerPage(t, r, EventSamples), "")
+	b.Do(chromedp.Evaluate[chromedp.Void]("window.saved = []; URL.createObjectURL = blob => { saved.push(blob); return '#'; }; HTMLAnchorElement.prototype.click = () => {}"))
 	press := func(n int) {
 		t.Helper()
 		before := value[int](b, "saved.length")
-		b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelectorAll('#event-1 .tools button')[%d].click()", n)))
-		b.until(fmt.Sprintf("saved.length > %d", before))
+		b.Do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelectorAll('#event-1 .tools button')[%d].click()", n)))
+		b.Until(fmt.Sprintf("saved.length > %d", before))
 	}
 	press(1)
 	text := value[string](b, "saved.at(-1).text()")
@@ -264,7 +264,7 @@ func TestEventLeavesThePage(t *testing.T) {
 	if size := value[[]int](b, "createImageBitmap(saved.at(-1)).then(i => [i.width, i.height])"); size[0] != 2*chartWidth || size[1] < 200 {
 		t.Errorf("the PNG is %v", size)
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestPageWithoutScript: with script off everything is said and nothing dead is shown.
@@ -272,8 +272,8 @@ func TestPageWithoutScript(t *testing.T) {
 	t.Parallel()
 	page := viewerPage(t, fixtureResult(t), AllSamples)
 	b := openTab(t, 1280)
-	b.noScript()
-	b.open(page, "")
+	b.NoScript()
+	b.Show(page, "")
 	got := value[string](b, "document.body.innerText")
 	for _, want := range []string{"Gear late", "lowest height", "1635", "Cautions"} {
 		if !strings.Contains(got, want) {
@@ -293,7 +293,7 @@ func TestPageWithoutScript(t *testing.T) {
 func TestNarrowAndPrinted(t *testing.T) {
 	t.Parallel()
 	b := openTab(t, 400)
-	b.open(viewerPage(t, fixtureResult(t), AllSamples), "")
+	b.Show(viewerPage(t, fixtureResult(t), AllSamples), "")
 	b.look(ofFirstEvent)
 	if got := value[int](b, "document.documentElement.scrollWidth"); got > 400 {
 		t.Errorf("the page is %d px wide", got)
@@ -301,16 +301,16 @@ func TestNarrowAndPrinted(t *testing.T) {
 	if got := value[float64](b, "document.querySelector('#viewer').getBoundingClientRect().right"); got > 400 {
 		t.Errorf("the viewer reaches to %g px", got)
 	}
-	ctx := b.ctx
+	ctx := b.Context()
 	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF())
 	if err != nil || !strings.HasPrefix(string(pdf), "%PDF-") {
 		t.Fatalf("printing: %v, %.20q", err, pdf)
 	}
-	b.do(chromedp.Func(emulatePrint))
+	b.InPrint()
 	if seen := value[[]bool](b, "['#viewer', '#event-1 svg.chart'].map(s => document.querySelector(s).checkVisibility())"); seen[0] || !seen[1] {
 		t.Errorf("in print viewer and drawn strips are shown: %v, want no and yes", seen)
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestHostileViewer: text from outside stays text in what the script draws.
@@ -329,11 +329,11 @@ func TestHostileViewer(t *testing.T) {
 	}
 	page := viewerPage(t, r, AllSamples)
 	b := openTab(t, 1280)
-	b.do(chromedp.Evaluate[chromedp.Void]("1"))
-	b.open(page, "")
-	b.do(chromedp.Evaluate[chromedp.Void]("window.ran = 0; window.alert = () => ran++"))
+	b.Do(chromedp.Evaluate[chromedp.Void]("1"))
+	b.Show(page, "")
+	b.Do(chromedp.Evaluate[chromedp.Void]("window.ran = 0; window.alert = () => ran++"))
 	b.look(ofFirstEvent)
-	b.do(chromedp.KeyEvent("."), chromedp.KeyEvent("-"))
+	b.Do(chromedp.KeyEvent("."), chromedp.KeyEvent("-"))
 	if n := value[int](b, "document.querySelectorAll('script').length"); n != 3 {
 		t.Errorf("the page has %d scripts, want its data, its samples and the viewer", n)
 	}
@@ -343,5 +343,5 @@ func TestHostileViewer(t *testing.T) {
 	if text := value[string](b, "document.querySelector('#viewer').textContent"); !strings.Contains(text, "<script>alert") {
 		t.Error("the viewer does not show the hostile text: the test sees nothing")
 	}
-	b.calm()
+	b.Calm()
 }

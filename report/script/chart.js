@@ -18,7 +18,7 @@ const setUp = details => {
   const heads = [...table.tHead.rows[0].cells].map(cell => cell.textContent);
   const rows = [...table.tBodies[0].rows], at = rows.map(row => +row.dataset.x);
   const box = svg.viewBox.baseVal;
-  const hint = charts.length ? "" : "Point at a chart, or choose it and use the arrow keys, to read its values.";
+  const hint = charts.length ? "" : "Point at a chart, or select it and use the arrow keys, to read its values.";
   const reading = Object.assign(document.createElement("p"), { className: "reading soft", textContent: hint });
   const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
   line.setAttribute("class", "cursor");

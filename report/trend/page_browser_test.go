@@ -13,6 +13,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"downlock/testdata/browser"
 )
 
 // openFleet is a small fleet whose last month is not over.
@@ -91,10 +93,10 @@ func TestCursorReadsTheJSON(t *testing.T) {
 	if len(months) != 24 {
 		t.Fatalf("rates.json has %d months", len(months))
 	}
-	b := openTab(t, 1280)
-	b.open(dir, PageName, "")
+	b := browser.Open(t, 1280)
+	b.Visit(filepath.Join(dir, PageName), "")
 	chart := `[...document.querySelectorAll('figure')].find(f => f.querySelector('.soft').textContent.includes('lever-cycled'))`
-	said := func() string { return value[string](b, chart+".querySelector('.reading').textContent") }
+	said := func() string { return browser.Value[string](b, chart+".querySelector('.reading').textContent") }
 	agrees := func(month, text string) {
 		t.Helper()
 		row := months[month]
@@ -111,17 +113,17 @@ func TestCursorReadsTheJSON(t *testing.T) {
 		}
 	}
 	for _, month := range []string{"2030-01", "2030-09", "2031-07"} {
-		value[bool](b, fmt.Sprintf(`(() => {
+		browser.Value[bool](b, fmt.Sprintf(`(() => {
 			const f = %s, svg = f.querySelector('svg'), box = svg.getBoundingClientRect();
 			const row = [...f.querySelectorAll('tbody tr')].find(r => r.cells[0].textContent === %q);
 			svg.dispatchEvent(new PointerEvent('pointermove', { clientX: box.left + row.dataset.x / 560 * box.width + 3, clientY: box.top + 40 }));
 			return true;
 		})()`, chart, month))
-		b.until(fmt.Sprintf("%s.querySelector('.reading').textContent.startsWith(%q)", chart, month))
+		b.Until(fmt.Sprintf("%s.querySelector('.reading').textContent.startsWith(%q)", chart, month))
 		agrees(month, said())
 	}
 	press := func(key string) {
-		value[bool](b, fmt.Sprintf("(%s.querySelector('svg').focus(), document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key: %q })), true)", chart, key))
+		browser.Value[bool](b, fmt.Sprintf("(%s.querySelector('svg').focus(), document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key: %q })), true)", chart, key))
 	}
 	for _, step := range []struct{ key, month string }{{"ArrowRight", "2031-08"}, {".", "2031-09"}, {"ArrowLeft", "2031-08"}, {",", "2031-07"}, {"Home", "2030-01"}, {"ArrowLeft", "2030-01"}, {"End", "2031-12"}} {
 		press(step.key)
@@ -130,22 +132,22 @@ func TestCursorReadsTheJSON(t *testing.T) {
 	if got := said(); !strings.Contains(got, "not over, compared with nothing") {
 		t.Errorf("the month that is not over reads %q", got)
 	}
-	others := value[[]string](b, "[...document.querySelectorAll('.reading')].map(r => r.textContent).filter(t => /^20/.test(t)).map(t => t.slice(0, 7))")
+	others := browser.Value[[]string](b, "[...document.querySelectorAll('.reading')].map(r => r.textContent).filter(t => /^20/.test(t)).map(t => t.slice(0, 7))")
 	if len(others) < 20 || slices.ContainsFunc(others, func(m string) bool { return m != "2031-12" }) {
 		t.Errorf("the charts show %v", others)
 	}
 	press("Escape")
-	if n := value[int](b, "[...document.querySelectorAll('.reading')].filter(r => /^20/.test(r.textContent)).length"); n != 0 {
+	if n := browser.Value[int](b, "[...document.querySelectorAll('.reading')].filter(r => /^20/.test(r.textContent)).length"); n != 0 {
 		t.Errorf("%d charts have a cursor after Escape", n)
 	}
 
 	// The medians of a measurement, and a point of an indicator.
-	b.open(dir, IndicatorsPage, "")
+	b.Visit(filepath.Join(dir, IndicatorsPage), "")
 	for _, row := range rowsIn(t, dir, "indicators.json") {
 		if row["period"] != "2031-03" {
 			continue
 		}
-		text := value[string](b, fmt.Sprintf(`(() => {
+		text := browser.Value[string](b, fmt.Sprintf(`(() => {
 			const f = document.getElementById(%q), svg = f.querySelector('svg');
 			for (let i = 0; i < 40 && !f.querySelector('.reading').textContent.startsWith('2031-03'); i++) svg.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowLeft' }));
 			return f.querySelector('.reading').textContent;
@@ -154,7 +156,7 @@ func TestCursorReadsTheJSON(t *testing.T) {
 			t.Errorf("%s reads %q, the JSON has %v", row["indicator"], text, row["value"])
 		}
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestMonthsSortAndFilter: the table of rules by month in the order of a month, as the JSON
@@ -172,17 +174,17 @@ func TestMonthsSortAndFilter(t *testing.T) {
 		}
 	}
 	slices.SortStableFunc(want, func(a, b line) int { return cmp.Compare(b.events, a.events) })
-	b := openTab(t, 1280)
+	b := browser.Open(t, 1280)
 	shown := "[...document.querySelectorAll('#months tbody tr')].filter(r => r.checkVisibility()).map(r => r.cells[0].textContent)"
-	b.open(dir, PageName, "#months?sort=-2031-11")
+	b.Visit(filepath.Join(dir, PageName), "months?sort=-2031-11")
 	var titles []string
 	for _, l := range want {
 		titles = append(titles, l.title)
 	}
-	if got := value[[]string](b, shown); len(got) != 45 || !slices.Equal(got, titles) {
+	if got := browser.Value[[]string](b, shown); len(got) != 45 || !slices.Equal(got, titles) {
 		t.Errorf("sorted by 2031-11:\n%q, want\n%q", got, titles)
 	}
-	value[bool](b, "(document.querySelector('#months input[type=search]').value = 'lever', document.querySelector('#months input[type=search]').dispatchEvent(new Event('input')), true)")
+	browser.Value[bool](b, "(document.querySelector('#months input[type=search]').value = 'lever', document.querySelector('#months input[type=search]').dispatchEvent(new Event('input')), true)")
 	with := func(list []string) (out []string) {
 		for _, s := range list {
 			if strings.Contains(strings.ToLower(s), "lever") {
@@ -191,70 +193,70 @@ func TestMonthsSortAndFilter(t *testing.T) {
 		}
 		return out
 	}
-	if got := value[[]string](b, shown); len(got) == 0 || !slices.Equal(got, with(titles)) {
+	if got := browser.Value[[]string](b, shown); len(got) == 0 || !slices.Equal(got, with(titles)) {
 		t.Errorf("with lever: %q, want %q", got, with(titles))
 	}
-	if got := value[string](b, "location.hash"); got != "#months?text=lever&sort=-2031-11" {
+	if got := browser.Value[string](b, "location.hash"); got != "#months?text=lever&sort=-2031-11" {
 		t.Errorf("the address is %s", got)
 	}
-	b.open(dir, IndicatorsPage, "#indicators?text=retraction")
-	if got := value[[]string](b, "[...document.querySelectorAll('#indicators tbody tr')].filter(r => r.checkVisibility()).map(r => r.cells[0].textContent)"); !slices.Equal(got, []string{"Retraction time, left leg"}) {
+	b.Visit(filepath.Join(dir, IndicatorsPage), "indicators?text=retraction")
+	if got := browser.Value[[]string](b, "[...document.querySelectorAll('#indicators tbody tr')].filter(r => r.checkVisibility()).map(r => r.cells[0].textContent)"); !slices.Equal(got, []string{"Retraction time, left leg"}) {
 		t.Errorf("the indicators show %q", got)
 	}
-	b.calm()
+	b.Calm()
 }
 
 // TestPagesWithoutScript: all is there to read, and no page is wider than a telephone.
 func TestPagesWithoutScript(t *testing.T) {
 	dir := pagesOf(t)
 	for _, script := range []bool{false, true} {
-		b := openTab(t, 400)
+		b := browser.Open(t, 400)
 		if !script {
-			b.noScript()
+			b.NoScript()
 		}
 		for _, page := range []string{PageName, IndicatorsPage, "flights/lever-cycled.html"} {
-			b.open(dir, page, "")
-			if wide := value[int](b, "Math.max(document.documentElement.scrollWidth, document.querySelector('main').scrollWidth)"); wide > 400 {
+			b.Visit(filepath.Join(dir, page), "")
+			if wide := browser.Value[int](b, "Math.max(document.documentElement.scrollWidth, document.querySelector('main').scrollWidth)"); wide > 400 {
 				t.Errorf("%s, script %v: %d px wide", page, script, wide)
 			}
-			if n := value[int](b, "document.querySelectorAll('#cautions li').length"); n < 5 {
+			if n := browser.Value[int](b, "document.querySelectorAll('#cautions li').length"); n < 5 {
 				t.Errorf("%s has %d cautions", page, n)
 			}
 			if script {
 				continue
 			}
-			if n := value[int](b, "document.querySelectorAll('button, select, input, .reading').length"); n != 0 {
+			if n := browser.Value[int](b, "document.querySelectorAll('button, select, input, .reading').length"); n != 0 {
 				t.Errorf("%s: %d fields that nothing answers", page, n)
 			}
 			if page == PageName {
-				if n := value[int](b, "[...document.querySelectorAll('#months tbody tr')].filter(r => r.checkVisibility()).length"); n != 45 {
+				if n := browser.Value[int](b, "[...document.querySelectorAll('#months tbody tr')].filter(r => r.checkVisibility()).length"); n != 45 {
 					t.Errorf("%d rules by month", n)
 				}
-				if n := value[int](b, "[...document.querySelectorAll('#rates figure')].filter(f => f.querySelectorAll('details.values tbody tr').length !== 24).length"); n != 0 {
+				if n := browser.Value[int](b, "[...document.querySelectorAll('#rates figure')].filter(f => f.querySelectorAll('details.values tbody tr').length !== 24).length"); n != 0 {
 					t.Errorf("%d charts without their values", n)
 				}
 			}
 		}
-		b.calm()
+		b.Calm()
 	}
 }
 
 // TestPagesPrint: the print has the SQL that the screen folds away, without fields.
 func TestPagesPrint(t *testing.T) {
 	dir := pagesOf(t)
-	b := openTab(t, 1280)
-	b.open(dir, PageName, "")
+	b := browser.Open(t, 1280)
+	b.Visit(filepath.Join(dir, PageName), "")
 	folded := "[...document.querySelectorAll('#sql pre')].filter(p => p.getBoundingClientRect().height > 10 && p.checkVisibility()).length"
-	all := value[int](b, "document.querySelectorAll('#sql pre').length")
-	if n := value[int](b, folded); n != 0 || all < 4 {
+	all := browser.Value[int](b, "document.querySelectorAll('#sql pre').length")
+	if n := browser.Value[int](b, folded); n != 0 || all < 4 {
 		t.Errorf("%d of %d queries are open on the screen", n, all)
 	}
-	b.inPrint()
-	if n := value[int](b, folded); n != all {
+	b.InPrint()
+	if n := browser.Value[int](b, folded); n != all {
 		t.Errorf("%d of %d queries are in print", n, all)
 	}
-	if n := value[int](b, "[...document.querySelectorAll('.tools, .reading, details.values')].filter(e => e.checkVisibility()).length"); n != 0 {
+	if n := browser.Value[int](b, "[...document.querySelectorAll('.tools, .reading, details.values')].filter(e => e.checkVisibility()).length"); n != 0 {
 		t.Errorf("%d fields in print", n)
 	}
-	b.calm()
+	b.Calm()
 }

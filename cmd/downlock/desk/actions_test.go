@@ -15,7 +15,7 @@ import (
 func TestActionsInTheBrowser(t *testing.T) {
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
-	ctx := browser(t)
+	ctx := openBrowser(t)
 	visit(t, ctx, d.address, "#worklist")
 	id := text(t, ctx, row+"[0].dataset.event")
 	fill := func(name, value string) chromedp.Action[chromedp.Void] {

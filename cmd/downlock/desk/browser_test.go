@@ -35,7 +35,7 @@ func TestVerdictByKeyboard(t *testing.T) {
 	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
-	ctx := browser(t)
+	ctx := openBrowser(t)
 	visit(t, ctx, d.address, "#worklist")
 	picture(t, ctx, "worklist-1280")
 	ids := make([]string, 6)
@@ -98,7 +98,7 @@ func TestTwoBrowsers(t *testing.T) {
 	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
-	first, second := browser(t), browser(t)
+	first, second := openBrowser(t), openBrowser(t)
 	for _, ctx := range []context.Context{first, second} {
 		visit(t, ctx, d.address, "#worklist")
 		do(t, ctx, chromedp.Evaluate[chromedp.Void]("window.sameDocument = true"))
@@ -141,7 +141,7 @@ func TestWithoutScript(t *testing.T) {
 	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
-	ctx := browser(t)
+	ctx := openBrowser(t)
 	if _, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
 		t.Fatal(err)
 	}
@@ -186,7 +186,7 @@ func TestNarrow(t *testing.T) {
 	t.Parallel()
 	archive, reports, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive, reports: reports})
-	ctx := browser(t)
+	ctx := openBrowser(t)
 	visit(t, ctx, d.address, "#worklist")
 	id := text(t, ctx, row+"[3].dataset.event")
 	for _, width := range []int64{1280, 400} {
@@ -236,7 +236,7 @@ func TestHostileNames(t *testing.T) {
 		quietScan(t, "--profile", filepath.Join(downloads, "th120.yaml"), "--archive", archive, other)
 	}
 	d := open(t, deskOptions{archive: archive, reports: reports})
-	ctx := browser(t)
+	ctx := openBrowser(t)
 	visit(t, ctx, d.address, "#worklist")
 	id := text(t, ctx, row+"[0].dataset.event")
 	do(t, ctx, chromedp.SetValue("input[name=by]", markup), chromedp.SetValue("input[name=cause]", markup), chromedp.SetValue("input[name=comment]", markup), press("j"), press("f"))
@@ -270,7 +270,7 @@ func TestForeignPage(t *testing.T) {
 	}))
 	defer foreign.Close()
 	_, port, _ := strings.Cut(strings.TrimPrefix(d.url, "http://"), ":")
-	ctx := browser(t, chromedp.Flag("host-resolver-rules", "MAP elsewhere.example 127.0.0.1"))
+	ctx := openBrowser(t, chromedp.Flag("host-resolver-rules", "MAP elsewhere.example 127.0.0.1"))
 	visit(t, ctx, d.address, "#worklist")
 	id := text(t, ctx, row+"[0].dataset.event")
 	other := strings.TrimPrefix(foreign.URL, "http://127.0.0.1")
@@ -311,7 +311,7 @@ func TestReportAtTheDesk(t *testing.T) {
 	t.Parallel()
 	archive, _, _ := scanned(t)
 	d := open(t, deskOptions{archive: archive})
-	ctx := browser(t)
+	ctx := openBrowser(t)
 	visit(t, ctx, d.address, "#worklist")
 	id := text(t, ctx, row+"[0].dataset.event")
 	visit(t, ctx, d.url+"/occurrence/"+id, "iframe")

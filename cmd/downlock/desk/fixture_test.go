@@ -9,7 +9,6 @@ import (
 	"net/http"
 	"net/http/cookiejar"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -23,6 +22,7 @@ import (
 	"downlock/cmd/downlock/demo"
 	"downlock/cmd/downlock/scan"
 	"downlock/report/archive"
+	"downlock/testdata/browser"
 )
 
 // exports are some demonstration flights, written once.
@@ -153,33 +153,21 @@ func (d *opened) get(t testing.TB, path string) (code int, body string) {
 	return code, body
 }
 
-// browser starts a Chromium of the test's own, with more flags than the usual ones.
-func browser(t testing.TB, flags ...chromedp.ExecAllocatorOption) context.Context {
+// openBrowser starts a Chromium of the test's own, with more flags than the usual ones.
+func openBrowser(t testing.TB, flags ...chromedp.ExecAllocatorOption) context.Context {
 	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		t.Skip("no chromium is on this machine: `apt-get install chromium`; .ci/run does")
-	}
-	options := append(append([]chromedp.ExecAllocatorOption{}, chromedp.DefaultExecAllocatorOptions[:]...), chromedp.ExecPath(path), chromedp.NoSandbox,
-		chromedp.DisableGPU, chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1280, 900))
-	allocator, cancel := chromedp.NewExecAllocator(context.Background(), append(options, flags...)...)
-	t.Cleanup(cancel)
-	ctx, cancel := chromedp.NewContext(allocator)
-	t.Cleanup(cancel)
+	ctx := browser.Start(t, append(flags, chromedp.WindowSize(1280, 900))...)
 	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
 		t.Fatal(err)
 	}
 	return ctx
 }
 
-// patience is how long a test waits for a page on any machine.
-const patience = 2 * time.Minute
-
 // do carries out the steps in the browser.
 func do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	for i, step := range steps {
-		within, cancel := context.WithTimeout(ctx, patience)
+		within, cancel := context.WithTimeout(ctx, browser.Patience)
 		err := chromedp.Do(within, step)
 		cancel()
 		if err != nil {
@@ -218,7 +206,7 @@ func text(t testing.TB, ctx context.Context, script string) string {
 // wait waits until a script's value is true, also on a page that comes next.
 func wait(t testing.TB, ctx context.Context, script string) {
 	t.Helper()
-	end := time.After(patience)
+	end := time.After(browser.Patience)
 	for {
 		is, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("Boolean("+script+")"))
 		if err == nil && is {
