@@ -118,7 +118,7 @@ func TestPrunedRuns(t *testing.T) {
 	}
 	before, cut := contents(t, dir), began.AddDate(0, 0, 2)
 	want := []string{filepath.Join(runsFolder, "20310304T013000.000Z"), filepath.Join(runsFolder, "20310305T013000.000Z")}
-	if _, err := PruneRuns(t.TempDir(), cut, false, false); err == nil || !strings.Contains(err.Error(), "is no archive") {
+	if _, err := PruneRuns(t.TempDir(), cut, false, false); err == nil || !strings.Contains(err.Error(), "is not an archive") {
 		t.Errorf("no archive: %v", err)
 	}
 	if err := os.MkdirAll(filepath.Join(dir, tablesFolder), 0o700); err != nil {

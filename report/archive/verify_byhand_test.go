@@ -309,7 +309,7 @@ func TestRepairRefuses(t *testing.T) {
 	}
 	sameContents(t, "cut off", contents(t, dir), files)
 	for _, look := range []func(dir string) error{func(dir string) error { _, err := Repair(dir, repairTime, false); return err }, func(dir string) error { _, err := Verify(dir); return err }} {
-		if err := look(t.TempDir()); !errors.As(err, &problem) || !strings.Contains(problem.Cause, "is no archive") {
+		if err := look(t.TempDir()); !errors.As(err, &problem) || !strings.Contains(problem.Cause, "is not an archive") {
 			t.Errorf("no archive: %v", err)
 		}
 		dir := layOut(t, map[string]string{checksumsName: string((&checksums{}).text())}) // all else is lost
