@@ -177,9 +177,15 @@ func TestAdoptedRuns(t *testing.T) {
 		if fileExists(filepath.Join(dir, newFolder)) {
 			t.Error("the folder for new files stays")
 		}
+		if day == 1 { // one that is listed before it, and none after
+			foreign := filepath.Join(dir, runsFolder, "20400101T000000.000Z", batchName)
+			if err := errors.Join(os.MkdirAll(filepath.Dir(foreign), 0o700), os.WriteFile(foreign, []byte("x"), 0o600)); err != nil {
+				t.Fatal(err)
+			}
+		}
 	}
 	list, err := runChecksums(dir)
-	if err != nil || len(list.files) != 3 {
+	if err != nil || len(list.files) != 4 || list.files["runs/20400101T000000.000Z/batch.json"].fileSum != sumOfText([]byte("x")) {
 		t.Fatalf("%+v, %v", list, err)
 	}
 	for day := range 3 {

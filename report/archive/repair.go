@@ -391,7 +391,6 @@ func (r *repairing) change() error {
 	if err != nil {
 		return err
 	}
-	r.a.sums = after
 	gone := slices.DeleteFunc(r.wrong, func(f *Fault) bool { return stays[f.File] })
 	err = r.remove(gone...)
 	for _, f := range gone {
