@@ -152,7 +152,7 @@ func (set *RuleSet) add(file string, data []byte) error {
 	if err != nil {
 		return err
 	}
-	schema, err := schemas.CompiledSchema(schemas.RulePackSchema)
+	schema, err := schemas.Schema(schemas.RulePackSchema)
 	if err != nil {
 		return err
 	}
