@@ -46,10 +46,23 @@ func (s Spliced) Number(windows Spans) Number {
 	return whole
 }
 
-func (n Number) shifted(by float64) Number {
-	move := func(c Curve) Curve { return c.mapped(func(x float64) float64 { return x + by }) }
-	return Number{move(n.Nominal), move(n.Low), move(n.High)}
+// Nominal is the nominal reading of Number, without the bounds.
+func (s Spliced) Nominal(windows Spans) (whole Curve) {
+	for _, p := range s {
+		c := p.Line.Nominal(Intersect(p.Where, windows))
+		if p.Shift != 0 {
+			c = c.shifted(p.Shift)
+		}
+		whole = inOrder(whole, c)
+	}
+	return whole
 }
+
+func (n Number) shifted(by float64) Number {
+	return Number{n.Nominal.shifted(by), n.Low.shifted(by), n.High.shifted(by)}
+}
+
+func (c Curve) shifted(by float64) Curve { return c.mapped(func(x float64) float64 { return x + by }) }
 
 // At is the nominal value at t; ok is false where it is unknown.
 func (s Spliced) At(t float64) (value float64, ok bool) {
