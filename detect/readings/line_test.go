@@ -69,6 +69,11 @@ func TestSplicedReadsLikeItsParts(t *testing.T) {
 		windows := Spans{{0, 100}}
 		level := random.Float64() * 100
 		c, curves := number.Compare(Below, level, windows), number.Number(windows)
+		start := random.Float64()*130 - 20
+		few := Spans{{start, start + random.Float64()*3}}
+		if times, _ := number.Samples(few); number.HasSamples(few) != (len(times) > 0) {
+			t.Fatalf("%v has samples at %v: %v", few, times, number.HasSamples(few))
+		}
 		if alone := number.Nominal(windows); !slices.Equal(alone, curves.Nominal) {
 			t.Fatalf("the nominal reading alone is %v, with bounds %v", alone, curves.Nominal)
 		}

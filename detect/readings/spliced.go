@@ -1,6 +1,9 @@
 package readings
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // Part is a line moved by Shift, standing for a number at the times of Where.
 type Part struct {
@@ -53,7 +56,11 @@ func (s Spliced) Nominal(windows Spans) (whole Curve) {
 		if p.Shift != 0 {
 			c = c.shifted(p.Shift)
 		}
-		whole = inOrder(whole, c)
+		if n := len(whole); n > 0 && len(c) > 0 && c[0].Start < whole[n-1].Start {
+			whole = inOrder(whole, c)
+		} else {
+			whole = append(whole, c...)
+		}
 	}
 	return whole
 }
@@ -80,6 +87,15 @@ func (s Spliced) Accuracy(within Span) (largest float64) {
 		largest = max(largest, p.Line.AccuracyWithin(within))
 	}
 	return largest
+}
+
+// HasSamples reports whether the number rests on a sample within the windows.
+func (s Spliced) HasSamples(windows Spans) bool {
+	return slices.ContainsFunc(s, func(p Part) bool {
+		return slices.ContainsFunc(Intersect(p.Where, windows), func(w Span) bool {
+			return sort.SearchFloat64s(p.Line.Times, w.Start) < sort.SearchFloat64s(p.Line.Times, w.End)
+		})
+	})
 }
 
 // Samples lists the samples the number rests on within the windows, in order
