@@ -21,11 +21,11 @@ var measurementsPack []byte
 
 // As prepared by schemas.Prepare.
 //
-//go:embed packs/builtin.json
-var preparedBuiltin []byte
+//go:embed packs/builtin.prepared
+var preparedBuiltin string
 
-//go:embed packs/measurements.json
-var preparedMeasurements []byte
+//go:embed packs/measurements.prepared
+var preparedMeasurements string
 
 // How problems and reports call the packs that are compiled in.
 const (
@@ -152,7 +152,7 @@ func (set *RuleSet) add(file string, data []byte) error {
 	if err != nil {
 		return err
 	}
-	schema, err := schemas.CompiledSchema(schemas.RulePackSchema)
+	schema, err := schemas.Schema(schemas.RulePackSchema)
 	if err != nil {
 		return err
 	}
@@ -168,7 +168,7 @@ func (set *RuleSet) add(file string, data []byte) error {
 
 // addPrepared adds a pack that is compiled in, without holding it against the schema: tests
 // do that. Where something in it is wrong all the same it is read as any other.
-func (set *RuleSet) addPrepared(file string, data, prepared []byte) error {
+func (set *RuleSet) addPrepared(file string, data []byte, prepared string) error {
 	var text packText
 	if !schemas.ReadPrepared(data, prepared, &text) {
 		return set.add(file, data)

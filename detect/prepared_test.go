@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"bytes"
 	"flag"
 	"os"
 	"reflect"
@@ -15,7 +14,10 @@ var update = flag.Bool("update", false, "prepare the packs anew")
 // TestPreparedPacks wants the same rules from the prepared packs as from the packs.
 func TestPreparedPacks(t *testing.T) {
 	written := &RuleSet{}
-	for file, pack := range map[string]struct{ yaml, prepared []byte }{
+	for file, pack := range map[string]struct {
+		yaml     []byte
+		prepared string
+	}{
 		builtinFile[:len(builtinFile)-5]:           {builtinPack, preparedBuiltin},
 		measurementsFile[:len(measurementsFile)-5]: {measurementsPack, preparedMeasurements},
 	} {
@@ -27,18 +29,18 @@ func TestPreparedPacks(t *testing.T) {
 		if err := doc.Decode(&text); err != nil {
 			t.Fatal(err)
 		}
-		prepared, err := schemas.Prepare(pack.yaml, text)
+		prepared, err := schemas.Prepare(pack.yaml, &text)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if *update {
-			if err := os.WriteFile("packs/"+file+".json", prepared, 0o666); err != nil {
+			if err := os.WriteFile("packs/"+file+".prepared", prepared, 0o666); err != nil {
 				t.Fatal(err)
 			}
 			continue
 		}
-		if !bytes.Equal(prepared, pack.prepared) {
-			t.Fatalf("packs/%s.json is not of %[1]s.yaml: go test ./detect -run TestPrepared -update", file)
+		if string(prepared) != pack.prepared {
+			t.Fatalf("packs/%s.prepared is not of %[1]s.yaml: go test ./detect -run TestPrepared -update", file)
 		}
 		if !schemas.ReadPrepared(pack.yaml, pack.prepared, &got) || !reflect.DeepEqual(got, text) {
 			t.Errorf("%s: what is prepared is not what is written", file)

@@ -155,6 +155,19 @@ func (t *Tracks) Number(name string, within readings.Spans) readings.Number {
 	return t.flight.signals.Number(name, within)
 }
 
+// Nominal is the nominal reading of Number, without the bounds: the line that is drawn.
+func (t *Tracks) Nominal(name string, within readings.Spans) readings.Curve {
+	if name == heightName {
+		return t.flight.height.Nominal(within)
+	}
+	_, derived := derivedNames()[name]
+	_, limit := t.flight.Profile.Limits[name]
+	if _, fixed := t.Fixed(name); derived || limit || fixed {
+		return t.Number(name, within).Nominal
+	}
+	return t.flight.signals.Nominal(name, within)
+}
+
 // Compare is where a number stands in the relation to a constant.
 func (t *Tracks) Compare(name string, r readings.Relation, constant float64) readings.Condition {
 	key := comparison{name, r, constant}

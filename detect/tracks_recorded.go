@@ -67,6 +67,9 @@ func (t *Tracks) Samples(name string, within Span) (times, values []float64) {
 	return at.Times[from:to], values
 }
 
+// HasHeight says whether the height rests on a sample of the flight.
+func (t *Tracks) HasHeight() bool { return t.flight.height.HasSamples(readings.Spans{t.flight.Span}) }
+
 // unitWord is the unit of a parameter, "" for a pure number.
 func unitWord(p schemas.Parameter) string {
 	if p.Unit == "1" {

@@ -77,7 +77,7 @@ type heightTrack struct {
 // flightHeight is the height to draw: that above the aerodrome, or where there is
 // none, radio or pressure altitude as recorded.
 func flightHeight(result *detect.Result) heightTrack {
-	if times, _ := result.Tracks.Samples("height", result.Flight.Span); len(times) > 0 {
+	if result.Tracks.HasHeight() {
 		return heightTrack{"height", "height above", "aerodrome, ft", true, result.Tracks.HeightReferences()}
 	}
 	for _, name := range []string{"radio_altitude", "pressure_altitude"} {

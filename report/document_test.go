@@ -7,23 +7,14 @@ import (
 	"testing"
 	"time"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
-
 	"downlock/schemas"
+	"downlock/schemas/schematest"
 )
 
 // valid holds JSON against one of the shipped schemas.
 func valid(t testing.TB, schema string, data []byte) error {
 	t.Helper()
-	compiled, err := schemas.CompiledSchema(schema)
-	if err != nil {
-		t.Fatal(err)
-	}
-	value, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return compiled.Validate(value)
+	return schematest.Validate(schema, data)
 }
 
 func fixtureJSON(t testing.TB) []byte {

@@ -190,6 +190,9 @@ func TestCurvesAreWhatRulesSee(t *testing.T) {
 		}
 		for _, p := range parameters {
 			nominal := r.Tracks.Number(p.Name, readings.Spans{r.Flight.Span}).Nominal
+			if drawn := r.Tracks.Nominal(p.Name, readings.Spans{r.Flight.Span}); !slices.Equal(drawn, nominal) {
+				t.Errorf("%s: %s is drawn as %d pieces that are not the %d of its number", r.Recording().Name, p.Name, len(drawn), len(nominal))
+			}
 			smallest, largest, known := nominal.Extremes()
 			if !known {
 				continue

@@ -41,7 +41,7 @@ func limitViews(result *detect.Result, e detect.Event) []limitView {
 // measure finds the time in the event at which the number was furthest beyond the limit.
 func (v *limitView) measure(l detect.Limit, tracks *detect.Tracks, span detect.Span) {
 	const margin = 1.0 // s, so that a curve has a piece at the very ends
-	curve := tracks.Number(l.Of, readings.Spans{{Start: span.Start - margin, End: span.End + margin}}).Nominal
+	curve := tracks.Nominal(l.Of, readings.Spans{{Start: span.Start - margin, End: span.End + margin}})
 	furthest := math.Inf(-1)
 	for _, p := range curve {
 		for _, q := range l.Curve {

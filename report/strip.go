@@ -49,7 +49,7 @@ func (s strip) row(tracks *detect.Tracks, span detect.Span) row {
 	s.lines = slices.Clone(s.lines) // a rule's other events have them, too
 	for i := range s.lines {
 		l := &s.lines[i]
-		l.curve = tracks.Number(l.parameter, readings.Spans{span}).Nominal
+		l.curve = tracks.Nominal(l.parameter, readings.Spans{span})
 		if s.dots {
 			l.times, l.values = tracks.Samples(l.parameter, span)
 		}

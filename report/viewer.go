@@ -164,7 +164,7 @@ func eventNames(rows *traceRows, rule *detect.Rule, has func(string) bool) []str
 // heightPart is the height above the aerodromes within the windows.
 func heightPart(result *detect.Result, windows []detect.Span) *derivedPart {
 	p := &derivedPart{Name: "height", Label: "height above aerodrome", Unit: "ft", Changes: []referenceAt{}}
-	p.Pieces = pieces(result.Tracks.Number("height", readings.Spans(windows)).Nominal)
+	p.Pieces = pieces(result.Tracks.Nominal("height", readings.Spans(windows)))
 	for _, t := range result.Tracks.HeightReferences() {
 		p.Changes = append(p.Changes, referenceAt{number(t), arrivalReference})
 	}

@@ -1,9 +1,6 @@
 package schemas
 
 import (
-	"bytes"
-	"encoding/json"
-	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -13,7 +10,8 @@ import (
 	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
-	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"downlock/schemas/jsonschema"
 )
 
 // maxDocumentBytes bounds a profile or rule pack. The shipped ones take 5 % of it.
@@ -147,24 +145,15 @@ func (d *Document) Decode(out any) error {
 	return nil
 }
 
-// Validate checks the document against a compiled schema. It returns Problems in the
-// order of the document, or nil.
+// Validate checks the document against a schema. It returns Problems in the order of the
+// document, or nil.
 func (d *Document) Validate(schema *jsonschema.Schema) error {
 	var value any
 	if err := yaml.NodeToValue(d.nodes[""], &value); err != nil {
 		return Problems{d.yamlProblem(err)}
 	}
-	text, err := json.Marshal(value)
-	if err != nil {
-		return Problems{{File: d.File, Cause: "has a value that JSON cannot express: " + err.Error(), Hint: "numbers must be finite and keys must be text"}}
-	}
-	plain, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
-		return Problems{{File: d.File, Cause: err.Error()}}
-	}
-	var invalid *jsonschema.ValidationError
-	if err := schema.Validate(plain); errors.As(err, &invalid) {
-		return d.schemaProblems(invalid)
+	if objection := schema.Validate(value); objection != nil {
+		return d.schemaProblems(objection)
 	}
 	return nil
 }

@@ -48,7 +48,7 @@ func ParseFleet(file string, data []byte, read func(path string) (*Profile, erro
 	if err != nil {
 		return nil, err
 	}
-	schema, err := CompiledSchema(FleetSchema)
+	schema, err := Schema(FleetSchema)
 	if err != nil {
 		return nil, err
 	}

@@ -15,7 +15,7 @@ func ParseProfile(file string, data []byte) (*Profile, error) {
 	if err != nil {
 		return nil, err
 	}
-	schema, err := CompiledSchema(ProfileSchema)
+	schema, err := Schema(ProfileSchema)
 	if err != nil {
 		return nil, err
 	}

@@ -2,7 +2,6 @@ package schemas
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -28,7 +27,7 @@ func (d *Document) mayBeOld() bool {
 }
 
 // renamedKeys are the places of a profile whose keys are names that may be old.
-var renamedKeys = regexp.MustCompile(`^/(columns|values|limits|tables|criteria)/[^/]+$`)
+var renamedKeys = Pattern(`^/(columns|values|limits|tables|criteria)/[^/]+$`)
 
 // renewed returns the text with present names as keys where d has old ones; changed says
 // whether there is one. Expressions and lists may keep old names: whoever looks a name up
@@ -36,7 +35,7 @@ var renamedKeys = regexp.MustCompile(`^/(columns|values|limits|tables|criteria)/
 func (d *Document) renewed() (text []byte, changed bool) {
 	var old []*token.Token
 	for path, key := range d.keys {
-		if t := key.GetToken(); NameNow(t.Value) != t.Value && renamedKeys.MatchString(path) {
+		if t := key.GetToken(); NameNow(t.Value) != t.Value && renamedKeys().MatchString(path) {
 			old = append(old, t)
 		}
 	}
@@ -57,7 +56,7 @@ func (d *Document) OldNames() []string { return d.old }
 func (d *Document) oldNames() (notes []string) {
 	for i, line := range d.lines {
 		line, _, _ = strings.Cut(line, "#")
-		for _, name := range nameWord.FindAllString(line, -1) {
+		for _, name := range nameWord().FindAllString(line, -1) {
 			now := NameNow(name)
 			note := fmt.Sprintf("%s is now called %s; the old name is still read", name, now)
 			if now != name && !slices.ContainsFunc(notes, func(n string) bool { return strings.HasSuffix(n, note) }) {
@@ -68,4 +67,4 @@ func (d *Document) oldNames() (notes []string) {
 	return notes
 }
 
-var nameWord = regexp.MustCompile(`[A-Za-z_][A-Za-z0-9_]*`)
+var nameWord = Pattern(`[A-Za-z_][A-Za-z0-9_]*`)

@@ -1,73 +1,60 @@
 package schemas
 
 import (
-	"encoding/json"
 	"fmt"
-	"maps"
-	"net/url"
-	"path"
 	"slices"
 	"strconv"
 	"strings"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
-	"github.com/santhosh-tekuri/jsonschema/v6/kind"
-	"golang.org/x/text/language"
-	"golang.org/x/text/message"
+	"downlock/schemas/jsonschema"
 )
-
-var english = message.NewPrinter(language.English)
 
 // schemaProblems turns the objections of a JSON Schema into problems that point into
 // the document. Each suggests the nearest name or word allowed there.
-func (d *Document) schemaProblems(invalid *jsonschema.ValidationError) Problems {
+func (d *Document) schemaProblems(objection *jsonschema.Objection) Problems {
 	var found Problems
-	var walk func(e *jsonschema.ValidationError)
-	walk = func(e *jsonschema.ValidationError) {
-		if entries, ok := oneNeeded(e); ok {
-			at, where := placeOf(e)
+	var walk func(o *jsonschema.Objection)
+	walk = func(o *jsonschema.Objection) {
+		if entries := oneNeeded(o); entries != nil {
+			at, where := placeOf(o)
 			found = append(found, d.Problem(at, fmt.Sprintf("%s has none of the entries %s", where, strings.Join(entries, ", ")), "add one of them"))
 			return
 		}
-		for _, c := range e.Causes {
+		for _, c := range o.Causes {
 			walk(c)
 		}
-		if len(e.Causes) == 0 {
-			found = append(found, d.schemaProblem(e)...)
+		if len(o.Causes) == 0 {
+			found = append(found, d.schemaProblem(o)...)
 		}
 	}
-	walk(invalid)
+	walk(objection)
 	return found.InOrder()
 }
 
-func (d *Document) schemaProblem(e *jsonschema.ValidationError) (found Problems) {
-	at, where := placeOf(e)
-	switch k := e.ErrorKind.(type) {
-	case *kind.AdditionalProperties:
-		known := entriesAllowed(e.SchemaURL)
-		for _, name := range k.Properties {
-			hint := Suggest(name, known)
+func (d *Document) schemaProblem(o *jsonschema.Objection) (found Problems) {
+	at, where := placeOf(o)
+	switch o.Keyword {
+	case "additionalProperties":
+		for _, name := range o.Names {
+			hint := Suggest(name, o.Known)
 			if hint == "" {
-				hint = "it may have " + strings.Join(known, ", ")
+				hint = "it may have " + strings.Join(o.Known, ", ")
 			}
 			found = append(found, d.KeyProblem(at+"/"+name, fmt.Sprintf("%s has no entry %q", where, name), hint))
 		}
 		return found
-	case *kind.Enum:
-		return Problems{d.Problem(at, where+": "+e.ErrorKind.LocalizedString(english), Suggest(fmt.Sprint(k.Got), asText(k.Want)))}
+	case "enum":
+		return Problems{d.Problem(at, where+": "+o.Text, Suggest(fmt.Sprint(o.Got), asText(o.Words)))}
 	}
-	return Problems{d.Problem(at, where+": "+e.ErrorKind.LocalizedString(english), "")}
+	return Problems{d.Problem(at, where+": "+o.Text, "")}
 }
 
-// placeOf returns the path of the value an error is about, and its name in words.
-func placeOf(e *jsonschema.ValidationError) (at, where string) {
-	for _, key := range e.InstanceLocation {
-		at += "/" + key
-	}
-	if at == "" {
+// placeOf returns the path of the value an objection is about, and its name in words.
+func placeOf(o *jsonschema.Objection) (at, where string) {
+	if len(o.At) == 0 {
 		return "", "the document"
 	}
-	return at, placeName(e.InstanceLocation)
+	return "/" + strings.Join(o.At, "/"), placeName(o.At)
 }
 
 // placeName returns a path in words, with the entries of a list counted from 1, as people
@@ -93,47 +80,22 @@ func placeName(keys []string) string {
 	return name
 }
 
-// oneNeeded returns the entries of which the document needs one and has none.
-func oneNeeded(e *jsonschema.ValidationError) (entries []string, ok bool) {
-	if _, ok := e.ErrorKind.(*kind.AnyOf); !ok {
-		return nil, false
+// oneNeeded returns the entries of which the document needs one and has none, or nil.
+func oneNeeded(o *jsonschema.Objection) (entries []string) {
+	if o.Keyword != "anyOf" {
+		return nil
 	}
-	for _, c := range e.Causes {
-		required, ok := c.ErrorKind.(*kind.Required)
-		if !ok {
-			return nil, false
+	for _, c := range o.Causes {
+		if c.Keyword != "required" {
+			return nil
 		}
-		for _, name := range required.Missing {
+		for _, name := range c.Names {
 			if !slices.Contains(entries, name) {
 				entries = append(entries, name)
 			}
 		}
 	}
-	return entries, len(entries) > 0
-}
-
-// entriesAllowed lists by name the entries of the shipped schema the URL leads into.
-// It returns nil when the URL leads nowhere.
-func entriesAllowed(schemaURL string) []string {
-	file, pointer, _ := strings.Cut(schemaURL, "#")
-	text, err := schemaFiles.ReadFile(path.Base(file))
-	if err != nil {
-		return nil
-	}
-	var at map[string]any
-	if json.Unmarshal(text, &at) != nil {
-		return nil
-	}
-	for _, key := range strings.Split(strings.Trim(pointer, "/"), "/") {
-		if plain, err := url.PathUnescape(key); err == nil {
-			key = plain
-		}
-		if next, ok := at[key].(map[string]any); ok {
-			at = next
-		}
-	}
-	entries, _ := at["properties"].(map[string]any)
-	return slices.Sorted(maps.Keys(entries))
+	return entries
 }
 
 func asText(values []any) []string {

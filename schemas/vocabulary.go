@@ -61,8 +61,8 @@ type Criterion struct {
 //go:embed parameters.yaml
 var parametersYAML []byte
 
-//go:embed parameters.json
-var parametersJSON []byte // prepared
+//go:embed parameters.prepared
+var preparedParameters string // prepared
 
 type vocabulary struct {
 	Parameters []Parameter
@@ -77,7 +77,7 @@ type vocabulary struct {
 // here is a broken build.
 var words = sync.OnceValue(func() *vocabulary {
 	v := new(vocabulary)
-	if !ReadPrepared(parametersYAML, parametersJSON, v) {
+	if !ReadPrepared(parametersYAML, preparedParameters, v) {
 		var err error
 		if v, err = readParameters(); err != nil {
 			panic(fmt.Sprintf("schemas: parameters.yaml: %v", err))

@@ -19,7 +19,7 @@ func TestEarly(t *testing.T) {
 	}
 	place := func(name string) int { return strings.Index(trace.String(), "init "+name+" @") }
 	caught := place("downlock/cmd/downlock/command/early")
-	for _, heavy := range []string{"github.com/parquet-go/parquet-go/hashprobe", "github.com/santhosh-tekuri/jsonschema/v6", "downlock/schemas", "downlock/report/archive"} {
+	for _, heavy := range []string{"github.com/parquet-go/parquet-go/hashprobe", "downlock/schemas", "downlock/report/archive"} {
 		if at := place(heavy); caught < 0 || at < caught {
 			t.Errorf("%s is set up at %d, signals are caught at %d of the trace: %s", heavy, at, caught, &trace)
 		}

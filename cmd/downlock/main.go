@@ -31,6 +31,7 @@ import (
 )
 
 func main() {
+	command.SetCollector()
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }
 

@@ -16,12 +16,12 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"downlock/cmd/downlock/demo"
 	"downlock/cmd/downlock/scan"
 	"downlock/report"
 	"downlock/schemas"
+	"downlock/schemas/schematest"
 	"downlock/testdata"
 )
 
@@ -196,11 +196,7 @@ func validReports(ts *testscript.TestScript, neg bool, args []string) {
 			continue
 		}
 		held++
-		schema, err := schemas.CompiledSchema(schemaOf[filepath.Base(name)])
-		ts.Check(err)
-		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-		ts.Check(err)
-		ts.Check(schema.Validate(doc))
+		ts.Check(schematest.Validate(schemaOf[filepath.Base(name)], data))
 	}
 	if held == 0 {
 		ts.Fatalf("nothing to hold against a schema below %s", args[0])

@@ -232,9 +232,15 @@ func (n Number) Beside(o Number) Number {
 
 // inOrder puts the pieces of two curves that do not overlap in order.
 func inOrder(a, b Curve) Curve {
-	out := append(append(make(Curve, 0, len(a)+len(b)), a...), b...)
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Start < out[j].Start })
-	return out
+	out := make(Curve, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		first := &a
+		if b[0].Start < a[0].Start {
+			first = &b
+		}
+		out, *first = append(out, (*first)[0]), (*first)[1:]
+	}
+	return append(append(out, a...), b...)
 }
 
 // Lowest is the smaller of the two where both are known, and the other where one is

@@ -156,6 +156,12 @@ func (l *Line) sides(r reading, level float64, orEqual bool, hold float64) (abov
 // Number is the line within the windows.
 func (l *Line) Number(windows Spans) Number { return l.shaken(windows, l.number) }
 
+// Nominal is the nominal reading of Number without the bounds, of which the margins are most
+// of the work.
+func (l *Line) Nominal(windows Spans) Curve {
+	return l.shaken(windows, func(w Spans) Number { return Number{Nominal: l.curve(nominal, w, 0, l.Interval)} }).Nominal
+}
+
 func (l *Line) number(windows Spans) Number {
 	usual := l.curve(nominal, windows, 0, l.Interval)
 	if l.exact() {

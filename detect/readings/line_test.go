@@ -2,6 +2,7 @@ package readings
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -68,6 +69,14 @@ func TestSplicedReadsLikeItsParts(t *testing.T) {
 		windows := Spans{{0, 100}}
 		level := random.Float64() * 100
 		c, curves := number.Compare(Below, level, windows), number.Number(windows)
+		start := random.Float64()*130 - 20
+		few := Spans{{start, start + random.Float64()*3}}
+		if times, _ := number.Samples(few); number.HasSamples(few) != (len(times) > 0) {
+			t.Fatalf("%v has samples at %v: %v", few, times, number.HasSamples(few))
+		}
+		if alone := number.Nominal(windows); !slices.Equal(alone, curves.Nominal) {
+			t.Fatalf("the nominal reading alone is %v, with bounds %v", alone, curves.Nominal)
+		}
 		for range 100 {
 			at := random.Float64() * 100
 			l, by := low, 0.0

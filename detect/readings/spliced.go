@@ -1,6 +1,9 @@
 package readings
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // Part is a line moved by Shift, standing for a number at the times of Where.
 type Part struct {
@@ -46,10 +49,27 @@ func (s Spliced) Number(windows Spans) Number {
 	return whole
 }
 
-func (n Number) shifted(by float64) Number {
-	move := func(c Curve) Curve { return c.mapped(func(x float64) float64 { return x + by }) }
-	return Number{move(n.Nominal), move(n.Low), move(n.High)}
+// Nominal is the nominal reading of Number, without the bounds.
+func (s Spliced) Nominal(windows Spans) (whole Curve) {
+	for _, p := range s {
+		c := p.Line.Nominal(Intersect(p.Where, windows))
+		if p.Shift != 0 {
+			c = c.shifted(p.Shift)
+		}
+		if n := len(whole); n > 0 && len(c) > 0 && c[0].Start < whole[n-1].Start {
+			whole = inOrder(whole, c)
+		} else {
+			whole = append(whole, c...)
+		}
+	}
+	return whole
 }
+
+func (n Number) shifted(by float64) Number {
+	return Number{n.Nominal.shifted(by), n.Low.shifted(by), n.High.shifted(by)}
+}
+
+func (c Curve) shifted(by float64) Curve { return c.mapped(func(x float64) float64 { return x + by }) }
 
 // At is the nominal value at t; ok is false where it is unknown.
 func (s Spliced) At(t float64) (value float64, ok bool) {
@@ -67,6 +87,15 @@ func (s Spliced) Accuracy(within Span) (largest float64) {
 		largest = max(largest, p.Line.AccuracyWithin(within))
 	}
 	return largest
+}
+
+// HasSamples reports whether the number rests on a sample within the windows.
+func (s Spliced) HasSamples(windows Spans) bool {
+	return slices.ContainsFunc(s, func(p Part) bool {
+		return slices.ContainsFunc(Intersect(p.Where, windows), func(w Span) bool {
+			return sort.SearchFloat64s(p.Line.Times, w.Start) < sort.SearchFloat64s(p.Line.Times, w.End)
+		})
+	})
 }
 
 // Samples lists the samples the number rests on within the windows, in order

@@ -272,6 +272,14 @@ func (s *Set) Compare(name string, r readings.Relation, constant float64, within
 	return readings.Unknown(within)
 }
 
+// Nominal is the nominal reading of Number, without the bounds.
+func (s *Set) Nominal(name string, within readings.Spans) readings.Curve {
+	if l := s.Line(name); l != nil {
+		return l.Nominal(within)
+	}
+	return s.Number(name, within).Nominal
+}
+
 // Number is a numeric parameter over time, empty when it was not recorded.
 func (s *Set) Number(name string, within readings.Spans) readings.Number {
 	if l := s.Line(name); l != nil {

@@ -70,8 +70,7 @@ func TooSmall(stated float64, times, values []float64, gap float64) (Estimate, b
 			continue
 		}
 		moving++
-		before, after := times[i]-times[i-1], times[i+1]-times[i]
-		if before <= gap && after <= gap && math.Abs(values[i]-values[i-1]-(values[i+1]-values[i-1])*before/(before+after)) > stated/part {
+		if deviation(times, values, gap, i) > stated/part {
 			far++
 		}
 	}
@@ -142,11 +141,10 @@ func selected(values []float64, place int) float64 {
 // Of sums up the samples of a parameter. Samples further apart than gap are
 // unrelated.
 func Of(times, values []float64, gap float64) Estimate {
-	off := deviations(times, values, gap)
-	var moving []float64
+	moving := make([]float64, 0, len(values))
 	for i := 1; i+1 < len(values); i++ {
 		if values[i] != values[i-1] || values[i] != values[i+1] {
-			moving = append(moving, off[i])
+			moving = append(moving, deviation(times, values, gap, i))
 		}
 	}
 	return Sum(Resolution(values), moving)
@@ -220,27 +218,24 @@ func isJump(v []float64) bool {
 	return math.Abs(v[1]-v[0]) <= part*by && math.Abs(v[3]-v[2]) <= part*by
 }
 
-// deviations returns the distance of each sample from the line between its
-// neighbours, 0 where one of them is missing.
-func deviations(times, values []float64, gap float64) []float64 {
-	out := make([]float64, len(values))
-	fillDeviations(out, times, values, gap, 0)
-	return out
-}
-
 // fillDeviations sets the deviations of as many samples as there is room for, from the
-// first one on.
+// first one on; the first and the last sample have none.
 func fillDeviations(out, times, values []float64, gap float64, first int) {
 	for k := range out {
-		i := first + k
-		if i == 0 || i+1 >= len(values) {
-			continue
-		}
-		before, after := times[i]-times[i-1], times[i+1]-times[i]
-		if before <= gap && after <= gap {
-			out[k] = math.Abs(values[i] - values[i-1] - (values[i+1]-values[i-1])*before/(before+after))
+		if i := first + k; i > 0 && i+1 < len(values) {
+			out[k] = deviation(times, values, gap, i)
 		}
 	}
+}
+
+// deviation returns the distance of a sample from the line between its neighbours, 0 where
+// one of them is further away than gap.
+func deviation(times, values []float64, gap float64, i int) float64 {
+	before, after := times[i]-times[i-1], times[i+1]-times[i]
+	if before <= gap && after <= gap {
+		return math.Abs(values[i] - values[i-1] - (values[i+1]-values[i-1])*before/(before+after))
+	}
+	return 0
 }
 
 // beyondRounding returns the part of a deviation that rounding does not explain.

@@ -3,14 +3,15 @@ package survey
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+
+	"downlock/schemas"
 )
 
 // numbered is a name that ends in a number: NAME_1, NAME[0], NAME 12, N1_2, NAME1.
-var numbered = regexp.MustCompile(`^(.*[^\s_.\-\[(])[\s_.\-\[(]+(\d{1,2})[\])]?$|^(.*[^\d\s_.\-\[(])(\d{1,2})$`)
+var numbered = schemas.Pattern(`^(.*[^\s_.\-\[(])[\s_.\-\[(]+(\d{1,2})[\])]?$|^(.*[^\d\s_.\-\[(])(\d{1,2})$`)
 
 // word is a name whose columns hold the samples of one row, in the order of time.
 type word struct {
@@ -40,7 +41,7 @@ func (s *Survey) families() (out []family) {
 	var order []member
 	for i := range s.Columns {
 		c := &s.Columns[i]
-		parts := numbered.FindStringSubmatch(bareName(c.Name))
+		parts := numbered().FindStringSubmatch(bareName(c.Name))
 		if parts == nil || c.Samples == 0 {
 			continue
 		}

@@ -67,10 +67,10 @@ func (k *Key) Input(path string, files []string, profile string) Input {
 // The forms in which messages show text from a file. Cells and names of columns are
 // quoted; dates, clock times and hashes may be bare.
 var (
-	quoted = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
-	dated  = regexp.MustCompile(`\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4}|\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}|(?:19|20)\d{6}`)
-	timed  = regexp.MustCompile(`\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?`)
-	hashed = regexp.MustCompile(`\b[0-9a-fA-F]{32,}\b`)
+	quoted = schemas.Pattern(`"(?:[^"\\]|\\.)*"`)
+	dated  = schemas.Pattern(`\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4}|\d{1,2}[ -]?(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[ -]?\d{2,4}|(?:19|20)\d{6}`)
+	timed  = schemas.Pattern(`\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?`)
+	hashed = schemas.Pattern(`\b[0-9a-fA-F]{32,}\b`)
 )
 
 const withheldText = "(withheld)"
@@ -81,8 +81,8 @@ func (in Input) Text(s string) string {
 		return s
 	}
 	s = in.withheld.Replace(s)
-	for _, form := range []*regexp.Regexp{quoted, dated, timed, hashed} {
-		s = form.ReplaceAllString(s, withheldText)
+	for _, form := range []func() *regexp.Regexp{quoted, dated, timed, hashed} {
+		s = form().ReplaceAllString(s, withheldText)
 	}
 	return s
 }

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -11,8 +10,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"downlock/schemas"
 )
@@ -171,31 +168,23 @@ func parseNote(text []byte, f form, note any) error {
 
 // validate holds the text of a file against its schema.
 func validate(text []byte, f form) error {
-	schema, err := schemas.CompiledSchema(f.schema)
+	schema, err := schemas.Schema(f.schema)
 	if err != nil {
 		return err
 	}
-	value, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
+	var value any
+	if json.Unmarshal(text, &value) != nil {
 		return errors.New("it is no JSON")
 	}
-	var invalid *jsonschema.ValidationError
-	if err := schema.Validate(value); errors.As(err, &invalid) {
-		return errors.New(firstCause(invalid))
+	objection := schema.Validate(value)
+	if objection == nil {
+		return nil
 	}
-	return nil
-}
-
-// firstCause returns the first objection of a schema, in words.
-func firstCause(e *jsonschema.ValidationError) string {
-	for len(e.Causes) > 0 {
-		e = e.Causes[0]
+	first := objection.Leaves()[0]
+	if len(first.At) > 0 {
+		return errors.New(strings.Join(first.At, ".") + ": " + first.Text)
 	}
-	text := e.ErrorKind.LocalizedString(english)
-	if len(e.InstanceLocation) > 0 {
-		text = strings.Join(e.InstanceLocation, ".") + ": " + text
-	}
-	return text
+	return errors.New(first.Text)
 }
 
 // withoutPath returns an error without the path of a file, for messages that begin

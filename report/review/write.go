@@ -11,14 +11,9 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/text/language"
-	"golang.org/x/text/message"
-
 	"downlock/report/output"
 	"downlock/schemas"
 )
-
-var english = message.NewPrinter(language.English)
 
 // Write fills in Schema, adds the verdict to the archive and returns the path of its
 // file. It changes no other file. With share others may read and add verdicts, as the

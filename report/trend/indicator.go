@@ -53,7 +53,7 @@ func (t *Trend) parseIndicators(path string, data []byte) (*Indicators, error) {
 	if err != nil {
 		return nil, err
 	}
-	schema, err := schemas.CompiledSchema(schemas.IndicatorsSchema)
+	schema, err := schemas.Schema(schemas.IndicatorsSchema)
 	if err != nil {
 		return nil, err
 	}

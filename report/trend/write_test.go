@@ -12,11 +12,11 @@ import (
 	"testing"
 
 	"github.com/parquet-go/parquet-go"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"downlock/report"
 	"downlock/report/trend/fleet"
 	"downlock/schemas"
+	"downlock/schemas/schematest"
 )
 
 // smallFleet is a fleet with enough of everything.
@@ -74,15 +74,7 @@ func valid(t *testing.T, path, name string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	schema, err := schemas.CompiledSchema(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := schema.Validate(doc); err != nil {
+	if err := schematest.Validate(name, data); err != nil {
 		t.Errorf("%s: %v", path, err)
 	}
 }

@@ -3,10 +3,11 @@ package command
 import (
 	"bytes"
 	"io"
-	"regexp"
 	"strings"
 
 	"github.com/spf13/pflag"
+
+	"downlock/schemas"
 )
 
 // Run runs a subcommand with its arguments and returns the exit code.
@@ -51,10 +52,10 @@ type question struct {
 }
 
 // flagLine is the first line on a flag in a help text.
-var flagLine = regexp.MustCompile(`^(?:  -(\w), |      )--([a-z-]+)(?: ([A-Z][A-Z.-]*))?(?: +(\S.*))?$`)
+var flagLine = schemas.Pattern(`^(?:  -(\w), |      )--([a-z-]+)(?: ([A-Z][A-Z.-]*))?(?: +(\S.*))?$`)
 
 // continued is a further line on a flag: it stands below the meaning.
-var continued = regexp.MustCompile(`^ {10,}(\S.*)$`)
+var continued = schemas.Pattern(`^ {10,}(\S.*)$`)
 
 // explainedFlags reads the parts on flags of a help text, by the names of the flags.
 func explainedFlags(help string) map[string]Flag {
@@ -62,12 +63,12 @@ func explainedFlags(help string) map[string]Flag {
 	last := ""
 	for line := range strings.Lines(help) {
 		line = strings.TrimRight(line, "\n")
-		if m := flagLine.FindStringSubmatch(line); m != nil && found[m[2]].Name == "" { // else it is an example
+		if m := flagLine().FindStringSubmatch(line); m != nil && found[m[2]].Name == "" { // else it is an example
 			last = m[2]
 			found[last] = Flag{Name: m[2], Shorthand: m[1], Value: m[3], Meaning: strings.Join(strings.Fields(m[4]), " ")}
 			continue
 		}
-		m := continued.FindStringSubmatch(line)
+		m := continued().FindStringSubmatch(line)
 		if last == "" || m == nil {
 			last = ""
 			continue

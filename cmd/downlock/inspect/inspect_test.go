@@ -10,10 +10,9 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
-
 	"downlock/cmd/downlock/command"
 	"downlock/schemas"
+	"downlock/schemas/schematest"
 )
 
 const (
@@ -33,15 +32,7 @@ func inspected(t *testing.T, want int, args ...string) (stdout, stderr string) {
 
 func validInspection(t *testing.T, text string) error {
 	t.Helper()
-	schema, err := schemas.CompiledSchema(schemas.InspectSchema)
-	if err != nil {
-		t.Fatal(err)
-	}
-	value, err := jsonschema.UnmarshalJSON(strings.NewReader(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return schema.Validate(value)
+	return schematest.Validate(schemas.InspectSchema, []byte(text))
 }
 
 // Everything inspect --json writes follows its schema: every format, with and

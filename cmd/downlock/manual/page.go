@@ -2,10 +2,10 @@ package manual
 
 import (
 	"fmt"
-	"regexp"
 	"strings"
 
 	"downlock/cmd/downlock/command"
+	"downlock/schemas"
 )
 
 // page is a manual page in section 1.
@@ -89,9 +89,9 @@ type part struct {
 }
 
 var (
-	flagLine = regexp.MustCompile(`(?m)^ {2,}(-\w, )? *--[a-z-]+`)
-	heading  = regexp.MustCompile(`^([^ ].*):$`)
-	inline   = regexp.MustCompile(`^(usage|exit codes|example|examples): +(\S.*)$`)
+	flagLine = schemas.Pattern(`(?m)^ {2,}(-\w, )? *--[a-z-]+`)
+	heading  = schemas.Pattern(`^([^ ].*):$`)
+	inline   = schemas.Pattern(`^(usage|exit codes|example|examples): +(\S.*)$`)
 )
 
 // parts takes a help text apart.
@@ -100,15 +100,15 @@ func parts(help string) (all []part) {
 	for _, block := range strings.Split(strings.TrimSpace(help), "\n\n") {
 		lines := strings.Split(block, "\n")
 		p := part{lines: lines}
-		if m := inline.FindStringSubmatch(lines[0]); m != nil {
+		if m := inline().FindStringSubmatch(lines[0]); m != nil {
 			p.title, p.lines = m[1], append([]string{m[2]}, lines[1:]...)
-		} else if m := heading.FindStringSubmatch(lines[0]); m != nil && len(lines) > 1 && strings.HasPrefix(lines[1], " ") {
+		} else if m := heading().FindStringSubmatch(lines[0]); m != nil && len(lines) > 1 && strings.HasPrefix(lines[1], " ") {
 			p.title, p.lines = m[1], lines[1:]
 		}
 		for _, line := range p.lines {
 			p.laid = p.laid || strings.HasPrefix(line, " ")
 		}
-		p.flags = p.title != "" && p.title != "usage" && flagLine.MatchString(p.lines[0])
+		p.flags = p.title != "" && p.title != "usage" && flagLine().MatchString(p.lines[0])
 		switch {
 		case p.title == "usage":
 			p.title, p.laid = "synopsis", true

@@ -135,6 +135,7 @@ func (e *largeExport) write(to io.Writer, size int64) (flights int, err error) {
 const peakProcess = "downlock-scan-peak"
 
 func runForPeak() {
+	command.SetCollector()
 	code := Command(os.Args[1:], os.Stdout, os.Stderr)
 	status, err := os.ReadFile("/proc/self/status")
 	if err == nil {

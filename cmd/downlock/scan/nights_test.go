@@ -14,6 +14,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"downlock/cmd/downlock/command"
 	"downlock/ingest/export"
 	"downlock/ingest/simulator"
 	"downlock/schemas"
@@ -34,6 +35,7 @@ func TestMain(m *testing.M) {
 // inProcess is a command that a process is all of, with its own clock.
 func inProcess(run func(args []string, stdout, stderr io.Writer) int) func() {
 	return func() {
+		command.SetCollector()
 		if ahead, err := time.ParseDuration(os.Getenv(aheadVariable)); err == nil {
 			Clock = clock(ahead)
 		}

@@ -1,12 +1,11 @@
 package schemas
 
 import (
-	"bytes"
 	"embed"
 	"fmt"
 	"sync"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
+	"downlock/schemas/jsonschema"
 )
 
 //go:embed *.schema.json
@@ -31,33 +30,28 @@ const (
 )
 
 var (
-	compiledMutex sync.Mutex
-	compiled      = map[string]*jsonschema.Schema{}
+	parsedMutex sync.Mutex
+	parsed      = map[string]*jsonschema.Schema{}
 )
 
-// CompiledSchema returns one of the shipped JSON Schemas. It compiles each only once.
-func CompiledSchema(name string) (*jsonschema.Schema, error) {
-	compiledMutex.Lock()
-	defer compiledMutex.Unlock()
-	if s, ok := compiled[name]; ok {
+// Schema returns one of the shipped JSON Schemas. It parses each only once.
+func Schema(name string) (*jsonschema.Schema, error) {
+	parsedMutex.Lock()
+	defer parsedMutex.Unlock()
+	if s, ok := parsed[name]; ok {
 		return s, nil
 	}
-	text, err := schemaFiles.ReadFile(name)
+	text, err := SchemaText(name)
 	if err != nil {
 		return nil, err
 	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
+	s, err := jsonschema.Parse(text)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource(name, doc); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	s, err := c.Compile(name)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	compiled[name] = s
+	parsed[name] = s
 	return s, nil
 }
+
+// SchemaText returns the text of one of the shipped JSON Schemas.
+func SchemaText(name string) ([]byte, error) { return schemaFiles.ReadFile(name) }
