@@ -30,6 +30,8 @@ type channel struct {
 
 	borrowed bool // times and numbers are not the channel's own: see borrow
 
+	spacing *spacing // of the times, which rise; nil where it is not known
+
 	earlier []*channel // the samples of earlier stretches
 	long    longPlace  // in a long export
 	unit    rowUnit    // of its rows
@@ -70,6 +72,20 @@ func (c *channel) readDetents(detents []schemas.Detent) {
 	}
 }
 
+// addCell adds a cell of a line; false when it has no meaning.
+func (c *channel) addCell(at float64, s *splitter, from *cell) bool {
+	if c.plain {
+		if v, ok := s.number(from, c.meaning.point); ok {
+			c.addNumeric(at, v)
+			return true
+		}
+	} else if letter, ok := s.single(from); ok && c.meaning.single[letter] != noCode {
+		c.addCode(at, c.meaning.single[letter])
+		return true
+	}
+	return c.addText(at, s.textOf(from))
+}
+
 // addText adds a cell that is not empty; false when it has no meaning.
 func (c *channel) addText(at float64, cell []byte) bool {
 	if c.plain {
@@ -78,12 +94,7 @@ func (c *channel) addText(at float64, cell []byte) bool {
 			return true
 		}
 	} else if code := c.meaning.code(cell); code != noCode {
-		c.times = append(c.times, at)
-		if c.numeric {
-			c.numbers = append(c.numbers, c.meaning.angles[code])
-		} else {
-			c.codes = append(c.codes, code)
-		}
+		c.addCode(at, code)
 		return true
 	}
 	return c.addOddText(at, cell)

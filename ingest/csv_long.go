@@ -50,8 +50,8 @@ func (r *reading) readLongCSV(t *csvText) error {
 				continue
 			}
 			before := len(channel.numbers)
-			if text := rows.splitter.textOf(value); !channel.addText(at, text) {
-				r.fail(t, channel, value, text)
+			if !channel.addCell(at, &rows.splitter, value) {
+				r.fail(t, channel, value, rows.splitter.textOf(value))
 			} else if t.layout.unit >= 0 && len(channel.numbers) > before {
 				r.believeRow(t, channel, rows, value, before)
 			}

@@ -117,7 +117,7 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	if t.layout.date >= 0 && (r.axis.form != formInstant) && (r.axis.form != formSeconds || r.needsAnchor()) {
 		date = rows.valid(t.layout.date)
 	}
-	at, cause := r.axis.parse(rows.splitter.textOf(c), date)
+	at, cause := rows.timeOf(c, date)
 	if cause != "" && rows.valid(t.layout.time) == nil {
 		return 0, false, nil
 	}
@@ -137,6 +137,17 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 		}
 	}
 	return at, true, err
+}
+
+// timeOf is axis.parse for a cell: the usual one is a number.
+func (rows *csvRows) timeOf(c *cell, date []byte) (at float64, cause string) {
+	axis := &rows.reading.axis
+	if axis.form == formSeconds {
+		if v, ok := rows.splitter.number(c, axis.point); ok {
+			return v * axis.unit, ""
+		}
+	}
+	return axis.parse(rows.splitter.textOf(c), date)
 }
 
 // find returns the wanted cell of a column in the line at hand; nil when it is

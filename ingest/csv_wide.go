@@ -26,8 +26,8 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 		for i := range rows.cells {
 			c := &rows.cells[i]
 			for channel := byColumn[c.column]; channel != nil; channel = channel.also {
-				if text := rows.splitter.textOf(c); !channel.addText(at, text) {
-					r.fail(t, channel, c, text)
+				if !channel.addCell(at, &rows.splitter, c) {
+					r.fail(t, channel, c, rows.splitter.textOf(c))
 				}
 			}
 		}

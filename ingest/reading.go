@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"downlock/ingest/compact"
 	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
@@ -54,7 +53,7 @@ type reading struct {
 
 	packAbove int  // samples; 0: it is not packed
 	packing   bool // it is
-	packer    compact.Packer
+	packer    packer
 	times     []*packedTimes // of the series so far
 
 	date   time.Time // of the first row, where the export has none; zero: not given
