@@ -27,7 +27,7 @@ func checkDecimal(t interface{ Errorf(string, ...any) }, text string) {
 }
 
 // shortNumber is what splitter.number must not leave to others.
-var shortNumber = regexp.MustCompile(`^-?([0-9]+[.,]?[0-9]*|[.,][0-9]+)$`)
+var shortNumber = regexp.MustCompile(`^[+-]?([0-9]+[.,]?[0-9]*|[.,][0-9]+)$`)
 
 // checkShort reads the number as a cell of a line, with another before it and whatever
 // behind it.
@@ -47,7 +47,7 @@ func checkShort(t interface{ Errorf(string, ...any) }, written string, point byt
 		if ok && (!wantOK || math.Float64bits(got) != math.Float64bits(want)) {
 			t.Errorf("%q before %q: %v, strconv gives %v %v", written, behind, got, want, wantOK)
 		}
-		if !ok && len(written) < 8 && len(written)+len(behind) >= 8 && shortNumber.MatchString(written) {
+		if !ok && len(written) < 16 && shortNumber.MatchString(written) {
 			t.Errorf("%q before %q is not read", written, behind)
 		}
 	}

@@ -239,9 +239,13 @@ func spacingOf(times []float64) *spacing {
 	interval := func(i int) int64 { return int64(min((times[i+1]-times[i])*1e6+0.5, 1e18)) }
 	// Nearly always the first interval is that of the majority, so the median.
 	first, same, longest := interval(0), 0, 0.0
+	from, to := max(1, float64(first)), float64(first)+1 // before the fraction is cut off
 	for i := range len(times) - 1 {
-		longest = max(longest, times[i+1]-times[i])
-		if interval(i) == first {
+		step := times[i+1] - times[i]
+		if step > longest {
+			longest = step
+		}
+		if micros := step*1e6 + 0.5; from <= micros && micros < to {
 			same++
 		}
 	}
