@@ -28,7 +28,7 @@ type channel struct {
 	chosen  []bool    // of filter
 	last    numberCode
 
-	borrowed bool // times and numbers are not the channel's own: see borrow
+	borrowed bool // times and numbers are not the channel's own: see borrow; codes are
 
 	spacing *spacing // of the times, which rise; nil where it is not known
 
@@ -146,18 +146,59 @@ func (c *channel) addCode(at float64, code uint8) {
 }
 
 // borrow has the channels of a chain take a column and the times of its rows as their
-// samples without a copy, where every cell is one. It reports whether they did. What
-// changes samples later makes them its own first.
-func (c *channel) borrow(times []float64, from *column) bool {
+// samples without a copy, where every cell is one; codes are made of the cells. It reports
+// whether they did. What changes samples later makes them its own first. spacing is that of
+// the times, nil where they do not rise.
+func (c *channel) borrow(times []float64, spacing *spacing, from *column) bool {
+	if from.sparse || from.valid != nil {
+		return false
+	}
+	var codes [][]uint8
 	for b := c; b != nil; b = b.also {
-		if !b.plain || from.text || from.valid != nil || slices.ContainsFunc(from.numbers, b.isToken) {
+		switch {
+		case b.plain && !from.text && !slices.ContainsFunc(from.numbers, b.isToken):
+			codes = append(codes, nil)
+		case !b.numeric:
+			one := b.codesOf(from)
+			if one == nil {
+				return false
+			}
+			codes = append(codes, one)
+		default:
 			return false
 		}
 	}
 	for b := c; b != nil; b = b.also {
-		b.times, b.numbers, b.borrowed = slices.Clip(times), slices.Clip(from.numbers), true
+		b.times, b.spacing, b.borrowed = slices.Clip(times), spacing, true
+		if b.codes, codes = codes[0], codes[1:]; b.codes == nil {
+			b.numbers = slices.Clip(from.numbers)
+		}
 	}
 	return true
+}
+
+// keepsNumbers reports whether a chain that borrowed a column has its numbers.
+func (c *channel) keepsNumbers() bool {
+	return c != nil && (c.plain || c.also.keepsNumbers())
+}
+
+// codesOf returns the codes of the cells of a column, nil where one of them has none.
+func (c *channel) codesOf(from *column) []uint8 {
+	codes := make([]uint8, from.rows())
+	code := uint8(noCode)
+	for i := range codes {
+		switch { // cells in a row mostly agree
+		case from.text && (i == 0 || from.texts[i] != from.texts[i-1]):
+			code = c.meaning.code([]byte(from.texts[i]))
+		case !from.text && (i == 0 || from.numbers[i] != from.numbers[i-1]):
+			code = c.meaning.codeOfNumber(from.numbers[i])
+		}
+		if code == noCode {
+			return nil
+		}
+		codes[i] = code
+	}
+	return codes
 }
 
 // own copies samples that are not the channel's own, before they are changed.

@@ -104,16 +104,21 @@ func (c *channel) pack(packer *packer, all bool) {
 			c.packed.add(packer, c.times[from:to], nil, c.codes[from:to])
 		}
 	}
+	c.spacing = nil
 	if c.borrowed {
-		c.times, c.numbers, c.borrowed = slices.Clone(c.times[n:]), slices.Clone(c.numbers[n:]), false
-		return
-	}
-	c.times = rest(c.times, n)
-	if c.numeric {
-		c.numbers = rest(c.numbers, n)
+		c.times = slices.Clone(c.times[n:])
 	} else {
-		c.codes = rest(c.codes, n)
+		c.times = rest(c.times, n)
 	}
+	switch {
+	case !c.numeric:
+		c.codes = rest(c.codes, n)
+	case c.borrowed:
+		c.numbers = slices.Clone(c.numbers[n:])
+	default:
+		c.numbers = rest(c.numbers, n)
+	}
+	c.borrowed = false
 }
 
 // rest moves the values after the first n to the front, of an array no
