@@ -28,7 +28,9 @@ type channel struct {
 	chosen  []bool    // of filter
 	last    numberCode
 
-	borrowed bool // times and numbers are not the channel's own: see borrow
+	borrowed bool // times and numbers are not the channel's own: see borrow; codes are
+
+	spacing *spacing // of the times, which rise; nil where it is not known
 
 	earlier []*channel // the samples of earlier stretches
 	long    longPlace  // in a long export
@@ -70,6 +72,20 @@ func (c *channel) readDetents(detents []schemas.Detent) {
 	}
 }
 
+// addCell adds a cell of a line; false when it has no meaning.
+func (c *channel) addCell(at float64, s *splitter, from *cell) bool {
+	if c.plain {
+		if v, ok := s.number(from, c.meaning.point); ok {
+			c.addNumeric(at, v)
+			return true
+		}
+	} else if letter, ok := s.single(from); ok && c.meaning.single[letter] != noCode {
+		c.addCode(at, c.meaning.single[letter])
+		return true
+	}
+	return c.addText(at, s.textOf(from))
+}
+
 // addText adds a cell that is not empty; false when it has no meaning.
 func (c *channel) addText(at float64, cell []byte) bool {
 	if c.plain {
@@ -78,12 +94,7 @@ func (c *channel) addText(at float64, cell []byte) bool {
 			return true
 		}
 	} else if code := c.meaning.code(cell); code != noCode {
-		c.times = append(c.times, at)
-		if c.numeric {
-			c.numbers = append(c.numbers, c.meaning.angles[code])
-		} else {
-			c.codes = append(c.codes, code)
-		}
+		c.addCode(at, code)
 		return true
 	}
 	return c.addOddText(at, cell)
@@ -135,18 +146,59 @@ func (c *channel) addCode(at float64, code uint8) {
 }
 
 // borrow has the channels of a chain take a column and the times of its rows as their
-// samples without a copy, where every cell is one. It reports whether they did. What
-// changes samples later makes them its own first.
-func (c *channel) borrow(times []float64, from *column) bool {
+// samples without a copy, where every cell is one; codes are made of the cells. It reports
+// whether they did. What changes samples later makes them its own first. spacing is that of
+// the times, nil where they do not rise.
+func (c *channel) borrow(times []float64, spacing *spacing, from *column) bool {
+	if from.sparse || from.valid != nil {
+		return false
+	}
+	var codes [][]uint8
 	for b := c; b != nil; b = b.also {
-		if !b.plain || from.text || from.valid != nil || slices.ContainsFunc(from.numbers, b.isToken) {
+		switch {
+		case b.plain && !from.text && !slices.ContainsFunc(from.numbers, b.isToken):
+			codes = append(codes, nil)
+		case !b.numeric:
+			one := b.codesOf(from)
+			if one == nil {
+				return false
+			}
+			codes = append(codes, one)
+		default:
 			return false
 		}
 	}
 	for b := c; b != nil; b = b.also {
-		b.times, b.numbers, b.borrowed = slices.Clip(times), slices.Clip(from.numbers), true
+		b.times, b.spacing, b.borrowed = slices.Clip(times), spacing, true
+		if b.codes, codes = codes[0], codes[1:]; b.codes == nil {
+			b.numbers = slices.Clip(from.numbers)
+		}
 	}
 	return true
+}
+
+// keepsNumbers reports whether a chain that borrowed a column has its numbers.
+func (c *channel) keepsNumbers() bool {
+	return c != nil && (c.plain || c.also.keepsNumbers())
+}
+
+// codesOf returns the codes of the cells of a column, nil where one of them has none.
+func (c *channel) codesOf(from *column) []uint8 {
+	codes := make([]uint8, from.rows())
+	code := uint8(noCode)
+	for i := range codes {
+		switch { // cells in a row mostly agree
+		case from.text && (i == 0 || from.texts[i] != from.texts[i-1]):
+			code = c.meaning.code([]byte(from.texts[i]))
+		case !from.text && (i == 0 || from.numbers[i] != from.numbers[i-1]):
+			code = c.meaning.codeOfNumber(from.numbers[i])
+		}
+		if code == noCode {
+			return nil
+		}
+		codes[i] = code
+	}
+	return codes
 }
 
 // own copies samples that are not the channel's own, before they are changed.

@@ -39,11 +39,53 @@ type column struct {
 	nulls   int
 	text    bool // the cells are texts
 	boolean bool // the texts are true and false
+
+	// Of a sparse column there are only the cells that are no nulls, each at its row, until
+	// it is spread.
+	sparse bool
+	places []int32
+	total  int // rows, of a Parquet column
 }
 
 func (c *column) has(row int) bool { return c != nil && (row >= len(c.valid) || c.valid[row]) }
 
-func (c *column) rows() int { return max(len(c.numbers), len(c.texts)) }
+func (c *column) rows() int {
+	if c.sparse {
+		return c.total
+	}
+	return max(len(c.numbers), len(c.texts))
+}
+
+// spread gives a sparse column an entry per row.
+func (c *column) spread() {
+	if !c.sparse {
+		return
+	}
+	c.sparse = false
+	c.valid = slices.Grow(c.valid[:0], c.total)[:c.total]
+	clear(c.valid)
+	for _, row := range c.places {
+		c.valid[row] = true
+	}
+	if c.text {
+		c.texts = spread(c.texts, c.places, c.total)
+	} else {
+		c.numbers = spread(c.numbers, c.places, c.total)
+	}
+}
+
+// spread puts each value at its place, the last one first, and zeros between them.
+func spread[T any](values []T, places []int32, total int) []T {
+	values = slices.Grow(values, total-len(values))[:total]
+	done := total // all from there on
+	for i := len(places) - 1; i >= 0; i-- {
+		place, value := int(places[i]), values[i]
+		clear(values[place+1 : done])
+		values[place], done = value, place
+	}
+	clear(values[:done])
+	return values
+}
 
 // reserve makes room for so many rows in all.
 func (c *column) reserve(rows int) {
@@ -138,19 +180,26 @@ func (r *reading) readColumnar(file columnar, kind string) error {
 		return err
 	}
 	found, whole := false, len(r.earlier) == 0 && !slices.Contains(timed, false)
+	var spacing *spacing
+	if whole && isRising(times) {
+		spacing = spacingOf(times)
+	}
 	for i, head := range byColumn {
 		if head == nil {
 			continue
 		}
 		found = true
-		c, err := r.load(file, i)
+		c, err := r.loadCells(file, i)
 		if err != nil {
 			return err
 		}
-		if !whole || !head.borrow(times, c) {
+		borrowed := whole && head.borrow(times, spacing, c)
+		if !borrowed {
 			if err := r.copyCells(head, times, timed, c); err != nil {
 				return err
 			}
+		}
+		if !borrowed || !head.keepsNumbers() {
 			file.release(c)
 		}
 		if err := r.checkSamples(); err != nil {
@@ -168,7 +217,13 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 	for channel := head; channel != nil; channel = channel.also {
 		channel.grow(r.atOnce(c.rows() - c.nulls))
 	}
-	if head.also == nil && head.plain && c.texts == nil && len(r.earlier) == 0 {
+	plain := head.also == nil && head.plain && c.texts == nil
+	switch {
+	case len(r.earlier) > 0:
+		c.spread()
+	case c.sparse:
+		return r.copyPresent(head, times, timed, c, plain)
+	case plain:
 		return r.copyNumbers(head, times, timed, c)
 	}
 	begun := 0 // stretches before that of the row
@@ -183,12 +238,30 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 			}
 		}
 		if timed[row] && c.has(row) {
-			r.addCell(head, at, c, row)
+			r.addCell(head, at, c, row, row)
 		}
 	}
 	for ; begun < len(r.earlier); begun++ { // the file ends with rows without a time
 		for channel := head; channel != nil; channel = channel.also {
 			channel.begin()
+		}
+	}
+	return nil
+}
+
+// copyPresent is copyCells for a sparse column, in one stretch; plain says that its cells are
+// the numbers of one channel.
+func (r *reading) copyPresent(head *channel, times []float64, timed []bool, c *column, plain bool) error {
+	for i, row := range c.places {
+		if err := r.checkNow(i); err != nil {
+			return err
+		}
+		switch {
+		case !timed[row]:
+		case plain:
+			head.addNumeric(times[row], c.numbers[i])
+		default:
+			r.addCell(head, times[row], c, i, int(row))
 		}
 	}
 	return nil
@@ -314,7 +387,7 @@ func (r *reading) readLongColumns(file columnar, l layout) error {
 		for c := head; c != nil && units != nil; c = c.also {
 			c.unit.mark = len(c.numbers)
 		}
-		r.addCell(head, at, values, row)
+		r.addCell(head, at, values, row, row)
 		for c := head; c != nil && units != nil; c = c.also {
 			if len(c.numbers) > c.unit.mark {
 				r.believeCell(c, units, row)
@@ -337,15 +410,15 @@ func (r *reading) believeCell(c *channel, units *column, row int) {
 	c.scaleLast(c.unit.mark, factor)
 }
 
-// addCell adds a cell to every channel of a chain.
-func (r *reading) addCell(head *channel, at float64, c *column, row int) {
+// addCell adds cell i of a column, which is that of a row, to every channel of a chain.
+func (r *reading) addCell(head *channel, at float64, c *column, i, row int) {
 	for channel := head; channel != nil; channel = channel.also {
 		ok, text := false, ""
 		if c.texts != nil {
-			text = c.texts[row]
+			text = c.texts[i]
 			ok = channel.addText(at, []byte(text)) || c.boolean && channel.addNumber(at, oneIf(text == "true"))
-		} else if ok = channel.addNumber(at, c.numbers[row]); !ok {
-			text = fmt.Sprint(c.numbers[row])
+		} else if ok = channel.addNumber(at, c.numbers[i]); !ok {
+			text = fmt.Sprint(c.numbers[i])
 		}
 		if !ok && channel.problem == nil {
 			cause, hint := channel.unreadable(text, r.profile.File)
@@ -443,8 +516,17 @@ func (r *reading) timeText(c *column, row int) []byte {
 	return []byte(c.texts[row])
 }
 
-// load loads a column and makes its error the file's.
+// load loads a column with an entry per row and makes its error the file's.
 func (r *reading) load(file columnar, index int) (*column, error) {
+	c, err := r.loadCells(file, index)
+	if err == nil {
+		c.spread()
+	}
+	return c, err
+}
+
+// loadCells is load for a column that may be sparse.
+func (r *reading) loadCells(file columnar, index int) (*column, error) {
 	name := file.names()[index]
 	r.part = fmt.Sprintf("column %q", clip(name))
 	c, err := file.column(index)

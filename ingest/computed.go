@@ -156,8 +156,7 @@ func (c *computed) unreadable(quoted string, source *schemas.Source, name, profi
 // settle gives numbers between two levels the state before them. None is known at the
 // beginning and after a gap: those samples are taken out, and counted.
 func (c *channel) settle() (undecided int) {
-	typical, _ := intervals(c.times)
-	gap, state := c.gap(typical), uint8(between)
+	gap, state := c.gap(spacingOf(c.times).typical), uint8(between)
 	for i, code := range c.codes {
 		if i > 0 && c.times[i]-c.times[i-1] > gap {
 			state = between

@@ -10,7 +10,7 @@ func (r *reading) readLongCSV(t *csvText) error {
 		wanted[t.layout.unit] = 1
 	}
 	rows := newCSVRows(r, t, wanted)
-	names := &nameList{seen: map[string]bool{}}
+	names, known := &nameList{seen: map[string]bool{}}, &nameTable{}
 	for {
 		at, more, err := rows.next()
 		if err != nil {
@@ -27,21 +27,27 @@ func (r *reading) readLongCSV(t *csvText) error {
 			r.unnamed.add(t.number)
 			continue
 		}
-		channel := r.mapping.byName[string(name)]
-		if channel != nil {
-			if err := r.noteLong(channel, at, t.number); err != nil {
-				return err
-			}
-		}
-		if channel == nil {
-			anchored, err := r.anchorNamed(string(name), at, rows.valid(t.layout.value))
-			if err != nil {
-				return err
-			}
-			if !anchored {
+		met := known.met(name)
+		if met == nil {
+			head := r.mapping.byName[string(name)]
+			if head == nil {
+				anchored, err := r.anchorNamed(string(name), at, rows.valid(t.layout.value))
+				if err != nil {
+					return err
+				}
+				if anchored {
+					continue
+				}
 				names.add(name)
 			}
+			met = known.add(name, head)
+		}
+		channel := met.head
+		if channel == nil {
 			continue
+		}
+		if err := r.noteLong(channel, at, t.number); err != nil {
+			return err
 		}
 		value := rows.find(t.layout.value)
 		for ; channel != nil; channel = channel.also {
@@ -50,8 +56,8 @@ func (r *reading) readLongCSV(t *csvText) error {
 				continue
 			}
 			before := len(channel.numbers)
-			if text := rows.splitter.textOf(value); !channel.addText(at, text) {
-				r.fail(t, channel, value, text)
+			if !channel.addCell(at, &rows.splitter, value) {
+				r.fail(t, channel, value, rows.splitter.textOf(value))
 			} else if t.layout.unit >= 0 && len(channel.numbers) > before {
 				r.believeRow(t, channel, rows, value, before)
 			}

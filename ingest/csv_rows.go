@@ -11,6 +11,10 @@ type csvRows struct {
 	reading  *reading
 	splitter splitter
 	cells    []cell // of the line at hand: the wanted ones that are not blank
+	few      [fewCells]cell
+
+	shown   []byte  // text of the last time
+	shownAt float64 // what it says
 }
 
 // newCSVRows takes the columns that are wanted besides those of the time.
@@ -28,13 +32,18 @@ func newCSVRows(r *reading, t *csvText, wanted []uint8) *csvRows {
 // last two with a note.
 func (rows *csvRows) next() (at float64, more bool, err error) {
 	t, r := rows.text, rows.reading
-	for t.advance() {
-		if len(t.line) == 0 {
-			continue
-		}
-		width, extra, err := rows.cut()
-		if err != nil {
-			return 0, false, err
+	for {
+		width, extra := len(t.columns), -1
+		if !rows.advanceFew() {
+			if !t.advance() {
+				break
+			}
+			if len(t.line) == 0 {
+				continue
+			}
+			if width, extra, err = rows.cut(); err != nil {
+				return 0, false, err
+			}
 		}
 		if extra >= 0 {
 			return 0, false, t.problem(extra, fmt.Sprintf("a cell beyond the %d columns of the header", len(t.columns)),
@@ -117,7 +126,11 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	if t.layout.date >= 0 && r.axis.form != formInstant && r.axis.form != formSeconds {
 		date = rows.valid(t.layout.date)
 	}
-	at, cause := r.axis.parse(rows.splitter.textOf(c), date)
+	if at, ok := rows.repeated(c); ok {
+		at, err = r.noteRow(at, t.number)
+		return at, true, err
+	}
+	at, cause := rows.timeOf(c, date)
 	if cause != "" && rows.valid(t.layout.time) == nil {
 		return 0, false, nil
 	}
@@ -126,6 +139,9 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 	}
 	if cause != "" {
 		return 0, false, t.problem(int(c.at), cause, timeHint)
+	}
+	if c.end > 0 {
+		rows.shown, rows.shownAt = append(rows.shown[:0], rows.splitter.textOf(c)...), at
 	}
 	at, err = r.noteRow(at, t.number)
 	if t.layout.date+t.layout.clock > -2 && err == nil && r.needsAnchor() {
@@ -140,6 +156,27 @@ func (rows *csvRows) time() (at float64, timed bool, err error) {
 		}
 	}
 	return at, true, err
+}
+
+// repeated returns the time of a cell with the text of the one before, as most have in a
+// long export, where nothing else of the row has a part in it.
+func (rows *csvRows) repeated(c *cell) (at float64, ok bool) {
+	t, r := rows.text, rows.reading
+	if c.end == 0 || !bytes.Equal(rows.splitter.text[c.from:c.end], rows.shown) {
+		return 0, false
+	}
+	return rows.shownAt, t.layout.date+t.layout.clock == -2 || r.axis.form != formClock && !r.needsAnchor()
+}
+
+// timeOf is axis.parse for a cell: the usual one is a number.
+func (rows *csvRows) timeOf(c *cell, date []byte) (at float64, cause string) {
+	axis := &rows.reading.axis
+	if axis.form == formSeconds {
+		if v, ok := rows.splitter.number(c, axis.point); ok {
+			return v * axis.unit, ""
+		}
+	}
+	return axis.parse(rows.splitter.textOf(c), date)
 }
 
 // find returns the wanted cell of a column in the line at hand; nil when it is

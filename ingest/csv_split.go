@@ -11,7 +11,7 @@ import (
 type cell struct {
 	column    int32
 	at        int32 // byte offset into the line
-	from, end int32 // the text without quotes, in splitter.text
+	from, end int32 // the text without quotes, in splitter.text; end 0: it was not looked for
 }
 
 // splitter cuts lines into cells and keeps those that are wanted.
@@ -24,7 +24,12 @@ type splitter struct {
 }
 
 // textOf returns the text of a cell of the line split last.
-func (s *splitter) textOf(c *cell) []byte { return s.text[c.from:c.end] }
+func (s *splitter) textOf(c *cell) []byte {
+	if c.end == 0 {
+		c.end = int32(s.endOf(s.text, int(c.from)))
+	}
+	return s.text[c.from:c.end]
+}
 
 // split returns the wanted cells of a line without quotes that are not blank, the
 // number of all cells, and the offset of the first cell beyond wanted that is
@@ -51,7 +56,8 @@ func (s *splitter) split(line []byte) (cells []cell, width, extra int) {
 		for ; starts != 0; starts &= starts - 1 {
 			at := bits.TrailingZeros64(starts)
 			here := column + bits.OnesCount64(marks&(1<<at-1))
-			cells[n] = cell{column: int32(here), at: int32(i + at>>3)}
+			begin := int32(i + at>>3)
+			cells[n] = cell{column: int32(here), at: begin, from: begin}
 			if here >= len(wanted) {
 				extra = s.firstExtra(extra, line, i+at>>3)
 				continue
@@ -67,7 +73,7 @@ func (s *splitter) split(line []byte) (cells []cell, width, extra int) {
 			continue
 		}
 		if before != 0 {
-			cells[n] = cell{column: int32(column), at: int32(i)}
+			cells[n] = cell{column: int32(column), at: int32(i), from: int32(i)}
 			if column >= len(wanted) {
 				extra = s.firstExtra(extra, line, i)
 			} else {
@@ -76,13 +82,7 @@ func (s *splitter) split(line []byte) (cells []cell, width, extra int) {
 		}
 		before = 0
 	}
-	cells = cells[:n]
-	for i := range cells {
-		c := &cells[i]
-		c.from = c.at
-		c.end = int32(s.endOf(line, int(c.at)))
-	}
-	return cells, column + 1, extra
+	return cells[:n], column + 1, extra
 }
 
 // endOf returns the offset of the first delimiter from start on, or the line's

@@ -1,6 +1,9 @@
 package ingest
 
-import "bytes"
+import (
+	"bytes"
+	"cmp"
+)
 
 // readWideCSV reads a row per time, a column per parameter.
 func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
@@ -26,8 +29,8 @@ func (r *reading) readWideCSV(t *csvText, byColumn []*channel) error {
 		for i := range rows.cells {
 			c := &rows.cells[i]
 			for channel := byColumn[c.column]; channel != nil; channel = channel.also {
-				if text := rows.splitter.textOf(c); !channel.addText(at, text) {
-					r.fail(t, channel, c, text)
+				if !channel.addCell(at, &rows.splitter, c) {
+					r.fail(t, channel, c, rows.splitter.textOf(c))
 				}
 			}
 		}
@@ -41,10 +44,14 @@ const sizingRows = 512
 // ahead estimates the text to come over the text read, from how far the file has
 // been read; 0 where that is not known or the text too much to be likely.
 func (r *reading) ahead(t *csvText) float64 {
-	if r.raw == nil || r.raw.handed == 0 || r.raw.size < r.raw.handed {
+	if r.raw == nil {
 		return 0
 	}
-	whole := float64(t.read()) * float64(r.raw.size) / float64(r.raw.handed)
+	from := cmp.Or(r.unpacked, r.raw).read()
+	if from == 0 || r.raw.size < from {
+		return 0
+	}
+	whole := float64(t.read()) * float64(r.raw.size) / float64(from)
 	if r.sheet != nil { // the file is read as a whole, the sheet is not
 		whole = float64(t.read()) / max(r.sheet.Part(), 1e-9)
 	}

@@ -81,7 +81,7 @@ func (r *reading) piece(selected selection, k int, s stretch) (*Recording, error
 	}
 	within, notes := r.within(rows)
 	out.Notes = append(append(out.Notes, findHolds(rows)...), notes...)
-	scratch, width := &channel{}, 0.0
+	scratch, width := &scratch{}, 0.0
 	if r.sharing > 0 {
 		width = 1
 	}

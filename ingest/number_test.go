@@ -22,6 +22,34 @@ func checkDecimal(t interface{ Errorf(string, ...any) }, text string) {
 		if ok != wantOK || ok && math.Float64bits(got) != math.Float64bits(want) {
 			t.Errorf("%q: %v %v, strconv gives %v %v", written, got, ok, want, wantOK)
 		}
+		checkShort(t, written, point, want, wantOK)
+	}
+}
+
+// shortNumber is what splitter.number must not leave to others.
+var shortNumber = regexp.MustCompile(`^[+-]?([0-9]+[.,]?[0-9]*|[.,][0-9]+)$`)
+
+// checkShort reads the number as a cell of a line, with another before it and whatever
+// behind it.
+func checkShort(t interface{ Errorf(string, ...any) }, written string, point byte, want float64, wantOK bool) {
+	if written == "" || strings.Contains(written, ";") {
+		return
+	}
+	for _, behind := range []string{";", ";;;;;;;;", ";12345678", ";.,.,.,.,", "\n;9999999", "\r\n1234567", "\x00\x00\x00\x00\x00\x00\x00\x00", "00000000"} {
+		line := []byte("7;" + written + behind)
+		end := len(line)
+		if behind[0] != ';' { // the line ends before it
+			end = len(line) - len(behind)
+		}
+		s := splitter{delimiter: ';', wanted: []uint8{0, 1}}
+		cells, _, _ := s.split(line[:end])
+		got, ok := s.number(&cells[0], point)
+		if ok && (!wantOK || math.Float64bits(got) != math.Float64bits(want)) {
+			t.Errorf("%q before %q: %v, strconv gives %v %v", written, behind, got, want, wantOK)
+		}
+		if !ok && len(written) < 16 && shortNumber.MatchString(written) {
+			t.Errorf("%q before %q is not read", written, behind)
+		}
 	}
 }
 

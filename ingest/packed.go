@@ -30,13 +30,13 @@ func (p *packed) bytes() int { return p.times.bytes() + p.numbers.Bytes() + p.co
 func (p *packed) blocks() int { return len(p.times.starts) }
 
 // add packs a block; one of numbers and codes is empty.
-func (p *packed) add(packer *compact.Packer, times, numbers []float64, codes []uint8) {
+func (p *packed) add(packer *packer, times, numbers []float64, codes []uint8) {
 	if len(times) == 0 {
 		return
 	}
 	p.times.add(packer, times)
 	if len(numbers) > 0 {
-		p.numbers.Append(packer, numbers)
+		p.numbers.Append(&packer.Packer, numbers)
 	} else {
 		p.codes.Append(codes)
 	}
@@ -47,6 +47,14 @@ func (p *packed) unpack(c *channel, from, to int) {
 	var u compact.Unpacker
 	for i := from; i < to; i++ {
 		c.times = p.times.numbers.Unpack(&u, i, c.times)
+	}
+	p.unpackValues(c, from, to)
+}
+
+// unpackValues is unpack without the times.
+func (p *packed) unpackValues(c *channel, from, to int) {
+	var u compact.Unpacker
+	for i := from; i < to; i++ {
 		if c.numeric {
 			c.numbers = p.numbers.Unpack(&u, i, c.numbers)
 		} else {
@@ -57,7 +65,7 @@ func (p *packed) unpack(c *channel, from, to int) {
 
 // only is p without the samples whose times are not among those kept, which rise
 // as p's do.
-func (p *packed) only(packer *compact.Packer, kept []float64, numeric bool) *packed {
+func (p *packed) only(packer *packer, kept []float64, numeric bool) *packed {
 	out := newPacked()
 	block := &channel{numeric: numeric}
 	for i := range p.blocks() {
@@ -77,7 +85,7 @@ func (p *packed) only(packer *compact.Packer, kept []float64, numeric bool) *pac
 
 // pack packs the channel's full blocks; the samples after them, or none where all
 // are to be packed, stay as they are.
-func (c *channel) pack(packer *compact.Packer, all bool) {
+func (c *channel) pack(packer *packer, all bool) {
 	n := len(c.times) / blockSamples * blockSamples
 	if all {
 		n = len(c.times)
@@ -96,16 +104,21 @@ func (c *channel) pack(packer *compact.Packer, all bool) {
 			c.packed.add(packer, c.times[from:to], nil, c.codes[from:to])
 		}
 	}
+	c.spacing = nil
 	if c.borrowed {
-		c.times, c.numbers, c.borrowed = slices.Clone(c.times[n:]), slices.Clone(c.numbers[n:]), false
-		return
-	}
-	c.times = rest(c.times, n)
-	if c.numeric {
-		c.numbers = rest(c.numbers, n)
+		c.times = slices.Clone(c.times[n:])
 	} else {
-		c.codes = rest(c.codes, n)
+		c.times = rest(c.times, n)
 	}
+	switch {
+	case !c.numeric:
+		c.codes = rest(c.codes, n)
+	case c.borrowed:
+		c.numbers = slices.Clone(c.numbers[n:])
+	default:
+		c.numbers = rest(c.numbers, n)
+	}
+	c.borrowed = false
 }
 
 // rest moves the values after the first n to the front, of an array no
@@ -118,25 +131,45 @@ func rest[T any](values []T, n int) []T {
 	return append(values[:0], values[n:]...)
 }
 
+// scratch is the arrays that channels are unpacked into, one after the other.
+type scratch struct {
+	channel
+	of    *packedTimes // what the times are; nil where they were changed since
+	known *spacing     // of them
+}
+
 // packedSeries is series for a channel that is packed: the same Series, but with
-// its samples packed again. The scratch channel lends its arrays.
-func (c *channel) packedSeries(packer *compact.Packer, scratch *channel) (s *Series, t timing) {
+// its samples packed again.
+func (c *channel) packedSeries(packer *packer, scratch *scratch) (s *Series, t timing) {
 	c.pack(packer, true)
 	store := c.packed
 	work := *c
 	work.packed, work.times, work.numbers, work.codes, work.chosen = nil, scratch.times[:0], scratch.numbers[:0], scratch.codes[:0], scratch.chosen
 	work.grow(store.times.count)
-	store.unpack(&work, 0, store.blocks())
-	if !isRising(work.times) {
+	if scratch.of != nil && scratch.of.same(store.times) { // sampled together with the one before
+		work.times, work.spacing = scratch.times, scratch.known
+		store.unpackValues(&work, 0, store.blocks())
+	} else {
+		store.unpack(&work, 0, store.blocks())
+		scratch.of = nil
+	}
+	raw := store.times
+	if work.spacing == nil && !isRising(work.times) {
 		if t = work.separate(); t.conflict {
 			return nil, t
 		}
 		again := work
 		again.pack(packer, true)
-		store = again.packed
+		raw, store = nil, again.packed
+	} else if work.spacing == nil {
+		work.spacing = spacingOf(work.times)
 	}
+	known := work.spacing
 	s, _ = work.series()
 	scratch.times, scratch.numbers, scratch.codes, scratch.chosen = work.times, work.numbers, work.codes, work.chosen
+	if scratch.of, scratch.known = raw, known; work.spacing != known { // samples were taken out
+		scratch.of = nil
+	}
 	switch {
 	case work.meaning.computed != nil && work.meaning.computed.levels: // the store has codes that are not settled
 		settled := work

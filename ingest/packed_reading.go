@@ -91,7 +91,7 @@ func (r *reading) excess(total, most, size int) string {
 
 // seriesOf makes the Series of a channel. It is packed where the channel is; the
 // scratch channel lends the arrays for that.
-func (r *reading) seriesOf(c, scratch *channel) (s *Series, t timing) {
+func (r *reading) seriesOf(c *channel, scratch *scratch) (s *Series, t timing) {
 	if c.samples != nil && r.packing {
 		c.pack(&r.packer, true)
 	}
@@ -115,7 +115,7 @@ func (r *reading) seriesOf(c, scratch *channel) (s *Series, t timing) {
 // shareTimes has a series use the times of one before it where they are the same.
 func (r *reading) shareTimes(s *Series) {
 	for _, known := range r.times {
-		if known.count == s.packed.times.count && slices.Equal(known.before, s.packed.times.before) && known.numbers.Equal(&s.packed.times.numbers) {
+		if known.same(s.packed.times) {
 			s.packed.times = known
 			return
 		}

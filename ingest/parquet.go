@@ -22,9 +22,7 @@ type parquetFile struct {
 	file   *parquet.File
 	size   int64
 	labels []string
-	spare  column  // of values among nulls
-	places []int32 // of the cells of a page
-	unused column  // whose room the next one takes
+	unused column // whose room the next one takes
 }
 
 func (r *reading) openParquet(content []byte) (*parquetFile, error) {
@@ -62,14 +60,14 @@ func (p *parquetFile) column(index int) (*column, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &column{numbers: p.unused.numbers[:0], texts: p.unused.texts[:0], valid: p.unused.valid[:0]}
+	c := &column{numbers: p.unused.numbers[:0], texts: p.unused.texts[:0], valid: p.unused.valid[:0], places: p.unused.places[:0]}
 	p.unused = column{}
 	for i := range p.file.Groups() {
 		if err := p.readGroup(&p.file.Columns[index], i, c, take, p.rows()); err != nil {
 			return nil, err
 		}
 	}
-	if c.nulls == 0 {
+	if !c.sparse {
 		c.valid = nil
 	}
 	if c.text {
@@ -111,6 +109,7 @@ func (p *parquetFile) part(index int, names []string) (columns []*column, err er
 		if err != nil {
 			return nil, fmt.Errorf("column %q cannot be read: %w", name, err)
 		}
+		c.spread()
 		columns = append(columns, c)
 	}
 	return columns, nil
@@ -136,46 +135,47 @@ func (p *parquetFile) readGroup(of *parquet.Column, group int, c *column, take t
 	return nil
 }
 
-// appendPage appends the cells of a page: where it has neither nulls nor a dictionary,
-// straight from the buffer it was decoded into. The first page makes room for all rows.
+// appendPage appends the cells of a page: where it has no dictionary, straight from the
+// buffer it was decoded into. From the first null on the column is sparse. The first page
+// makes room for all rows.
 func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column, take takeValues, rows int) {
-	indexed := page.Indexed
-	if !indexed && page.Levels == nil {
+	cells := page.Present
+	if page.Levels != nil {
+		cells = len(page.Levels)
+		if !c.sparse {
+			c.sparse = true
+			c.appendPlaces(nil, 0, c.total)
+		}
+	}
+	if c.sparse {
+		c.appendPlaces(page.Levels, c.total, cells)
+	}
+	c.total += cells
+	c.nulls += cells - page.Present
+	room := int(float64(rows) * float64(c.total-c.nulls) / float64(max(c.total, 1)))
+	if !page.Indexed {
 		take(c, page.Values, page.Present)
-		c.reserve(rows)
+		c.reserve(room)
 		return
 	}
-	if !indexed {
-		distinct = &p.spare
-		distinct.numbers, distinct.texts = distinct.numbers[:0], distinct.texts[:0]
-		distinct.text, distinct.boolean = false, false
-		take(distinct, page.Values, page.Present)
+	c.text, c.boolean = distinct.text, distinct.boolean
+	c.reserve(room)
+	if c.text {
+		c.texts = appendPlaced(c.texts, distinct.texts, page.Places)
+	} else {
+		c.numbers = appendPlaced(c.numbers, distinct.numbers, page.Places)
 	}
-	c.text = distinct.text
-	c.reserve(rows)
-	c.appendCells(distinct, p.placesOf(page))
 }
 
-// placesOf returns the place of each cell of a page among the values, -1 for a null.
-func (p *parquetFile) placesOf(page *parquet.Page) []int32 {
-	if page.Levels == nil {
-		return page.Places
-	}
-	p.places = slices.Grow(p.places[:0], len(page.Levels))[:len(page.Levels)]
-	next := int32(0)
-	for i, level := range page.Levels {
-		switch {
-		case level == 0:
-			p.places[i] = -1
-			continue
-		case page.Indexed:
-			p.places[i] = page.Places[next]
-		default:
-			p.places[i] = next
+// appendPlaces appends the rows of so many cells, those that are no nulls; without levels all
+// are such.
+func (c *column) appendPlaces(levels []uint8, row, cells int) {
+	c.places = slices.Grow(c.places, cells)
+	for i := range cells {
+		if levels == nil || levels[i] != 0 {
+			c.places = append(c.places, int32(row+i))
 		}
-		next++
 	}
-	return p.places
 }
 
 // takeValues appends n values, none of them null, to a column.

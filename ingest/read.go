@@ -144,6 +144,8 @@ func (r *reading) readContent(limit int64) (packing string, err error) {
 	if r.sums != nil {
 		r.sums.follow(c)
 	}
+	c.readAhead()
+	r.unpacked = c.ahead
 	utf16, err := r.openContent(c, formats{columnar: r.readColumnar, mat: r.readMAT, csv: r.readCSV})
 	if utf16 {
 		r.format += ", UTF-16"

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"downlock/ingest/compact"
 	"downlock/ingest/workbook"
 	"downlock/schemas"
 )
@@ -18,15 +17,16 @@ const maxSeconds = 1e12
 
 // reading is a recording in the making, which the reader of each format fills.
 type reading struct {
-	file    string
-	format  string
-	profile *schemas.Profile
-	mapping *mapping
-	axis    axis
-	limit   int64   // bytes of the content
-	sums    *sums   // nil where nobody asks for the hash of the content
-	raw     *stream // the file, for how far it has been read; nil in tests of parts
-	part    string  // of the file, which is being read: "column "CAS""; "" for none yet
+	file     string
+	format   string
+	profile  *schemas.Profile
+	mapping  *mapping
+	axis     axis
+	limit    int64   // bytes of the content
+	sums     *sums   // nil where nobody asks for the hash of the content
+	raw      *stream // the file, for how far it has been read; nil in tests of parts
+	unpacked *stream // its content, where that is unpacked ahead
+	part     string  // of the file, which is being read: "column "CAS""; "" for none yet
 
 	sheet     *workbook.Rows // of a workbook
 	place     string         // what notes count: line, or row of a columnar file
@@ -54,7 +54,7 @@ type reading struct {
 
 	packAbove int  // samples; 0: it is not packed
 	packing   bool // it is
-	packer    compact.Packer
+	packer    packer
 	times     []*packedTimes // of the series so far
 
 	date   time.Time // of the first row, where the export has none; zero: not given

@@ -23,7 +23,9 @@ func (c *channel) series() (s *Series, t timing) {
 	for _, one := range c.samples {
 		s.Samples = append(s.Samples, one.column)
 	}
-	t = c.separate()
+	if c.spacing == nil {
+		t = c.separate()
+	}
 	if c.hold.stride > 1 {
 		c.thin()
 	}
@@ -37,7 +39,10 @@ func (c *channel) series() (s *Series, t timing) {
 		s.Dropped.Range = c.dropImplausible()
 		s.Dropped.Spike = c.dropSpikes(max(t.width, c.width))
 	}
-	s.Interval, s.Longest = intervals(c.times)
+	if c.spacing == nil {
+		c.spacing = spacingOf(c.times)
+	}
+	s.Interval, s.Longest = c.spacing.typical, c.spacing.longest
 	s.Gap = c.gap(s.Interval)
 	s.setSamples(c)
 	return s, t
@@ -205,6 +210,7 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 		return 0
 	}
 	c.own()
+	c.spacing = nil
 	kept := 0
 	for i := range chosen {
 		if !chosen[i] {
@@ -222,30 +228,36 @@ func (c *channel) filter(keep func(i int) bool) (dropped int) {
 	return n - kept
 }
 
-// intervals returns the median and the longest interval between samples in
-// seconds, the median to a microsecond; both 0 with fewer than two samples.
-func intervals(times []float64) (typical, longest float64) {
+// spacing is the median, to a microsecond, and the longest interval between samples, in
+// seconds; both 0 with fewer than two samples.
+type spacing struct{ typical, longest float64 }
+
+func spacingOf(times []float64) *spacing {
 	if len(times) < 2 {
-		return 0, 0
+		return &spacing{}
 	}
 	interval := func(i int) int64 { return int64(min((times[i+1]-times[i])*1e6+0.5, 1e18)) }
 	// Nearly always the first interval is that of the majority, so the median.
-	first, same := interval(0), 0
+	first, same, longest := interval(0), 0, 0.0
+	from, to := max(1, float64(first)), float64(first)+1 // before the fraction is cut off
 	for i := range len(times) - 1 {
-		longest = max(longest, times[i+1]-times[i])
-		if interval(i) == first {
+		step := times[i+1] - times[i]
+		if step > longest {
+			longest = step
+		}
+		if micros := step*1e6 + 0.5; from <= micros && micros < to {
 			same++
 		}
 	}
 	if 2*same > len(times)-1 {
-		return float64(first) / 1e6, longest
+		return &spacing{float64(first) / 1e6, longest}
 	}
 	all := make([]int64, len(times)-1)
 	for i := range all {
 		all[i] = interval(i)
 	}
 	slices.Sort(all)
-	return float64(all[len(all)/2]) / 1e6, longest
+	return &spacing{float64(all[len(all)/2]) / 1e6, longest}
 }
 
 // float64Array hands the slice to Arrow without a copy.

@@ -27,6 +27,8 @@ type stream struct {
 	size    int64         // of the file; 0: not known
 	handed  int64         // bytes handed on
 	patient bool          // close waits for the goroutine
+	from    *stream       // that in reads from; nil for a file
+	reached int64         // bytes of the file that were read for the piece at hand and those before
 }
 
 // unknownSize is the size of an input that comes through a pipe, which may not answer for as
@@ -36,15 +38,20 @@ const unknownSize = 0
 // block is a piece of the file and what came after it: nil, io.EOF or a failure
 // to read.
 type block struct {
-	data []byte
-	err  error
+	data    []byte
+	err     error
+	reached int64
+}
+
+func newStream() *stream {
+	return &stream{filled: make(chan block, blocksAhead), spare: make(chan []byte, blocksAhead), stop: make(chan struct{}), stopped: make(chan struct{})}
 }
 
 // openStream begins to read in, whose size is a hint, and to add it to sum,
 // which is complete once finish has returned.
 func openStream(in io.Reader, size int64, sum hash.Hash) *stream {
-	s := &stream{filled: make(chan block, blocksAhead), spare: make(chan []byte, blocksAhead),
-		stop: make(chan struct{}), stopped: make(chan struct{}), size: size, patient: size != unknownSize}
+	s := newStream()
+	s.size, s.patient = size, size != unknownSize
 	if size > 0 && size < blockBytes { // one piece, with room for the end to be seen
 		s.spare <- make([]byte, size+1)
 	} else {
@@ -56,6 +63,17 @@ func openStream(in io.Reader, size int64, sum hash.Hash) *stream {
 	return s
 }
 
+// behind is a stream of what in makes of s, which in reads from.
+func (s *stream) behind(in io.Reader, sum hash.Hash) *stream {
+	next := newStream()
+	next.from, next.patient = s, true
+	for range blocksAhead {
+		next.spare <- make([]byte, blockBytes)
+	}
+	go next.fill(in, sum)
+	return next
+}
+
 func (s *stream) fill(in io.Reader, sum hash.Hash) {
 	defer close(s.stopped)
 	for {
@@ -65,12 +83,14 @@ func (s *stream) fill(in io.Reader, sum hash.Hash) {
 		case <-s.stop:
 			return
 		}
-		n, err := io.ReadFull(in, b.data)
-		if errors.Is(err, io.ErrUnexpectedEOF) {
-			err = io.EOF
-		}
+		n, err := readAll(in, b.data)
 		b.data, b.err = b.data[:n], err
-		sum.Write(b.data)
+		if s.from != nil {
+			b.reached = s.from.read()
+		}
+		if sum != nil {
+			sum.Write(b.data)
+		}
 		select {
 		case s.filled <- b:
 		case <-s.stop:
@@ -80,6 +100,17 @@ func (s *stream) fill(in io.Reader, sum hash.Hash) {
 			return
 		}
 	}
+}
+
+// readAll fills data, and keeps the error as it is: io.ReadFull would take the end of packed
+// data that came too soon for the end.
+func readAll(in io.Reader, data []byte) (n int, err error) {
+	for n < len(data) && err == nil {
+		var more int
+		more, err = in.Read(data[n:])
+		n += more
+	}
+	return n, err
 }
 
 // Read hands on the next bytes.
@@ -101,7 +132,15 @@ func (s *stream) next() {
 		s.spare <- s.block[:cap(s.block)] // there is room for every piece
 	}
 	b := <-s.filled
-	s.block, s.rest, s.err = b.data, b.data, b.err
+	s.block, s.rest, s.err, s.reached = b.data, b.data, b.err, b.reached
+}
+
+// read is how many bytes of the file were read for what was handed on.
+func (s *stream) read() int64 {
+	if s.from != nil {
+		return s.reached
+	}
+	return s.handed
 }
 
 // failure is the error that kept the file from being read; nil at its end.

@@ -67,6 +67,11 @@ func (r *reading) noteRow(at float64, where int) (float64, error) {
 		}
 		return at, nil
 	}
+	if r.follow == followNothing && at >= r.previous && r.rows > 0 {
+		r.rows++
+		r.take(at)
+		return at, nil
+	}
 	return r.noteOddRow(at, where)
 }
 

@@ -38,6 +38,7 @@ type content struct {
 	count   int64 // bytes handed on
 	close   func()
 	sum     hash.Hash // takes the bytes handed on; nil for none
+	ahead   *stream   // that in reads from, where it is unpacked ahead
 
 	workbook []byte // the whole of it, where the content is one
 }
@@ -119,7 +120,7 @@ func (c *content) peek(n int) ([]byte, error) {
 
 func (c *content) Read(p []byte) (int, error) {
 	n, err := c.in.Read(p)
-	if c.sum != nil {
+	if c.sum != nil && c.ahead == nil {
 		c.sum.Write(p[:n])
 	}
 	c.count += int64(n)

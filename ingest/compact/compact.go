@@ -80,16 +80,27 @@ func (c *Numbers) Equal(o *Numbers) bool {
 
 // Append packs a block; it does not keep values.
 func (c *Numbers) Append(p *Packer, values []float64) {
-	var b numbers
-	if decimals, ok := p.decimals(values); ok {
-		var coding delta.BinaryPackedEncoding
-		p.packed, _ = coding.EncodeInt64(p.packed, p.integers) // it returns no errors
-		b = numbers{packed: append([]byte(nil), p.packed...), decimals: decimals, odd: append([]odd(nil), p.odd...)}
-	} else {
-		b.plain = append([]float64(nil), values...)
-	}
+	c.add(p.pack(values))
+}
+
+// AppendLike appends the last block of another column, which it shares the memory of.
+func (c *Numbers) AppendLike(o *Numbers) {
+	c.add(o.blocks[len(o.blocks)-1])
+}
+
+func (c *Numbers) add(b numbers) {
 	c.blocks = append(c.blocks, b)
 	c.bytes += blockBytes + cap(b.packed) + 16*cap(b.odd) + 8*cap(b.plain)
+}
+
+func (p *Packer) pack(values []float64) numbers {
+	decimals, ok := p.decimals(values)
+	if !ok {
+		return numbers{plain: append([]float64(nil), values...)}
+	}
+	var coding delta.BinaryPackedEncoding
+	p.packed, _ = coding.EncodeInt64(p.packed, p.integers) // it returns no errors
+	return numbers{packed: append([]byte(nil), p.packed...), decimals: decimals, odd: append([]odd(nil), p.odd...)}
 }
 
 // decimals turns values into integers of the fewest decimals that represent all of

@@ -135,6 +135,30 @@ func TestSizes(t *testing.T) {
 	}
 }
 
+// A column that takes its blocks from others has what they were filled with.
+func TestAppendLike(t *testing.T) {
+	t.Parallel()
+	var p Packer
+	var u Unpacker
+	first, second, both := []float64{1.5, 2, math.Pi}, []float64{7, math.Copysign(0, -1)}, &Numbers{}
+	for _, block := range [][]float64{first, second} {
+		var from Numbers
+		from.Append(&p, []float64{99})
+		from.Append(&p, block)
+		both.AppendLike(&from)
+		from.Append(&p, []float64{98})
+	}
+	var plain Numbers
+	plain.Append(&p, first)
+	plain.Append(&p, second)
+	if got := both.Unpack(&u, 1, both.Unpack(&u, 0, nil)); !slices.Equal(bits(got), bits(slices.Concat(first, second))) {
+		t.Errorf("%v", got)
+	}
+	if !both.Equal(&plain) || both.Bytes() != plain.Bytes() {
+		t.Errorf("%d bytes, %d where packed again", both.Bytes(), plain.Bytes())
+	}
+}
+
 func BenchmarkNumbers(b *testing.B) {
 	noise := rand.New(rand.NewPCG(1, 2))
 	values := make([]float64, 4096)
