@@ -129,7 +129,7 @@ func TestFleetMistakes(t *testing.T) {
 		cause, hint    string
 	}{
 		{"misspelt entry", "file_date", "file_dat", 5, 5, `has no entry "file_dat"`, "file_date"},
-		{"no profile", "    profile: p/th120.yaml\n", "", 3, 5, "missing property 'profile'", ""},
+		{"no profile", "    profile: p/th120.yaml\n", "", 3, 5, `lacks "profile"`, ""},
 		{"other braces", `"{registration}_*`, `"{YYYYMMDD}_*`, 3, 12, "braces around something other", "file_date"},
 		{"registration twice", `"{registration}_*`, `"{registration}{registration}_*`, 3, 12, "twice", ""},
 		{"slash at the end", "TH-*", "TH-*/", 6, 12, "slash", ""},

@@ -34,7 +34,7 @@ func TestProfileProblems(t *testing.T) {
 		{"zero-scale", 8, 48, "makes every value 0", "leave it out"},
 		{"not-finite", 9, 23, "must be finite", ""},
 		{"detents-out-of-order", 14, 26, "in order of angle", "smallest first"},
-		{"unknown-class", 13, 41, "'intermediate'", ""},
+		{"unknown-class", 13, 41, `"intermediate"`, ""},
 		{"unknown-value", 11, 3, `unknown value "gear_extention_speed"`, "did you mean gear_extension_speed?"},
 		{"table-out-of-order", 10, 37, "in order", "sort them"},
 		{"limit-does-not-rise", 10, 81, "without two at one place: 20000 follows 20000", "sort them"},
@@ -46,9 +46,9 @@ func TestProfileProblems(t *testing.T) {
 		{"limit-and-value", 10, 3, "gear_extended_speed is also given under values", "keep one"},
 		{"table-falls", 10, 49, "must not fall", ""},
 		{"unknown-field", 8, 41, `has no entry "colour"`, "did you mean column?"},
-		{"wrong-type", 8, 51, "want number", ""},
-		{"wrong-type-engines", 5, 10, "want integer", ""},
-		{"no-time", 1, 1, "missing property 'time'", ""},
+		{"wrong-type", 8, 51, "must be a number", ""},
+		{"wrong-type-engines", 5, 10, "must be a whole number", ""},
+		{"no-time", 1, 1, "lacks \"time\"", ""},
 		{"duplicate-key", 10, 3, `"flap_angle" already defined`, ""},
 		{"syntax", 9, 1, "must be specified", ""},
 		{"tab", 3, 1, "cannot start any token", ""},
@@ -58,8 +58,8 @@ func TestProfileProblems(t *testing.T) {
 		{"two-documents", 9, 1, "a second YAML document", "in another file"},
 		{"empty", 0, 0, "is empty", "example"},
 		{"only-a-comment", 0, 0, "is empty", "example"},
-		{"not-a-mapping", 1, 1, "want object", ""},
-		{"text", 1, 1, "want object", ""},
+		{"not-a-mapping", 1, 1, "must be a group of entries", ""},
+		{"text", 1, 1, "must be a group of entries", ""},
 	} {
 		for _, lineEnd := range []string{"\n", "\r\n"} {
 			path := filepath.Join(profiles, want.file+".yaml")

@@ -44,9 +44,9 @@ func (d *Document) schemaProblem(o *jsonschema.Objection) (found Problems) {
 		}
 		return found
 	case "enum":
-		return Problems{d.Problem(at, where+": "+o.Text, Suggest(fmt.Sprint(o.Got), asText(o.Words)))}
+		return Problems{d.Problem(at, where+" "+o.Text, Suggest(fmt.Sprint(o.Got), asText(o.Words)))}
 	}
-	return Problems{d.Problem(at, where+": "+o.Text, "")}
+	return Problems{d.Problem(at, where+" "+o.Text, "")}
 }
 
 // placeOf returns the path of the value an objection is about, and its name in words.

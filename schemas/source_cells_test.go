@@ -27,7 +27,7 @@ func TestSourceCellProblems(t *testing.T) {
 		{"  flap_handle: {column: a, unit: detent, scale: 2}", flaps, 8, 49, "the value of a detent is its angle", "remove scale"},
 		{"  flap_handle: {column: a, unit: detent}", same, 9, 142, `"0.0" names both detent UP and detent 1`, "its own texts"},
 		{"  mach: {column: a, unit: '1', points: [[0, 0], [0, 1]]}", "", 8, 49, "without two at one place: 0 follows 0", "sort them"},
-		{"  mach: {column: a, unit: '1', points: [[0, 0]]}", "", 8, 32, "minItems", ""},
+		{"  mach: {column: a, unit: '1', points: [[0, 0]]}", "", 8, 32, "is a list of 1, but must have at least 2", ""},
 		{"  mach: {column: a, unit: '1', scale: 2, points: [[0, 0], [1, 1]]}", "", 8, 42, "points replace scale and offset", "keep the points"},
 		{"  gear_horn: {column: a, true_when: 1, points: [[0, 0], [1, 1]]}", "", 8, 40, "gear_horn is a discrete", "remove them"},
 		{"  gear_horn: {column: a, true_above: 1}", "", 8, 38, "levels come in pairs", "both of one pair"},

@@ -119,7 +119,7 @@ func TestActionFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	list, damaged, err := Actions(dir, event)
-	if err != nil || len(list) != 0 || len(damaged) != 1 || damaged[0].File != path || !strings.Contains(damaged[0].Cause, "cannot be read as action") {
+	if err != nil || len(list) != 0 || len(damaged) != 1 || damaged[0].File != path || !strings.Contains(damaged[0].Cause, "is not a readable action") {
 		t.Errorf("%v %v %v", list, damaged, err)
 	}
 }

@@ -116,7 +116,7 @@ func readNotes[T any](archive, event string, f form, parse func(text []byte, eve
 		path := filepath.Join(folder, name)
 		note, err := readNote(path, event, parse)
 		if err != nil {
-			damaged = append(damaged, &schemas.Problem{File: path, Cause: "cannot be read as " + f.word + ", and is left out: " + err.Error(),
+			damaged = append(damaged, &schemas.Problem{File: path, Cause: "is not a readable " + f.word + ", and is left out: " + err.Error(),
 				Hint: "mend it with `downlock verify --archive DIR --repair`, or set the " + f.word + " again: `downlock review set " + event + "`"})
 			continue
 		}
@@ -182,9 +182,9 @@ func validate(text []byte, f form) error {
 	}
 	first := objection.Leaves()[0]
 	if len(first.At) > 0 {
-		return errors.New(strings.Join(first.At, ".") + ": " + first.Text)
+		return errors.New(strings.Join(first.At, ".") + " " + first.Text)
 	}
-	return errors.New(first.Text)
+	return errors.New("it " + first.Text)
 }
 
 // withoutPath returns an error without the path of a file, for messages that begin

@@ -11,7 +11,7 @@ import (
 type Objection struct {
 	At      []string // the keys and places in lists that lead to the value
 	Keyword string   // of the schema; "" where it has only Causes
-	Text    string   // in words, without the place
+	Text    string   // in words, which go on from the name of the place
 	Causes  []*Objection
 
 	Names []string // required: those missing; additionalProperties: those not known
@@ -54,76 +54,56 @@ func (v *validation) objection(keyword, text string) *Objection {
 	return &Objection{At: slices.Clone(v.at), Keyword: keyword, Text: text}
 }
 
-func (v *validation) bound(keyword string, got, want float64) *Objection {
-	return v.objection(keyword, keyword+": got "+grouped(got)+", want "+grouped(want))
+// bound is the objection to a number, or a count, on the wrong side of a bound.
+func (v *validation) bound(keyword, what string, got float64, must string, bound float64) *Objection {
+	return v.objection(keyword, what+" "+figure(got)+", but must "+must+" "+figure(bound))
 }
 
-// typeOrder is the order in which types are named.
-var typeOrder = []string{"null", "boolean", "number", "integer", "string", "array", "object"}
+// typeNames are the types in the words of somebody who writes YAML, in the order they are
+// named.
+var typeNames = []struct{ name, words string }{
+	{"null", "empty"}, {"boolean", "true or false"}, {"number", "a number"}, {"integer", "a whole number"},
+	{"string", "text"}, {"array", "a list"}, {"object", "a group of entries"},
+}
 
-func wrongType(value any, want types) string {
-	var names []string
-	for _, name := range typeOrder {
-		if slices.Contains(want, name) {
-			names = append(names, name)
+func wordsOf(types []string) string {
+	var words []string
+	for _, t := range typeNames {
+		if slices.Contains(types, t.name) {
+			words = append(words, t.words)
 		}
 	}
-	return "got " + typeOf(value) + ", want " + strings.Join(names, " or ")
+	return strings.Join(words, " or ")
+}
+
+func wrongType(value any, want types) string {
+	return "is " + wordsOf([]string{typeOf(value)}) + ", but must be " + wordsOf(want)
 }
 
 func oneOf(words []any) string {
-	if len(words) == 1 {
-		return "value must be " + display(words[0])
-	}
 	shown := make([]string, len(words))
 	for i, w := range words {
 		shown[i] = display(w)
 	}
-	return "value must be one of " + strings.Join(shown, ", ")
-}
-
-func missingText(names []string) string {
-	if len(names) == 1 {
-		return "missing property " + quote(names[0])
+	if len(words) == 1 {
+		return "must be " + shown[0]
 	}
-	return "missing properties " + quoteAll(names)
+	return "must be one of " + strings.Join(shown, ", ")
 }
 
 func display(value any) string {
 	if text, ok := value.(string); ok {
-		return quote(text)
+		return strconv.Quote(text)
 	}
 	return fmt.Sprint(value)
-}
-
-// quote puts a text in single quotes, and writes what cannot be seen as Go does.
-func quote(text string) string {
-	text = strconv.Quote(text)
-	text = strings.ReplaceAll(text, `\"`, `"`)
-	return "'" + strings.ReplaceAll(text[1:len(text)-1], `'`, `\'`) + "'"
 }
 
 func quoteAll(texts []string) string {
 	quoted := make([]string, len(texts))
 	for i, t := range texts {
-		quoted[i] = quote(t)
+		quoted[i] = strconv.Quote(t)
 	}
 	return strings.Join(quoted, ", ")
 }
 
-// grouped writes a number with commas between the thousands, as English does.
-func grouped(n float64) string {
-	text := strconv.FormatFloat(n, 'f', -1, 64)
-	whole, fraction, broken := strings.Cut(text, ".")
-	sign := ""
-	if whole[0] == '-' {
-		sign, whole = "-", whole[1:]
-	}
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	if broken {
-		whole += "." + fraction
-	}
-	return sign + whole
-}
+func figure(n float64) string { return strconv.FormatFloat(n, 'f', -1, 64) }

@@ -28,7 +28,7 @@ func (v *validation) check(s *Schema, value any) *Objection {
 	case s.Type != nil && !slices.ContainsFunc(s.Type, func(t string) bool { return isType(value, t) }):
 		return v.objection("type", wrongType(value, s.Type))
 	case s.Const != nil && !equal(value, s.Const):
-		return v.objection("const", "value must be "+display(s.Const))
+		return v.objection("const", "must be "+display(s.Const))
 	case s.Enum != nil && !slices.ContainsFunc(s.Enum, func(one any) bool { return equal(value, one) }):
 		o := v.objection("enum", oneOf(s.Enum))
 		o.Got, o.Words = value, s.Enum
@@ -63,13 +63,13 @@ func (v *validation) child(s *Schema, value any, key string) *Objection {
 
 func (v *validation) checkObject(s *Schema, object map[string]any, found *objections) {
 	if s.MinProperties != nil && len(object) < *s.MinProperties {
-		found.add(v.bound("minProperties", float64(len(object)), float64(*s.MinProperties)))
+		found.add(v.bound("minProperties", "is a group of", float64(len(object)), "have at least", float64(*s.MinProperties)))
 	}
 	if s.MaxProperties != nil && len(object) > *s.MaxProperties {
-		found.add(v.bound("maxProperties", float64(len(object)), float64(*s.MaxProperties)))
+		found.add(v.bound("maxProperties", "is a group of", float64(len(object)), "have at most", float64(*s.MaxProperties)))
 	}
 	if missing := missingOf(s.Required, object); missing != nil {
-		o := v.objection("required", missingText(missing))
+		o := v.objection("required", "lacks "+quoteAll(missing))
 		o.Names = missing
 		found.add(o)
 	}
@@ -88,7 +88,7 @@ func (v *validation) checkObject(s *Schema, object map[string]any, found *object
 		}
 	}
 	if unknown != nil {
-		o := v.objection("additionalProperties", "additional properties "+quoteAll(unknown)+" not allowed")
+		o := v.objection("additionalProperties", "has "+quoteAll(unknown)+", which is not known here")
 		o.Names, o.Known = unknown, slices.Sorted(maps.Keys(s.Properties))
 		found.add(o)
 	}
@@ -97,7 +97,7 @@ func (v *validation) checkObject(s *Schema, object map[string]any, found *object
 			continue
 		}
 		if missing := missingOf(s.DependentRequired[name], object); missing != nil {
-			found.add(v.objection("dependentRequired", "properties "+quoteAll(missing)+" required, if "+quote(name)+" exists"))
+			found.add(v.objection("dependentRequired", "has "+strconv.Quote(name)+" and therefore needs "+quoteAll(missing)))
 		}
 	}
 }
@@ -113,14 +113,14 @@ func missingOf(names []string, object map[string]any) (missing []string) {
 
 func (v *validation) checkArray(s *Schema, array []any, found *objections) {
 	if s.MinItems != nil && len(array) < *s.MinItems {
-		found.add(v.bound("minItems", float64(len(array)), float64(*s.MinItems)))
+		found.add(v.bound("minItems", "is a list of", float64(len(array)), "have at least", float64(*s.MinItems)))
 	}
 	if s.MaxItems != nil && len(array) > *s.MaxItems {
-		found.add(v.bound("maxItems", float64(len(array)), float64(*s.MaxItems)))
+		found.add(v.bound("maxItems", "is a list of", float64(len(array)), "have at most", float64(*s.MaxItems)))
 	}
 	if s.UniqueItems {
 		if i, j, twice := repeated(array); twice {
-			found.add(v.objection("uniqueItems", "items at "+grouped(float64(i))+" and "+grouped(float64(j))+" are equal"))
+			found.add(v.objection("uniqueItems", "has the same in places "+strconv.Itoa(i+1)+" and "+strconv.Itoa(j+1)+" of the list"))
 		}
 	}
 	if s.Items != nil {
@@ -147,46 +147,46 @@ func (v *validation) checkString(s *Schema, text string, found *objections) {
 	if s.MinLength != nil || s.MaxLength != nil {
 		n := utf8.RuneCountInString(text)
 		if s.MinLength != nil && n < *s.MinLength {
-			found.add(v.bound("minLength", float64(n), float64(*s.MinLength)))
+			found.add(v.bound("minLength", "is text of length", float64(n), "have at least", float64(*s.MinLength)))
 		}
 		if s.MaxLength != nil && n > *s.MaxLength {
-			found.add(v.bound("maxLength", float64(n), float64(*s.MaxLength)))
+			found.add(v.bound("maxLength", "is text of length", float64(n), "have at most", float64(*s.MaxLength)))
 		}
 	}
 	if s.Pattern != nil && !s.Pattern.compiled().MatchString(text) {
-		found.add(v.objection("pattern", quote(text)+" does not match pattern "+quote(s.Pattern.text)))
+		found.add(v.objection("pattern", "is "+strconv.Quote(text)+", which does not have the form "+s.Pattern.text))
 	}
 }
 
 func (v *validation) checkNumber(s *Schema, n float64, found *objections) {
 	if s.Minimum != nil && n < *s.Minimum {
-		found.add(v.bound("minimum", n, *s.Minimum))
+		found.add(v.bound("minimum", "is", n, "be at least", *s.Minimum))
 	}
 	if s.Maximum != nil && n > *s.Maximum {
-		found.add(v.bound("maximum", n, *s.Maximum))
+		found.add(v.bound("maximum", "is", n, "be at most", *s.Maximum))
 	}
 	if s.ExclusiveMinimum != nil && n <= *s.ExclusiveMinimum {
-		found.add(v.bound("exclusiveMinimum", n, *s.ExclusiveMinimum))
+		found.add(v.bound("exclusiveMinimum", "is", n, "be more than", *s.ExclusiveMinimum))
 	}
 }
 
 // checkOthers checks a value against the schemas that stand beside each other in one.
 func (v *validation) checkOthers(s *Schema, value any, found *objections) {
 	if s.Not != nil && v.check(s.Not, value) == nil {
-		found.add(v.objection("not", "'not' failed"))
+		found.add(v.objection("not", "is not allowed here"))
 	}
 	for _, each := range s.AllOf {
 		found.add(v.check(each, value))
 	}
 	if objections, fits := v.each(s.AnyOf, value); s.AnyOf != nil && len(fits) == 0 {
-		o := v.objection("anyOf", "'anyOf' failed")
+		o := v.objection("anyOf", "fits none of the forms allowed here")
 		o.Causes = objections
 		found.add(o)
 	}
 	if objections, fits := v.each(s.OneOf, value); s.OneOf != nil && len(fits) != 1 {
-		o := v.objection("oneOf", "'oneOf' failed, none matched")
+		o := v.objection("oneOf", "fits none of the forms allowed here")
 		if len(fits) > 1 {
-			o.Text, objections = "'oneOf' failed, subschemas "+strconv.Itoa(fits[0])+", "+strconv.Itoa(fits[1])+" matched", nil
+			o.Text, objections = "fits several of the forms allowed here, and must fit one", nil
 		}
 		o.Causes = objections
 		found.add(o)
