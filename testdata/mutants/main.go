@@ -187,7 +187,13 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 	if err := r.measure(); err != nil {
 		return score{}, err
 	}
+	before := namesIn(p.dir)
 	r.try(shuffled(chosen, o.seed)) // those of a run cut short are a sample, too
+	for name := range namesIn(p.dir) {
+		if !before[name] {
+			fmt.Fprintf(stderr, "%s: a mutant left %s: remove it\n", p.path, shown(filepath.Join(p.dir, name)))
+		}
+	}
 	chosen = slices.DeleteFunc(chosen, func(m *mutant) bool { return !m.tried })
 	s := score{all: len(chosen)}
 	for _, m := range chosen {
@@ -215,6 +221,16 @@ func mutate(ctx context.Context, path string, o options, stdout, stderr io.Write
 		return score{}, errors.New("interrupted; the score is of those that ran")
 	}
 	return s, nil
+}
+
+// namesIn are the names in a folder. A mutant may write beside its source, where tests run.
+func namesIn(dir string) map[string]bool {
+	names := map[string]bool{}
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		names[e.Name()] = true
+	}
+	return names
 }
 
 // againOnly keeps the mutants that a file of survivors lists.

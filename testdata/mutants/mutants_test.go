@@ -78,12 +78,14 @@ func Room() []int { return make([]int, 0, 8) }
 	shelfTest = `package shelf
 
 import (
+	"os"
 	"testing"
 	"time"
 )
 
 func TestFits(t *testing.T) {
 	if !Fits(3) || Fits(4) || !Fits(-1) {
+		os.WriteFile("left.txt", nil, 0o600)
 		t.Fail()
 	}
 }
@@ -135,6 +137,9 @@ func mutated(t *testing.T, args ...string) ([]string, error) {
 	t.Helper()
 	var out, log bytes.Buffer
 	err := run(t.Context(), args, &out, &log)
+	if said := strings.Contains(log.String(), "a mutant left left.txt: remove it"); said != (os.Remove("left.txt") == nil) {
+		t.Errorf("what is left is said %v: %s", said, &log)
+	}
 	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
 	for i, l := range lines {
 		if strings.HasPrefix(l, "shelf.go:") {
