@@ -126,8 +126,8 @@ func (a *anchors) leapNotes(seconds func(float64) string) (notes []string) {
 		leap
 	}{{"date", w.date}, {"clock", w.clock}} {
 		if one.words > strayRows {
-			notes = append(notes, fmt.Sprintf("the %s leaps while the seconds run on: at %s it says %s where the seconds make it %s, and %d times in all; "+
-				"if two recordings were joined here, split the export; else dates and times of day there may be wrong", one.name, seconds(one.at), one.said, one.by, one.words))
+			notes = append(notes, fmt.Sprintf("the %s jumps while the seconds run on: at %s it is %s, by the seconds %s (%d times in all); "+
+				"if two recordings were joined here, split the export; otherwise dates and times of day there may be wrong", one.name, seconds(one.at), one.said, one.by, one.words))
 		}
 	}
 	return notes

@@ -26,7 +26,7 @@ func TestLeapBesideSeconds(t *testing.T) {
 		}
 	}
 	still := from(0, 0, 0)
-	const date, clock = "the date leaps while the seconds run on: ", "the clock leaps while the seconds run on: "
+	const date, clock = "the date jumps while the seconds run on: ", "the clock jumps while the seconds run on: "
 	for _, tt := range []struct {
 		name        string
 		date, clock func(second int) time.Duration // how far they are from the seconds
@@ -96,8 +96,8 @@ func TestLeapOfOneBesideSeconds(t *testing.T) {
 		fmt.Fprintf(&text, "%d,%s,%s,100\n", s, now.Format(time.DateOnly), now.Format(time.TimeOnly))
 	}
 	for clocks, want := range map[string]string{
-		"column: time, date: date": "the date leaps while the seconds run on: at 200 s it says 2027-03-01 where the seconds make it 2026-03-01, and 200 times",
-		"column: time, clock: UTC": "the clock leaps while the seconds run on: at 200 s it says 06:03:20 where the seconds make it 00:03:20, and 200 times",
+		"column: time, date: date": "the date jumps while the seconds run on: at 200 s it is 2027-03-01, by the seconds 2026-03-01 (200 times",
+		"column: time, clock: UTC": "the clock jumps while the seconds run on: at 200 s it is 06:03:20, by the seconds 00:03:20 (200 times",
 	} {
 		r, err := ReadBytes("f", []byte(text.String()), profileOf(t, clocks, testColumns))
 		if err != nil {

@@ -135,7 +135,7 @@ func (c *connection) open(ctx context.Context, o Object, at, size int64) (io.Rea
 	case info.ETag != o.ETag: // a store that knows no condition
 		err = replaced(o.Address)
 	case at > 0 && !strings.HasPrefix(header.Get("Content-Range"), fmt.Sprintf("bytes %d-", at)):
-		err = &Error{Address: o.Address, Cause: "the store does not answer requests for a range", Help: "copy the object to a file, and name that"}
+		err = &Error{Address: o.Address, Cause: "the store does not support requests for a range", Help: "copy the object to a file, and name that"}
 	default:
 		return in, nil
 	}

@@ -57,9 +57,9 @@ func (c *connection) failure(address string, err error) error {
 			}
 		}
 		e.Cause = fmt.Sprintf("the store %s gave no answer: %v", c.settings, err)
-		e.Help = "see that AWS_ENDPOINT_URL_S3, or endpoint_url in the shared file, is right and the network is there, then scan again"
+		e.Help = "check AWS_ENDPOINT_URL_S3, or endpoint_url in the shared file, and the network, then scan again"
 		if distrusted(err) {
-			e.Help = "name the certificate it is signed with in AWS_CA_BUNDLE; and write http:// where the store has none"
+			e.Help = "give the certificate that signs it in AWS_CA_BUNDLE; write http:// if the store has no certificate"
 		}
 		return e
 	}
@@ -75,15 +75,15 @@ func (c *connection) failure(address string, err error) error {
 		e.Cause = fmt.Sprintf("the store %s does not accept %s (%s)", c.settings, c.settings.who, code)
 		e.Help = "check AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY and AWS_SESSION_TOKEN, or the profile of the shared file; temporary keys expire"
 	case code == "RequestTimeTooSkewed":
-		e.Cause, e.Help = "the clock of this machine is not that of the store", "set the clock"
+		e.Cause, e.Help = "the clock of this machine differs from that of the store", "set the clock"
 	case code == "InvalidObjectState":
-		e.Cause, e.Help = "is in an archive of the store, which must bring it back first", "restore it there, then scan again"
+		e.Cause, e.Help = "is in the store's archive, and must be restored first", "restore it in the store, then scan again"
 	case said.StatusCode == http.StatusForbidden || said.StatusCode == http.StatusUnauthorized:
 		e.Cause, e.like = fmt.Sprintf("%s may not read it", c.settings.who), fs.ErrPermission
 		e.Help = fmt.Sprintf("let it list the bucket %s (s3:ListBucket) and get its objects (s3:GetObject)", bucket)
 		if c.settings.anonymous {
 			e.Help = "no key was found: set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or AWS_PROFILE for the shared file; " +
-				"a profile that signs in elsewhere (sso, role_arn) is not followed, export its keys"
+				"a profile that signs in elsewhere (sso, role_arn) is not supported: export its keys"
 		}
 	case code == "AuthorizationHeaderMalformed" || code == "PermanentRedirect" || said.StatusCode == http.StatusMovedPermanently:
 		e.Cause, e.Help = fmt.Sprintf("the bucket %s is in another region than %s", bucket, c.settings.region), "set AWS_REGION to that of the bucket"
@@ -91,9 +91,9 @@ func (c *connection) failure(address string, err error) error {
 			e.Help += ", " + said.Region
 		}
 	case code == "InvalidBucketName":
-		e.Cause, e.Help = "the name of the bucket is none: "+said.Message, "write s3://bucket/prefix"
+		e.Cause, e.Help = "the name of the bucket is not valid: "+said.Message, "write s3://bucket/prefix"
 	case passing(err):
-		e.Cause = fmt.Sprintf("the store %s failed %d times, at last with %d %s", c.settings, c.settings.attempts, said.StatusCode, code)
+		e.Cause = fmt.Sprintf("the store %s failed %d times, the last time with %d %s", c.settings, c.settings.attempts, said.StatusCode, code)
 		e.Help = "scan again when it is well; AWS_MAX_ATTEMPTS sets how often it is asked"
 	default:
 		e.Cause, e.Help = fmt.Sprintf("the store %s answered %d %s: %s", c.settings, said.StatusCode, code, said.Message), "its documentation says what that means"

@@ -274,7 +274,7 @@ func TestNoRanges(t *testing.T) {
 	if content, err := readAll(s, "s3://flights/b.csv"); err != nil || content != all[:1000] {
 		t.Errorf("%d bytes come: %v", len(content), err)
 	}
-	if _, err := readAll(s, "s3://flights/a.csv"); err == nil || !strings.Contains(err.Error(), "does not answer requests for a range") {
+	if _, err := readAll(s, "s3://flights/a.csv"); err == nil || !strings.Contains(err.Error(), "does not support requests for a range") {
 		t.Errorf("the error is %v", err)
 	}
 }
@@ -326,16 +326,16 @@ func TestRefused(t *testing.T) {
 		{403, "AccessDenied", "the key id of the environment may not read it", "(s3:GetObject)", fs.ErrPermission, false},
 		{403, "InvalidAccessKeyId", "does not accept the key id of the environment (InvalidAccessKeyId)", "check AWS_ACCESS_KEY_ID", nil, false},
 		{400, "ExpiredToken", "does not accept the key id of the environment (ExpiredToken)", "temporary keys expire", nil, false},
-		{403, "RequestTimeTooSkewed", "the clock of this machine is not that of the store", "set the clock", nil, false},
+		{403, "RequestTimeTooSkewed", "the clock of this machine differs from that of the store", "set the clock", nil, false},
 		{404, "NoSuchKey", "there is no such object", "check the name", fs.ErrNotExist, false},
 		{404, "NoSuchBucket", "has no bucket flights", "AWS_ENDPOINT_URL_S3", nil, false},
 		{412, "PreconditionFailed", "changed while it was read", "scan it again", nil, false},
 		{301, "PermanentRedirect", "is in another region than us-east-1", "set AWS_REGION", nil, false},
-		{403, "InvalidObjectState", "is in an archive of the store", "restore it there", nil, false},
+		{403, "InvalidObjectState", "is in the store's archive", "restore it in the store", nil, false},
 		{418, "Teapot", "answered 418 Teapot: as it is", "its documentation", nil, false},
-		{500, "InternalError", "failed 3 times, at last with 500 InternalError", "AWS_MAX_ATTEMPTS", nil, true},
-		{503, "SlowDown", "failed 3 times, at last with 503 SlowDown", "AWS_MAX_ATTEMPTS", nil, true},
-		{429, "TooManyRequests", "failed 3 times, at last with 429", "AWS_MAX_ATTEMPTS", nil, true},
+		{500, "InternalError", "failed 3 times, the last time with 500 InternalError", "AWS_MAX_ATTEMPTS", nil, true},
+		{503, "SlowDown", "failed 3 times, the last time with 503 SlowDown", "AWS_MAX_ATTEMPTS", nil, true},
+		{429, "TooManyRequests", "failed 3 times, the last time with 429", "AWS_MAX_ATTEMPTS", nil, true},
 	} {
 		p := &pretender{objects: map[string]string{}, fault: func(w http.ResponseWriter, r *http.Request) bool {
 			refuse(w, r, c.status, c.code)

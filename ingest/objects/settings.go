@@ -82,8 +82,8 @@ func (s *settings) setEndpoint(e environment) error {
 	}
 	u, err := url.Parse(text)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || strings.Trim(u.Path, "/") != "" {
-		return &Error{Cause: fmt.Sprintf("the address of the store, %q, is none", text),
-			Help: "set AWS_ENDPOINT_URL_S3, or endpoint_url in the shared file, to https:// and the name of its host, without a path"}
+		return &Error{Cause: fmt.Sprintf("the address of the store, %q, is not valid", text),
+			Help: "set AWS_ENDPOINT_URL_S3, or endpoint_url in the shared file, to https:// and its host name, without a path"}
 	}
 	s.endpoint = u
 	return nil
@@ -98,13 +98,13 @@ func (s *settings) setKeys(e environment) error {
 		s.keys, s.who = credentials.NewStaticV4(id, secret, e.first("AWS_SESSION_TOKEN")), "the key "+id+" of the environment"
 		return nil
 	case id != "" || secret != "":
-		return &Error{Cause: "of AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY one is set and the other is not", Help: "set both, or none to use the shared file"}
+		return &Error{Cause: "only one of AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY is set", Help: "set both, or none to use the shared file"}
 	}
 	of := fmt.Sprintf("of the profile %s in the shared file", e.shared.profile)
 	if section := e.shared.with("credential_process"); section != nil {
 		s.keys, s.who = credentials.NewFileAWSCredentials(section.file, section.Name()), "the key "+of
 		if _, err := s.keys.GetWithContext(nil); err != nil {
-			return &Error{Cause: "the credential_process " + of + " gave no key: " + err.Error(), Help: "it must print a key as JSON, and is a program with at least one argument"}
+			return &Error{Cause: "the credential_process " + of + " gave no key: " + err.Error(), Help: "it must be a program with at least one argument that prints a key as JSON"}
 		}
 		return nil
 	}
@@ -125,7 +125,7 @@ func (s *settings) setKeys(e environment) error {
 			return nil
 		}
 		if given {
-			return &Error{Cause: "the service that hands out keys to this machine gave none: " + err.Error(), Help: "check AWS_WEB_IDENTITY_TOKEN_FILE and AWS_ROLE_ARN, or the role of the container"}
+			return &Error{Cause: "the service that gives this machine its keys gave none: " + err.Error(), Help: "check AWS_WEB_IDENTITY_TOKEN_FILE and AWS_ROLE_ARN, or the role of the container"}
 		}
 	}
 	s.keys, s.who, s.anonymous = credentials.NewStatic("", "", "", credentials.SignatureAnonymous), "a request without a key", true

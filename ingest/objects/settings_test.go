@@ -37,10 +37,10 @@ func TestSettings(t *testing.T) {
 		"a service":            {credentials: here, config: "[default]\nservices = all\nendpoint_url = https://x\n[services all]\ns3 =\n  endpoint_url = https://service.example\n", endpoint: "service.example", region: "us-east-1", id: "here"},
 		"no endpoints":         {env: map[string]string{"AWS_IGNORE_CONFIGURED_ENDPOINT_URLS": "true", "AWS_ENDPOINT_URL": "https://s3.example"}, credentials: here, endpoint: "s3.amazonaws.com", id: "here"},
 		"nobody":               {endpoint: "s3.amazonaws.com"},
-		"half a key":           {env: map[string]string{"AWS_ACCESS_KEY_ID": "id"}, say: "one is set and the other is not"},
+		"half a key":           {env: map[string]string{"AWS_ACCESS_KEY_ID": "id"}, say: "only one of AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY is set"},
 		"no such profile":      {env: map[string]string{"AWS_PROFILE": "none"}, config: there, say: `AWS_PROFILE is "none", and the shared files have no such profile`},
-		"no address":           {env: map[string]string{"AWS_ENDPOINT_URL": "store.example:9000"}, say: "the address of the store, \"store.example:9000\", is none"},
-		"an address with path": {env: map[string]string{"AWS_ENDPOINT_URL": "https://store.example/flights"}, say: "is none"},
+		"no address":           {env: map[string]string{"AWS_ENDPOINT_URL": "store.example:9000"}, say: "the address of the store, \"store.example:9000\", is not valid"},
+		"an address with path": {env: map[string]string{"AWS_ENDPOINT_URL": "https://store.example/flights"}, say: "is not valid"},
 		"no attempts":          {env: map[string]string{"AWS_MAX_ATTEMPTS": "0"}, say: "AWS_MAX_ATTEMPTS"},
 		"no such file":         {credentials: "[default\n", say: "cannot be read"},
 	} {
@@ -90,7 +90,7 @@ func TestCertificates(t *testing.T) {
 	t.Cleanup(server.Close)
 	for name, c := range map[string]struct{ bundle, says string }{
 		"trusted":        {string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw})), ""},
-		"not trusted":    {"", "name the certificate it is signed with in AWS_CA_BUNDLE"},
+		"not trusted":    {"", "give the certificate that signs it in AWS_CA_BUNDLE"},
 		"no certificate": {"none", "name a file of certificates in PEM"},
 	} {
 		env := map[string]string{"AWS_ENDPOINT_URL_S3": server.URL, "AWS_ACCESS_KEY_ID": "id", "AWS_SECRET_ACCESS_KEY": "secret"}

@@ -67,7 +67,7 @@ func TestFaultsThatPass(t *testing.T) {
 			t.Parallel()
 			got, want, tables, folderTables := scanFew(t, strings.ReplaceAll(name, " ", "-"), prepare)
 			left, names, _ := strings.Cut(got.message, "hint:")
-			if got.code != 0 || got.lines != want.lines || strings.Count(left, "\n") != 1 || !strings.Contains(left, "1 file skipped by name") {
+			if got.code != 0 || got.lines != want.lines || strings.Count(left, "\n") != 1 || !strings.Contains(left, "1 file skipped: its name is not that of an export") {
 				t.Errorf("exit code %d, stdout\n%s\nand from the folder\n%s\nstderr %s%s", got.code, got.lines, want.lines, left, names)
 			}
 			same(t, tables, folderTables, "")
@@ -116,7 +116,7 @@ func TestFaultsOfOne(t *testing.T) {
 				return refused
 			}
 		}},
-		{"broken", "tarnholm-07.csv.gz", "failed 8 times, at last with 503 SlowDown", func(t *testing.T, bucket string, p *proxy) {
+		{"broken", "tarnholm-07.csv.gz", "failed 8 times, the last time with 503 SlowDown", func(t *testing.T, bucket string, p *proxy) {
 			p.ask = func(w http.ResponseWriter, r *http.Request, n int) bool {
 				broken := r.Method == http.MethodGet && strings.HasSuffix(r.URL.Path, "/tarnholm-07.csv.gz")
 				if broken {
@@ -155,8 +155,8 @@ func TestInterrupted(t *testing.T) {
 		method     string
 		kept, read string
 	}{
-		"asking":  {http.MethodHead, "0 flights from 0 inputs, 0 failed, 0 skipped: unchanged; stopped before 5 more inputs", ""},
-		"reading": {http.MethodGet, "1 flight from 1 input, 0 failed, 0 skipped: unchanged; stopped before 4 more inputs", "s3://interrupted/tarnholm-05.arrow.zst\t"},
+		"asking":  {http.MethodHead, "0 flights from 0 inputs, 0 failed, 0 skipped, unchanged; stopped before 5 more inputs", ""},
+		"reading": {http.MethodGet, "1 flight from 1 input, 0 failed, 0 skipped, unchanged; stopped before 4 more inputs", "s3://interrupted/tarnholm-05.arrow.zst\t"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -241,7 +241,7 @@ func TestTooLargeAndDamaged(t *testing.T) {
 	put(t, folder, "damaged", "")
 	p := newProxy(t)
 	r := run(t, p.URL, "scan", "-q", "--max-size", "8", "--profile", profile, "--archive", filepath.Join(t.TempDir(), "archive"), "--quarantine", filepath.Join(t.TempDir(), "aside"), "s3://damaged")
-	for _, want := range []string{"s3://damaged/wide.csv: holds more than 8388608 bytes", "s3://damaged/damaged.csv.gz: the gzip data", "s3://damaged/damaged.csv.gz: stays where it is, an object store is only read"} {
+	for _, want := range []string{"s3://damaged/wide.csv: has more than 8388608 bytes", "s3://damaged/damaged.csv.gz: the gzip data", "s3://damaged/damaged.csv.gz: not moved, because an object store is only read"} {
 		if !strings.Contains(r.message, want) {
 			t.Errorf("%q is not in %s", want, r.message)
 		}

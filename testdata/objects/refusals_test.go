@@ -57,10 +57,10 @@ func TestRefusals(t *testing.T) {
 			message: []string{"has no bucket not-there"}},
 		"no bucket": {user: owner, args: []string{"s3://"}, code: 1, errors: 1, message: []string{"names no bucket"}},
 		"nothing there": {user: owner, args: []string{"s3://refused/nigh"}, code: 1, errors: 1,
-			message: []string{"s3://refused/nigh: no object is there, nor below it", "hint: check the address: a prefix is a whole name between slashes"}},
-		"nothing there, which may be": {user: owner, args: []string{"--allow-empty", "s3://refused/nigh"}, message: []string{"s3://refused/nigh: is not there, which --allow-empty lets pass"}},
+			message: []string{"s3://refused/nigh: there is no such object, nor any below it", "hint: check the address: a prefix ends at a slash of the names"}},
+		"nothing there, which may be": {user: owner, args: []string{"--allow-empty", "s3://refused/nigh"}, message: []string{"s3://refused/nigh: is missing, which --allow-empty accepts"}},
 		"no store": {user: owner, more: "AWS_ENDPOINT_URL_S3=http://127.0.0.1:1", args: []string{"s3://refused/night"}, code: 1, errors: 1,
-			message: []string{"the store 127.0.0.1:1 gave no answer", "refused", "hint: see that AWS_ENDPOINT_URL_S3"}},
+			message: []string{"the store 127.0.0.1:1 gave no answer", "refused", "hint: check AWS_ENDPOINT_URL_S3"}},
 		"not encrypted": {user: owner, more: "AWS_ENDPOINT_URL_S3=https://" + gateway, args: []string{"s3://refused/night"}, code: 1, errors: 1,
 			message: []string{"gave no answer: http: server gave HTTP response to HTTPS client", "write http://"}},
 		"and others": {user: owner, args: []string{"s3://not-there", filepath.Join(folder, "tarnholm-07.csv.gz"), "s3://refused/night/tarnholm-08.csv.gz"}, code: 1, errors: 1,
@@ -152,7 +152,7 @@ func TestHandedOut(t *testing.T) {
 	}{
 		"broken program":         {"AWS_CONFIG_FILE=" + broken, 1, "the credential_process of the profile default in the shared file gave no key"},
 		"container":              {"AWS_CONTAINER_CREDENTIALS_FULL_URI=" + service.URL + "/key", 0, ""},
-		"container without role": {"AWS_CONTAINER_CREDENTIALS_FULL_URI=" + service.URL + "/none", 1, "the service that hands out keys to this machine gave none: 404"},
+		"container without role": {"AWS_CONTAINER_CREDENTIALS_FULL_URI=" + service.URL + "/none", 1, "the service that gives this machine its keys gave none: 404"},
 		"program":                {"AWS_CONFIG_FILE=" + config, 0, ""},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -76,7 +76,7 @@ func TestSameAsFolder(t *testing.T) {
 	clips(t, filepath.Join(folder, "th120.yaml"), at("objects"), at("archive"))
 
 	before := p.requests("GET") + p.requests("HEAD")
-	if again := must(t, p.URL, "scan", "--profile", filepath.Join(folder, "th120.yaml"), "--archive", at("objects"), "s3://same/night/"); !strings.Contains(again.message, fmt.Sprintf("%d skipped: unchanged", len(said))) {
+	if again := must(t, p.URL, "scan", "--profile", filepath.Join(folder, "th120.yaml"), "--archive", at("objects"), "s3://same/night/"); !strings.Contains(again.message, fmt.Sprintf("%d skipped, unchanged", len(said))) {
 		t.Errorf("the second run says %s", again.message)
 	}
 	if now := p.requests("GET") + p.requests("HEAD"); now != before {
@@ -150,7 +150,7 @@ func TestArray(t *testing.T) {
 	same(t, files(t, filepath.Join(shared, "tables")), files(t, filepath.Join(one, "tables")), "")
 	same(t, entries(t, shared, "s3://array/a/b"), entries(t, one, "s3://array/a/b"), "")
 	again := must(t, p.URL, "plan", "--archive", shared, "--profile", profile, "--tasks", "3", "s3://array/a")
-	if again.lines != "" || !strings.Contains(again.message, "nothing is to be scanned: 5 inputs left out, unchanged") {
+	if again.lines != "" || !strings.Contains(again.message, "there is nothing to scan: 5 inputs unchanged") {
 		t.Errorf("a second plan says %s%s", again.lines, again.message)
 	}
 
@@ -242,7 +242,7 @@ func TestParts(t *testing.T) {
 	}
 	same(t, entries(t, at("objects"), "s3://parts/in"), entries(t, at("folder"), parts), "")
 	clips(t, own, at("objects"), at("folder"))
-	if again := must(t, "http://"+gateway, "scan", "--profile", own, "--archive", at("objects"), "s3://parts/in"); !strings.Contains(again.message, "1 skipped: unchanged") {
+	if again := must(t, "http://"+gateway, "scan", "--profile", own, "--archive", at("objects"), "s3://parts/in"); !strings.Contains(again.message, "1 skipped, unchanged") {
 		t.Errorf("the next run says %s", again.message)
 	}
 }

@@ -40,7 +40,7 @@ func ParseFlags(flags *pflag.FlagSet, args []string, help string, stdout, stderr
 	}
 	for _, name := range onDisk {
 		if f := flags.Lookup(name); f != nil && schemas.IsObject(strings.TrimPrefix(f.Value.String(), "[")) { // [ of several
-			say.Error("--" + name + " " + Quote(f.Value.String()) + " is in an object store, from which only inputs are read")
+			say.Error("--" + name + " " + Quote(f.Value.String()) + " is in an object store, from which only inputs can be read")
 			say.Hint("name a place on a disk")
 			return ExitUsage, true
 		}

@@ -25,7 +25,7 @@ func (s *scan) quarantine(t *runTotals) {
 			continue
 		}
 		if slices.ContainsFunc(o.input.Files, schemas.IsObject) {
-			s.say.Warning(o.input.Path + ": stays where it is, an object store is only read; the next run reads it again")
+			s.say.Warning(o.input.Path + ": not moved, because an object store is only read; the next run reads it again")
 			continue
 		}
 		if now, err := o.input.Look(); err != nil || now != o.sight {

@@ -68,9 +68,9 @@ func (s *search) below(arg string, all []objects.Object, allowEmpty bool) {
 	case allowEmpty:
 		s.found.empty = append(s.found.empty, arg)
 	case len(all) == 0:
-		s.fail(arg, &schemas.Problem{File: arg, Cause: "no object is there, nor below it", Hint: "check the address: a prefix is a whole name between slashes; --allow-empty lets this pass"})
+		s.fail(arg, &schemas.Problem{File: arg, Cause: "there is no such object, nor any below it", Hint: "check the address: a prefix ends at a slash of the names; --allow-empty accepts an empty prefix"})
 	default:
-		s.fail(arg, &schemas.Problem{File: arg, Cause: "below it is no export", Hint: emptyHint})
+		s.fail(arg, &schemas.Problem{File: arg, Cause: "there is no export below it", Hint: emptyHint})
 	}
 }
 

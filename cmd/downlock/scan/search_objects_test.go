@@ -22,9 +22,9 @@ func TestObjectsBelow(t *testing.T) {
 		"in order of folders": {keys: "a-b.csv a.csv a/b.csv a/b/c.csv B.CSV", files: "B.CSV a/b/c.csv a/b.csv a-b.csv a.csv"},
 		"by ending":           {keys: "a.pdf b.csv.gz c/readme.txt d/x.yaml", files: "b.csv.gz c/readme.txt", leftOut: "a.pdf d/x.yaml"},
 		"hidden":              {keys: ".a.csv .git/a.csv .git/b.csv b/.c/d/e.csv b/.c/x.csv b/c.csv", files: "b/c.csv", leftOut: ".a.csv .git/ b/.c/"},
-		"nothing":             {failed: "no object is there"},
+		"nothing":             {failed: "there is no such object"},
 		"nothing, allowed":    {allowEmpty: true, gone: "s3://b/x"},
-		"no export":           {keys: "a.pdf", leftOut: "a.pdf", failed: "below it is no export"},
+		"no export":           {keys: "a.pdf", leftOut: "a.pdf", failed: "there is no export below it"},
 		"no export, allowed":  {keys: "a.pdf", leftOut: "a.pdf", allowEmpty: true, empty: "s3://b/x"},
 	} {
 		t.Run(name, func(t *testing.T) {
