@@ -8,6 +8,7 @@ import (
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/bitutil"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 
@@ -109,6 +110,7 @@ func (a *arrowFile) part(index int, names []string) (columns []*column, err erro
 		if c.rows() != rows {
 			return nil, fmt.Errorf("column %q has %d cells, batch %d %d rows", name, c.rows(), index+1, rows)
 		}
+		c.spread()
 		columns = append(columns, c)
 	}
 	return columns, nil
@@ -147,43 +149,74 @@ func (a *arrowFile) column(index int) (*column, error) {
 }
 
 // appendArrow appends an array's cells: numbers as numbers, all else as the
-// text a CSV export would have. The numbers of an array that has all rows are
+// text a CSV export would have. The numbers of an array that has all rows and no null are
 // not copied.
 func (c *column) appendArrow(values arrow.Array, rows int) error {
 	if dictionary, ok := values.(*array.Dictionary); ok {
 		return c.appendDictionary(dictionary)
 	}
-	first := c.rows()
-	for i := range values.Len() {
-		if values.IsNull(i) {
-			c.null(first + i)
+	first := c.total
+	present := c.takeNulls(values)
+	each := func(use func(i int)) {
+		for _, place := range present {
+			use(int(place) - first)
+		}
+		for i := 0; !c.sparse && i < values.Len(); i++ {
+			use(i)
 		}
 	}
 	doubles, isDouble := values.(*array.Float64)
 	number := arrowNumber(values)
 	switch {
-	case isDouble && values.Len() == rows:
+	case isDouble && !c.sparse && values.Len() == rows:
 		c.numbers = doubles.Float64Values()
-	case isDouble:
+	case isDouble && !c.sparse:
 		c.numbers = append(slices.Grow(c.numbers, rows-first), doubles.Float64Values()...)
-	case number != nil:
-		c.numbers = slices.Grow(c.numbers, rows-first)
-		for i := range values.Len() {
-			c.numbers = append(c.numbers, number(i))
+	case isDouble:
+		all := doubles.Float64Values()
+		c.numbers = slices.Grow(c.numbers, len(present))
+		for _, place := range present {
+			c.numbers = append(c.numbers, all[int(place)-first])
 		}
+	case number != nil:
+		c.numbers = slices.Grow(c.numbers, values.Len())
+		each(func(i int) { c.numbers = append(c.numbers, number(i)) })
 	case arrowText(values.DataType()):
 		c.text, c.boolean = true, values.DataType().ID() == arrow.BOOL
-		for i := range values.Len() {
-			text := ""
-			if values.IsValid(i) {
-				text = values.ValueStr(i)
-			}
-			c.texts = append(c.texts, text)
-		}
+		each(func(i int) { c.texts = append(c.texts, values.ValueStr(i)) })
 	default:
 		return fmt.Errorf("columns of type %s are not supported; write it as float64 or utf8", values.DataType())
 	}
 	return nil
+}
+
+// takeNulls adds the rows of an array. From the first null on the column is sparse; then the
+// rows of the array that are no nulls are returned.
+func (c *column) takeNulls(values arrow.Array) (present []int32) {
+	n, first := values.Len(), c.total
+	c.total += n
+	bitmap, offset := values.NullBitmapBytes(), values.Data().Offset()
+	if !c.sparse {
+		i := 0
+		for i < n && (len(bitmap) == 0 || bitutil.BitIsSet(bitmap, offset+i)) {
+			i++
+		}
+		if i == n {
+			return nil
+		}
+		c.sparse = true
+		c.appendPlaces(nil, 0, first)
+	}
+	begin := len(c.places)
+	c.places = slices.Grow(c.places, n)
+	for i := range n {
+		if len(bitmap) == 0 || bitutil.BitIsSet(bitmap, offset+i) {
+			c.places = append(c.places, int32(first+i))
+		}
+	}
+	present = c.places[begin:]
+	c.nulls += n - len(present)
+	return present
 }
 
 // appendDictionary reads the distinct values once and refers to them.
@@ -192,6 +225,7 @@ func (c *column) appendDictionary(values *array.Dictionary) error {
 	if err := distinct.appendArrow(values.Dictionary(), values.Dictionary().Len()); err != nil {
 		return err
 	}
+	distinct.spread()
 	places := make([]int32, values.Len())
 	for i := range places {
 		places[i] = -1

@@ -120,6 +120,7 @@ func (f asTexts) column(i int) (*column, error) {
 	if err != nil || f.names()[i] == "time" {
 		return c, err
 	}
+	c.spread()
 	out := &column{text: true, valid: c.valid, nulls: c.nulls}
 	for _, v := range c.numbers {
 		out.texts = append(out.texts, strconv.FormatFloat(v, 'g', -1, 64))

@@ -96,15 +96,6 @@ func (c *column) reserve(rows int) {
 	}
 }
 
-// null makes a cell a null; those before it that are null already are.
-func (c *column) null(row int) {
-	for len(c.valid) < row {
-		c.valid = append(c.valid, true)
-	}
-	c.valid = append(c.valid, false)
-	c.nulls++
-}
-
 // appendCells appends cells of another column, by their places in it; a place below 0 is a
 // null.
 func (c *column) appendCells(from *column, places []int32) {
