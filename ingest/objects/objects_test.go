@@ -67,7 +67,7 @@ func (p *pretender) list(w http.ResponseWriter, r *http.Request) {
 func refuse(w http.ResponseWriter, r *http.Request, status int, code string) {
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {
-		fmt.Fprintf(w, `<?xml version="1.0" encoding="UTF-8"?><Error><Code>%s</Code><Message>as it is</Message></Error>`, code)
+		fmt.Fprintf(w, `<?xml version="1.0" encoding="UTF-8"?><Error><Code>%s</Code><Message>as it is</Message>%s</Error>`, code, map[string]string{"AuthorizationHeaderMalformed": "<Region>eu-north-1</Region>"}[code])
 	}
 }
 
@@ -117,6 +117,15 @@ func TestRead(t *testing.T) {
 	t.Parallel()
 	all := large()
 	p := &pretender{objects: map[string]string{}}
+	p.fault = func(_ http.ResponseWriter, r *http.Request) bool {
+		var from, to int
+		if fmt.Sscanf(r.Header.Get("Range"), "bytes=%d-%d", &from, &to); r.Method == http.MethodGet {
+			if size := len(p.objects[r.URL.Path[len("/flights/"):]]); from%rangeBytes != 0 || to != min(from+rangeBytes, size)-1 {
+				t.Errorf("of %d bytes %d to %d are asked for", size, from, to)
+			}
+		}
+		return false
+	}
 	s := p.store(t)
 	for _, size := range []int{0, 1, rangeBytes - 1, rangeBytes, rangeBytes + 1, 2 * rangeBytes, len(all)} {
 		key := fmt.Sprint(size)
@@ -197,7 +206,8 @@ func TestReadCutOff(t *testing.T) {
 			panic(http.ErrAbortHandler)
 		}
 		want := map[bool]string{false: "gave no answer: it closed the connection", true: "gave no answer: unexpected EOF"}[begins]
-		if _, err := readAll(p.store(t), "s3://flights/a.csv"); err == nil || !strings.HasSuffix(err.Error(), want) {
+		var e *Error
+		if _, err := readAll(p.store(t), "s3://flights/a.csv"); !errors.As(err, &e) || !strings.HasSuffix(e.Cause, want) || !strings.Contains(e.Help, "the network is there") {
 			t.Errorf("begun %t: the error is %v", begins, err)
 		}
 	}
@@ -274,8 +284,9 @@ func TestNoRanges(t *testing.T) {
 	if content, err := readAll(s, "s3://flights/b.csv"); err != nil || content != all[:1000] {
 		t.Errorf("%d bytes come: %v", len(content), err)
 	}
-	if _, err := readAll(s, "s3://flights/a.csv"); err == nil || !strings.Contains(err.Error(), "does not support requests for a range") {
-		t.Errorf("the error is %v", err)
+	p.asked.Store(0)
+	if _, err := readAll(s, "s3://flights/a.csv"); err == nil || !strings.Contains(err.Error(), "does not support requests for a range") || p.asked.Load() > 1+6 {
+		t.Errorf("the error after %d requests is %v", p.asked.Load(), err)
 	}
 }
 
@@ -330,6 +341,9 @@ func TestRefused(t *testing.T) {
 		{404, "NoSuchKey", "there is no such object", "check the name", fs.ErrNotExist, false},
 		{404, "NoSuchBucket", "has no bucket flights", "AWS_ENDPOINT_URL_S3", nil, false},
 		{412, "PreconditionFailed", "changed while it was read", "scan it again", nil, false},
+		{401, "Unauthorized", "the key id of the environment may not read it", "(s3:ListBucket)", fs.ErrPermission, false},
+		{400, "AuthorizationHeaderMalformed", "is in another region than us-east-1", "that of the bucket, eu-north-1", nil, false},
+		{301, "MovedPermanently", "is in another region than us-east-1", "set AWS_REGION", nil, false},
 		{301, "PermanentRedirect", "is in another region than us-east-1", "set AWS_REGION", nil, false},
 		{403, "InvalidObjectState", "is in the store's archive", "restore it in the store", nil, false},
 		{418, "Teapot", "answered 418 Teapot: as it is", "its documentation", nil, false},
@@ -381,7 +395,7 @@ func TestNoMoreTries(t *testing.T) {
 		refuse(w, r, http.StatusServiceUnavailable, "SlowDown")
 		return true
 	}
-	if _, err := s.List("s3://flights"); err == nil || !strings.Contains(err.Error(), "503 SlowDown") {
-		t.Errorf("the error is %v", err)
+	if _, err := s.List("s3://flights"); err == nil || !strings.Contains(err.Error(), "503 SlowDown") || p.asked.Load() > 2 {
+		t.Errorf("the error after %d requests is %v", p.asked.Load(), err)
 	}
 }

@@ -35,6 +35,9 @@ func TestSettings(t *testing.T) {
 		"environment first":    {env: map[string]string{"AWS_PROFILE": "other", "AWS_ENDPOINT_URL": "https://s3.example", "AWS_REGION": "r", "AWS_ACCESS_KEY_ID": "id", "AWS_SECRET_ACCESS_KEY": "secret"}, config: there, endpoint: "s3.example", region: "r", id: "id"},
 		"credentials first":    {env: map[string]string{"AWS_PROFILE": "other"}, credentials: "[other]\naws_access_key_id = first\naws_secret_access_key = y\n", config: there, endpoint: "files.example", region: "eu-west-2", id: "first"},
 		"a service":            {credentials: here, config: "[default]\nservices = all\nendpoint_url = https://x\n[services all]\ns3 =\n  endpoint_url = https://service.example\n", endpoint: "service.example", region: "us-east-1", id: "here"},
+		"titled profile":       {env: map[string]string{"AWS_PROFILE": "other"}, config: "[other]\naws_access_key_id = x\naws_secret_access_key = y\n" + there, endpoint: "files.example", region: "eu-west-2", id: "there"},
+		"no such service":      {credentials: here, config: "[default]\nservices = none\nendpoint_url = https://x.example\n[services]\ns3 =\n  endpoint_url = https://y\n", endpoint: "x.example", region: "us-east-1", id: "here"},
+		"one attempt":          {env: map[string]string{"AWS_MAX_ATTEMPTS": "1"}, credentials: here, endpoint: "s3.amazonaws.com", id: "here"},
 		"no endpoints":         {env: map[string]string{"AWS_IGNORE_CONFIGURED_ENDPOINT_URLS": "true", "AWS_ENDPOINT_URL": "https://s3.example"}, credentials: here, endpoint: "s3.amazonaws.com", id: "here"},
 		"nobody":               {endpoint: "s3.amazonaws.com"},
 		"half a key":           {env: map[string]string{"AWS_ACCESS_KEY_ID": "id"}, say: "only one of AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY is set"},
@@ -88,10 +91,12 @@ func TestCertificates(t *testing.T) {
 	server.Config.ErrorLog = log.New(io.Discard, "", 0)
 	server.StartTLS()
 	t.Cleanup(server.Close)
+	certificate := string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw}))
 	for name, c := range map[string]struct{ bundle, says string }{
-		"trusted":        {string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw})), ""},
-		"not trusted":    {"", "give the certificate that signs it in AWS_CA_BUNDLE"},
-		"no certificate": {"none", "name a file of certificates in PEM"},
+		"trusted":                    {certificate, ""},
+		"trusted by the shared file": {certificate, ""},
+		"not trusted":                {"", "give the certificate that signs it in AWS_CA_BUNDLE"},
+		"no certificate":             {"none", "name a file of certificates in PEM"},
 	} {
 		env := map[string]string{"AWS_ENDPOINT_URL_S3": server.URL, "AWS_ACCESS_KEY_ID": "id", "AWS_SECRET_ACCESS_KEY": "secret"}
 		if c.bundle != "" {
@@ -99,6 +104,13 @@ func TestCertificates(t *testing.T) {
 			if err := os.WriteFile(env["AWS_CA_BUNDLE"], []byte(c.bundle), 0o600); err != nil {
 				t.Fatal(err)
 			}
+		}
+		if name == "trusted by the shared file" {
+			env["AWS_CONFIG_FILE"] = filepath.Join(t.TempDir(), "config")
+			if err := os.WriteFile(env["AWS_CONFIG_FILE"], []byte("[default]\nca_bundle = "+env["AWS_CA_BUNDLE"]+"\n"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			delete(env, "AWS_CA_BUNDLE")
 		}
 		s := New(environmentOf(env))
 		s.tries.first, s.tries.last = time.Hour, time.Hour
