@@ -74,16 +74,13 @@ func (c *column) spread() {
 	}
 }
 
-// spread puts each value at its place, the last one first, and zeros between them.
+// spread puts each value at its place, the last one first. What stands between them is not
+// looked at.
 func spread[T any](values []T, places []int32, total int) []T {
 	values = slices.Grow(values, total-len(values))[:total]
-	done := total // all from there on
 	for i := len(places) - 1; i >= 0; i-- {
-		place, value := int(places[i]), values[i]
-		clear(values[place+1 : done])
-		values[place], done = value, place
+		values[places[i]] = values[i]
 	}
-	clear(values[:done])
 	return values
 }
 
