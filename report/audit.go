@@ -77,8 +77,8 @@ type delayPart struct {
 	Longest  number `json:"longest"`
 }
 
-// switchUsePart is one use of the isolation switch in the air. LockedAfter is
-// the time in s until every leg was locked down, null where that did not happen
+// switchUsePart is one use of the horn cut-out in the air. LockedAfter is
+// the time in s until every leg was down and locked, null where that did not happen
 // or they were locked already.
 type switchUsePart struct {
 	Start       instant `json:"start"`

@@ -74,7 +74,7 @@ type indexFlight struct {
 	Occurrences   int            `json:"occurrences"`
 	Evaluations   coverageCounts `json:"evaluations"`
 	Audit         auditCounts    `json:"audit"`
-	Failed        int            `json:"failed_checks"` // cross-checks of the recording against the profile
+	Failed        int            `json:"failed_checks"` // consistency checks of the recording against the profile
 }
 
 type failurePart struct {

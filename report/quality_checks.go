@@ -2,7 +2,7 @@ package report
 
 import "downlock/detect"
 
-// checkPart is a cross-check of the recording against the profile.
+// checkPart is a consistency check of the recording against the profile.
 type checkPart struct {
 	Check      string   `json:"check"`
 	Title      string   `json:"title"`

@@ -7,7 +7,7 @@ func largeFlights() []entry {
 	return []entry{
 		{"tarnholm-41.csv.zst", "nothing to report", outward(day(time.July, 8, 5, 30), nil).done(), wideZstd, false},
 		{"tarnholm-42.csv.gz", "gear selected up with a truck not tilted and the body gear not aligned, the lever lock overridden", notTilted(), wide, false},
-		{"tarnholm-43.arrow.zst", "gear driven down by emergency pressure", stored(), arrow, false},
+		{"tarnholm-43.arrow.zst", "gear extended by emergency pressure", stored(), arrow, false},
 	}
 }
 

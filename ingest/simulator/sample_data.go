@@ -23,7 +23,7 @@ func SampleFlights() ([]DemoFile, error) {
 	var out []DemoFile
 	for _, e := range []entry{
 		{"sample-1.mat", "landing flap before the gear was locked", lateGear(), sampleFormat, false},
-		{"sample-2.mat", "gear and flap extended above their speeds", fastApproach(), sampleFormat, false},
+		{"sample-2.mat", "gear and flap extended above their limit speeds", fastApproach(), sampleFormat, false},
 	} {
 		e.scenario.Name, e.scenario.Seed = e.name, 1
 		e.scenario.Faults.NotRecorded = []string{"gear lever", "flap handle", "gear horn", "too low gear", "too low flaps", "too low terrain"}
