@@ -238,10 +238,10 @@ func TestLongFlightIsDrawnAgainInParts(t *testing.T) {
 func TestOccurrencesStandTogether(t *testing.T) {
 	t.Parallel()
 	p := parsePage(t, renderPage(t, fixtureResult(t)))
-	if !strings.Contains(p.text, "3 events of 2 occurrences") {
+	if !strings.Contains(p.text, "3 events in 2 occurrences") {
 		t.Error("the page does not count the occurrences")
 	}
-	_, table, _ := strings.Cut(p.text, "3 events of 2 occurrences")
+	_, table, _ := strings.Cut(p.text, "3 events in 2 occurrences")
 	first, second, other := strings.Index(table, "1 Gear late"), strings.Index(table, "3 same cause: Gear late"), strings.Index(table, "2 Lever before strut")
 	if first < 0 || !(first < second && second < other) {
 		t.Errorf("the events stand at %d, %d and %d", first, second, other)
