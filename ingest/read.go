@@ -140,7 +140,7 @@ func (r *reading) readContent(limit int64) (packing string, err error) {
 	if err != nil {
 		return "", err
 	}
-	defer c.close()
+	defer func() { c.close() }() // readAhead gives it another
 	if r.sums != nil {
 		r.sums.follow(c)
 	}

@@ -191,6 +191,7 @@ func TestReadCutOff(t *testing.T) {
 		t.Errorf("%d bytes of %d come: %v", len(content), len(all), err)
 	}
 	for _, begins := range []bool{false, true} {
+		p := &pretender{objects: p.objects}
 		p.fault = func(w http.ResponseWriter, r *http.Request) bool {
 			if r.Method == http.MethodHead {
 				return false
