@@ -213,6 +213,16 @@ func TestEndGoAroundsByHand(t *testing.T) {
 	f.Approaches = f.Approaches[:1] // no other approach: the stay in the air ends it
 	f.endGoArounds(env, f.air)
 	alike(t, "ends with the stay", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{120, 280})
+
+	// The flap is up before the stay ends; an approach begun before that ends it, too.
+	up := flightOf(300, seconds("flap_handle", repeated(71, 15, 230, 0)...))
+	up.Profile.Flaps = schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "15", Angle: 15, Classes: []string{"takeoff"}}}}
+	env, f.GoArounds = newTracks(up, nil), f.GoArounds[:1]
+	f.endGoArounds(env, f.air)
+	alike(t, "ends with the flap up", f.GoArounds[0].Ends.Nominal, 71.0)
+	f.Approaches = append(f.Approaches, Approach{Begins: exactly(60)})
+	f.endGoArounds(env, f.air)
+	alike(t, "ends with the next approach", f.GoArounds[0].Ends.Nominal, 60.0)
 }
 
 // Throttles: each engine's own, or one of them missing.
@@ -307,6 +317,11 @@ func TestLegsByHand(t *testing.T) {
 	missing, fallbacks = env.needsOf("gear_down_locked")
 	alike(t, "notes", []int{len(missing), len(fallbacks)}, []int{0, 1})
 	alike(t, "none left out", leavesOut(fallbacks), false)
+
+	env = of(down("nose_gear_door_closed", 10), down("left_gear_door_closed", 12), down("right_gear_door_closed", 14))
+	alike(t, "every door", env.Condition("gear_door_closed").True, during(14, 40))
+	_, known := env.Envelope("nothing")
+	alike(t, "no envelope", known, false)
 	env = of(nose, left, right, down("gear_down_locked", 20))
 	alike(t, "the legs' own, and combined", env.Condition("gear_down_locked").True, during(14, 40))
 	missing, fallbacks = env.needsOf("gear_down_locked")

@@ -126,6 +126,8 @@ func TestMomentEventsByHand(t *testing.T) {
 	events, _ := momentEvents(env, ruleOf(t, at+"when: computed_airspeed > 100, merge_gap: 0"))
 	alike(t, "of a moment", events[0].Moment, true)
 	alike(t, "sure", readings.Spans(events[0].Sure).Seconds(), 1.0-1e-6)
+	events, _ = momentEvents(env, ruleOf(t, at+"when: computed_airspeed > 100, merge_gap: 2.5"))
+	alike(t, "of one moment, in some history of both", []bool{events[0].Moment, events[1].Moment}, []bool{false, false})
 	events, _ = momentEvents(env, ruleOf(t, at+"when: computed_airspeed > 100, merge_gap: 4"))
 	alike(t, "of two moments", events[0].Moment, false)
 	alike(t, "sure of both", readings.Spans(events[0].Sure).Seconds(), 2.0-2e-6)

@@ -132,3 +132,45 @@ func TestTryBetween(t *testing.T) {
 		t.Errorf("%d flights after the end of the recording", len(none))
 	}
 }
+
+// TestTryAMoment: the first event of a rule of moments is shown by a stretch about it, with its moment and the whole
+// expressions at depth 0, and neither before nor after it.
+func TestTryAMoment(t *testing.T) {
+	t.Parallel()
+	d, profile, rules := builtinDetector(t)
+	r, err := ingest.Read("../testdata/demo/tarnholm-08.csv.gz", profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var event *Event
+	for i, e := range d.Detect(r)[0].Events {
+		if e.Rule.at != nil && e.Start == e.End && event == nil {
+			event = &d.Detect(r)[0].Events[i]
+		}
+	}
+	if event == nil {
+		t.Fatal("no event of a moment")
+	}
+	rule := rules.Rule(event.Rule.ID)
+	for _, c := range []struct {
+		from, to float64 // from the event, s
+		want     int     // events, and moments at which they may be
+	}{{-30, -20, 0}, {-5, 5, 1}, {20, 30, 0}} {
+		trials := d.Try(r, rule, stretch(event.Start.Nominal+c.from, event.Start.Nominal+c.to))
+		if len(trials) != 1 {
+			t.Fatalf("%d flights", len(trials))
+		}
+		if n := len(trials[0].Events); n != c.want {
+			t.Errorf("%d events from %g to %g s, want %d", n, c.from, c.to, c.want)
+		}
+		for _, clause := range trials[0].Clauses {
+			whole := clause.Parts[0]
+			if whole.Depth != 0 {
+				t.Errorf("%s begins at depth %d", clause.Role, whole.Depth)
+			}
+			if clause.Role == "at" && len(whole.Moments) != c.want {
+				t.Errorf("%d moments from %g to %g s, want %d", len(whole.Moments), c.from, c.to, c.want)
+			}
+		}
+	}
+}
