@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"slices"
 	"strings"
@@ -271,6 +272,7 @@ func TestNoFileStaysOpen(t *testing.T) {
 		}
 		return len(entries)
 	}
+	runtime.GC() // what tests before left open may be closed by the collector: now, or not before the end
 	defer debug.SetGCPercent(debug.SetGCPercent(-1))
 	folder, dir := t.TempDir(), filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03", "b.csv": "2031-04", "c.csv": "bad"}.write(t, folder)
@@ -370,7 +372,7 @@ func TestNoFileStaysOpen(t *testing.T) {
 		if step.want == "" && err != nil || step.want != "" && (err == nil || !strings.Contains(err.Error(), step.want)) {
 			t.Errorf("%s: %v, want %q", step.name, err, step.want)
 		}
-		if after := open(); after != before {
+		if after := open(); after > before {
 			t.Errorf("%s: %d files are open, %d were before", step.name, after, before)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -114,7 +115,11 @@ func (b *Tab) Until(expression string) {
 	b.t.Helper()
 	ctx, cancel := context.WithTimeout(b.ctx, Patience)
 	defer cancel()
-	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](expression, chromedp.WithPollingTimeout(Patience))); err != nil {
+	_, err := chromedp.Run(ctx, chromedp.Poll[bool](expression, chromedp.WithPollingTimeout(Patience)))
+	for err != nil && ctx.Err() == nil && strings.Contains(err.Error(), "Cannot find context") { // that of the page before
+		_, err = chromedp.Run(ctx, chromedp.Poll[bool](expression, chromedp.WithPollingTimeout(Patience)))
+	}
+	if err != nil {
 		b.t.Fatalf("never true: %s: %v; the page reported %q", expression, err, b.reported())
 	}
 }
