@@ -95,12 +95,13 @@ after exit codes 2 and 3. Code 1 means that inputs failed; merge lists them:
           volumeMounts: [{name: data, mountPath: /data}]
         volumes: [{name: data, persistentVolumeClaim: {claimName: data}}]
 
-Measured on two cores, with other work running: a task with a core of its own reads 14 MB/s
-of plain CSV and starts in a second (81 MB in 8 tasks: 5.9 s with 1 worker, 5.2 with 2, 3.6
-with 4). Results take 2 kB a flight until they are merged. merge puts 100,000 flights of 120
-months into the archive in 9 minutes, with 204 MB of memory. A task needs as much memory as
-scan: --max-size and 1 GiB for each input read at the same time. The network carries as many
-MB/s as the tasks read.
+Sizing, as measured on two cores with other work running:
+  cores     a core reads 14 MB/s of plain CSV; a task starts in a second (81 MB in 8 tasks:
+            5.9 s with 1 worker, 5.2 with 2, 3.6 with 4)
+  network   as many MB/s as the tasks read
+  disk      2 kB a flight until merge (the staged files of 100,000 flights)
+  memory    of a task as of scan: --max-size and 1 GiB for each input read at one time
+  merge     9 minutes and 204 MB for 100,000 flights of 120 months, on one core
 
 exit codes: 0 done, 1 some inputs cannot be listed; the others are planned, 2 usage,
 3 profile, fleet, rules or list invalid, 4 the plan could not be written, 5 another run
