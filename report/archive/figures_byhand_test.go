@@ -272,7 +272,12 @@ func TestNoFileStaysOpen(t *testing.T) {
 		}
 		return len(entries)
 	}
-	runtime.GC() // what tests before left open may be closed by the collector: now, or not before the end
+	for range 2 { // what tests before left to the collector is closed now, or not before the end
+		closed := make(chan bool)
+		runtime.SetFinalizer(new(*int), func(**int) { close(closed) })
+		runtime.GC()
+		<-closed
+	}
 	defer debug.SetGCPercent(debug.SetGCPercent(-1))
 	folder, dir := t.TempDir(), filepath.Join(t.TempDir(), "archive")
 	paths := inputs{"a.csv": "2031-03", "b.csv": "2031-04", "c.csv": "bad"}.write(t, folder)
@@ -372,7 +377,7 @@ func TestNoFileStaysOpen(t *testing.T) {
 		if step.want == "" && err != nil || step.want != "" && (err == nil || !strings.Contains(err.Error(), step.want)) {
 			t.Errorf("%s: %v, want %q", step.name, err, step.want)
 		}
-		if after := open(); after > before {
+		if after := open(); after != before {
 			t.Errorf("%s: %d files are open, %d were before", step.name, after, before)
 		}
 	}
