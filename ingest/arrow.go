@@ -22,6 +22,7 @@ type arrowFile struct {
 	memory  *boundedAllocator
 	size    int64 // of the file
 	blocks  []arrowBlock
+	plain   bool // batches may be read straight
 	reading *reading
 	labels  []string
 	records []arrow.Record
@@ -42,7 +43,7 @@ func (r *reading) openArrow(content []byte) (*arrowFile, error) {
 	if err != nil {
 		return nil, r.problem(fmt.Sprintf("is not a readable Arrow file: %v", err), damagedHint)
 	}
-	a := &arrowFile{file: file, memory: memory, size: int64(len(content)), blocks: blocks, reading: r}
+	a := &arrowFile{file: file, memory: memory, size: int64(len(content)), blocks: blocks, plain: isStraight(file.Schema()), reading: r}
 	for _, field := range file.Schema().Fields() {
 		a.labels = append(a.labels, field.Name)
 	}
@@ -74,11 +75,16 @@ func (a *arrowFile) batch(i int) (arrow.Record, error) {
 	if errors.Is(err, parquet.ErrTooLarge) {
 		return nil, tooLarge(a.reading.file, a.reading.room()-roomBeside)
 	}
+	var record arrow.Record
+	read := false
+	if err == nil && a.plain {
+		record, read, err = a.blocks[i].straight(a.file.Schema())
+	}
+	if err == nil && !read {
+		record, err = a.file.RecordAt(i)
+	}
 	if err == nil {
-		var record arrow.Record
-		if record, err = a.file.RecordAt(i); err == nil {
-			return record, nil
-		}
+		return record, nil
 	}
 	return nil, fmt.Errorf("batch %d cannot be read: %w", i+1, err)
 }

@@ -65,22 +65,9 @@ func checkArrowBlocks(content []byte, root flatbuffers.Table, field flatbuffers.
 // check holds the counts and sizes in the message of a batch against its body and against room,
 // the bytes that are read of the file. It panics on offsets out of bounds.
 func (b arrowBlock) check(room int64) error {
-	metadata := b.message[4:]
-	if binary.LittleEndian.Uint32(b.message) == math.MaxUint32 { // since version 0.15 of the format
-		metadata = b.message[8:]
-	}
-	message := flatbuffers.Table{Bytes: metadata, Pos: flatbuffers.GetUOffsetT(metadata)}
-	batch, ok := tableAt(message, messageHeader)
-	if !ok {
-		return errors.New("it has no header")
-	}
-	kind := message.GetByteSlot(messageHeaderType, 0)
-	if kind == headerDictionary {
-		if batch, ok = tableAt(batch, dictionaryData); !ok {
-			return errors.New("it has no data")
-		}
-	} else if kind != headerBatch {
-		return fmt.Errorf("a message of kind %d", kind)
+	batch, err := b.header()
+	if err != nil {
+		return err
 	}
 	if rows := batch.GetInt64Slot(batchRows, 0); rows < 0 || rows > maxRows {
 		return fmt.Errorf("it claims %d rows; at most %d are read", rows, maxRows)
@@ -114,6 +101,29 @@ func (b arrowBlock) check(room int64) error {
 		}
 	}
 	return checkVariadic(batch, len(buffers))
+}
+
+// header returns the table of a batch of records, or of a dictionary's batch.
+func (b arrowBlock) header() (batch flatbuffers.Table, err error) {
+	metadata := b.message[4:]
+	if binary.LittleEndian.Uint32(b.message) == math.MaxUint32 { // since version 0.15 of the format
+		metadata = b.message[8:]
+	}
+	message := flatbuffers.Table{Bytes: metadata, Pos: flatbuffers.GetUOffsetT(metadata)}
+	batch, ok := tableAt(message, messageHeader)
+	if !ok {
+		return batch, errors.New("it has no header")
+	}
+	switch kind := message.GetByteSlot(messageHeaderType, 0); kind {
+	case headerBatch:
+	case headerDictionary:
+		if batch, ok = tableAt(batch, dictionaryData); !ok {
+			return batch, errors.New("it has no data")
+		}
+	default:
+		return batch, fmt.Errorf("a message of kind %d", kind)
+	}
+	return batch, nil
 }
 
 // checkArrowBuffer checks a packed buffer: its size unpacked, then the data.
