@@ -156,7 +156,7 @@ func (c *channel) borrow(times []float64, spacing *spacing, from *column) bool {
 	var codes [][]uint8
 	for b := c; b != nil; b = b.also {
 		switch {
-		case b.plain && !from.text && !slices.ContainsFunc(from.numbers, b.isToken):
+		case b.plain && !from.text && !b.hasToken(from.numbers):
 			codes = append(codes, nil)
 		case !b.numeric:
 			one := b.codesOf(from)
@@ -258,4 +258,14 @@ func (c *channel) addNumeric(at, v float64) {
 // isToken reports whether a number means "no valid value".
 func (c *channel) isToken(v float64) bool {
 	return (c.special || v-v != 0) && c.meaning.isInvalidNumber(v) // v-v is not 0 for NaN and infinities
+}
+
+// hasToken reports whether one of the numbers does.
+func (c *channel) hasToken(numbers []float64) bool {
+	for _, v := range numbers {
+		if (c.special || v-v != 0) && c.isToken(v) {
+			return true
+		}
+	}
+	return false
 }

@@ -240,6 +240,9 @@ func (r *reading) copyCells(head *channel, times []float64, timed []bool, c *col
 // copyPresent is copyCells for a sparse column, in one stretch; plain says that its cells are
 // the numbers of one channel.
 func (r *reading) copyPresent(head *channel, times []float64, timed []bool, c *column, plain bool) error {
+	if plain && !slices.Contains(timed, false) && !head.hasToken(c.numbers) {
+		return r.copyAll(head, times, c)
+	}
 	for i, row := range c.places {
 		if err := r.checkNow(i); err != nil {
 			return err
@@ -250,6 +253,23 @@ func (r *reading) copyPresent(head *channel, times []float64, timed []bool, c *c
 			head.addNumeric(times[row], c.numbers[i])
 		default:
 			r.addCell(head, times[row], c, i, int(row))
+		}
+	}
+	return nil
+}
+
+// copyAll is copyPresent where every cell is a sample: a number, of a row with a time.
+func (r *reading) copyAll(to *channel, times []float64, c *column) error {
+	for from := 0; from < len(c.places); from += cellsPerCheck {
+		if from > 0 {
+			if err := r.checkSamples(); err != nil {
+				return err
+			}
+		}
+		some := min(from+cellsPerCheck, len(c.places))
+		to.numbers = append(to.numbers, c.numbers[from:some]...)
+		for _, row := range c.places[from:some] {
+			to.times = append(to.times, times[row])
 		}
 	}
 	return nil

@@ -154,6 +154,9 @@ func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column
 	c.nulls += cells - page.Present
 	room := int(float64(rows) * float64(c.total-c.nulls) / float64(max(c.total, 1)))
 	if !page.Indexed {
+		if page.Values.Kind() == encoding.Double { // others may become texts
+			c.reserve(room)
+		}
 		take(c, page.Values, page.Present)
 		c.reserve(room)
 		return
@@ -168,14 +171,21 @@ func (p *parquetFile) appendPage(c *column, page *parquet.Page, distinct *column
 }
 
 // appendPlaces appends the rows of so many cells, those that are no nulls; without levels all
-// are such.
+// are such. Which cells are null follows no pattern a processor could foresee, so each row
+// is written down, and those of nulls are written over.
 func (c *column) appendPlaces(levels []uint8, row, cells int) {
-	c.places = slices.Grow(c.places, cells)
+	before := len(c.places)
+	c.places = slices.Grow(c.places, cells+1)[:before+cells+1]
+	to, n := c.places[before:], 0
 	for i := range cells {
-		if levels == nil || levels[i] != 0 {
-			c.places = append(c.places, int32(row+i))
+		to[n] = int32(row + i)
+		if levels == nil {
+			n++
+		} else {
+			n += int(levels[i])
 		}
 	}
+	c.places = c.places[:before+n]
 }
 
 // takeValues appends n values, none of them null, to a column.
