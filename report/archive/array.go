@@ -49,6 +49,7 @@ type Array struct {
 	ArrayPlan
 	plan string // SHA-256 of the plan
 	run  *Run
+	disk disk
 }
 
 // ArrayPlan says what an array is to do, and with what.
@@ -181,7 +182,13 @@ func (a *Archive) writeArray(dir string, files map[string][]byte) error {
 			return err
 		}
 	}
-	return outputError(dir, a.disk.folder(filepath.Join(dir, stagedFolder)))
+	err := a.disk.folder(filepath.Join(dir, stagedFolder))
+	for _, folder := range []string{dir, filepath.Dir(dir), a.dir} { // where the new names stand
+		if err == nil {
+			err = a.disk.syncFolder(folder)
+		}
+	}
+	return outputError(dir, err)
 }
 
 func taskName(task int) string { return filepath.Join(tasksFolder, fmt.Sprintf("%05d", task)) }
@@ -196,7 +203,7 @@ func OpenArray(dir string) (*Array, error) {
 	if err != nil {
 		return nil, &schemas.Problem{File: path, Cause: "cannot be read: " + err.Error()}
 	}
-	r := &Array{Dir: dir}
+	r := &Array{Dir: dir, disk: realDisk{}}
 	body, ok := checkedBody(text)
 	if !ok || json.Unmarshal(body, &r.ArrayPlan) != nil || r.Schema != arraySchema || len(r.Begins) != r.Tasks+1 || len(r.Sizes) != r.Chunks() {
 		return nil, damagedPlan(path)
@@ -238,7 +245,7 @@ func (r *Array) Use(run *Run) error {
 	}
 	of := *run
 	of.Began = r.Planned
-	r.run = &of
+	r.run, r.disk = &of, realDisk{run.Share}
 	return nil
 }
 

@@ -455,7 +455,7 @@ func TestWorkerByHand(t *testing.T) {
 	}
 	now := time.Now().Add(-time.Hour).Truncate(time.Second)
 	for _, c := range chunks {
-		if err := os.Chtimes(c.file.Name(), now, now); err != nil {
+		if err := os.Chtimes(c.name, now, now); err != nil {
 			t.Fatal(err)
 		}
 	}

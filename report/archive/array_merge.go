@@ -4,9 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
-	"io/fs"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 
@@ -194,7 +192,7 @@ func (a *Archive) endChunks(r *Array, merged []int) error {
 		return outputError(path, err)
 	}
 	for _, n := range merged {
-		if err := os.Remove(r.chunkPath(n)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := a.disk.remove(r.chunkPath(n)); err != nil {
 			return &output.Error{Path: r.chunkPath(n), Err: err}
 		}
 	}

@@ -3,7 +3,6 @@ package archive
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -104,7 +103,7 @@ func (r *Array) Missing() (missing []int, damaged schemas.Problems, err error) {
 		switch {
 		case errors.Is(err, errRecord):
 			damaged = append(damaged, r.damagedChunk(n))
-			if err := os.Remove(r.chunkPath(n)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			if err := r.disk.remove(r.chunkPath(n)); err != nil {
 				return nil, nil, &output.Error{Path: r.chunkPath(n), Err: err}
 			}
 			fallthrough

@@ -18,13 +18,18 @@ import (
 // planFixture plans an array over input files.
 func planFixture(t testing.TB, dir string, run *Run, paths []string) *Array {
 	t.Helper()
+	return planFixtureOn(t, quickDisk{}, dir, run, paths)
+}
+
+func planFixtureOn(t testing.TB, d disk, dir string, run *Run, paths []string) *Array {
+	t.Helper()
 	var list []Input
 	for _, p := range paths {
 		list = append(list, Input{Path: p, Files: []string{p}})
 	}
 	planned := *run
 	planned.Began = later()
-	a, err := open(dir, &planned, list, quickDisk{})
+	a, err := open(dir, &planned, list, d)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,7 +23,8 @@ type Chunk struct {
 	array   *Array
 	number  int
 	began   time.Time
-	file    *os.File
+	file    outFile
+	name    string                 // of the file, until it has its place
 	planned map[string]*ArrayInput // by path
 
 	mutex   sync.Mutex
@@ -60,11 +61,16 @@ func (r *Array) Begin(n int, inputs []ArrayInput) (*Chunk, error) {
 	var random [8]byte
 	rand.Read(random[:]) // never fails, says its documentation
 	name := fmt.Sprintf("%06d.%s.%d.%x%s", n, strings.ReplaceAll(host, ".", "-"), os.Getpid(), random, unfinishedEnding)
-	file, err := os.OpenFile(filepath.Join(place, name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, output.FileMode(r.run.Share))
+	name = filepath.Join(place, name)
+	_, err := os.Stat(place) // an array that was removed is not begun anew
+	var file outFile
+	if err == nil {
+		file, err = r.disk.create(name)
+	}
 	if err != nil {
 		return nil, &output.Error{Path: place, Err: err}
 	}
-	c := &Chunk{array: r, number: n, began: time.Now(), file: file, planned: map[string]*ArrayInput{}, records: map[string][]byte{}}
+	c := &Chunk{array: r, number: n, began: time.Now(), file: file, name: name, planned: map[string]*ArrayInput{}, records: map[string][]byte{}}
 	for i := range inputs {
 		c.planned[inputs[i].Path] = &inputs[i]
 	}
@@ -117,7 +123,7 @@ func (c *Chunk) add(in Input, head stagedHead, planned *ArrayInput, flights []fl
 	defer c.mutex.Unlock()
 	c.records[in.Path] = record
 	now := time.Now()
-	os.Chtimes(c.file.Name(), now, now) // a sign of life; nothing depends on it
+	os.Chtimes(c.name, now, now) // a sign of life; nothing depends on it
 	return nil
 }
 
@@ -155,15 +161,15 @@ func (c *Chunk) End() error {
 	}
 	if err == nil {
 		if _, there := os.Stat(place); there == nil { // the task was run twice
-			return outputError(place, os.Remove(c.file.Name()))
+			return outputError(place, c.array.disk.remove(c.name))
 		}
-		err = os.Rename(c.file.Name(), place)
+		err = c.array.disk.rename(c.name, place)
 	}
 	if err == nil {
-		err = output.SyncPath(filepath.Dir(place))
+		err = c.array.disk.syncFolder(filepath.Dir(place))
 	}
 	if err != nil {
-		os.Remove(c.file.Name())
+		c.array.disk.remove(c.name)
 	}
 	return outputError(place, err)
 }
@@ -171,11 +177,7 @@ func (c *Chunk) End() error {
 // Drop gives a chunk up.
 func (c *Chunk) Drop() error {
 	c.file.Close()
-	err := os.Remove(c.file.Name())
-	if errors.Is(err, fs.ErrNotExist) {
-		err = nil
-	}
-	return outputError(c.file.Name(), err)
+	return outputError(c.name, c.array.disk.remove(c.name))
 }
 
 // readChunk reads the first record of a chunk, and hands out those of its inputs where each is
