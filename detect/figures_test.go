@@ -207,6 +207,19 @@ func TestStandingByHand(t *testing.T) {
 		f.markStanding(func(at Time, p Phase) { got = append(got, phaseMark{at, p}) }, f.Span)
 		alike(t, c.name, got, c.want)
 	}
+	// 1.2 kt from 10 to 16 s, known to within 0.5, may be a standstill; from 20 to 24 s that would be too short.
+	// The line from 9.2 to 1.2 kt passes 1.5 kt 0.0375 s before 10 s.
+	slow := seconds("ground_speed", append(repeated(10, 9.2, 7, 1.2, 3, 9.2, 5, 1.2, 5, 9.2), 0, 0, 0, 0, 0, 0)...)
+	slow.Accuracy = 0.5
+	f := flightOf(35, slow)
+	f.markStanding(func(Time, Phase) {}, stretch(0, 28))
+	alike(t, "perhaps standing", f.perhapsStanding, during(10-0.0375, 16+0.0375))
+	f.Phases = []PhaseSpan{{Taxi, stretch(0, 30), exactly(0), exactly(30)}, {Standing, stretch(30, 35), exactly(30), exactly(35)}}
+	standing, taxi := f.inPhase(Standing), f.inPhase(Taxi)
+	alike(t, "standing", []readings.Spans{standing.Certain, standing.True, standing.Possible}, []readings.Spans{during(30, 35), during(30, 35), during(10-0.0375, 16+0.0375, 30, 35)})
+	alike(t, "taxi", []readings.Spans{taxi.Certain, taxi.True, taxi.Possible}, []readings.Spans{during(0, 10-0.0375, 16+0.0375, 30), during(0, 30), during(0, 30)})
+	f.markStanding(func(Time, Phase) {}, stretch(28, 35))
+	alike(t, "a second taxi", len(f.perhapsStanding), 2)
 }
 
 // Of moments at 3, 5 and 9, where 5 need not happen and one may come at 1 to 2.
@@ -414,6 +427,12 @@ func TestFlightBoundsByHand(t *testing.T) {
 	s = of(20, 100, 10, 0, 4, 100, 30, 0, 21, 100)
 	x, _ = slowPart(s, stretch(15, 80))
 	alike(t, "a dash of 4.2 s", x, stretch(33.6, 63.4))
+	s = of(20, 80, 10, 0, 5, 80, 30, 0, 21, 80) // 40 kt are half way between two samples: fast for 5 s
+	x, _ = slowPart(s, stretch(15, 80))
+	alike(t, "a dash of 5 s", x, stretch(34.5, 64.5))
+	s = of(20, 80, 10, 0, 3, 80, 10, 0, 21, 80)
+	x, _ = slowPart(s, stretch(15, 80))
+	alike(t, "as long before the dash as after it", x, stretch(19.5, 29.5))
 	_, ok = slowPart(of(60, 100), stretch(10, 50))
 	alike(t, "never slow", ok, false)
 	none := flightOf(300).signals

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"downlock/detect/readings"
@@ -131,6 +132,7 @@ func TestClimbByHand(t *testing.T) {
 		{"level for 85 s", straight(0, 0, 100, 6000, 183, 6000, 300, 16000), 300},
 		{"a descent", straight(0, 0, 100, 3000, 200, 2000, 300, 9000), 100},
 		{"a small one", straight(0, 0, 100, 3000, 115, 2850, 300, 9000), 300},
+		{"a descent from a level top", straight(0, 0, 100, 3000, 150, 3000, 250, 2000, 300, 9000), 100},
 	} {
 		f := flightOf(300, along("pressure_altitude", 300, c.shape))
 		a := stayOf(0, 300)
@@ -196,6 +198,90 @@ func TestGoAroundByHand(t *testing.T) {
 		low.height = readings.Spliced{{Line: low.signals.Line("pressure_altitude"), Where: during(0, 300)}}
 		if begins, _ := low.approachBegins(low.shape(a), nil, stretch(0, 190)); begins.Nominal != 0 {
 			t.Errorf("begins %+v, want at the highest point: level at a minimum is no beginning", begins)
+		}
+	}
+}
+
+// The lowest height of a go-around is looked for within 30 s of the lowest altitude, at 190 s, in
+// the stay in the air and after the go-around before. Radio altitude is 500 ft but for five
+// samples, the lower ones further away.
+func TestLowestHeightOfAGoAroundByHand(t *testing.T) {
+	t.Parallel()
+	low := map[float64]float64{159: 50, 165: 100, 190: 200, 210: 150, 221: 60}
+	f := flightOf(300, along("radio_altitude", 300, func(s float64) float64 {
+		if h, ok := low[s]; ok {
+			return h
+		}
+		return 500
+	}))
+	f.height = readings.Spliced{{Line: f.signals.Line("radio_altitude"), Where: during(0, 300)}}
+	for _, c := range []struct {
+		name        string
+		a           stay
+		from        float64
+		at, height  float64
+		early, late float64
+	}{
+		{"within 30 s", stayOf(0, 300), 0, 165, 100, 164, 166},
+		{"after the one before", stayOf(0, 300), 170, 210, 150, 209, 211},
+		{"after the lift-off", stayOf(170, 300), 0, 210, 150, 209, 211},
+		{"before the touchdown", stayOf(0, 200), 170, 190, 200, 189, 191},
+		{"at the lift-off", stayOf(165, 300), 0, 165, 100, 165, 166},
+	} {
+		g := f.goAround(nil, c.a, 190, c.from)
+		alike(t, c.name, []any{g.Lowest, g.Begins, g.Height, g.Known}, []any{Time{c.at, c.early, c.late}, Time{c.at, c.early, c.late}, c.height, true})
+	}
+	f.height = nil
+	g := f.goAround(nil, stayOf(0, 300), 190, 0)
+	alike(t, "no height", []any{g.Lowest, g.Height, g.Known}, []any{exactly(190), 0.0, false})
+}
+
+// Approaches begin as the height falls through 3000 ft. The aircraft lifts off at 0 s, is at 4000 ft
+// at 100 s and on the ground at 200 s, so below 3000 ft from 125 s on; it lifts off again at 210 s,
+// is at 4000 ft at 310 s and comes down by 40 ft a second from then on, below 3000 ft from 335 s on.
+func TestFindApproachesByHand(t *testing.T) {
+	t.Parallel()
+	shape := straight(0, 0, 100, 4000, 200, 0, 210, 0, 310, 4000, 410, 0)
+	of := func(ends float64, endsInAir bool, more ...*ingest.Series) []Approach {
+		f := flightOf(450, append(more, along("pressure_altitude", 450, shape))...)
+		f.Profile.Flaps = schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "30", Angle: 30, Classes: []string{"landing"}}}}
+		f.Span = stretch(0, ends)
+		f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 450)}}
+		f.air, f.EndsInAir = []stay{stayOf(0, 200), stayOf(210, ends)}, endsInAir
+		f.Touchdowns = []Touchdown{{exactly(200), TouchAndGo}}
+		if !endsInAir {
+			f.Touchdowns = append(f.Touchdowns, Touchdown{exactly(ends), FullStop})
+		}
+		f.findApproaches(newTracks(f, nil), f.air)
+		return f.Approaches
+	}
+	type found struct {
+		begins, ends float64
+		outcome      ApproachOutcome
+	}
+	first := found{125, 200, EndsInTouchAndGo}
+	set := seconds("flap_handle", repeated(329, 0, 122, 30)...) // landing flap from 329 s on
+	for _, c := range []struct {
+		name string
+		got  []Approach
+		want []found
+	}{
+		{"two landings", of(410, false), []found{first, {335, 410, EndsInLanding}}},
+		{"ends 120 ft below 3000 ft", of(338, true), []found{first, {335, 338, EndsWithFlight}}},
+		{"ends 100 ft below, as in turbulence", of(337.5, true), []found{first}},
+		{"ends at 3000 ft", of(335, true), []found{first}},
+		{"ends above 3000 ft", of(330, true), []found{first}},
+		{"with landing flap a second before", of(330, true, set), []found{first, {310, 330, EndsWithFlight}}},
+		{"with landing flap in the last second", of(329.5, true, set), []found{first}},
+		{"ends in the climb", of(300, true, seconds("flap_handle", repeated(451, 30)...)), []found{first}},
+	} {
+		var got []found
+		for _, a := range c.got {
+			got = append(got, found{math.Round(1e3*a.Begins.Nominal) / 1e3, a.Ends.Nominal, a.Outcome})
+			alike(t, c.name, a.Span, stretch(a.Begins.Nominal, a.Ends.Nominal))
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
 }

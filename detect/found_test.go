@@ -187,6 +187,13 @@ func TestEvaluateByHand(t *testing.T) {
 	gear := ruleOf(t, "when: gear_horn, opportunity: gear extension")
 	_, e = evaluate(ReadTracks(flightOf(40, seconds("gear_horn", repeated(41, 0)...))), gear, nil, nil)
 	alike(t, "no lever tells whether there was one", e.Coverage, Evaluated)
+	// Two legs of three are locked throughout: each opportunity is evaluable in part, without a time that is unknown.
+	legs := flightOf(40, seconds("left_gear_down_locked", repeated(41, 1)...), seconds("nose_gear_down_locked", repeated(41, 1)...))
+	legs.Profile.Legs = []string{"nose", "left", "right"}
+	_, e = evaluate(ReadTracks(legs), ruleOf(t, "when: not gear_down_locked"), nil, append(early, whole...))
+	alike(t, "a leg is not recorded", []any{e.Coverage, e.Partial, e.Chances, e.UnknownSeconds}, []any{PartlyEvaluated, true, Chances{2, 0, 2, 0}, 0.0})
+	_, e = evaluate(ReadTracks(legs), ruleOf(t, "when: not gear_down_locked"), nil, nil)
+	alike(t, "a leg is not recorded, and no opportunity", []any{e.Coverage, e.Partial, e.Chances}, []any{NoOpportunity, false, Chances{}})
 	alike(t, "some legs left out", leavesOut([]string{"x", "y" + partlyNote}), true)
 	alike(t, "none left out", leavesOut([]string{"x", partlyNote + "y"}), false)
 }

@@ -134,6 +134,28 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 	} {
 		alike(t, c.name, descended(line(c.height), stretch(60, 180), stretch(200, 300)), c.want)
 	}
+	// Below 80 kt from 240 to 320 s, less fast than is thought possible: with a descent of 500 ft before it and a
+	// climb after it that is a landing, without one of them it may be in the air. By airspeed alone the
+	// stay is bounded to within 30 s.
+	for _, c := range []struct {
+		name   string
+		height func(float64) float64
+		lands  bool
+	}{
+		{"down and up", straight(150, 1000, 200, 500, 400, 500, 440, 1000), true},
+		{"down, and no climb", straight(150, 1000, 200, 500), false},
+		{"no descent, and up", straight(400, 500, 440, 1000), false},
+		{"neither", level, false},
+	} {
+		speed := along("computed_airspeed", 600, straight(240, 120, 241, 40, 320, 40, 321, 120))
+		in := airborneByAirspeed(flightOf(600, speed, along("pressure_altitude", 600, c.height)).signals)
+		alike(t, c.name, []bool{in.True.Contains(280), in.False.Contains(280), in.Possible.Contains(280), in.Certain.Contains(280)}, []bool{!c.lands, c.lands, !c.lands, false})
+		alike(t, c.name+": before", in.True.Contains(100), true)
+	}
+	// On the ground at the start and at the end of the recording nothing has to lead to it.
+	ends := along("computed_airspeed", 600, straight(0, 20, 50, 20, 60, 120, 500, 120, 510, 20))
+	in := airborneByAirspeed(flightOf(600, ends, along("pressure_altitude", 600, straight(60, 500, 120, 3000, 400, 3000, 500, 500))).signals)
+	alike(t, "on the ground at both ends", []bool{in.True.Contains(10), in.Possible.Contains(10), in.True.Contains(590), in.Possible.Contains(590), in.True.Contains(300)}, []bool{false, false, false, false, true})
 	alike(t, "nothing recorded before", descended(line(level), stretch(-200, -100), stretch(200, 300)), true)
 	alike(t, "nothing recorded on the ground", descended(line(level), stretch(60, 180), stretch(900, 999)), true)
 	v := line(straight(0, 3000, 200, 500, 400, 3000))

@@ -129,6 +129,12 @@ func TestOpportunitiesByHand(t *testing.T) {
 	alike(t, "fast since a touchdown", []bool{f.groundStays(f.air)[0].fast, f.groundStays(f.air)[1].fast, f.groundStays(f.air)[0].flies, f.groundStays(f.air)[1].flies}, []bool{false, false, true, false})
 	two := []stay{stayOf(80, 200), stayOf(210, 500)}
 	alike(t, "fast between two stays in the air", f.groundStays(two)[1].fast, true)
+	alike(t, "from the start of the recording", nominals([]stay{f.groundStays([]stay{stayOf(0, 500)})[0].stay}), []float64{500, 600})
+	alike(t, "to the end of the recording", len(f.groundStays([]stay{stayOf(80, 600)})), 1)
+	f.liftOffs = []readings.Moment{moment(80, 79, 81, true), sure(210)}
+	alike(t, "lift-offs", f.LiftOffs(), []Time{{80, 79, 81}, exactly(210)})
+	alike(t, "lowest points", f.LowestPoints(), []Time{exactly(425)})
+	alike(t, "landings", [][]Time{f.TouchedDown(FullStop), f.TouchedDown(TouchAndGo)}, [][]Time{{exactly(500)}, nil})
 }
 
 // Rolls of a flight by its thrust, or by its speed; a lift-off without a roll found has one.

@@ -4,8 +4,12 @@ import (
 	"math"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
 	"downlock/detect/language"
 	"downlock/detect/readings"
+	"downlock/ingest"
 	"downlock/schemas"
 )
 
@@ -64,6 +68,72 @@ func TestExtremeByHand(t *testing.T) {
 	alike(t, "added up while", []any{m.Value, m.UnknownSeconds}, []any{2.0, 3.0})
 }
 
+// Bounds of the largest value: of all that is possible above, of the certain times below, and of any possible
+// time where none is certain. A number that is not known at a possible time has no bound there.
+func TestExtremeBoundsByHand(t *testing.T) {
+	t.Parallel()
+	n := readings.Number{Low: readings.Curve{{Start: 0, End: 10, From: 0, To: 10}}, High: readings.Curve{{Start: 0, End: 10, From: 2, To: 12}}}
+	for _, c := range []struct {
+		name              string
+		certain, possible readings.Spans
+		lowest, highest   float64
+	}{
+		{"certain", during(3, 5), during(2, 7), 5, 9},
+		{"certain twice", during(3, 5, 6, 8), during(2, 9), 8, 11},
+		{"perhaps", nil, during(2, 7), 0, 9},
+		{"perhaps where it is not known", nil, during(2, 12), math.Inf(-1), math.Inf(1)},
+		{"known while certain", during(3, 5), during(2, 12), 5, math.Inf(1)},
+		{"never known", during(20, 21), during(20, 22), math.Inf(-1), math.Inf(1)},
+	} {
+		lowest, highest := extremeBounds(n, readings.Condition{Certain: c.certain, Possible: c.possible})
+		alike(t, c.name, []float64{lowest, highest}, []float64{c.lowest, c.highest})
+	}
+	odd := readings.Number{Low: readings.Curve{{Start: 0, End: 10, From: nan, To: nan}}, High: readings.Curve{{Start: 0, End: 10, From: nan, To: nan}}}
+	lowest, highest := extremeBounds(odd, readings.Condition{Certain: during(3, 5), Possible: during(2, 7)})
+	alike(t, "no number", []float64{lowest, highest}, []float64{math.Inf(-1), math.Inf(1)})
+}
+
+// How well two parameters were recorded: a speed known to within 5 kt from 0 to 20 s, of a flight from 5 to
+// 30 s, and one in steps of 2 kt whose accuracy is estimated: half a step.
+func TestRecordedByHand(t *testing.T) {
+	t.Parallel()
+	stated, estimated := seconds("computed_airspeed", repeated(21, 100)...), along("ground_speed", 30, func(s float64) float64 { return 2 * s })
+	stated.Accuracy, estimated.Accuracy = 5, 0
+	f := flightOf(30, stated, estimated, seconds("mach", repeated(31, 0.5)...), seconds("gear_horn", repeated(31, 0)...))
+	f.Span = stretch(5, 30)
+	env := ReadTracks(f)
+	env.Compare("computed_airspeed", readings.Above, 50)
+	env.Compare("ground_speed", readings.Above, 50)
+	type found struct {
+		name      string
+		samples   int
+		accuracy  float64
+		estimated string
+		gaps      readings.Spans
+	}
+	var got []found
+	for _, r := range env.Recorded() {
+		got = append(got, found{r.Parameter.Name, r.Samples, r.Accuracy, r.Estimated, r.Gaps})
+	}
+	want := []found{
+		{"computed_airspeed", 16, 5, "", during(20, 30)},
+		{"ground_speed", 26, 1, "written in steps of 2 kt", nil},
+		{"mach", 26, 0, "", nil}, // nothing was compared with it
+		{"gear_horn", 26, 0, "", nil},
+	}
+	if diff := cmp.Diff(want, got, cmp.AllowUnexported(found{}), cmpopts.EquateEmpty()); diff != "" {
+		t.Error(diff)
+	}
+	times, values := env.Samples("ground_speed", stretch(9, 11))
+	alike(t, "samples", [][]float64{times, values}, [][]float64{{9, 10, 11}, {18, 20, 22}})
+	times, values = env.Samples("gear_horn", stretch(9, 11))
+	alike(t, "samples of a discrete", []any{times, values == nil}, []any{[]float64{9, 10, 11}, true})
+	_, known := env.Envelope("ground_speed")
+	alike(t, "envelope", known, true)
+	_, known = env.Envelope("gear_horn")
+	alike(t, "no envelope of a discrete", known, false)
+}
+
 // Detents at 0, 5, 15 and 30 deg, reached 2 deg before their angle: of 5 and 6 deg, 1 deg
 // apart, the second not before the middle.
 func TestFlapsByHand(t *testing.T) {
@@ -99,6 +169,65 @@ func TestFlapsByHand(t *testing.T) {
 	alike(t, "no detents", missing, []string{noDetents})
 	_, ok = none.Flap()
 	alike(t, "no flap", ok, false)
+	none.flight.Profile = profile
+	alike(t, "no flap recorded", newTracks(none.flight, nil).Condition("flap_up"), readings.Unknown(during(0, 40)))
+	missing, _ = none.needsOf("flap_up")
+	alike(t, "no flap recorded", missing, []string{"flap_handle: not mapped in the profile", "flap_angle: not mapped in the profile"})
+	steps.Profile = &schemas.Profile{Flaps: schemas.Flaps{Parameters: []string{"flap_handle"}}}
+	alike(t, "a flap without detents", newTracks(steps, nil).Condition("flap_up"), readings.Unknown(during(0, 40)))
+	// Two detents of a class beside one another are one range, at the end of the list, too: passing from one to
+	// the other leaves no doubt about the class.
+	two := &schemas.Profile{Flaps: schemas.Flaps{Parameters: []string{"flap_angle"}, Tolerance: 2, Detents: []schemas.Detent{
+		{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "10", Angle: 10, Classes: []string{"up"}}, {Name: "20", Angle: 20, Classes: []string{"landing"}}, {Name: "30", Angle: 30, Classes: []string{"landing"}},
+	}}}
+	moving := seconds("flap_angle", f.signals.Line("flap_angle").Values...) // a degree a second
+	moving.Accuracy = 0.5
+	f = flightOf(40, moving)
+	f.Profile = two
+	env = newTracks(f, nil)
+	up, landing := env.Condition("flap_up"), env.Condition("landing_flap")
+	alike(t, "up", []readings.Spans{up.Certain, up.True, up.Possible}, []readings.Spans{during(0, 17.5), during(0, 18), during(0, 18.5)})
+	alike(t, "landing", []readings.Spans{landing.Certain, landing.True, landing.Possible}, []readings.Spans{during(18.5, 40), during(18, 40), during(17.5, 40)})
+}
+
+// The hottest of the brakes recorded: 200 deg C of the first, or the second, which rises from 100 at
+// 10 deg a second and passes it at 10 s. The third is mapped and not recorded, the others are not mapped.
+func TestHottestBrakeByHand(t *testing.T) {
+	t.Parallel()
+	first, second := along("brake_temperature_1", 40, straight(0, 200)), along("brake_temperature_2", 40, straight(0, 100, 40, 500))
+	of := func(mapped []string, series ...*ingest.Series) *Tracks {
+		f := flightOf(40, series...)
+		f.Profile = &schemas.Profile{Columns: map[string]schemas.Sources{}}
+		for _, name := range mapped {
+			f.Profile.Columns[name] = schemas.Sources{{Column: "T"}}
+		}
+		return newTracks(f, nil)
+	}
+	const absent3, absent4 = "brake_temperature_3: not mapped in the profile", "brake_temperature_4: not mapped in the profile"
+	for _, c := range []struct {
+		name               string
+		env                *Tracks
+		at5, at30          float64
+		missing, fallbacks []string
+	}{
+		{"two", of(nil, first, second, along("computed_airspeed", 40, straight(0, 900))), 200, 400, nil, nil},
+		{"the second alone", of(nil, second), 150, 400, nil, nil},
+		{"a third not recorded", of([]string{"brake_temperature_3"}, first, second), 200, 400, nil, []string{absent3 + partlyNote}},
+		{"a third and a fourth", of([]string{"brake_temperature_3", "brake_temperature_4"}, first), 200, 200, nil, []string{absent3 + "; " + absent4 + partlyNote}},
+		{"none recorded", of([]string{"brake_temperature_4", "brake_temperature_3", "mach"}), nan, nan, []string{absent3, absent4}, nil},
+		{"none mapped", of([]string{"mach"}), nan, nan, []string{"brake_temperature_1: not mapped in the profile"}, nil},
+	} {
+		missing, fallbacks := c.env.needsOf("hottest_brake")
+		alike(t, c.name+": missing", missing, c.missing)
+		alike(t, c.name+": fallbacks", fallbacks, c.fallbacks)
+		hottest := c.env.Number("hottest_brake", during(0, 40)).Nominal
+		for at, want := range map[float64]float64{5: c.at5, 30: c.at30} {
+			got, known := hottest.At(at)
+			if known != !math.IsNaN(want) || known && got != want {
+				t.Errorf("%s: %g at %g s, known %v, want %g", c.name, got, at, known, want)
+			}
+		}
+	}
 }
 
 // A leg is told by both locks, or by one; the throttle by the profile's figure.
@@ -176,6 +305,7 @@ func TestHeightByHand(t *testing.T) {
 	both := flightOf(100, along("pressure_altitude", 100, altitude), along("radio_altitude", 100, func(s float64) float64 { return min(2500, 5+250*max(0, min(s-10, 90-s))) }))
 	height, note = heightAboveAerodrome(both.signals, both, air)
 	alike(t, "note", note, "")
+	alike(t, "three parts beside the radio altitude, none without a time", len(height), 3)
 	for at, want := range map[float64]float64{5: 5, 15: 1255, 85: 1255, 30: 4000, 95: 5} {
 		v, ok := height.At(at)
 		alike(t, "height with radio altitude", []any{math.Round(v), ok}, []any{want, true})
