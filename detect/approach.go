@@ -112,12 +112,11 @@ func leaves(shape altitudes, level readings.Rest) float64 {
 	const holds = 30.0 // ft
 	from, to := shape.Within(level.Span)
 	usual := slices.Sorted(slices.Values(shape.values[from:to]))[(to-from)/2]
-	for i := to - 1; i > from; i-- {
-		if math.Abs(shape.values[i]-usual) <= holds {
-			return shape.Times[i]
-		}
+	last := to - 1
+	for math.Abs(shape.values[last]-usual) > holds { // the usual one is among them
+		last--
 	}
-	return level.Span.End
+	return shape.Times[last]
 }
 
 // goAround is the go-around about a lowest point of the shape. Its own lowest point

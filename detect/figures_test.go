@@ -273,6 +273,9 @@ func TestLeavesByHand(t *testing.T) {
 	}
 	alike(t, "left", leaves(shape, readings.Rest{Span: stretch(0, 43), Value: 1000}), 40.0)
 	alike(t, "never left", leaves(shape, readings.Rest{Span: stretch(0, 30), Value: 1000}), 30.0)
+	// Of 1000, 940 and 1060 ft the one in the middle is the first.
+	odd := altitudes{readings.Sampling{Times: []float64{0, 20, 40}, Interval: 20, Gap: 60}, []float64{1000, 940, 1060}}
+	alike(t, "left at the first", leaves(odd, readings.Rest{Span: stretch(0, 40), Value: 1000}), 0.0)
 }
 
 // A handle that rests three seconds at a detent is still moving, a tenth more and it moves
@@ -392,6 +395,22 @@ func TestInFlightByHand(t *testing.T) {
 	alike(t, "lifted", lifted(slow, stretch(10, 13.5)), true)
 	faster := flightOf(60, seconds("ground_speed", repeated(61, 20)...), seconds("computed_airspeed", repeated(61, 31)...)).signals
 	alike(t, "one speed is too fast", lifted(faster, stretch(10, 20)), false)
+
+	// In the air for certain for less than is possible: too short for a flight, or, from the sample after a fast one
+	// on, too slow for one.
+	narrow := readings.Condition{Certain: during(10, 13), True: during(10, 14), False: during(0, 10, 14, 60), Possible: during(9, 15)}
+	alike(t, "certain for 3 s", inFlight(fast, narrow), readings.Condition{True: during(10, 14), False: during(0, 10, 14, 60), Possible: during(9, 15)})
+	narrow.Certain = during(10, 13.5)
+	alike(t, "certain for longer", inFlight(fast, narrow), narrow)
+	braking := flightOf(60, seconds("ground_speed", repeated(10, 100, 51, 20)...)).signals
+	narrow = readings.Condition{Certain: during(10, 20), True: during(9, 20), False: during(0, 9, 20, 60), Possible: during(8, 21)}
+	alike(t, "certain where it is too slow", inFlight(braking, narrow), readings.Condition{True: during(9, 20), False: during(0, 9, 20, 60), Possible: during(8, 21)})
+	legs := &schemas.Profile{Legs: []string{"nose", "left", "right"}}
+	strut := func(name string) *ingest.Series { return seconds(name, repeated(10, 1, 10, 0, 10, 1, 10, 0, 21, 1)...) }
+	moving := seconds("ground_speed", repeated(30, 0, 31, 100)...)
+	alike(t, "on jacks until 20 s, flying until 40 s", onJacks(flightOf(60, strut("left_strut_compressed"), strut("right_strut_compressed"), moving).signals, legs), during(10, 20))
+	alike(t, "on jacks, one strut recorded", onJacks(flightOf(60, strut("right_strut_compressed"), moving).signals, legs), during(10, 20))
+	alike(t, "on jacks, no main strut recorded", onJacks(flightOf(60, strut("nose_strut_compressed"), moving).signals, legs), during())
 
 	early := flightOf(60, seconds("ground_speed", repeated(9, 20)...)).signals
 	alike(t, "no speed recorded then", lifted(early, stretch(10, 20)), false)

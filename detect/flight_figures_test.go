@@ -231,6 +231,9 @@ func TestLowestHeightOfAGoAroundByHand(t *testing.T) {
 		g := f.goAround(nil, c.a, 190, c.from)
 		alike(t, c.name, []any{g.Lowest, g.Begins, g.Height, g.Known}, []any{Time{c.at, c.early, c.late}, Time{c.at, c.early, c.late}, c.height, true})
 	}
+	level := flightOf(300, along("radio_altitude", 300, func(s float64) float64 { return map[bool]float64{true: 100, false: 500}[s == 165 || s == 210] }))
+	level.height = readings.Spliced{{Line: level.signals.Line("radio_altitude"), Where: during(0, 300)}}
+	alike(t, "the first of two as low", level.goAround(nil, stayOf(0, 300), 190, 0).Lowest, Time{165, 164, 166})
 	f.height = nil
 	g := f.goAround(nil, stayOf(0, 300), 190, 0)
 	alike(t, "no height", []any{g.Lowest, g.Height, g.Known}, []any{exactly(190), 0.0, false})
@@ -273,6 +276,7 @@ func TestFindApproachesByHand(t *testing.T) {
 		{"ends above 3000 ft", of(330, true), []found{first}},
 		{"with landing flap a second before", of(330, true, set), []found{first, {310, 330, EndsWithFlight}}},
 		{"with landing flap in the last second", of(329.5, true, set), []found{first}},
+		{"lands as the height falls through 3000 ft", of(335, false), []found{first}},
 		{"ends in the climb", of(300, true, seconds("flap_handle", repeated(451, 30)...)), []found{first}},
 	} {
 		var got []found
@@ -306,9 +310,16 @@ func TestEndGoAroundsByHand(t *testing.T) {
 	env, f.GoArounds = newTracks(up, nil), f.GoArounds[:1]
 	f.endGoArounds(env, f.air)
 	alike(t, "ends with the flap up", f.GoArounds[0].Ends.Nominal, 71.0)
+	f.Approaches = append(f.Approaches, Approach{Begins: exactly(50)})
+	f.endGoArounds(env, f.air)
+	alike(t, "not with one that begins at its lowest point", f.GoArounds[0].Ends.Nominal, 71.0)
 	f.Approaches = append(f.Approaches, Approach{Begins: exactly(60)})
 	f.endGoArounds(env, f.air)
 	alike(t, "ends with the next approach", f.GoArounds[0].Ends.Nominal, 60.0)
+	f.air = []stay{stayOf(50, 120)}
+	f.GoArounds = []GoAround{{Lowest: exactly(50)}, {Lowest: exactly(120)}}
+	f.endGoArounds(newTracks(f, nil), f.air)
+	alike(t, "at either end of the stay in the air", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{60, 120})
 }
 
 // Throttles: each engine's own, or one of them missing.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"downlock/detect/language"
 	"downlock/detect/readings"
 	"downlock/schemas"
 )
@@ -101,6 +102,23 @@ func TestStraysByHand(t *testing.T) {
 	t.Parallel()
 	a := Audit{Soundings: []Sounding{{Cause: TestOnStand, Start: exactly(1), End: exactly(2)}, {Cause: WithoutCause, Start: exactly(5), End: exactly(7)}, {Cause: CriteriaMet, Start: exactly(9), End: exactly(10)}}}
 	alike(t, "without reason", a.withoutReason(), during(5, 7, 9, 10))
+	// A warning is due from 10 to 20 s: it is explained where it begins then or up to two seconds before.
+	for _, c := range []struct {
+		from float64
+		want int
+	}{{7.9, 1}, {8, 0}, {15, 0}, {20, 0}, {20.1, 1}} {
+		heard := during(c.from, 30)
+		audit := Audit{Coverage: Evaluated, Warning: &Warning{sounded: expressionOf(t, "gear_horn", language.Condition)}, due: during(10, 20), sounded: heard,
+			Soundings: []Sounding{{Cause: WithoutCause, Start: exactly(c.from), End: exactly(30)}}}
+		env := newTracks(flightOf(60), nil)
+		found := strays([]Audit{audit}, env)
+		alike(t, "strays", len(found), c.want)
+		if len(found) > 0 {
+			alike(t, "stray", []any{found[0].parameter, found[0].where}, []any{"gear_horn", heard})
+		}
+		audit.Coverage = NotEvaluable
+		alike(t, "not evaluable", len(strays([]Audit{audit}, env)), 0)
+	}
 	// The lever is at DOWN from 10 s on, and no leg locks: 15 s later they are left behind.
 	f := flightOf(60, seconds("gear_lever", append(repeated(10, 0), repeated(51, 2)...)...), seconds("gear_down_locked", append(repeated(50, 0), repeated(11, 1)...)...))
 	f.Profile.Legs = []string{"nose", "left", "right"}

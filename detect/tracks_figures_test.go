@@ -155,7 +155,10 @@ func TestFlapsByHand(t *testing.T) {
 		alike(t, name, env.Condition(name).True, want)
 	}
 	name, note := env.flapSource()
-	alike(t, "source", []any{name, note != ""}, []any{"flap_angle", true})
+	const instead = "flap setting from flap_angle; flap_handle: not mapped in the profile"
+	alike(t, "source", []string{name, note}, []string{"flap_angle", instead})
+	missing, fallbacks := env.needsOf("flap_up")
+	alike(t, "needs", [][]string{missing, fallbacks}, [][]string{nil, {instead}})
 	held, ok := env.Flap()
 	alike(t, "values", []any{ok, len(held.Values), held.Values[1].Name, held.Values[1].Is.True, held.From[0]}, []any{true, 4, "5", during(3, 5.5), "flap_angle"})
 	steps := flightOf(40, seconds("flap_handle", repeated(10, 0, 10, 5, 21, 30)...))
@@ -164,8 +167,10 @@ func TestFlapsByHand(t *testing.T) {
 	alike(t, "of a handle", env.Condition("landing_flap").True, during(20, 40))
 	name, note = env.flapSource()
 	alike(t, "source", []string{name, note}, []string{"flap_handle", ""})
+	missing, fallbacks = env.needsOf("flap_up")
+	alike(t, "needs", [][]string{missing, fallbacks}, [][]string{nil, nil})
 	none := newTracks(flightOf(40), nil)
-	missing, _ := none.needsOf("flap_up")
+	missing, _ = none.needsOf("flap_up")
 	alike(t, "no detents", missing, []string{noDetents})
 	_, ok = none.Flap()
 	alike(t, "no flap", ok, false)
@@ -301,6 +306,24 @@ func TestHeightByHand(t *testing.T) {
 	f.EndsInAir = false
 	parts = aerodromeParts(f, []stay{stayOf(10, 40), stayOf(60, 90)}, f.signals.Line("pressure_altitude"))
 	alike(t, "two stays", []any{len(parts), parts[2].span.Start, parts[4].span}, []any{5, 40.0, stretch(90, 100)})
+
+	// Of an altitude in steps of 20 ft that of an aerodrome is known to half a step; where the lift-off is that of a
+	// stand-in, by as much worse as the altitude changes between its bounds. A stated accuracy is of both ends.
+	steps := func(more ...*ingest.Series) (*Flight, *readings.Line) {
+		s := along("pressure_altitude", 100, straight(0, 1000, 100, 3000))
+		s.Accuracy = 0
+		f := flightOf(100, append(more, s)...)
+		f.Profile.Legs = []string{"nose", "left", "right"}
+		ReadTracks(f)
+		return f, f.signals.Line("pressure_altitude")
+	}
+	by, line := steps(seconds("left_strut_compressed", repeated(101, 1)...))
+	alike(t, "estimated", by.elevationAccuracy(line, Time{10, 8, 12}), 10.0)
+	by, line = steps(along("radio_altitude", 100, straight(0, 0)))
+	alike(t, "estimated, by a stand-in", by.elevationAccuracy(line, Time{10, 8, 12}), 10.0+80)
+	line.Accuracy = 5
+	alike(t, "stated, by a stand-in", by.elevationAccuracy(line, Time{10, 8, 12}), 80.0)
+	alike(t, "at a time that is known", by.elevationAccuracy(line, exactly(10)), 0.0)
 
 	both := flightOf(100, along("pressure_altitude", 100, altitude), along("radio_altitude", 100, func(s float64) float64 { return min(2500, 5+250*max(0, min(s-10, 90-s))) }))
 	height, note = heightAboveAerodrome(both.signals, both, air)
