@@ -33,7 +33,6 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 			if begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal)); ok && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)) {
 				f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
 			}
-			from = e.at.Nominal
 		}
 		for _, k := range turningPoints(shape.values, func(i int) bool { return f.below(goAroundHeight, shape.Times[i]) }) {
 			g := f.goAround(acts, a, shape.Times[k], from)

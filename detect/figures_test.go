@@ -428,6 +428,30 @@ func TestInFlightByHand(t *testing.T) {
 	alike(t, "unknown beside", airSpans(high, unknown), during(10, 25))
 }
 
+// Air and ground by the best of what is recorded, with a note where that is not every main strut.
+// Each says that the aircraft is in the air from 20 to 40 s.
+func TestWhatTellsAirFromGround(t *testing.T) {
+	t.Parallel()
+	strut := func(name string) *ingest.Series { return seconds(name, repeated(20, 1, 20, 0, 21, 1)...) }
+	radio := along("radio_altitude", 60, straight(19, 0, 21, 20, 39, 20, 41, 0)) // 10 ft at 20 and at 40 s
+	speed := along("computed_airspeed", 60, straight(19, 40, 21, 120, 39, 120, 41, 40))
+	for _, c := range []struct {
+		series []*ingest.Series
+		note   string
+	}{
+		{[]*ingest.Series{strut("left_strut_compressed"), strut("right_strut_compressed"), radio}, ""},
+		{[]*ingest.Series{strut("right_strut_compressed"), strut("weight_on_wheels")}, "air and ground from right_strut_compressed alone: left_strut_compressed not recorded"},
+		{[]*ingest.Series{strut("weight_on_wheels"), radio, speed}, "air and ground from weight_on_wheels: no main strut recorded"},
+		{[]*ingest.Series{radio, speed}, "air and ground from radio altitude above 10 ft, accurate to within 15 s: no strut or air/ground parameter recorded"},
+		{[]*ingest.Series{speed}, "air and ground from airspeed above 80 kt, accurate to within 30 s: no better parameter recorded"},
+	} {
+		c2, note, ok := airborneCondition(flightOf(60, c.series...).signals, &schemas.Profile{Legs: []string{"nose", "left", "right"}})
+		alike(t, c.note, []any{note, ok, c2.True, c2.False}, []any{c.note, true, during(20, 40), during(0, 20, 40, 60)})
+	}
+	none, note, ok := airborneCondition(flightOf(60, strut("nose_strut_compressed")).signals, &schemas.Profile{Legs: []string{"nose", "left", "right"}})
+	alike(t, "nothing", []any{note, ok, none}, []any{"no recorded parameter tells air from ground", false, readings.Unknown(during(0, 60))})
+}
+
 // Below 40 kt for a while a flight ends, in the longest such stretch before a dash of more
 // than five seconds.
 func TestFlightBoundsByHand(t *testing.T) {

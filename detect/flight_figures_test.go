@@ -193,6 +193,10 @@ func TestGoAroundByHand(t *testing.T) {
 	if begins, ok = f.approachBegins(s, []readings.Moment{sure(190)}, stretch(110, 190)); ok {
 		t.Errorf("an approach without a length begins at %+v", begins)
 	}
+	begins, ok = f.approachBegins(s, nil, stretch(0, 101))
+	alike(t, "level until a second before the end", []any{begins.Nominal, ok}, []any{100.0, true})
+	begins, ok = f.approachBegins(s, nil, stretch(0, 100.5))
+	alike(t, "level until the end", []any{begins.Nominal, ok}, []any{0.0, true})
 	begins, ok = f.approachBegins(s, nil, stretch(110, 190))
 	if !ok || begins.Nominal != 110 {
 		t.Errorf("begins %+v %v, want at the highest point", begins, ok)

@@ -116,6 +116,11 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 	level := straight(0, 500)
 	alike(t, "rejected", len(of(59, level).True), 0)
 	alike(t, "a minute and more", of(61, level).True.Seconds() > 60, true)
+	minute := along("computed_airspeed", 600, func(s float64) float64 { // 80 kt half a second behind 200 and 260 s
+		return map[bool]float64{true: 120, false: 40}[s > 200 && s <= 260]
+	})
+	// A minute is no rejected take-off, and as nothing leads to the ground before and after it, it may be in the air there, too.
+	alike(t, "a minute", airborneByAirspeed(flightOf(600, minute, along("pressure_altitude", 600, level)).signals).True, during(0, 600))
 	climbs := straight(210, 500, 230, 1500, 240, 1500, 258, 500)
 	alike(t, "with a climb", of(59, climbs).True.Seconds() > 55, true)
 	line := func(f func(float64) float64) *readings.Line {

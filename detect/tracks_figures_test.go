@@ -324,6 +324,19 @@ func TestHeightByHand(t *testing.T) {
 	line.Accuracy = 5
 	alike(t, "stated, by a stand-in", by.elevationAccuracy(line, Time{10, 8, 12}), 80.0)
 	alike(t, "at a time that is known", by.elevationAccuracy(line, exactly(10)), 0.0)
+	// Where one of the two aerodromes is not in the recording the other stands for it, with its accuracy: here
+	// 20 ft a second for the two seconds of a lift-off, or the four of a touchdown.
+	for _, c := range []struct {
+		begins, ends bool
+		want         []float64
+	}{{false, false, []float64{40, 80, 80}}, {true, false, []float64{80, 80, 80}}, {false, true, []float64{40, 40, 40}}} {
+		by.BeginsInAir, by.EndsInAir = c.begins, c.ends
+		var got []float64
+		for _, p := range aerodromeParts(by, []stay{{Time{10, 9, 11}, Time{90, 88, 92}}}, line) {
+			got = append(got, p.accuracy)
+		}
+		alike(t, "accuracies", got, c.want)
+	}
 
 	both := flightOf(100, along("pressure_altitude", 100, altitude), along("radio_altitude", 100, func(s float64) float64 { return min(2500, 5+250*max(0, min(s-10, 90-s))) }))
 	height, note = heightAboveAerodrome(both.signals, both, air)
