@@ -142,6 +142,70 @@ func TestQuietFindingsByHand(t *testing.T) {
 	}
 }
 
+// The lever is at UP from 10 to 40 s, where the warning is required. It sounds from 15 to 25 and from 50 to
+// 53 s, and its switch, which may silence it, is on from 25 to 30 s: it is to sound from 10 to 25 and from
+// 30 to 40 s, 25 s, and does for 10 of them. All samples are a second apart.
+func TestAuditByHand(t *testing.T) {
+	t.Parallel()
+	set, err := ParseRules("a.yaml", []byte(packHead+`warnings:
+  - {warning: w, title: t, required: 'gear_lever == "UP"', may_be_silenced: computed_airspeed > 100, silenced: gear_horn_cutout, sounded: gear_horn, delay: 2}
+  - {warning: plain, title: t, required: 'gear_lever == "UP"', sounded: gear_horn, tolerated: computed_airspeed > 100, delay: 2}
+rules:
+  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lever, horn := repeated(10, 2, 30, 0, 21, 2), repeated(15, 0, 10, 1, 25, 0, 3, 1, 8, 0)
+	cutout, speed := seconds("gear_horn_cutout", repeated(25, 0, 5, 1, 31, 0)...), along("computed_airspeed", 60, straight(0, 150))
+	of := func(name string, series ...*ingest.Series) *Audit {
+		f := flightOf(60, append(series, speed, seconds("gear_down_locked", repeated(33, 0, 28, 1)...))...)
+		f.Profile.Legs = []string{"nose", "left", "right"}
+		f.airborne = readings.Always(during(0, 60))
+		return audit(newTracks(f, criteria{}), set.Warning(name))
+	}
+	type finding struct {
+		finding    Finding
+		start, end float64
+	}
+	findings := func(a *Audit) (out []finding) {
+		for _, f := range a.Findings {
+			out = append(out, finding{f.Finding, f.Start.Nominal, f.End.Nominal})
+		}
+		return out
+	}
+	causes := func(a *Audit) (out []Cause) {
+		for _, s := range a.Soundings {
+			out = append(out, s.Cause)
+		}
+		return out
+	}
+	found := cmp.AllowUnexported(finding{})
+	a := of("w", seconds("gear_lever", lever...), seconds("gear_horn", horn...), cutout)
+	alike(t, "sums", []any{a.Coverage, a.Due, a.DueSeconds, a.Sounded, a.SoundedSeconds, a.AgreementSeconds, a.UnknownSeconds, len(a.Missing)}, []any{Evaluated, 2, 25.0, 2, 13.0, 10.0, 0.0, 0})
+	alike(t, "where", []readings.Spans{a.due, a.sounded, a.silenced}, []readings.Spans{during(10, 40), during(15, 25, 50, 53), during(25, 30)})
+	if diff := cmp.Diff([]finding{{Late, 10, 15}, {Missed, 30, 40}, {Nuisance, 50, 53}, {Silenced, 25, 30}}, findings(a), found); diff != "" {
+		t.Error(diff)
+	}
+	alike(t, "causes", causes(a), []Cause{CriteriaMet, WithoutCause})
+	if len(a.SwitchUses) != 1 || a.SwitchUses[0].Start.Nominal != 25 || a.SwitchUses[0].LockedAfter != 8 {
+		t.Errorf("uses of the switch: %+v", a.SwitchUses)
+	}
+	// Without a switch it is to sound for 30 s, also while the switch is on; sounding is tolerated everywhere.
+	a = of("plain", seconds("gear_lever", lever...), seconds("gear_horn", horn...), cutout)
+	alike(t, "without a switch", []any{a.Due, a.DueSeconds, a.AgreementSeconds, a.silenced, a.SwitchUses == nil, causes(a)}, []any{1, 30.0, 10.0, readings.Spans(nil), true, []Cause{CriteriaMet, AlsoAllowed}})
+	if diff := cmp.Diff([]finding{{Late, 10, 15}, {Missed, 25, 40}}, findings(a), found); diff != "" {
+		t.Error(diff)
+	}
+	// The horn is not recorded from 55 s on, the lever not from 58 s on.
+	a = of("plain", seconds("gear_lever", lever[:58]...), seconds("gear_horn", horn[:55]...))
+	alike(t, "partly", []any{a.Coverage, a.UnknownSeconds, a.unknown}, []any{PartlyEvaluated, 5.0, during(55, 60)})
+	a = of("plain", seconds("gear_horn", horn...))
+	alike(t, "no lever", []any{a.Coverage, a.Missing, causes(a), len(a.Findings)}, []any{NotEvaluable, []string{"gear_lever: not mapped in the profile"}, []Cause{CauseUnknown, CauseUnknown}, 0})
+	a = of("plain", seconds("gear_lever", lever...))
+	alike(t, "no horn", []any{a.Coverage, a.Missing, len(a.Soundings)}, []any{NotEvaluable, []string{"gear_horn: not mapped in the profile"}, 0})
+}
+
 // Found from 10 to 14, surely from 11 to 13, perhaps from 8 to 17.
 func TestFindingsByHand(t *testing.T) {
 	t.Parallel()
@@ -182,6 +246,7 @@ func TestPhaseSpansByHand(t *testing.T) {
 	alike(t, "phases", got, []PhaseSpan{
 		{Taxi, stretch(0, 10), at(0), at(10)}, {TakeOff, stretch(10, 30), at(10), at(30)}, {EnRoute, stretch(30, 50), at(30), exactly(50)},
 	})
+	alike(t, "the same at first", phaseSpans([]phaseMark{{at(0), Taxi}, {at(5), Taxi}, {at(10), TakeOff}}, stretch(0, 50)), []PhaseSpan{{Taxi, stretch(0, 10), at(0), at(10)}, {TakeOff, stretch(10, 50), at(10), exactly(50)}})
 	f := &Flight{Phases: got}
 	for x, want := range map[float64]Phase{0: Taxi, 9.9: Taxi, 10: TakeOff, 30: EnRoute, 50: UnknownPhase, -1: UnknownPhase} {
 		alike(t, "phase at", f.phaseAt(x), want)
@@ -239,6 +304,7 @@ func TestFirstOfByHand(t *testing.T) {
 		{stretch(4, 10), Time{5, 4, 9}, Time{9, 9, 9}, true},
 		{stretch(4, 8), Time{5, 4, 8}, Time{5, 4, 6}, true},
 		{stretch(0, 6), Time{3, 1, 3}, Time{5, 3, 6}, true},
+		{stretch(6.5, 9), Time{9, 9, 9}, Time{9, 9, 9}, true},
 		{stretch(10, 20), Time{}, Time{}, false},
 		{stretch(5.5, 8), Time{}, Time{}, false},
 	} {
@@ -247,6 +313,19 @@ func TestFirstOfByHand(t *testing.T) {
 		last, ok := lastOf(moments, c.within)
 		alike(t, "last", []any{last, ok}, []any{c.last, c.ok})
 	}
+}
+
+// Of a moment at 5 s that need not be and a certain one at 8 to 10 s: up to 8 s the second may be the first.
+func TestFirstOfTwoByHand(t *testing.T) {
+	t.Parallel()
+	moments := []readings.Moment{moment(5, 4, 6, false), moment(9, 8, 10, true)}
+	for end, want := range map[float64]Time{7: {5, 4, 7}, 8: {5, 4, 10}, 8.5: {5, 4, 10}, 20: {5, 4, 10}} {
+		first, ok := firstOf(moments, stretch(0, end))
+		alike(t, "first", []any{first, ok}, []any{want, true})
+	}
+	f := flightOf(40, along("pressure_altitude", 40, straight(0, 0, 40, 400)))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 40)}}
+	alike(t, "the height's stretches", f.heightEnvelope().Each, stretchSeconds)
 }
 
 // Values 9, 5, 4, 5, 9 at 0 to 4 s: the smallest lies at 2 s. Known to within half, 5 may be

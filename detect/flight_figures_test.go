@@ -56,7 +56,7 @@ func TestRollsBySpeedByHand(t *testing.T) {
 		want     []float64 // begin, end
 		rejected bool
 	}{
-		{"lift-off", straight(10, 0, 30, 200), groundStay{stayOf(0, 30), true, false}, []float64{10 + 40.0/10, 30}, false},
+		{"lift-off", straight(10, 0, 30, 200), groundStay{stay{exactly(0), Time{30, 29.75, 30}}, true, false}, []float64{10 + 40.0/10, 30}, false},
 		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, true},
 		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, true},
 		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
@@ -68,6 +68,9 @@ func TestRollsBySpeedByHand(t *testing.T) {
 		for _, r := range f.Rolls {
 			got = append(got, math.Round(1e3*r.Begins.Nominal)/1e3, math.Round(1e3*r.Ends.Nominal)/1e3)
 			alike(t, c.name, r.Rejected, c.rejected)
+			if c.ground.flies {
+				alike(t, c.name, r.Ends, c.ground.ends)
+			}
 		}
 		for i := range c.want {
 			c.want[i] = math.Round(1e3*c.want[i]) / 1e3
@@ -434,6 +437,8 @@ func TestLegsByHand(t *testing.T) {
 	alike(t, "none recorded", len(missing), 3)
 	alike(t, "none recorded", env.Condition("gear_down_locked"), readings.Unknown(during(0, 40)))
 	strut := down("left_strut_compressed", 5)
+	env.flight.Profile.Legs = []string{"left"}
+	alike(t, "the one leg is not recorded", newTracks(env.flight, nil).Condition("gear_down_locked"), readings.Unknown(during(0, 40)))
 	env = of(strut, seconds("right_strut_compressed", repeated(41, 0)...))
 	missing, fallbacks = env.needsOf("main_strut_compressed")
 	alike(t, "the nose is no main leg", []int{len(missing), len(fallbacks)}, []int{0, 0})

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"downlock/detect/language"
+	"downlock/detect/readings"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -88,6 +89,42 @@ func TestPartsOfARuleByHand(t *testing.T) {
 	}
 	r = of("20 + 5", language.Number)
 	alike(t, "a fixed one", []any{r.Value, r.Fixed, r.Known, len(r.Number.Nominal)}, []any{25.0, true, true, 0})
+}
+
+// The lever leaves UP at 10 s, seen then and not at 9 s: shown in a stretch that reaches there.
+func TestTryWindowByHand(t *testing.T) {
+	rule := ruleOf(t, `at: 'begins(gear_lever == "DOWN")', when: computed_airspeed > 100`)
+	for _, c := range []struct {
+		window          Span
+		events, moments int
+	}{
+		{stretch(0, 40), 1, 1}, {stretch(10, 20), 1, 1}, {stretch(10.1, 20), 0, 0}, {stretch(0, 9), 0, 0}, {stretch(0, 9+instant), 1, 0}, {stretch(0, 9.5), 1, 1},
+	} {
+		f := flightOf(40, seconds("gear_lever", repeated(10, 0, 31, 2)...), along("computed_airspeed", 40, straight(0, 150)))
+		trial := (&Detector{rules: &RuleSet{}}).try(f, rule, c.window)
+		var roles []string
+		for _, clause := range trial.Clauses {
+			roles = append(roles, clause.Role)
+		}
+		alike(t, "roles", roles, []string{"at", "when"})
+		alike(t, "events and moments", []int{len(trial.Events), len(trial.Clauses[0].Parts[0].Moments)}, []int{c.events, c.moments})
+		alike(t, "of the whole flight", []any{trial.Evaluation.Rule.ID, trial.Evaluation.Coverage, trial.Evaluation.Events, trial.Window, trial.Flight == f}, []any{"r", Evaluated, 1, c.window, true})
+	}
+}
+
+// A lenient criterion is told as far as it can be: what it lacks is a note, not a reason to leave a rule out.
+func TestLenientCriterion(t *testing.T) {
+	env := newTracks(flightOf(40, along("computed_airspeed", 40, straight(0, 150))), criteria{
+		"ground_proximity_armed": expressionOf(t, "computed_airspeed > 100 and radio_altitude > 50", language.Condition),
+		"takeoff_thrust":         expressionOf(t, "computed_airspeed > 100 and radio_altitude > 50", language.Condition)})
+	const absent = "radio_altitude: not mapped in the profile"
+	missing, fallbacks := env.needsOf("ground_proximity_armed")
+	alike(t, "lenient", [][]string{missing, fallbacks}, [][]string{nil, {"ground_proximity_armed as far as it can be told: " + absent}})
+	missing, fallbacks = env.needsOf("takeoff_thrust")
+	alike(t, "another", [][]string{missing, fallbacks}, [][]string{{absent}, {"takeoff_thrust: the usual criteria, because the profile gives none"}})
+	missing, _ = env.needsOf("gear_warning_silenced")
+	alike(t, "not given", missing, []string{"gear_warning_silenced" + noCriterion})
+	alike(t, "not given", env.Condition("gear_warning_silenced"), readings.Unknown(during(0, 40)))
 }
 
 // A criterion of the profile is taken apart below its name, once.

@@ -164,6 +164,10 @@ func TestGroupsByHand(t *testing.T) {
 		return out
 	}
 	alike(t, "at their times", sizes(groups(of(0, 3, 6.5, 9), 3, candidate.at)), []int{2, 2})
+	alike(t, "each near the one before", sizes(groups(of(0, 3, 6, 9.5), 3, candidate.at)), []int{3, 1})
+	// From -1 to 9 s, 0 to 2 s, and 11 to 13 s: the first of them reaches furthest.
+	long := []candidate{{Moment: moment(4, -1, 9, true)}, {Moment: moment(1, 0, 2, true)}, {Moment: moment(12, 11, 13, true)}}
+	alike(t, "behind the longest", sizes(groups(long, 2, candidate.bounds)), []int{3})
 	alike(t, "by their bounds", sizes(groups(of(0, 5, 10.5), 3, candidate.bounds)), []int{2, 1})
 	alike(t, "at their farthest", sizes(groups(of(0, 1, 5), 3, candidate.farthest)), []int{2, 1})
 	alike(t, "a gap of half a second", sizes(groups(of(0, 0.5, 1.1), 0.5, candidate.at)), []int{2, 1})

@@ -25,6 +25,13 @@ func TestFrozenSignsByHand(t *testing.T) {
 		{"for 29 s", "pressure_altitude", []*ingest.Series{along("pressure_altitude", 29, level(5000)), along("radio_altitude", 40, straight(0, 1000, 29, 1500)), along("vertical_speed", 40, level(900))}, false},
 		{"radio altitude", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 300, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, true},
 		{"pressure altitude changes by less", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 300, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5299))}, false},
+		{"for 20 s", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(20, 300, 21, 1900)), along("pressure_altitude", 40, straight(0, 5000, 20, 5300))}, true},
+		{"for 19 s", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(19, 300, 20, 1900)), along("pressure_altitude", 40, straight(0, 5000, 19, 5300))}, false},
+		{"airspeed for 30 s", "computed_airspeed", []*ingest.Series{along("computed_airspeed", 40, straight(30, 61, 31, 99)), along("ground_speed", 40, straight(0, 100, 30, 160))}, true},
+		{"airspeed for 29 s", "computed_airspeed", []*ingest.Series{along("computed_airspeed", 40, straight(29, 61, 30, 99)), along("ground_speed", 40, straight(0, 100, 29, 160))}, false},
+		{"ground speed for 30 s", "ground_speed", []*ingest.Series{along("ground_speed", 40, straight(30, 61, 31, 99)), along("computed_airspeed", 40, straight(0, 100, 30, 160))}, true},
+		{"ground speed for 29 s", "ground_speed", []*ingest.Series{along("ground_speed", 40, straight(29, 61, 30, 99)), along("computed_airspeed", 40, straight(0, 100, 29, 160))}, false},
+		{"ground speed of a taxi", "ground_speed", []*ingest.Series{along("ground_speed", 40, level(60)), along("computed_airspeed", 40, straight(0, 160, 40, 100))}, false},
 		{"as on the ground", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 50, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
 		{"as high as it reads", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 300, 31, 200)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
 		{"airspeed", "computed_airspeed", []*ingest.Series{along("computed_airspeed", 40, level(61)), along("ground_speed", 40, straight(0, 100, 40, 160))}, true},
@@ -83,6 +90,12 @@ func TestObservationsByHand(t *testing.T) {
 		horn = append(horn, float64(1-i%2))
 	}
 	alike(t, "chatter", kinds(flightOf(60, seconds("gear_horn", append(horn, repeated(33, 0)...)...))), []ObservationKind{Chatter})
+	evidence := func(f *Flight) string { return observations(f)[0].Evidence }
+	alike(t, "said of gaps", evidence(gap(40)), "no samples for 40 s of 400 s")
+	alike(t, "said of the end of the range", evidence(top(31)), "reads 2500 ft for 31 s, the largest value of the recording; not a height")
+	alike(t, "said of chatter", evidence(flightOf(60, seconds("gear_horn", append(horn, repeated(33, 0)...)...))), "8 or more changes within 10 s")
+	frozen := flightOf(60, along("computed_airspeed", 60, straight(0, 100)), along("ground_speed", 60, straight(0, 100, 60, 200)))
+	alike(t, "said of a frozen one", evidence(frozen), "the same value for 60 s while the ground speed changes by 60 kt or more")
 	alike(t, "a constant run", constantRuns(flightOf(60, along("ground_speed", 60, straight(20, 5, 21, 6))).signals.Line("ground_speed"), stretch(0, 60), 20, func(v float64) bool { return v < 6 }), during(0, 20))
 }
 

@@ -114,10 +114,15 @@ func TestStraysByHand(t *testing.T) {
 		found := strays([]Audit{audit}, env)
 		alike(t, "strays", len(found), c.want)
 		if len(found) > 0 {
-			alike(t, "stray", []any{found[0].parameter, found[0].where}, []any{"gear_horn", heard})
+			alike(t, "stray", []any{found[0].parameter, found[0].where, found[0].why}, []any{"gear_horn", heard, "it comes on, but never with its criteria: check whether its column holds another parameter"})
 		}
 		audit.Coverage = NotEvaluable
 		alike(t, "not evaluable", len(strays([]Audit{audit}, env)), 0)
+	}
+	braked := flightOf(60, seconds("parking_brake", repeated(20, 0, 5, 1, 36, 0)...), along("ground_speed", 60, straight(0, 20)))
+	found := strays(nil, newTracks(braked, nil))
+	if len(found) != 1 || found[0].why != "it is set, but never for 5 s while the aircraft is standing: check whether its column holds another parameter" {
+		t.Errorf("a brake set while moving: %+v", found)
 	}
 	// The lever is at DOWN from 10 s on, and no leg locks: 15 s later they are left behind.
 	f := flightOf(60, seconds("gear_lever", append(repeated(10, 0), repeated(51, 2)...)...), seconds("gear_down_locked", append(repeated(50, 0), repeated(11, 1)...)...))

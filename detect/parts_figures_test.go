@@ -31,6 +31,9 @@ func TestOccurrencesOfAPart(t *testing.T) {
 	// Where it is the second of two moments that puts them in order, that must lie there too.
 	all.all = []occurrence{{order: sure(40), shown: sure(10), value: 1, low: 1, high: 1}}
 	kept(t, "the second lies elsewhere", of("first", p), Measurement{Outcome: DidNotHappen, Certainty: Certain, UnknownSeconds: 4})
+	all.all = []occurrence{{order: sure(10), shown: sure(30), value: 1, low: 1, high: 1}}
+	kept(t, "the first lies elsewhere", of("first", p), Measurement{Outcome: DidNotHappen, Certainty: Certain, UnknownSeconds: 4})
+	all.all = []occurrence{{order: sure(40), shown: sure(10), value: 1, low: 1, high: 1}}
 	kept(t, "beside it that does not matter", of("first", part{outside: []part{late}}), Measurement{Outcome: Measured, Certainty: Certain, Value: 1, Lowest: 1, Highest: 1, At: &Time{10, 10, 10}, UnknownSeconds: 22})
 	// Counted: one in every history, two in the nominal reading, three in some.
 	counts := countedMoments{[]readings.Moment{sure(10), moment(20, 18, 22, false), moment(nan, 12, 13, false), sure(30)}, nil}

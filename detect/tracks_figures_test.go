@@ -233,6 +233,7 @@ func TestHottestBrakeByHand(t *testing.T) {
 			}
 		}
 	}
+	alike(t, "above 300 deg", of(nil, first, second).Compare("hottest_brake", readings.Above, 300).True, during(20, 40))
 }
 
 // A leg is told by both locks, or by one; the throttle by the profile's figure.
