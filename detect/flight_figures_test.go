@@ -179,6 +179,8 @@ func TestGoAroundByHand(t *testing.T) {
 			t.Errorf("%s: lowest %+v, %g ft", c.name, g.Lowest, g.Height)
 		}
 	}
+	g := f.goAround([]readings.Moment{moment(191, 190, 192, false)}, a, 190, 0)
+	alike(t, "perhaps at the lowest point", []float64{g.Begins.Nominal, g.Begins.Latest}, []float64{190, 192})
 	alike(t, "below 1500 ft", []bool{f.below(1500, 190), f.below(1500, 50), f.below(200, 190), f.below(1500, 999)}, []bool{true, false, false, false})
 	alike(t, "descends", []bool{f.descends(100, 190), f.descends(0, 100), f.descends(100, 103), f.descends(100, 104), f.descends(190, 300)}, []bool{true, false, false, true, false})
 	falls := f.crossings(readings.Below, 2500)
@@ -243,6 +245,7 @@ func TestLowestHeightOfAGoAroundByHand(t *testing.T) {
 	}
 	level := flightOf(300, along("radio_altitude", 300, func(s float64) float64 { return map[bool]float64{true: 100, false: 500}[s == 165 || s == 210] }))
 	level.height = readings.Spliced{{Line: level.signals.Line("radio_altitude"), Where: during(0, 300)}}
+	alike(t, "one sample", f.goAround(nil, stayOf(189.5, 190.5), 190, 0).Lowest, Time{190, 189.5, 190.5})
 	alike(t, "the first of two as low", level.goAround(nil, stayOf(0, 300), 190, 0).Lowest, Time{165, 164, 166})
 	f.height = nil
 	g := f.goAround(nil, stayOf(0, 300), 190, 0)
@@ -443,6 +446,9 @@ func TestLegsByHand(t *testing.T) {
 	missing, fallbacks = env.needsOf("main_strut_compressed")
 	alike(t, "the nose is no main leg", []int{len(missing), len(fallbacks)}, []int{0, 0})
 	alike(t, "main struts", env.Condition("main_strut_compressed").True, during(5, 40))
+	env = of(strut, down("nose_strut_compressed", 3), seconds("right_strut_compressed", repeated(41, 0)...))
+	alike(t, "any strut", env.Condition("any_strut_compressed").True, during(3, 40))
+	alike(t, "main struts beside it", env.Condition("main_strut_compressed").True, during(5, 40))
 }
 
 // instant is the length of a sample in the readings.

@@ -120,6 +120,11 @@ func TestStraysByHand(t *testing.T) {
 		alike(t, "not evaluable", len(strays([]Audit{audit}, env)), 0)
 	}
 	braked := flightOf(60, seconds("parking_brake", repeated(20, 0, 5, 1, 36, 0)...), along("ground_speed", 60, straight(0, 20)))
+	for n, want := range map[float64]int{5: 0, 4: 1} { // set for so many seconds at rest
+		still := flightOf(60, seconds("parking_brake", repeated(20, 0, n, 1, 41-n, 0)...), along("ground_speed", 60, straight(0, 0)))
+		still.airborne = readings.Condition{False: during(0, 60)}
+		alike(t, "braked at rest", len(strays(nil, newTracks(still, nil))), want)
+	}
 	found := strays(nil, newTracks(braked, nil))
 	if len(found) != 1 || found[0].why != "it is set, but never for 5 s while the aircraft is standing: check whether its column holds another parameter" {
 		t.Errorf("a brake set while moving: %+v", found)

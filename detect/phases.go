@@ -113,7 +113,7 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 		if n := len(fast.True); landed && n > 0 && fast.True[0].Start <= ground.Start {
 			rollEnds = endOf(fast, fast.True[0])
 		}
-		if n := len(fast.True); ends.Nominal < f.Span.End && n > 0 && fast.True[n-1].End >= ground.End {
+		if n := len(fast.True); n > 0 && fast.True[n-1].End >= ground.End {
 			runBegins = startOf(fast, fast.True[n-1])
 		}
 	}

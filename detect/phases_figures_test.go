@@ -76,6 +76,12 @@ func TestPhasesByHand(t *testing.T) {
 	names, begins = phasesOf(braked)
 	alike(t, "braking at first", names, []Phase{Taxi, TakeOff, Landing, Taxi})
 	alike(t, "braking at first", begins, []float64{0, 64.29, 500, 531.43})
+	// Never as fast as 40 kt: the take-off begins with the lift-off, and the taxi with the touchdown.
+	glider := flightOf(600, along("ground_speed", 600, straight(0, 30)))
+	glider.air, glider.touchdowns = f.air, f.touchdowns
+	names, begins = phasesOf(glider)
+	alike(t, "never fast", names, []Phase{Taxi, TakeOff, Taxi})
+	alike(t, "never fast", begins, []float64{0, 80, 500})
 	// No speed: the roll of the landing cannot be told from the taxi.
 	f = flightOf(600)
 	f.air, f.touchdowns = []stay{stayOf(80, 500)}, []readings.Moment{sure(500)}
@@ -115,6 +121,10 @@ func TestOpportunitiesByHand(t *testing.T) {
 	for kind, want := range map[OpportunityKind]bool{OpenRetraction: false, OpenExtension: false, OpenApproach: false, OpenGoAround: false, OpenFlight: true, OpenTouchdown: true} {
 		alike(t, string(kind)+", nothing recorded", newTracks(none, nil).tells(kind), want)
 	}
+	// The legs lock up as the lever goes there, and again ten seconds later.
+	locks := flightOf(600, seconds("gear_lever", append(repeated(90, 2), repeated(511, 0)...)...), seconds("gear_up_locked", repeated(90, 0, 5, 1, 5, 0, 501, 1)...))
+	locks.airborne, locks.Profile.Legs = f.airborne, []string{"nose", "left", "right"}
+	alike(t, "locked at once", nominals(newTracks(locks, nil).selections("UP", "gear_up_locked")), []float64{90, 90})
 	partly := flightOf(600, seconds("gear_lever", repeated(300, 2)...)) // not until the landing
 	partly.airborne = f.airborne
 	alike(t, "lever partly recorded", newTracks(partly, nil).tells(OpenExtension), false)

@@ -236,6 +236,85 @@ func TestHottestBrakeByHand(t *testing.T) {
 	alike(t, "above 300 deg", of(nil, first, second).Compare("hottest_brake", readings.Above, 300).True, during(20, 40))
 }
 
+// The placard speed of the flap set: none with the flap in, 250 kt from 3 deg, 240 kt from 5.5 and 200 kt from
+// 28 deg on. The surface moves by a degree a second, the handle is at 30 from 20 s on. Stretches of 16 s.
+func TestPlacardsByHand(t *testing.T) {
+	t.Parallel()
+	of := func(series ...*ingest.Series) *Tracks {
+		f := flightOf(48, series...)
+		f.Profile = &schemas.Profile{Flaps: schemas.Flaps{Parameters: []string{"flap_handle", "flap_angle"}, Tolerance: 2, Detents: []schemas.Detent{
+			{Name: "0"}, {Name: "5", Angle: 5, Placard: 250}, {Name: "6", Angle: 6, Placard: 240}, {Name: "30", Angle: 30, Placard: 200}}}}
+		return newTracks(f, nil)
+	}
+	surface, handle := along("flap_angle", 48, func(s float64) float64 { return s }), seconds("flap_handle", repeated(20, 0, 29, 30)...)
+	inf := math.Inf(1)
+	for _, c := range []struct {
+		name      string
+		env       *Tracks
+		at        map[float64]float64
+		low, high []float64
+	}{
+		{"surface", of(surface), map[float64]float64{2: inf, 4: 250, 10: 240, 27: 240, 30: 200}, []float64{240, 200, 200}, []float64{inf, 240, 200}},
+		{"handle", of(handle), map[float64]float64{2: inf, 19: inf, 21: 200}, []float64{inf, 200, 200}, []float64{inf, inf, 200}},
+		{"both", of(handle, surface), map[float64]float64{2: inf, 4: 250, 19: 240, 21: 200, 30: 200}, []float64{240, 200, 200}, []float64{inf, 240, 200}},
+	} {
+		n := c.env.Number("flap_placard_speed", during(0, 40)).Nominal
+		for at, want := range c.at {
+			got, known := n.At(at)
+			alike(t, c.name, []any{at, got, known}, []any{at, want, true})
+		}
+		e, known := c.env.Envelope("flap_placard_speed")
+		alike(t, c.name+": bounds", []any{known, e.Low, e.High}, []any{true, c.low, c.high})
+	}
+	e, known := of().Envelope("flap_placard_speed")
+	alike(t, "no flap", []any{known, e.Low}, []any{false, []float64(nil)})
+	alike(t, "slower than the placard", of(handle, surface).Compare("flap_placard_speed", readings.Above, 245).True, during(0, 5.5))
+}
+
+// The line that is drawn of a number is its nominal reading, of whatever kind the number is.
+func TestNominalByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)), along("pressure_altitude", 40, straight(0, 0, 40, 4000)), along("brake_temperature_1", 40, straight(0, 30)))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Shift: -500, Where: during(0, 40)}}
+	f.Profile = &schemas.Profile{Values: map[string]float64{"visual_stabilisation_height": 600},
+		Limits: map[string]schemas.Limit{"gear_extended_speed": {By: "pressure_altitude", Points: [][2]float64{{0, 300}, {4000, 260}}}}}
+	env := newTracks(f, nil)
+	for name, want := range map[string]float64{"computed_airspeed": 110, "pressure_altitude": 1000, "height": 500, "hottest_brake": 30, "visual_stabilisation_height": 600, "gear_extended_speed": 290} {
+		drawn, ok := env.Nominal(name, during(5, 15)).At(10)
+		read, known := env.Number(name, during(5, 15)).Nominal.At(10)
+		alike(t, name, []any{drawn, ok, read, known}, []any{want, true, want, true})
+	}
+	e, known := env.Envelope("gear_extended_speed") // 1600 ft higher after 16 s: 16 kt less
+	alike(t, "a limit that changes", []any{known, e.Low[0] <= 284, e.Low[0] > 283, e.High[0] >= 300, e.High[0] < 301}, []any{true, true, true, true, true})
+	e, known = env.Envelope("visual_stabilisation_height")
+	alike(t, "a value", []any{known, e.Low, e.High}, []any{true, []float64{600}, []float64{600}})
+	alike(t, "slower than the limit", env.Compare("gear_extended_speed", readings.Below, 280).True, during(20, 40))
+}
+
+// What a name needs that is not there, in words.
+func TestNeedsByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)))
+	f.Profile = &schemas.Profile{Values: map[string]float64{"visual_stabilisation_height": 600}, Tables: map[string][][2]float64{"too_low_gear_floor": {{100, 500}}},
+		Limits: map[string]schemas.Limit{"gear_extended_speed": {By: "pressure_altitude"}}}
+	env := newTracks(f, nil)
+	for name, want := range map[string][2][]string{
+		"computed_airspeed":           {},
+		"visual_stabilisation_height": {},
+		"too_low_gear_floor":          {},
+		"too_low_flaps_floor":         {{"too_low_flaps_floor: the profile gives no such table"}},
+		"gear_extended_speed":         {{"pressure_altitude: not mapped in the profile"}},
+		"gear_operating_mach":         {{"gear_operating_mach: the profile gives no such value"}},
+	} {
+		missing, fallbacks := env.needsOf(name)
+		alike(t, name, [][]string{missing, fallbacks}, [][]string{want[0], want[1]})
+	}
+	missing, fallbacks := env.needs([]string{"pressure_altitude", "gear_extended_speed", "computed_airspeed", "pressure_altitude"})
+	alike(t, "each once", [][]string{missing, fallbacks}, [][]string{{"pressure_altitude: not mapped in the profile"}, nil})
+	missing, fallbacks = env.assuming([]string{"gear_horn_cutout"}).needsOf("gear_horn_cutout")
+	alike(t, "done without", [][]string{missing, fallbacks}, [][]string{nil, {"gear_horn_cutout is not recorded: taken as not operated"}})
+}
+
 // A leg is told by both locks, or by one; the throttle by the profile's figure.
 func TestHeldTracksByHand(t *testing.T) {
 	t.Parallel()
@@ -356,6 +435,9 @@ func TestHeightByHand(t *testing.T) {
 		t.Errorf("radio altitude throughout: %s", note)
 	}
 	alike(t, "middle of nothing", highestTime(readings.Spliced{}, stretch(10, 30)), Time{20, 10, 30})
+	tops := readings.Spliced{{Line: flightOf(40, along("pressure_altitude", 40, straight(10, 0, 11, 500, 20, 500, 21, 300, 29, 300, 30, 500, 31, 0))).signals.Line("pressure_altitude"), Where: during(0, 40)}}
+	alike(t, "the first of the highest", highestTime(tops, stretch(0, 40)), Time{11, 10, 21})
+	alike(t, "one sample", highestTime(tops, stretch(29.5, 30.5)), Time{30, 29.5, 30.5})
 	alike(t, "highest", highestTime(readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 100)}}, stretch(0, 100)).Nominal, 50.0)
 }
 
