@@ -171,6 +171,9 @@ func TestTouchAndGo(t *testing.T) {
 	if len(f.TouchedDown(detect.TouchAndGo)) != 1 || f.TouchedDown(detect.TouchAndGo)[0].Nominal != 500 || f.LiftOff.Nominal != 200 || f.Touchdown.Nominal != 800 {
 		t.Errorf("touch-and-goes %v, %v to %v", f.TouchedDown(detect.TouchAndGo), f.LiftOff, f.Touchdown)
 	}
+	if want := []string{"no pressure altitude recorded: height above the aerodrome is unknown beyond the range of radio altitude"}; !cmp.Equal(f.Notes, want) {
+		t.Errorf("notes %q, want %q", f.Notes, want)
+	}
 }
 
 // TestBounceAndChatter: hops of 3 s and less, and contacts under 1 s that nothing

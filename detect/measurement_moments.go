@@ -90,7 +90,7 @@ func atMoments(env *Tracks, rule *MeasurementRule) occurrences {
 	reach := rule.Around
 	for _, x := range moments {
 		wide := x
-		wide.Earliest, wide.Latest = x.Earliest+min(reach[0], 0), x.Latest+max(reach[1], 0)
+		wide.Earliest, wide.Latest = x.Earliest+reach[0], x.Latest+reach[1]
 		near = append(near, around(env, wide)...)
 	}
 	windows := readings.UnionOf(near)

@@ -47,6 +47,12 @@ func TestChooseByHand(t *testing.T) {
 	kept(t, "largest, other order", chosen("largest", c, b, a), Measurement{Outcome: Measured, Certainty: Certain, Value: 9, Lowest: 4, Highest: 9.5, At: &Time{20, 19, 21}})
 	kept(t, "smallest", chosen("smallest", a, b, c), Measurement{Outcome: Measured, Certainty: Certain, Value: 2, Lowest: 1, Highest: 3, At: at(30)})
 	kept(t, "smallest, other order", chosen("smallest", c, b, a), Measurement{Outcome: Measured, Certainty: Certain, Value: 2, Lowest: 1, Highest: 3, At: at(30)})
+	with := occurrence{order: sure(10), shown: sure(10), value: 7, low: 7, high: 7}
+	for _, take := range []string{"first", "last"} {
+		if m := chosen(take, a, with); m.Value != 5 || m.Lowest != 4 || m.Highest != 7 {
+			t.Errorf("%s of two at one time: %+v, want that listed first, of either value", take, m)
+		}
+	}
 	kept(t, "perhaps alone", chosen("first", b), Measurement{Outcome: Measured, Certainty: Possible, Value: 9, Lowest: 8, Highest: 9.5, At: &Time{20, 19, 21}})
 	never := occurrence{order: moment(nan, 5, 6, false), shown: moment(nan, 5, 6, false), value: nan, low: 0, high: 1}
 	kept(t, "not in the nominal reading", chosen("first", never), Measurement{Outcome: DidNotHappen, Certainty: Possible})

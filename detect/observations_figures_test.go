@@ -32,6 +32,7 @@ func TestFrozenSignsByHand(t *testing.T) {
 		{"ground speed for 30 s", "ground_speed", []*ingest.Series{along("ground_speed", 40, straight(30, 61, 31, 99)), along("computed_airspeed", 40, straight(0, 100, 30, 160))}, true},
 		{"ground speed for 29 s", "ground_speed", []*ingest.Series{along("ground_speed", 40, straight(29, 61, 30, 99)), along("computed_airspeed", 40, straight(0, 100, 29, 160))}, false},
 		{"ground speed of a taxi", "ground_speed", []*ingest.Series{along("ground_speed", 40, level(60)), along("computed_airspeed", 40, straight(0, 160, 40, 100))}, false},
+		{"just above the ground", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 51, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, true},
 		{"as on the ground", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 50, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
 		{"as high as it reads", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 300, 31, 200)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
 		{"airspeed", "computed_airspeed", []*ingest.Series{along("computed_airspeed", 40, level(61)), along("ground_speed", 40, straight(0, 100, 40, 160))}, true},

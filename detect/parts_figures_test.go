@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"testing"
 
 	"downlock/detect/language"
@@ -35,6 +36,22 @@ func TestOccurrencesOfAPart(t *testing.T) {
 	kept(t, "the first lies elsewhere", of("first", p), Measurement{Outcome: DidNotHappen, Certainty: Certain, UnknownSeconds: 4})
 	all.all = []occurrence{{order: sure(40), shown: sure(10), value: 1, low: 1, high: 1}}
 	kept(t, "beside it that does not matter", of("first", part{outside: []part{late}}), Measurement{Outcome: Measured, Certainty: Certain, Value: 1, Lowest: 1, Highest: 1, At: &Time{10, 10, 10}, UnknownSeconds: 22})
+	for _, c := range []struct {
+		name   string
+		m      readings.Moment
+		beside bool
+		sure   bool
+	}{
+		{"within it in every history", moment(nan, 5, 25, true), false, false},
+		{"perhaps before it", moment(nan, 4, 25, true), true, false},
+		{"perhaps behind it", moment(nan, 5, 26, true), true, false},
+		{"nominally within it", moment(6, 4, 26, true), false, false},
+		{"nominally before it", moment(4, 3, 6, true), true, false},
+		{"before it", moment(4, 3, 4.5, true), true, true},
+	} {
+		in, ok := (&part{outside: []part{p}}).moment(c.m)
+		alike(t, c.name, []bool{ok, ok && in.Certain}, []bool{c.beside, c.sure})
+	}
 	// Counted: one in every history, two in the nominal reading, three in some.
 	counts := countedMoments{[]readings.Moment{sure(10), moment(20, 18, 22, false), moment(nan, 12, 13, false), sure(30)}, nil}
 	m := Measurement{}
@@ -44,6 +61,54 @@ func TestOccurrencesOfAPart(t *testing.T) {
 	m = Measurement{}
 	counts.measure(&m, &p)
 	alike(t, "with samples missing", []any{m.Lowest, m.Value, m.Highest > 1e300, m.UnknownSeconds}, []any{1.0, 2.0, true, 3.0})
+}
+
+// The horn is heard at 10 and at 30 s, at 100 and 300 kt, and was to be measured in approaches of which there is
+// none, or in retractions, one of which is from 5 to 15 s. Height shows whether there was an approach.
+func TestMeasuredWithoutOpportunity(t *testing.T) {
+	t.Parallel()
+	horn, speed := seconds("gear_horn", repeated(10, 0, 2, 1, 18, 0, 2, 1, 9, 0)...), along("computed_airspeed", 40, straight(0, 0, 40, 400))
+	told, untold := ReadTracks(flightOf(40, horn, speed, along("radio_altitude", 40, straight(0, 100)))), ReadTracks(flightOf(40, horn, speed))
+	of := func(kind OpportunityKind, moments bool) *MeasurementRule {
+		r := &MeasurementRule{Opportunity: kind, Take: "last", of: expressionOf(t, "computed_airspeed", language.Number), at: expressionOf(t, "begins(gear_horn)", language.Moments)}
+		if !moments {
+			r = &MeasurementRule{Opportunity: kind, seconds: expressionOf(t, "gear_horn", language.Condition)}
+		}
+		return r
+	}
+	retraction := []Opportunity{{Kind: OpenRetraction, Begins: exactly(5), Ends: exactly(15), moment: nan}}
+	around := []Opportunity{{Kind: OpenRetraction, Begins: exactly(5), Ends: exactly(35), moment: nan}}
+	type found struct {
+		number    int
+		outcome   Outcome
+		certainty Certainty
+		value     float64
+		partial   bool
+	}
+	for _, c := range []struct {
+		name string
+		env  *Tracks
+		rule *MeasurementRule
+		open []Opportunity
+		want []found
+	}{
+		{"there was none", told, of(OpenApproach, true), nil, []found{{0, DidNotHappen, Certain, 0, false}}},
+		{"there was none, of seconds", told, of(OpenApproach, false), nil, []found{{0, DidNotHappen, Certain, 0, false}}},
+		{"there may have been one", untold, of(OpenApproach, true), nil, []found{{0, Measured, Certain, 300, false}}},
+		{"there may have been one, of seconds", untold, of(OpenApproach, false), nil, []found{{0, DidNotHappen, Possible, 0, true}}},
+		{"another beside it", told, of(OpenRetraction, true), retraction, []found{{1, Measured, Certain, 100, false}, {0, Measured, Certain, 300, false}}},
+		{"none beside it", told, of(OpenRetraction, true), around, []found{{1, Measured, Certain, 300, false}}},
+		{"in it alone, of seconds", told, of(OpenRetraction, false), retraction, []found{{1, Measured, Certain, 2, false}}},
+		{"of the flight", told, of(OpenFlight, true), retraction, []found{{0, Measured, Certain, 300, false}}},
+	} {
+		var got []found
+		for _, m := range measure(c.env, c.rule, c.open) {
+			got = append(got, found{m.Opportunity, m.Outcome, m.Certainty, m.Value, m.Partial})
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
 }
 
 // Selections of DOWN at 10 and at 30 s count while the speed is above 100 kt: until 29.5 s, half

@@ -48,6 +48,9 @@ func TestExtremeByHand(t *testing.T) {
 	alike(t, "smallest", []any{m.Outcome, m.Value, m.Lowest, m.Highest, m.At.Nominal, m.At.Latest}, []any{Measured, 100.0, 89.0, 101.0, 10.0, 15.0})
 	m = of("largest", "computed_airspeed", "")
 	alike(t, "of the flight", []any{m.Value, m.Lowest, m.Highest}, []any{400.0, 399.0, 401.0})
+	within := Measurement{Rule: &MeasurementRule{Take: "largest", of: expressionOf(t, "computed_airspeed", language.Number)}, Certainty: Certain}
+	extreme{env}.measure(&within, &part{begins: exactly(10), ends: exactly(20)})
+	alike(t, "of a part", []any{within.Value, within.At.Nominal, within.At.Earliest, within.At.Latest}, []any{200.0, 20.0, 10.0, 20.0})
 	m = of("largest", "computed_airspeed", "gear_horn and computed_airspeed > 500")
 	alike(t, "never", []any{m.Outcome, m.Certainty}, []any{DidNotHappen, Certain})
 	// Perhaps faster than 400.5 at the very end: it did not happen, and that is not certain.
@@ -300,6 +303,9 @@ func TestNeedsByHand(t *testing.T) {
 	env := newTracks(f, nil)
 	for name, want := range map[string][2][]string{
 		"computed_airspeed":           {},
+		"go_around":                   {{"radio_altitude: not mapped in the profile", "pressure_altitude: not mapped in the profile"}},
+		"going_around":                {{"radio_altitude: not mapped in the profile", "pressure_altitude: not mapped in the profile"}},
+		"airborne":                    {},
 		"visual_stabilisation_height": {},
 		"too_low_gear_floor":          {},
 		"too_low_flaps_floor":         {{"too_low_flaps_floor: the profile gives no such table"}},
