@@ -498,6 +498,7 @@ func TestInFlightByHand(t *testing.T) {
 	high := flightOf(60, seconds("radio_altitude", repeated(61, 500)...)).signals
 	low := flightOf(60, seconds("radio_altitude", repeated(61, 14)...)).signals
 	alike(t, "chatter", airSpans(high, out(high, 5, 20, 20.5, 40)), during(5, 40))
+	alike(t, "chatter, and another flight", airSpans(high, out(high, 5, 20, 20.5, 40, 45, 58)), during(5, 40, 45, 58))
 	alike(t, "a second", airSpans(high, out(high, 5, 20, 21, 40)), during(5, 20, 21, 40))
 	alike(t, "soon on the ground again", airSpans(high, out(high, 5, 20, 20.5, 30.5)), during(5, 20, 20.5, 30.5))
 	alike(t, "wheels on the ground", airSpans(low, out(low, 5, 20, 20.5, 40)), during(5, 20, 20.5, 40))

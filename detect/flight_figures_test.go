@@ -321,7 +321,10 @@ func TestEndGoAroundsByHand(t *testing.T) {
 	up.Profile.Flaps = schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "15", Angle: 15, Classes: []string{"takeoff"}}}}
 	env, f.GoArounds = newTracks(up, nil), f.GoArounds[:1]
 	f.endGoArounds(env, f.air)
-	alike(t, "ends with the flap up", f.GoArounds[0].Ends.Nominal, 71.0)
+	alike(t, "ends with the flap up", f.GoArounds[0].Ends, Time{71, 70 + instant, 71})
+	f.Approaches = append(f.Approaches, Approach{Begins: Time{71, 60, 80}})
+	f.endGoArounds(env, f.air)
+	alike(t, "not with an approach that begins as it ends", f.GoArounds[0].Ends, Time{71, 70 + instant, 71})
 	f.Approaches = append(f.Approaches, Approach{Begins: exactly(50)})
 	f.endGoArounds(env, f.air)
 	alike(t, "not with one that begins at its lowest point", f.GoArounds[0].Ends.Nominal, 71.0)
@@ -353,6 +356,10 @@ func TestThrottlesByHand(t *testing.T) {
 	alike(t, "the first is missing", missing, []string{"throttle_angle_1: not mapped in the profile"})
 	missing, _ = of(2, first).needsOf("all_throttles_retarded")
 	alike(t, "the second is missing", missing, []string{"throttle_angle_2: not mapped in the profile"})
+	missing, _ = of(0, first).needsOf("any_thrust_reverser_deployed")
+	alike(t, "no engines", missing, []string{"the profile does not say how many engines the type has (engines)"})
+	missing, _ = of(2, seconds("thrust_reverser_deployed_1", repeated(41, 0)...)).needsOf("any_thrust_reverser_deployed")
+	alike(t, "one of two reversers", missing, []string{"thrust_reverser_deployed_2: not mapped in the profile"})
 	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
 	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
 	env.flight.Profile.Throttle.Parameter = ""

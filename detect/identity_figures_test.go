@@ -152,6 +152,32 @@ func TestCriteriaTakenApart(t *testing.T) {
 	})
 }
 
+// Where a limit is from, in words.
+func TestSourcesOfLimitsByHand(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)))
+	f.Profile = &schemas.Profile{Values: map[string]float64{"visual_stabilisation_height": 600}, Tables: map[string][][2]float64{"too_low_gear_floor": {{100, 500}}},
+		Limits: map[string]schemas.Limit{"gear_extended_speed": {By: "pressure_altitude"}}, Criteria: map[string]string{"takeoff_thrust": "computed_airspeed > 20"}}
+	env := newTracks(f, nil)
+	for _, c := range []struct{ text, within, want string }{
+		{"20", "", "the rule itself"},
+		{"20", "takeoff_thrust", "criteria of the profile"},
+		{"20", "ground_proximity_armed", "the usual criterion: the profile gives none"},
+		{"gear_extended_speed", "", "limits of the profile, by pressure altitude"},
+		{"gear_extended_speed", "takeoff_thrust", "limits of the profile, by pressure altitude"},
+		{"visual_stabilisation_height", "", "values of the profile"},
+		{"gear_warning_height", "", "the usual figure: the profile gives none"},
+		{"too_low_gear_floor(computed_airspeed)", "", "table too_low_gear_floor of the profile"},
+		{"too_low_flaps_floor(computed_airspeed)", "", ""},
+		{"flap_placard_speed", "", "flap detents of the profile, by the flap set"},
+		{"gear_operating_speed", "", "values of the profile, by the gear lever"},
+		{"gear_warning_height + visual_stabilisation_height", "", "the usual figure: the profile gives none; values of the profile"},
+		{"visual_stabilisation_height + visual_stabilisation_height", "", "values of the profile"},
+		{"hottest_brake", "", ""},
+	} {
+		alike(t, c.text, env.sourceOf(*expressionOf(t, c.text, language.Number), c.within), c.want)
+	}
+}
+
 // A limit may stand on either side; of two recorded numbers, or two that are none, neither is one.
 func TestLimitsOnEitherSide(t *testing.T) {
 	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)), along("ground_speed", 40, straight(0, 100)))

@@ -106,7 +106,7 @@ func TestSourcesByHand(t *testing.T) {
 	alike(t, "of the range", sourcesMargin(schemas.Parameter{Range: [2]float64{-100, 400}}), 10.0)
 	alike(t, "of the rate", sourcesMargin(schemas.Parameter{Range: [2]float64{-100, 400}, MaxRate: 8}), 8.0)
 	alike(t, "of a large rate", sourcesMargin(schemas.Parameter{Range: [2]float64{-100, 400}, MaxRate: 80}), 10.0)
-	for x, want := range map[float64]string{1234.5: "1230", 0.012345: "0.0123", 99.96: "100", 0: "0", -2.345: "-2.35"} {
+	for x, want := range map[float64]string{1234.5: "1230", 0.012345: "0.0123", 99.96: "100", 0: "0", -2.345: "-2.35", 1234567: "1230000", 0.0000123: "0.0000123"} {
 		alike(t, "three digits", threeDigits(x), want)
 	}
 	lever, _ := schemas.LookupParameter("gear_lever")
@@ -120,6 +120,9 @@ func TestSourcesByHand(t *testing.T) {
 	alike(t, "five seconds", differ, during(10, 15))
 	differ, _, how = compareCodes(of(repeated(10, 0, 4, 1, 27, 0)...), of(repeated(41, 0)...), horn, stretch(0, 40))
 	alike(t, "four seconds", []any{differ, how}, []any{readings.Spans(nil), ""})
+	levers := func(values ...float64) *samples.Set { return flightOf(40, seconds("gear_lever", values...)).signals }
+	_, _, how = compareCodes(levers(append(repeated(1, 1), repeated(40, 2)...)...), levers(append(repeated(1, 0), repeated(40, 1)...)...), lever, stretch(0, 40))
+	alike(t, "at first", how, "(at first OFF and UP) ")
 	speed, _ := schemas.LookupParameter("computed_airspeed")
 	a, b := along("computed_airspeed", 40, straight(0, 100)), along("computed_airspeed", 40, straight(10, 100, 11, 130, 30, 130, 31, 100))
 	spans, known, how := compareNumbers(flightOf(40, a).signals, flightOf(40, b).signals, speed, stretch(0, 40))

@@ -133,6 +133,12 @@ func TestCountedByHand(t *testing.T) {
 	env = ReadTracks(flightOf(40, seconds("gear_lever", lever...), gap))
 	moments, unknown = counted(env, at, expressionOf(t, "computed_airspeed > 100", language.Condition))
 	alike(t, "unknown", []any{len(moments), moments[0].InNominal(), moments[0].Certain, len(unknown)}, []any{2, false, false, 2})
+	// No lever from 13 s on; what it may hide from then on does not count below 100 kt, reached at 20.5 s.
+	env = ReadTracks(flightOf(40, seconds("gear_lever", lever[:13]...), along("computed_airspeed", 40, straight(20, 150, 21, 50))))
+	_, unknown = counted(env, at, nil)
+	alike(t, "hidden", unknown, during(13, 40))
+	_, unknown = counted(env, at, expressionOf(t, "computed_airspeed > 100", language.Condition))
+	alike(t, "hidden while it counts", []any{len(unknown), unknown[0].Start, hundredths(unknown[0].End)}, []any{1, 13.0, 20.5})
 	// Measured at the moments: 150 kt at the first, 100 halfway and 50 to 150 at the second.
 	env = ReadTracks(flightOf(40, seconds("gear_lever", lever...), speed))
 	found := atMoments(env, &MeasurementRule{at: at, of: expressionOf(t, "computed_airspeed", language.Number)})

@@ -455,7 +455,7 @@ func TestTerrainByHand(t *testing.T) {
 	for name, c := range map[string]struct {
 		climb float64
 		want  int
-	}{"level": {0, 1}, "climbs by 200 ft": {200, 1}, "climbs by 210 ft": {210, 0}} {
+	}{"level": {0, 1}, "climbs by 200 ft": {200, 1}, "climbs by 201 ft": {201, 0}} {
 		f := flightOf(100, radio, along("pressure_altitude", 100, straight(50, 5000, 58, 5000+c.climb)))
 		f.air = []stay{stayOf(0, 100)}
 		found := terrain(f)
