@@ -197,6 +197,8 @@ rules:
 	if diff := cmp.Diff([]finding{{Late, 10, 15}, {Missed, 25, 40}}, findings(a), found); diff != "" {
 		t.Error(diff)
 	}
+	a = of("plain", seconds("gear_lever", lever...), seconds("gear_horn", repeated(15, 0, 1, 1, 45, 0)...))
+	alike(t, "heard in one sample", []any{a.Sounded, a.SoundedSeconds, causes(a)}, []any{1, 1.0, []Cause{CriteriaMet}})
 	// The horn is not recorded from 55 s on, the lever not from 58 s on.
 	a = of("plain", seconds("gear_lever", lever[:58]...), seconds("gear_horn", horn[:55]...))
 	alike(t, "partly", []any{a.Coverage, a.UnknownSeconds, a.unknown}, []any{PartlyEvaluated, 5.0, during(55, 60)})

@@ -136,6 +136,9 @@ func TestTwoFlightsAndAnHourApart(t *testing.T) {
 	// Below 40 kt from 600 + 100*100/140 to 1100 + 100*40/150: cut in the middle.
 	cut := (600 + 100*100/140.0 + 1100 + 100*40/150.0) / 2
 	near0(t, "end of the first", a.Span.End, cut, 0.01)
+	if want := detect.FlightID(a.Recording.Content(), 2); b.ID != want {
+		t.Errorf("the second is %s, want %s", b.ID, want)
+	}
 	if a.Span.Start != 0 || b.Span.Start != a.Span.End || b.Span.End != 2000 || a.Number != 1 || b.Number != 2 || a.ID == b.ID {
 		t.Errorf("%v %v %d %d %s %s", a.Span, b.Span, a.Number, b.Number, a.ID, b.ID)
 	}
@@ -230,6 +233,10 @@ func TestBeginsAndEndsInTheAir(t *testing.T) {
 	f := oneFlight(t, recordingOf(300, struts(300, 0, 200)...))
 	if !f.BeginsInAir || f.EndsInAir || f.LiftOff != nil || f.Touchdown == nil || f.Touchdown.Nominal != 200 {
 		t.Errorf("begins in the air: %+v", f)
+	}
+	f = oneFlight(t, recordingOf(300, struts(300, 0, 100, 120, 200)...))
+	if l := f.LiftOffs(); !f.BeginsInAir || f.LiftOff != nil || len(l) != 1 || l[0].Nominal != 120 || f.Touchdown.Nominal != 200 {
+		t.Errorf("begins in the air, with a touch-and-go: lift-offs %v, %+v", l, f)
 	}
 	f = oneFlight(t, recordingOf(300, struts(300, 100, 301)...))
 	if f.BeginsInAir || !f.EndsInAir || f.LiftOff == nil || f.Touchdown != nil {

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
@@ -62,6 +63,44 @@ func TestRuleOfAPack(t *testing.T) {
 		if !errors.As(err, &problems) || !strings.Contains(problems[0].Cause, cause) {
 			t.Errorf("%v, want %s", err, cause)
 		}
+	}
+}
+
+// Every name that an expression may use is listed, once, with what it is: one of each kind by hand.
+func TestLanguageListsEveryName(t *testing.T) {
+	t.Parallel()
+	own := []schemas.Parameter{{Name: "own_state", Kind: schemas.State, States: []string{"A", "B"}, Meaning: "mine"}}
+	names, functions := Language(own)
+	listed := map[string]Name{}
+	for i, n := range names {
+		if _, twice := listed[n.Name]; twice || i > 0 && names[i-1].Name >= n.Name || n.Meaning == "" {
+			t.Errorf("%+v is listed twice, out of order or without a meaning", n)
+		}
+		listed[n.Name] = n
+	}
+	for name := range vocabulary().Names {
+		if listed[name].Name == "" {
+			t.Errorf("%s is not listed", name)
+		}
+	}
+	alike(t, "how many", len(listed), len(vocabulary().Names)+1)
+	for name, want := range map[string]Name{
+		"computed_airspeed":           {Kind: "number", Unit: "kt"},
+		"flap_handle":                 {Kind: "held number", Unit: "deg"},
+		"gear_horn":                   {Kind: "condition"},
+		"gear_lever":                  {Kind: "state", States: []string{"UP", "OFF", "DOWN"}},
+		"own_state":                   {Kind: "state", States: []string{"A", "B"}},
+		"touchdown":                   {Kind: "moments"},
+		"height":                      {Kind: "number", Unit: "ft"},
+		"visual_stabilisation_height": {Kind: "value of the profile", Unit: "ft"},
+		"gear_extended_speed":         {Kind: "value or limit of the profile", Unit: "kt"},
+	} {
+		n := listed[name]
+		alike(t, name, []any{n.Kind, n.Unit, n.States}, []any{want.Kind, want.Unit, want.States})
+	}
+	i := slices.IndexFunc(functions, func(f language.Function) bool { return f.Name == "too_low_gear_floor" })
+	if i < 0 || functions[i].Usage != "too_low_gear_floor(number in kt)" || len(functions) != len(schemas.Tables())+len(language.Functions()) {
+		t.Errorf("functions: %+v", functions)
 	}
 }
 
