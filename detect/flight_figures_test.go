@@ -406,6 +406,51 @@ func TestFlightNamesByHand(t *testing.T) {
 	alike(t, "stationary without a speed", newTracks(none, nil).Condition("stationary").True, during(0, 12, 80, 92, 95, 100))
 }
 
+// The wheels touch at 20 s. Off them again from 22 to 24 s the aircraft bounces, and from 29 to 32 s, which begins
+// within ten seconds; not from 31 s on in another flight, nor in the air.
+func TestBouncingByHand(t *testing.T) {
+	t.Parallel()
+	of := func(name string, wheels ...float64) *Tracks {
+		f := flightOf(60, seconds(name, repeated(wheels...)...))
+		f.Profile.Legs = []string{"nose", "left", "right"}
+		f.airborne = readings.Condition{Certain: during(0, 20), True: during(0, 20), False: during(20, 60), Possible: during(0, 20)}
+		f.touchdowns = []readings.Moment{sure(20)}
+		return newTracks(f, nil)
+	}
+	for _, c := range []struct {
+		env  *Tracks
+		want readings.Spans
+	}{
+		{of("weight_on_wheels", 20, 0, 2, 1, 2, 0, 5, 1, 3, 0, 29, 1), during(22, 24, 29, 32)},
+		{of("left_strut_compressed", 20, 0, 2, 1, 1, 0, 38, 1), during(22, 23)},
+		{of("right_strut_compressed", 20, 0, 11, 1, 2, 0, 28, 1), during()},
+		{of("right_strut_compressed", 20, 0, 41, 1), during()},
+	} {
+		alike(t, "bouncing", c.env.Condition("bouncing").True, c.want)
+		missing, fallbacks := c.env.needsOf("bouncing")
+		alike(t, "needs", []int{len(missing), len(fallbacks)}, []int{0, 0})
+	}
+	missing, _ := of("nose_strut_compressed", 20, 0, 41, 1).needsOf("bouncing")
+	alike(t, "no switch on the main wheels", missing, []string{"no main strut switch and no weight_on_wheels is recorded"})
+}
+
+// The lever is at UP until 10 s, at OFF until 20 s, then at DOWN.
+func TestOperatingSpeedByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(40, seconds("gear_lever", repeated(10, 0, 10, 1, 21, 2)...))
+	f.Profile = &schemas.Profile{Values: map[string]float64{"gear_retraction_speed": 220, "gear_extension_speed": 250}}
+	n := newTracks(f, nil).Number("gear_operating_speed", during(0, 40)).Nominal
+	for at, want := range map[float64]float64{5: 220, 15: nan, 25: 250} {
+		got, known := n.At(at)
+		if known == math.IsNaN(want) || known && got != want {
+			t.Errorf("%g at %g s, known %v, want %g", got, at, known, want)
+		}
+	}
+	f.Profile = &schemas.Profile{}
+	missing, _ := newTracks(f, nil).needsOf("gear_operating_speed")
+	alike(t, "missing", missing, []string{"gear_retraction_speed" + noValue, "gear_extension_speed" + noValue})
+}
+
 // Legs: all three, two of them with the third unknown, or one that stands for all.
 func TestLegsByHand(t *testing.T) {
 	t.Parallel()
