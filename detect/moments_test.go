@@ -178,6 +178,12 @@ func TestGroupsByHand(t *testing.T) {
 	alike(t, "at their farthest", sizes(groups(of(0, 1, 5), 3, candidate.farthest)), []int{2, 1})
 	alike(t, "a gap of half a second", sizes(groups(of(0, 0.5, 1.1), 0.5, candidate.at)), []int{2, 1})
 	alike(t, "no gap", sizes(groups(of(0, 0, 0), 0, candidate.at)), []int{1, 1, 1})
+	var near []readings.Moment
+	for _, at := range []float64{1000, 1500, 1595, 1596} {
+		near = append(near, sure(at))
+	}
+	windows, rest := nextAround(newTracks(flightOf(2000), nil), near) // up to 600 s from five before the first
+	alike(t, "looked at together", []any{windows, len(rest)}, []any{readings.Spans{{Start: 995, End: 1005}, {Start: 1495, End: 1505}, {Start: 1590, End: 1600}}, 1})
 	alike(t, "middle of the bounds", middle(moment(nan, 3, 6, false)), 4.5)
 	alike(t, "at its time", middle(moment(4, 3, 6, false)), 4.0)
 	sureOf := func(nominal, certain bool, from, to float64) bool {

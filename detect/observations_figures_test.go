@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"testing"
 
 	"downlock/detect/readings"
@@ -34,6 +35,8 @@ func TestFrozenSignsByHand(t *testing.T) {
 		{"ground speed of a taxi", "ground_speed", []*ingest.Series{along("ground_speed", 40, level(60)), along("computed_airspeed", 40, straight(0, 160, 40, 100))}, false},
 		{"just above the ground", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 51, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, true},
 		{"as on the ground", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 50, 31, 1900)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
+		{"at 2000 ft", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 2000, 31, 2400)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
+		{"below 2000 ft", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 1999, 31, 2400)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, true},
 		{"as high as it reads", "radio_altitude", []*ingest.Series{along("radio_altitude", 40, straight(30, 300, 31, 200)), along("pressure_altitude", 40, straight(0, 5000, 30, 5300))}, false},
 		{"airspeed", "computed_airspeed", []*ingest.Series{along("computed_airspeed", 40, level(61)), along("ground_speed", 40, straight(0, 100, 40, 160))}, true},
 		{"airspeed at rest", "computed_airspeed", []*ingest.Series{along("computed_airspeed", 40, level(60)), along("ground_speed", 40, straight(0, 100, 40, 160))}, false},
@@ -132,6 +135,20 @@ func TestSourcesByHand(t *testing.T) {
 	slow := along("computed_airspeed", 40, straight(0, 20))
 	spans, _, _ = compareNumbers(flightOf(40, slow).signals, flightOf(40, along("computed_airspeed", 40, straight(0, 45))).signals, speed, stretch(0, 40))
 	alike(t, "below 50 kt nothing is said", len(spans), 0)
+	for _, c := range []struct {
+		name string
+		a, b float64
+		want int
+	}{
+		{"computed_airspeed", 50, 20, 1}, {"computed_airspeed", 49, 20, 0}, {"radio_altitude", 4000, 2500, 0}, {"radio_altitude", 4000, 2499, 1}, {"mach", 0.5, 0.1, 1}, {"mach", 0.1, 0.2, 1}, {"mach", 0.19, 0.01, 0},
+	} {
+		p, _ := schemas.LookupParameter(c.name)
+		of := func(v float64) *samples.Set { return flightOf(40, along(c.name, 40, straight(0, v))).signals }
+		for _, pair := range [][2]float64{{c.a, c.b}, {c.b, c.a}} {
+			spans, _, _ = compareNumbers(of(pair[0]), of(pair[1]), p, stretch(0, 40))
+			alike(t, fmt.Sprint(c.name, pair), len(spans), c.want)
+		}
+	}
 }
 
 // Severity by a measure that rises or falls, at each threshold; lowered by one.

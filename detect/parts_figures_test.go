@@ -135,10 +135,10 @@ func TestCountedByHand(t *testing.T) {
 	alike(t, "unknown", []any{len(moments), moments[0].InNominal(), moments[0].Certain, len(unknown)}, []any{2, false, false, 2})
 	// No lever from 13 s on; what it may hide from then on does not count below 100 kt, reached at 20.5 s.
 	env = ReadTracks(flightOf(40, seconds("gear_lever", lever[:13]...), along("computed_airspeed", 40, straight(20, 150, 21, 50))))
-	_, unknown = counted(env, at, nil)
-	alike(t, "hidden", unknown, during(13, 40))
-	_, unknown = counted(env, at, expressionOf(t, "computed_airspeed > 100", language.Condition))
-	alike(t, "hidden while it counts", []any{len(unknown), unknown[0].Start, hundredths(unknown[0].End)}, []any{1, 13.0, 20.5})
+	moments, unknown = counted(env, at, nil)
+	alike(t, "hidden", []any{unknown, len(moments), moments[1]}, []any{during(13, 40), 2, moment(nan, 13, 40, false)})
+	moments, unknown = counted(env, at, expressionOf(t, "computed_airspeed > 100", language.Condition))
+	alike(t, "hidden while it counts", []any{len(unknown), unknown[0].Start, hundredths(unknown[0].End), len(moments), hundredths(moments[1].Latest)}, []any{1, 13.0, 20.5, 2, 20.5})
 	// Measured at the moments: 150 kt at the first, 100 halfway and 50 to 150 at the second.
 	env = ReadTracks(flightOf(40, seconds("gear_lever", lever...), speed))
 	found := atMoments(env, &MeasurementRule{at: at, of: expressionOf(t, "computed_airspeed", language.Number)})
@@ -231,6 +231,10 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 		alike(t, c.name, []bool{in.True.Contains(280), in.False.Contains(280), in.Possible.Contains(280), in.Certain.Contains(280)}, []bool{!c.lands, c.lands, !c.lands, false})
 		alike(t, c.name+": before", in.True.Contains(100), true)
 	}
+	// Never as fast as 80 kt, and up by 1000 ft from 200 to 210 s: higher by 50 ft and more than ten seconds before from 201
+	// to 219 s, so that it climbs from 191 to 219 s, and surely ten seconds within that.
+	slow40 := airborneByAirspeed(flightOf(600, along("computed_airspeed", 600, straight(0, 40)), along("pressure_altitude", 600, straight(200, 500, 210, 1500))).signals)
+	alike(t, "a climb at 40 kt", slow40, readings.Condition{Certain: during(201, 209), True: during(201, 209), False: during(0, 201, 209, 600), Possible: during(191, 219)})
 	// On the ground at the start and at the end of the recording nothing has to lead to it.
 	ends := along("computed_airspeed", 600, straight(0, 20, 50, 20, 60, 120, 500, 120, 510, 20))
 	in := airborneByAirspeed(flightOf(600, ends, along("pressure_altitude", 600, straight(60, 500, 120, 3000, 400, 3000, 500, 500))).signals)

@@ -69,6 +69,10 @@ func TestPhasesByHand(t *testing.T) {
 	f.Rolls = []TakeOffRoll{{Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
+	f.Rolls = []TakeOffRoll{{Begins: exactly(200), Ends: exactly(210), FromTouchdown: true}}
+	names, begins = phasesOf(f)
+	alike(t, "thrust from the touchdown on", names[4:6], []Phase{EnRoute, TakeOff})
+	alike(t, "thrust from the touchdown on", begins[5], 200.0)
 	// The recording begins as it brakes from 60 kt: a taxi until the roll, since it has not landed.
 	f = wholeFlight()
 	braked := flightOf(600, along("ground_speed", 600, straight(5, 60, 15, 10, 60, 10, 80, 150, 500, 150, 540, 10)))
