@@ -187,15 +187,13 @@ func turningPoints(altitudes []float64, low func(i int) bool) []int {
 	top := altitudes[0]
 	bottom, descending := 0, false
 	for i, h := range altitudes {
-		if descending && h < altitudes[bottom] {
-			bottom = i
-		}
 		switch {
-		case !descending && h > top:
-			top = h
-		case !descending && top-h > goAroundDeviation:
-			descending, bottom = true, i
-		case descending && h-altitudes[bottom] > goAroundDeviation:
+		case !descending:
+			top = max(top, h)
+			descending, bottom = top-h > goAroundDeviation, i
+		case h < altitudes[bottom]:
+			bottom = i
+		case h-altitudes[bottom] > goAroundDeviation:
 			if low(bottom) {
 				out = append(out, bottom)
 			}

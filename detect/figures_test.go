@@ -83,6 +83,7 @@ func TestGoAroundDeviation(t *testing.T) {
 		{"the climb as large", []float64{2001, 1600, 2000}, nil},
 		{"both larger", []float64{0, 2001, 1600, 2001, 1500}, []int{2}},
 		{"the lowest point", []float64{2000, 1500, 1400, 1400, 1300, 1350, 1800}, []int{4}},
+		{"the first of two as low", []float64{2000, 1400, 1300, 1300, 1800}, []int{2}},
 		{"two", []float64{2000, 1000, 1500, 1000, 1500}, []int{1, 3}},
 		{"a climb between too small to be one", []float64{2000, 1000, 1300, 900, 1301}, []int{3}},
 		{"a climb at first", []float64{0, 500, 1000}, nil},

@@ -206,6 +206,12 @@ func TestGoAroundByHand(t *testing.T) {
 	if !ok || begins.Nominal != 110 {
 		t.Errorf("begins %+v %v, want at the highest point", begins, ok)
 	}
+	for level, want := range map[float64]float64{30: 90, 29: 0} { // s in which it is level, down by 200 ft a second before and after
+		steep := flightOf(110, along("pressure_altitude", 110, straight(0, 16000, 60, 4000, 60+level, 4000, 80+level, 0)))
+		steep.height = readings.Spliced{{Line: steep.signals.Line("pressure_altitude"), Where: during(0, 110)}}
+		begins, ok := steep.approachBegins(steep.shape(stayOf(0, 110)), nil, stretch(0, 80+level))
+		alike(t, "level for as long", []any{begins.Nominal, ok}, []any{want, true})
+	}
 	if low := flightOf(300, along("pressure_altitude", 300, straight(0, 2000, 50, 500, 150, 500, 190, 0))); true {
 		low.height = readings.Spliced{{Line: low.signals.Line("pressure_altitude"), Where: during(0, 300)}}
 		if begins, _ := low.approachBegins(low.shape(a), nil, stretch(0, 190)); begins.Nominal != 0 {

@@ -119,6 +119,8 @@ func TestPairsByHand(t *testing.T) {
 	})
 	alike(t, "never less than no time", pairs([]readings.Moment{wide(8, 12)}, []readings.Moment{wide(11, 13)})[0].low, 0.0)
 	alike(t, "in this order in every history", certain([]readings.Moment{wide(8, 10)}, []readings.Moment{wide(10, 19)}), []bool{true})
+	alike(t, "at times that are known", certain(exact(10), exact(15)), []bool{true})
+	alike(t, "and a third between", certain(exact(10), []readings.Moment{moment(12, 12, 12, false), sure(15)}), []bool{false, false})
 	alike(t, "perhaps the other way round", certain([]readings.Moment{wide(8, 10)}, []readings.Moment{wide(9.5, 19)}), []bool{false})
 	alike(t, "one need not happen", certain([]readings.Moment{moment(9, 8, 10, false)}, []readings.Moment{wide(15, 19)}), []bool{false})
 	alike(t, "the other need not", certain([]readings.Moment{wide(8, 10)}, []readings.Moment{moment(16, 15, 19, false)}), []bool{false})

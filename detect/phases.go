@@ -42,7 +42,9 @@ func (f *Flight) findPhases(air []stay) {
 	for _, approach := range f.Approaches {
 		f.markApproach(mark, approach)
 	}
-	f.markGround(mark, from, exactly(f.Span.End), false) // of no length, and so left out, where it ends in the air
+	if from.Nominal < f.Span.End {
+		f.markGround(mark, from, exactly(f.Span.End), false)
+	}
 	sort.SliceStable(marks, func(i, j int) bool { return marks[i].at.Nominal < marks[j].at.Nominal })
 	f.Phases = phaseSpans(marks, f.Span)
 }

@@ -63,6 +63,12 @@ func TestPhasesByHand(t *testing.T) {
 	names, begins = phasesOf(f)
 	alike(t, "in the air", names, []Phase{EnRoute, ApproachPhase})
 	alike(t, "in the air", begins, []float64{80, 400})
+	// The last phase lasts until the recording ends, however the stay in the air or a go-around may end before.
+	f = wholeFlight()
+	f.Span, f.air, f.touchdowns = stretch(0, 450), []stay{stayOf(80, 200), {exactly(210), Time{450, 449, 450}}}, []readings.Moment{sure(200)}
+	f.Approaches, f.GoArounds = nil, []GoAround{{Begins: exactly(420), Lowest: exactly(425), Ends: Time{450, 430, 450}}}
+	f.findPhases(f.air)
+	alike(t, "the end", f.Phases[len(f.Phases)-1].Ends, exactly(450))
 	// Two stays in the air, a touch-and-go between.
 	f = wholeFlight()
 	f.air = []stay{stayOf(80, 200), stayOf(210, 500)}
