@@ -181,7 +181,7 @@ func TestSourcesOfLimitsByHand(t *testing.T) {
 // A limit that stays the same is one piece, and one that changes begins another: 300 kt at 0 ft until 20 s, then a
 // climb of 100 ft a second, which takes off a knot a second; and 250 kt for two detents, then 200.
 func TestPiecesOfLimitsByHand(t *testing.T) {
-	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)), along("pressure_altitude", 40, straight(20, 0, 40, 2000)), seconds("flap_handle", repeated(10, 0, 10, 5, 10, 6, 11, 30)...))
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)), along("pressure_altitude", 40, straight(20, 0, 40, 2000)), seconds("flap_handle", repeated(10, 0, 10, 5, 10, 6, 11, 30)...), seconds("gear_horn", repeated(41, 0)...))
 	f.Profile = &schemas.Profile{Limits: map[string]schemas.Limit{"gear_extended_speed": {By: "pressure_altitude", Points: [][2]float64{{0, 300}, {4000, 260}}}},
 		Flaps: schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 0.4, Detents: []schemas.Detent{{Name: "0"}, {Name: "5", Angle: 5, Placard: 250}, {Name: "6", Angle: 6, Placard: 250}, {Name: "30", Angle: 30, Placard: 200}}}}
 	env := newTracks(f, nil)
@@ -191,6 +191,7 @@ func TestPiecesOfLimitsByHand(t *testing.T) {
 	changing := of("computed_airspeed > gear_extended_speed")
 	at30, _ := changing.At(30)
 	alike(t, "with the altitude", []any{changing[0], at30}, []any{readings.Piece{Start: 0, End: 20, From: 300, To: 300}, 290.0})
+	alike(t, "where nothing else lets it decide", len(env.Limits(&Rule{when: expressionOf(t, "gear_horn and computed_airspeed > 200", language.Condition)})), 0)
 	alike(t, "with the flap", of("computed_airspeed > flap_placard_speed"), readings.Curve{{Start: 10, End: 30, From: 250, To: 250}, {Start: 30, End: 40, From: 200, To: 200}})
 }
 

@@ -149,6 +149,21 @@ func TestCountedByHand(t *testing.T) {
 	alike(t, "largest of the five seconds behind", []float64{found.all[1].value, hundredths(found.all[1].low), hundredths(found.all[1].high)}, []float64{50, 50, 150})
 }
 
+// The lever goes to DOWN between 9 and 10 s, the speed falls by a knot a second from 200 kt: of the nine seconds before
+// it the largest is 199 kt, at least 199 and at most 200, and of the nine behind it the smallest 181 kt.
+func TestFarAroundByHand(t *testing.T) {
+	t.Parallel()
+	env := ReadTracks(flightOf(40, seconds("gear_lever", repeated(10, 0, 31, 2)...), along("computed_airspeed", 40, straight(0, 200, 40, 160))))
+	for _, c := range []struct {
+		around [2]float64
+		take   string
+		want   []float64
+	}{{[2]float64{-9, 0}, "largest", []float64{199, 199, 200}}, {[2]float64{0, 9}, "smallest", []float64{181, 181, 182}}, {[2]float64{-9, -7}, "smallest", []float64{197, 197, 198}}} {
+		o := atMoments(env, &MeasurementRule{at: expressionOf(t, `begins(gear_lever == "DOWN")`, language.Moments), of: expressionOf(t, "computed_airspeed", language.Number), Around: c.around, Take: c.take}).all[0]
+		alike(t, c.take, []float64{hundredths(o.value), hundredths(o.low), hundredths(o.high)}, c.want)
+	}
+}
+
 // Approaches from 10 to 20 and 50 to 60 s, alone, with the time before them or after them.
 func TestPartsByHand(t *testing.T) {
 	t.Parallel()
