@@ -212,6 +212,12 @@ func TestGoAroundByHand(t *testing.T) {
 		begins, ok := steep.approachBegins(steep.shape(stayOf(0, 110)), nil, stretch(0, 80+level))
 		alike(t, "level for as long", []any{begins.Nominal, ok}, []any{want, true})
 	}
+	for height, want := range map[float64]float64{600: 100, 599: 0} { // ft at which it is level from 60 to 100 s
+		steep := flightOf(110, along("pressure_altitude", 110, straight(0, 12600, 60, height, 100, height, 103, 0)))
+		steep.height = readings.Spliced{{Line: steep.signals.Line("pressure_altitude"), Where: during(0, 110)}}
+		begins, ok := steep.approachBegins(steep.shape(stayOf(0, 110)), nil, stretch(0, 103))
+		alike(t, "level as low", []any{begins.Nominal, ok}, []any{want, true})
+	}
 	if low := flightOf(300, along("pressure_altitude", 300, straight(0, 2000, 50, 500, 150, 500, 190, 0))); true {
 		low.height = readings.Spliced{{Line: low.signals.Line("pressure_altitude"), Where: during(0, 300)}}
 		if begins, _ := low.approachBegins(low.shape(a), nil, stretch(0, 190)); begins.Nominal != 0 {

@@ -208,6 +208,8 @@ func TestChancesByHand(t *testing.T) {
 	wide := []Opportunity{{Begins: Time{5, 4, 6}, Ends: Time{10, 9, 11}}, {Begins: Time{11, 10, 12}, Ends: exactly(20)}}
 	alike(t, "spans", spansOf(wide), during(4, 20))
 	alike(t, "ten seconds later", Time{1, 0, 2}.later(10), Time{11, 10, 12})
+	alike(t, "the earlier of two", earlier(Time{5, 1, 6}, Time{4, 3, 9}), Time{4, 1, 6})
+	alike(t, "the later of two", later(Time{5, 1, 6}, Time{4, 3, 9}), Time{5, 3, 9})
 	o := Opportunity{Begins: exactly(5), Ends: exactly(9), moment: 7}
 	for at, want := range map[float64]bool{5: true, 7: true, 9: true, 6: false} {
 		alike(t, "owns", o.owns(at), want)

@@ -167,6 +167,10 @@ func TestSeverityByHand(t *testing.T) {
 	for v, want := range map[float64]Severity{10.1: Low, 10: Medium, 0.1: Medium, 0: High, 99: Low} {
 		alike(t, "falling", of(falling, v), want)
 	}
+	same := SeverityRule{By: "m", Low: 5, Medium: 5, High: 5, HasMedium: true, HasHigh: true} // neither falls
+	alike(t, "all the same", []Severity{of(same, 4), of(same, 5), of(same, 6)}, []Severity{Low, High, High})
+	same.HasHigh = false
+	alike(t, "two the same", []Severity{of(same, 4), of(same, 5), of(same, 6)}, []Severity{Low, Medium, Medium})
 	alike(t, "without medium", []Severity{of(noMedium, 29), of(noMedium, 30)}, []Severity{Low, High})
 	alike(t, "without high, falling", []Severity{of(noHigh, 11), of(noHigh, 10), of(noHigh, -9)}, []Severity{Low, Medium, Medium})
 	alike(t, "not known", rising.of([]Measure{{Name: "m", Value: 99}}), Low)

@@ -24,9 +24,7 @@ func (f *Flight) findPhases(air []stay) {
 	mark := func(at Time, p Phase) { marks = append(marks, phaseMark{at, p}) }
 	from := exactly(f.Span.Start)
 	for i, a := range air {
-		if from.Nominal < a.begins.Nominal {
-			f.markGround(mark, from, a.begins, i > 0)
-		}
+		f.markGround(mark, from, a.begins, i > 0) // of no length, and so left out, where it begins in the air
 		if a.begins.Nominal > f.Span.Start || !f.BeginsInAir {
 			f.markClimb(mark, a)
 		} else {
