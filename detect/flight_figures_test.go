@@ -87,6 +87,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
 	}
 	fast, slow := along("computed_airspeed", 60, straight(0, 80)), along("computed_airspeed", 60, straight(0, 29))
+	taxi := along("computed_airspeed", 60, straight(0, 30))
 	for _, c := range []struct {
 		name   string
 		speed  *ingest.Series
@@ -96,6 +97,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 	}{
 		{"rejected", fast, is(10, 20), []float64{10, 20}, false},
 		{"an engine run", slow, is(10, 20), nil, false},
+		{"rejected at 30 kt", taxi, is(10, 20), []float64{10, 20}, false},
 		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, false},
 		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, false},
 		{"lift-off", slow, is(10, 60), []float64{10, 60}, true},

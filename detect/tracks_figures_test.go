@@ -135,6 +135,8 @@ func TestRecordedByHand(t *testing.T) {
 	alike(t, "envelope", known, true)
 	_, known = env.Envelope("gear_horn")
 	alike(t, "no envelope of a discrete", known, false)
+	_, known = env.Envelope("hottest_brake")
+	alike(t, "no envelope of one that is worked out", known, false)
 }
 
 // Detents at 0, 5, 15 and 30 deg, reached 2 deg before their angle: of 5 and 6 deg, 1 deg
