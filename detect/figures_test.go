@@ -509,6 +509,8 @@ func TestInFlightByHand(t *testing.T) {
 	unknown := out(high, 10, 20)
 	unknown.False = during(0, 8, 25, 60)
 	alike(t, "unknown beside", airSpans(high, unknown), during(10, 25))
+	unknown.False = during(0, 2, 4, 10, 20, 60)
+	alike(t, "unknown on the ground before", airSpans(high, unknown), during(10, 20))
 }
 
 // Air and ground by the best of what is recorded, with a note where that is not every main strut.

@@ -316,6 +316,23 @@ func TestFindApproachesByHand(t *testing.T) {
 	}
 }
 
+// From 4000 ft at 100 s down by 40 ft a second to 400 ft at 190 s, through 3000 ft at 125 s; then up to 2500 ft at
+// 260 s, where the second approach begins, as no height of 3000 ft is passed after the first; landing at 310 s.
+func TestApproachAfterAGoAroundByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(310, along("pressure_altitude", 310, straight(0, 0, 100, 4000, 190, 400, 260, 2500, 310, 0)))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 310)}}
+	f.air = []stay{stayOf(0, 310)}
+	f.Touchdowns = []Touchdown{{exactly(310), FullStop}}
+	f.findApproaches(newTracks(f, nil), f.air)
+	var got []any
+	for _, a := range f.Approaches {
+		got = append(got, hundredths(a.Begins.Nominal), a.Ends.Nominal, a.Outcome)
+	}
+	alike(t, "approaches", got, []any{125.0, 190.0, EndsInGoAround, 260.0, 310.0, EndsInLanding})
+	alike(t, "go-around", []any{len(f.GoArounds), f.GoArounds[0].Lowest.Nominal, hundredths(f.GoArounds[0].Height), f.GoArounds[0].Ends.Nominal}, []any{1, 190.0, 400.0, 260.0})
+}
+
 // A go-around ends with the flap up, the next approach or the stay in the air.
 func TestEndGoAroundsByHand(t *testing.T) {
 	t.Parallel()
