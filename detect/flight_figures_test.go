@@ -151,6 +151,8 @@ func TestClimbByHand(t *testing.T) {
 	alike(t, "climbs", nominals(f.climbs()), []float64{0, 100, 145, 300})
 	f.BeginsInAir = true
 	alike(t, "climbs of a flight that begins in the air", nominals(f.climbs()), []float64{145, 300})
+	f.air, f.GoArounds = []stay{stayOf(0, 150), stayOf(160, 300)}, nil
+	alike(t, "climbs after its touch-and-go", nominals(f.climbs()), []float64{160, 300})
 }
 
 // A flight with an approach from 3000 ft at 100 s, given up at 200 ft at 190 s; the flap comes
@@ -429,6 +431,9 @@ func TestFlightNamesByHand(t *testing.T) {
 	}
 	f.BeginsInAir = true
 	alike(t, "departing, not in the recording", newTracks(f, nil).Condition("departing").True, during())
+	again := *f
+	again.air = []stay{stayOf(20, 50), stayOf(60, 80)}
+	alike(t, "departing after a touch-and-go", newTracks(&again, nil).Condition("departing").True, during(60, 80))
 	air := flightOf(100, along("computed_airspeed", 100, straight(0, 0, 10, 0, 20, 100)))
 	air.airborne, air.air = f.airborne, f.air
 	alike(t, "stationary by airspeed", newTracks(air, nil).Condition("stationary").True, during(0, 13))

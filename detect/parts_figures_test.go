@@ -240,6 +240,10 @@ func TestAirborneByAirspeedByHand(t *testing.T) {
 		{"down, and no climb", straight(150, 1000, 200, 500), false},
 		{"no descent, and up", straight(400, 500, 440, 1000), false},
 		{"neither", level, false},
+		{"up more than two minutes after it", straight(150, 1000, 200, 500, 440, 500, 441, 1000), false},
+		{"up within two minutes of it", straight(150, 1000, 200, 500, 439, 500, 440, 1000), true},
+		{"down more than two minutes before it", straight(120, 1000, 121, 500, 400, 500, 440, 1000), false},
+		{"down within two minutes of it", straight(121, 1000, 122, 500, 400, 500, 440, 1000), true},
 	} {
 		speed := along("computed_airspeed", 600, straight(240, 120, 241, 40, 320, 40, 321, 120))
 		in := airborneByAirspeed(flightOf(600, speed, along("pressure_altitude", 600, c.height)).signals)

@@ -1,11 +1,13 @@
 package detect
 
 import (
+	"strings"
 	"testing"
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
 	"downlock/ingest"
+	"downlock/schemas"
 )
 
 // wholeFlight stands until 20 s, taxies at 10 kt, rolls from 60 s, lifts off at 80 s, climbs by
@@ -187,6 +189,14 @@ func TestFindRollsByHand(t *testing.T) {
 		f := wholeFlight()
 		f.findTouchdowns(newTracks(f, nil), []stay{stayOf(80, 200), stayOf(end, 500)})
 		alike(t, "touchdowns", []any{len(f.Touchdowns), f.Touchdowns[0].Landed, f.Touchdowns[1].Landed}, []any{2, want, FullStop})
+	}
+	// Fifteen seconds on the wheels, and the landing flap still set as they leave the ground: balked, unless the type also
+	// takes off with it.
+	for classes, want := range map[string]Landed{"landing": BalkedLanding, "landing takeoff": TouchAndGo, "takeoff": TouchAndGo} {
+		f := wholeFlight(seconds("flap_handle", repeated(601, 30)...))
+		f.Profile = &schemas.Profile{Flaps: schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0"}, {Name: "30", Angle: 30, Classes: strings.Fields(classes)}}}}
+		f.findTouchdowns(newTracks(f, nil), []stay{stayOf(80, 200), stayOf(215, 500)})
+		alike(t, classes, f.Touchdowns[0].Landed, want)
 	}
 	f.Touchdowns, f.EndsInAir = nil, true
 	f.findTouchdowns(env, f.air)
