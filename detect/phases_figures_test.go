@@ -74,7 +74,7 @@ func TestPhasesByHand(t *testing.T) {
 	// Two stays in the air, a touch-and-go between.
 	f = wholeFlight()
 	f.air = []stay{stayOf(80, 200), stayOf(210, 500)}
-	f.Rolls = []TakeOffRoll{{Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80)}, {Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
 	f.Rolls = []TakeOffRoll{{Begins: exactly(200), Ends: exactly(210), FromTouchdown: true}}
