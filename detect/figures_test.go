@@ -326,6 +326,11 @@ func TestFirstOfTwoByHand(t *testing.T) {
 		first, ok := firstOf(moments, stretch(0, end))
 		alike(t, "first", []any{first, ok}, []any{want, true})
 	}
+	moments[1].Certain = false // there may be none at all
+	for end, want := range map[float64]Time{7: {5, 4, 7}, 8: {5, 4, 8}, 20: {5, 4, 20}} {
+		first, ok := firstOf(moments, stretch(0, end))
+		alike(t, "first, perhaps", []any{first, ok}, []any{want, true})
+	}
 	f := flightOf(40, along("pressure_altitude", 40, straight(0, 0, 40, 400)))
 	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 40)}}
 	alike(t, "the height's stretches", f.heightEnvelope().Each, stretchSeconds)
