@@ -53,6 +53,12 @@ func TestChooseByHand(t *testing.T) {
 			t.Errorf("%s of two at one time: %+v, want that listed first, of either value", take, m)
 		}
 	}
+	again := occurrence{order: sure(30), shown: sure(30), value: 5, low: 4, high: 6}
+	for _, take := range []string{"largest", "smallest"} {
+		if m := chosen(take, a, again); m.At.Nominal != 10 {
+			t.Errorf("the %s of two as large is at %+v, want the first", take, m.At)
+		}
+	}
 	kept(t, "perhaps alone", chosen("first", b), Measurement{Outcome: Measured, Certainty: Possible, Value: 9, Lowest: 8, Highest: 9.5, At: &Time{20, 19, 21}})
 	never := occurrence{order: moment(nan, 5, 6, false), shown: moment(nan, 5, 6, false), value: nan, low: 0, high: 1}
 	kept(t, "not in the nominal reading", chosen("first", never), Measurement{Outcome: DidNotHappen, Certainty: Possible})
