@@ -248,6 +248,10 @@ func TestBeginsAndEndsInTheAir(t *testing.T) {
 	if f.BeginsInAir || !f.EndsInAir || f.LiftOff == nil || f.Touchdown != nil {
 		t.Errorf("ends in the air: %+v", f)
 	}
+	d, _ := shippedDetector(t)
+	if note, err := d.WhyNoFlight(recordingOf(300, struts(300)...)); err != nil || !strings.HasPrefix(note, "no flight in it: the aircraft does not leave the ground for long enough") || strings.Contains(note, "maintenance") {
+		t.Errorf("on the ground: %q, %v", note, err)
+	}
 	f = oneFlight(t, recordingOf(300, struts(300, 0, 301)...))
 	if !f.BeginsInAir || !f.EndsInAir || len(f.Phases) == 0 {
 		t.Errorf("all in the air: %+v", f)

@@ -52,6 +52,14 @@ func TestOccurrencesOfAPart(t *testing.T) {
 		in, ok := (&part{outside: []part{p}}).moment(c.m)
 		alike(t, c.name, []bool{ok, ok && in.Certain}, []bool{c.beside, c.sure})
 	}
+	for _, c := range []struct {
+		name     string
+		from, to float64
+		in       bool
+	}{{"at its end", 25, 25, true}, {"from its end on", 25, 26, false}, {"behind it", 25.5, 26, false}, {"at its start", 5, 5, true}, {"until its start", 4, 5, false}, {"before it", 4, 4.5, false}} {
+		_, ok := p.moment(moment(nan, c.from, c.to, true))
+		alike(t, c.name, ok, c.in)
+	}
 	// Counted: one in every history, two in the nominal reading, three in some.
 	counts := countedMoments{[]readings.Moment{sure(10), moment(20, 18, 22, false), moment(nan, 12, 13, false), sure(30)}, nil}
 	m := Measurement{}
