@@ -393,6 +393,12 @@ func TestThrottlesByHand(t *testing.T) {
 	alike(t, "no engines", missing, []string{"the profile does not say how many engines the type has (engines)"})
 	missing, _ = of(2, seconds("thrust_reverser_deployed_1", repeated(41, 0)...)).needsOf("any_thrust_reverser_deployed")
 	alike(t, "one of two reversers", missing, []string{"thrust_reverser_deployed_2: not mapped in the profile"})
+	deployed := func(engine string, from float64) *ingest.Series {
+		return seconds("thrust_reverser_deployed_"+engine, repeated(from, 0, 41-from, 1)...)
+	}
+	alike(t, "one of two reversers", of(2, deployed("1", 30), deployed("2", 20)).Condition("any_thrust_reverser_deployed").True, during(20, 40))
+	alike(t, "the reverser of one engine", of(1, deployed("1", 30), deployed("2", 20)).Condition("any_thrust_reverser_deployed").True, during(30, 40))
+	alike(t, "no engines", of(0, deployed("1", 30)).Condition("any_thrust_reverser_deployed"), readings.Unknown(during(0, 40)))
 	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
 	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
 	env.flight.Profile.Throttle.Parameter = ""
