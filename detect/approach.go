@@ -33,7 +33,6 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 			if begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal)); ok && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)) {
 				f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
 			}
-			from = e.at.Nominal
 		}
 		for _, k := range turningPoints(shape.values, func(i int) bool { return f.below(goAroundHeight, shape.Times[i]) }) {
 			g := f.goAround(acts, a, shape.Times[k], from)
@@ -112,12 +111,11 @@ func leaves(shape altitudes, level readings.Rest) float64 {
 	const holds = 30.0 // ft
 	from, to := shape.Within(level.Span)
 	usual := slices.Sorted(slices.Values(shape.values[from:to]))[(to-from)/2]
-	for i := to - 1; i > from; i-- {
-		if math.Abs(shape.values[i]-usual) <= holds {
-			return shape.Times[i]
-		}
+	last := to - 1
+	for math.Abs(shape.values[last]-usual) > holds { // the usual one is among them
+		last--
 	}
-	return level.Span.End
+	return shape.Times[last]
 }
 
 // goAround is the go-around about a lowest point of the shape. Its own lowest point
@@ -189,15 +187,13 @@ func turningPoints(altitudes []float64, low func(i int) bool) []int {
 	top := altitudes[0]
 	bottom, descending := 0, false
 	for i, h := range altitudes {
-		if descending && h < altitudes[bottom] {
-			bottom = i
-		}
 		switch {
-		case !descending && h > top:
-			top = h
-		case !descending && top-h > goAroundDeviation:
-			descending, bottom = true, i
-		case descending && h-altitudes[bottom] > goAroundDeviation:
+		case !descending:
+			top = max(top, h)
+			descending, bottom = top-h > goAroundDeviation, i
+		case h < altitudes[bottom]:
+			bottom = i
+		case h-altitudes[bottom] > goAroundDeviation:
 			if low(bottom) {
 				out = append(out, bottom)
 			}

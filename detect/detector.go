@@ -10,11 +10,11 @@
 package detect
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"iter"
 	"slices"
-	"sort"
 	"strings"
 
 	"downlock/detect/language"
@@ -137,17 +137,7 @@ func (d *Detector) flight(f *Flight) *Result {
 		doubtful(result, env)
 	}
 	result.Measurements = measurements(env, d.rules.Measurements, result.Opportunities)
-	order := map[*Rule]int{}
-	for i, r := range d.rules.Rules {
-		order[r] = i
-	}
-	sort.SliceStable(result.Events, func(i, j int) bool {
-		a, b := &result.Events[i], &result.Events[j]
-		if a.Start.Nominal != b.Start.Nominal {
-			return a.Start.Nominal < b.Start.Nominal
-		}
-		return order[a.Rule] < order[b.Rule]
-	})
+	slices.SortStableFunc(result.Events, func(a, b Event) int { return cmp.Compare(a.Start.Nominal, b.Start.Nominal) }) // then by rule, as they come
 	result.Occurrences = d.rules.occurrences(result.Events)
 	d.rules.nameCauses(result.Audits, result.Events)
 	return result

@@ -1,9 +1,9 @@
 package detect
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
-	"sort"
 
 	"downlock/detect/readings"
 	"downlock/schemas"
@@ -40,9 +40,7 @@ func doubtful(result *Result, env *Tracks) {
 			result.Observations = append(result.Observations, Observation{Unexplained, d.parameter, d.where, d.why})
 		}
 	}
-	sort.SliceStable(result.Observations, func(i, j int) bool {
-		return placeOf(result.Observations[i].Parameter) < placeOf(result.Observations[j].Parameter)
-	})
+	slices.SortStableFunc(result.Observations, func(a, b Observation) int { return cmp.Compare(placeOf(a.Parameter), placeOf(b.Parameter)) })
 }
 
 // placeOf is the place of a parameter in the dictionary; others come after all of it.

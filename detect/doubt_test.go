@@ -97,6 +97,19 @@ func TestDecisionByHand(t *testing.T) {
 	}
 }
 
+// A rule follows from another through others. Neither a cause that was switched off nor two rules that follow from
+// each other keep the search from ending.
+func TestFollowsByHand(t *testing.T) {
+	t.Parallel()
+	set := &RuleSet{Rules: []*Rule{{ID: "a"}, {ID: "b", FollowsFrom: []string{"off", "a"}}, {ID: "c", FollowsFrom: []string{"b"}}, {ID: "d", FollowsFrom: []string{"e"}}, {ID: "e", FollowsFrom: []string{"d"}}}}
+	for _, c := range []struct {
+		id, from string
+		want     bool
+	}{{"a", "a", true}, {"b", "a", true}, {"c", "a", true}, {"a", "c", false}, {"b", "off", true}, {"b", "e", false}, {"d", "e", true}, {"d", "a", false}, {"off", "a", false}} {
+		alike(t, c.id+" from "+c.from, set.follows(c.id, c.from, nil), c.want)
+	}
+}
+
 // Two events of one cause in one phase lie within a minute of each other, by the bounds
 // that bring them nearest.
 func TestTogetherByHand(t *testing.T) {

@@ -63,10 +63,7 @@ func candidatesOf(env *Tracks, rule *Rule) ([]candidate, readings.Spans) {
 		reach := stretch(m.Earliest, math.Nextafter(m.Latest, math.Inf(1)))
 		inNominal := m.InNominal() && c.True.Contains(m.Nominal)
 		possible := c.Possible.Within(reach)
-		var shown readings.Spans
-		if len(possible) > 0 {
-			shown = decidable(reaching(c.Possible, reach, window), unknown).Within(reach)
-		}
+		shown := decidable(reaching(c.Possible, reach, window), unknown).Within(reach)
 		switch {
 		case !m.InNominal():
 			shown = decidable(shown, missing)

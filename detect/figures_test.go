@@ -83,6 +83,7 @@ func TestGoAroundDeviation(t *testing.T) {
 		{"the climb as large", []float64{2001, 1600, 2000}, nil},
 		{"both larger", []float64{0, 2001, 1600, 2001, 1500}, []int{2}},
 		{"the lowest point", []float64{2000, 1500, 1400, 1400, 1300, 1350, 1800}, []int{4}},
+		{"the first of two as low", []float64{2000, 1400, 1300, 1300, 1800}, []int{2}},
 		{"two", []float64{2000, 1000, 1500, 1000, 1500}, []int{1, 3}},
 		{"a climb between too small to be one", []float64{2000, 1000, 1300, 900, 1301}, []int{3}},
 		{"a climb at first", []float64{0, 500, 1000}, nil},
@@ -142,6 +143,72 @@ func TestQuietFindingsByHand(t *testing.T) {
 	}
 }
 
+// The lever is at UP from 10 to 40 s, where the warning is required. It sounds from 15 to 25 and from 50 to
+// 53 s, and its switch, which may silence it, is on from 25 to 30 s: it is to sound from 10 to 25 and from
+// 30 to 40 s, 25 s, and does for 10 of them. All samples are a second apart.
+func TestAuditByHand(t *testing.T) {
+	t.Parallel()
+	set, err := ParseRules("a.yaml", []byte(packHead+`warnings:
+  - {warning: w, title: t, required: 'gear_lever == "UP"', may_be_silenced: computed_airspeed > 100, silenced: gear_horn_cutout, sounded: gear_horn, delay: 2}
+  - {warning: plain, title: t, required: 'gear_lever == "UP"', sounded: gear_horn, tolerated: computed_airspeed > 100, delay: 2}
+rules:
+  - {id: a, title: t, meaning: m, basis: common practice, when: gear_horn}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lever, horn := repeated(10, 2, 30, 0, 21, 2), repeated(15, 0, 10, 1, 25, 0, 3, 1, 8, 0)
+	cutout, speed := seconds("gear_horn_cutout", repeated(25, 0, 5, 1, 31, 0)...), along("computed_airspeed", 60, straight(0, 150))
+	of := func(name string, series ...*ingest.Series) *Audit {
+		f := flightOf(60, append(series, speed, seconds("gear_down_locked", repeated(33, 0, 28, 1)...))...)
+		f.Profile.Legs = []string{"nose", "left", "right"}
+		f.airborne = readings.Always(during(0, 60))
+		return audit(newTracks(f, criteria{}), set.Warning(name))
+	}
+	type finding struct {
+		finding    Finding
+		start, end float64
+	}
+	findings := func(a *Audit) (out []finding) {
+		for _, f := range a.Findings {
+			out = append(out, finding{f.Finding, f.Start.Nominal, f.End.Nominal})
+		}
+		return out
+	}
+	causes := func(a *Audit) (out []Cause) {
+		for _, s := range a.Soundings {
+			out = append(out, s.Cause)
+		}
+		return out
+	}
+	found := cmp.AllowUnexported(finding{})
+	a := of("w", seconds("gear_lever", lever...), seconds("gear_horn", horn...), cutout)
+	alike(t, "sums", []any{a.Coverage, a.Due, a.DueSeconds, a.Sounded, a.SoundedSeconds, a.AgreementSeconds, a.UnknownSeconds, len(a.Missing)}, []any{Evaluated, 2, 25.0, 2, 13.0, 10.0, 0.0, 0})
+	alike(t, "where", []readings.Spans{a.due, a.sounded, a.silenced}, []readings.Spans{during(10, 40), during(15, 25, 50, 53), during(25, 30)})
+	if diff := cmp.Diff([]finding{{Late, 10, 15}, {Missed, 30, 40}, {Nuisance, 50, 53}, {Silenced, 25, 30}}, findings(a), found); diff != "" {
+		t.Error(diff)
+	}
+	alike(t, "causes", causes(a), []Cause{CriteriaMet, WithoutCause})
+	if len(a.SwitchUses) != 1 || a.SwitchUses[0].Start.Nominal != 25 || a.SwitchUses[0].LockedAfter != 8 {
+		t.Errorf("uses of the switch: %+v", a.SwitchUses)
+	}
+	// Without a switch it is to sound for 30 s, also while the switch is on; sounding is tolerated everywhere.
+	a = of("plain", seconds("gear_lever", lever...), seconds("gear_horn", horn...), cutout)
+	alike(t, "without a switch", []any{a.Due, a.DueSeconds, a.AgreementSeconds, a.silenced, a.SwitchUses == nil, causes(a)}, []any{1, 30.0, 10.0, readings.Spans(nil), true, []Cause{CriteriaMet, AlsoAllowed}})
+	if diff := cmp.Diff([]finding{{Late, 10, 15}, {Missed, 25, 40}}, findings(a), found); diff != "" {
+		t.Error(diff)
+	}
+	a = of("plain", seconds("gear_lever", lever...), seconds("gear_horn", repeated(15, 0, 1, 1, 45, 0)...))
+	alike(t, "heard in one sample", []any{a.Sounded, a.SoundedSeconds, causes(a)}, []any{1, 1.0, []Cause{CriteriaMet}})
+	// The horn is not recorded from 55 s on, the lever not from 58 s on.
+	a = of("plain", seconds("gear_lever", lever[:58]...), seconds("gear_horn", horn[:55]...))
+	alike(t, "partly", []any{a.Coverage, a.UnknownSeconds, a.unknown}, []any{PartlyEvaluated, 5.0, during(55, 60)})
+	a = of("plain", seconds("gear_horn", horn...))
+	alike(t, "no lever", []any{a.Coverage, a.Missing, causes(a), len(a.Findings)}, []any{NotEvaluable, []string{"gear_lever: not mapped in the profile"}, []Cause{CauseUnknown, CauseUnknown}, 0})
+	a = of("plain", seconds("gear_lever", lever...))
+	alike(t, "no horn", []any{a.Coverage, a.Missing, len(a.Soundings)}, []any{NotEvaluable, []string{"gear_horn: not mapped in the profile"}, 0})
+}
+
 // Found from 10 to 14, surely from 11 to 13, perhaps from 8 to 17.
 func TestFindingsByHand(t *testing.T) {
 	t.Parallel()
@@ -182,6 +249,7 @@ func TestPhaseSpansByHand(t *testing.T) {
 	alike(t, "phases", got, []PhaseSpan{
 		{Taxi, stretch(0, 10), at(0), at(10)}, {TakeOff, stretch(10, 30), at(10), at(30)}, {EnRoute, stretch(30, 50), at(30), exactly(50)},
 	})
+	alike(t, "the same at first", phaseSpans([]phaseMark{{at(0), Taxi}, {at(5), Taxi}, {at(10), TakeOff}}, stretch(0, 50)), []PhaseSpan{{Taxi, stretch(0, 10), at(0), at(10)}, {TakeOff, stretch(10, 50), at(10), exactly(50)}})
 	f := &Flight{Phases: got}
 	for x, want := range map[float64]Phase{0: Taxi, 9.9: Taxi, 10: TakeOff, 30: EnRoute, 50: UnknownPhase, -1: UnknownPhase} {
 		alike(t, "phase at", f.phaseAt(x), want)
@@ -207,6 +275,19 @@ func TestStandingByHand(t *testing.T) {
 		f.markStanding(func(at Time, p Phase) { got = append(got, phaseMark{at, p}) }, f.Span)
 		alike(t, c.name, got, c.want)
 	}
+	// 1.2 kt from 10 to 16 s, known to within 0.5, may be a standstill; from 20 to 24 s that would be too short.
+	// The line from 9.2 to 1.2 kt passes 1.5 kt 0.0375 s before 10 s.
+	slow := seconds("ground_speed", append(repeated(10, 9.2, 7, 1.2, 3, 9.2, 5, 1.2, 5, 9.2), 0, 0, 0, 0, 0, 0)...)
+	slow.Accuracy = 0.5
+	f := flightOf(35, slow)
+	f.markStanding(func(Time, Phase) {}, stretch(0, 28))
+	alike(t, "perhaps standing", f.perhapsStanding, during(10-0.0375, 16+0.0375))
+	f.Phases = []PhaseSpan{{Taxi, stretch(0, 30), exactly(0), exactly(30)}, {Standing, stretch(30, 35), exactly(30), exactly(35)}}
+	standing, taxi := f.inPhase(Standing), f.inPhase(Taxi)
+	alike(t, "standing", []readings.Spans{standing.Certain, standing.True, standing.Possible}, []readings.Spans{during(30, 35), during(30, 35), during(10-0.0375, 16+0.0375, 30, 35)})
+	alike(t, "taxi", []readings.Spans{taxi.Certain, taxi.True, taxi.Possible}, []readings.Spans{during(0, 10-0.0375, 16+0.0375, 30), during(0, 30), during(0, 30)})
+	f.markStanding(func(Time, Phase) {}, stretch(28, 35))
+	alike(t, "a second taxi", len(f.perhapsStanding), 2)
 }
 
 // Of moments at 3, 5 and 9, where 5 need not happen and one may come at 1 to 2.
@@ -226,6 +307,7 @@ func TestFirstOfByHand(t *testing.T) {
 		{stretch(4, 10), Time{5, 4, 9}, Time{9, 9, 9}, true},
 		{stretch(4, 8), Time{5, 4, 8}, Time{5, 4, 6}, true},
 		{stretch(0, 6), Time{3, 1, 3}, Time{5, 3, 6}, true},
+		{stretch(6.5, 9), Time{9, 9, 9}, Time{9, 9, 9}, true},
 		{stretch(10, 20), Time{}, Time{}, false},
 		{stretch(5.5, 8), Time{}, Time{}, false},
 	} {
@@ -234,6 +316,24 @@ func TestFirstOfByHand(t *testing.T) {
 		last, ok := lastOf(moments, c.within)
 		alike(t, "last", []any{last, ok}, []any{c.last, c.ok})
 	}
+}
+
+// Of a moment at 5 s that need not be and a certain one at 8 to 10 s: up to 8 s the second may be the first.
+func TestFirstOfTwoByHand(t *testing.T) {
+	t.Parallel()
+	moments := []readings.Moment{moment(5, 4, 6, false), moment(9, 8, 10, true)}
+	for end, want := range map[float64]Time{7: {5, 4, 7}, 8: {5, 4, 10}, 8.5: {5, 4, 10}, 20: {5, 4, 10}} {
+		first, ok := firstOf(moments, stretch(0, end))
+		alike(t, "first", []any{first, ok}, []any{want, true})
+	}
+	moments[1].Certain = false // there may be none at all
+	for end, want := range map[float64]Time{7: {5, 4, 7}, 8: {5, 4, 8}, 20: {5, 4, 20}} {
+		first, ok := firstOf(moments, stretch(0, end))
+		alike(t, "first, perhaps", []any{first, ok}, []any{want, true})
+	}
+	f := flightOf(40, along("pressure_altitude", 40, straight(0, 0, 40, 400)))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 40)}}
+	alike(t, "the height's stretches", f.heightEnvelope().Each, stretchSeconds)
 }
 
 // Values 9, 5, 4, 5, 9 at 0 to 4 s: the smallest lies at 2 s. Known to within half, 5 may be
@@ -260,6 +360,9 @@ func TestLeavesByHand(t *testing.T) {
 	}
 	alike(t, "left", leaves(shape, readings.Rest{Span: stretch(0, 43), Value: 1000}), 40.0)
 	alike(t, "never left", leaves(shape, readings.Rest{Span: stretch(0, 30), Value: 1000}), 30.0)
+	// Of 1000, 940 and 1060 ft the one in the middle is the first.
+	odd := altitudes{readings.Sampling{Times: []float64{0, 20, 40}, Interval: 20, Gap: 60}, []float64{1000, 940, 1060}}
+	alike(t, "left at the first", leaves(odd, readings.Rest{Span: stretch(0, 40), Value: 1000}), 0.0)
 }
 
 // A handle that rests three seconds at a detent is still moving, a tenth more and it moves
@@ -380,6 +483,22 @@ func TestInFlightByHand(t *testing.T) {
 	faster := flightOf(60, seconds("ground_speed", repeated(61, 20)...), seconds("computed_airspeed", repeated(61, 31)...)).signals
 	alike(t, "one speed is too fast", lifted(faster, stretch(10, 20)), false)
 
+	// In the air for certain for less than is possible: too short for a flight, or, from the sample after a fast one
+	// on, too slow for one.
+	narrow := readings.Condition{Certain: during(10, 13), True: during(10, 14), False: during(0, 10, 14, 60), Possible: during(9, 15)}
+	alike(t, "certain for 3 s", inFlight(fast, narrow), readings.Condition{True: during(10, 14), False: during(0, 10, 14, 60), Possible: during(9, 15)})
+	narrow.Certain = during(10, 13.5)
+	alike(t, "certain for longer", inFlight(fast, narrow), narrow)
+	braking := flightOf(60, seconds("ground_speed", repeated(10, 100, 51, 20)...)).signals
+	narrow = readings.Condition{Certain: during(10, 20), True: during(9, 20), False: during(0, 9, 20, 60), Possible: during(8, 21)}
+	alike(t, "certain where it is too slow", inFlight(braking, narrow), readings.Condition{True: during(9, 20), False: during(0, 9, 20, 60), Possible: during(8, 21)})
+	legs := &schemas.Profile{Legs: []string{"nose", "left", "right"}}
+	strut := func(name string) *ingest.Series { return seconds(name, repeated(10, 1, 10, 0, 10, 1, 10, 0, 21, 1)...) }
+	moving := seconds("ground_speed", repeated(30, 0, 31, 100)...)
+	alike(t, "on jacks until 20 s, flying until 40 s", onJacks(flightOf(60, strut("left_strut_compressed"), strut("right_strut_compressed"), moving).signals, legs), during(10, 20))
+	alike(t, "on jacks, one strut recorded", onJacks(flightOf(60, strut("right_strut_compressed"), moving).signals, legs), during(10, 20))
+	alike(t, "on jacks, no main strut recorded", onJacks(flightOf(60, strut("nose_strut_compressed"), moving).signals, legs), during())
+
 	early := flightOf(60, seconds("ground_speed", repeated(9, 20)...)).signals
 	alike(t, "no speed recorded then", lifted(early, stretch(10, 20)), false)
 
@@ -387,6 +506,7 @@ func TestInFlightByHand(t *testing.T) {
 	high := flightOf(60, seconds("radio_altitude", repeated(61, 500)...)).signals
 	low := flightOf(60, seconds("radio_altitude", repeated(61, 14)...)).signals
 	alike(t, "chatter", airSpans(high, out(high, 5, 20, 20.5, 40)), during(5, 40))
+	alike(t, "chatter, and another flight", airSpans(high, out(high, 5, 20, 20.5, 40, 45, 58)), during(5, 40, 45, 58))
 	alike(t, "a second", airSpans(high, out(high, 5, 20, 21, 40)), during(5, 20, 21, 40))
 	alike(t, "soon on the ground again", airSpans(high, out(high, 5, 20, 20.5, 30.5)), during(5, 20, 20.5, 30.5))
 	alike(t, "wheels on the ground", airSpans(low, out(low, 5, 20, 20.5, 40)), during(5, 20, 20.5, 40))
@@ -394,6 +514,32 @@ func TestInFlightByHand(t *testing.T) {
 	unknown := out(high, 10, 20)
 	unknown.False = during(0, 8, 25, 60)
 	alike(t, "unknown beside", airSpans(high, unknown), during(10, 25))
+	unknown.False = during(0, 2, 4, 10, 20, 60)
+	alike(t, "unknown on the ground before", airSpans(high, unknown), during(10, 20))
+}
+
+// Air and ground by the best of what is recorded, with a note where that is not every main strut.
+// Each says that the aircraft is in the air from 20 to 40 s.
+func TestWhatTellsAirFromGround(t *testing.T) {
+	t.Parallel()
+	strut := func(name string) *ingest.Series { return seconds(name, repeated(20, 1, 20, 0, 21, 1)...) }
+	radio := along("radio_altitude", 60, straight(19, 0, 21, 20, 39, 20, 41, 0)) // 10 ft at 20 and at 40 s
+	speed := along("computed_airspeed", 60, straight(19, 40, 21, 120, 39, 120, 41, 40))
+	for _, c := range []struct {
+		series []*ingest.Series
+		note   string
+	}{
+		{[]*ingest.Series{strut("left_strut_compressed"), strut("right_strut_compressed"), radio}, ""},
+		{[]*ingest.Series{strut("right_strut_compressed"), strut("weight_on_wheels")}, "air and ground from right_strut_compressed alone: left_strut_compressed not recorded"},
+		{[]*ingest.Series{strut("weight_on_wheels"), radio, speed}, "air and ground from weight_on_wheels: no main strut recorded"},
+		{[]*ingest.Series{radio, speed}, "air and ground from radio altitude above 10 ft, accurate to within 15 s: no strut or air/ground parameter recorded"},
+		{[]*ingest.Series{speed}, "air and ground from airspeed above 80 kt, accurate to within 30 s: no better parameter recorded"},
+	} {
+		c2, note, ok := airborneCondition(flightOf(60, c.series...).signals, &schemas.Profile{Legs: []string{"nose", "left", "right"}})
+		alike(t, c.note, []any{note, ok, c2.True, c2.False}, []any{c.note, true, during(20, 40), during(0, 20, 40, 60)})
+	}
+	none, note, ok := airborneCondition(flightOf(60, strut("nose_strut_compressed")).signals, &schemas.Profile{Legs: []string{"nose", "left", "right"}})
+	alike(t, "nothing", []any{note, ok, none}, []any{"no recorded parameter tells air from ground", false, readings.Unknown(during(0, 60))})
 }
 
 // Below 40 kt for a while a flight ends, in the longest such stretch before a dash of more
@@ -414,6 +560,12 @@ func TestFlightBoundsByHand(t *testing.T) {
 	s = of(20, 100, 10, 0, 4, 100, 30, 0, 21, 100)
 	x, _ = slowPart(s, stretch(15, 80))
 	alike(t, "a dash of 4.2 s", x, stretch(33.6, 63.4))
+	s = of(20, 80, 10, 0, 5, 80, 30, 0, 21, 80) // 40 kt are half way between two samples: fast for 5 s
+	x, _ = slowPart(s, stretch(15, 80))
+	alike(t, "a dash of 5 s", x, stretch(34.5, 64.5))
+	s = of(20, 80, 10, 0, 3, 80, 10, 0, 21, 80)
+	x, _ = slowPart(s, stretch(15, 80))
+	alike(t, "as long before the dash as after it", x, stretch(19.5, 29.5))
 	_, ok = slowPart(of(60, 100), stretch(10, 50))
 	alike(t, "never slow", ok, false)
 	none := flightOf(300).signals

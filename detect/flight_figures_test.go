@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"downlock/detect/readings"
@@ -55,7 +56,7 @@ func TestRollsBySpeedByHand(t *testing.T) {
 		want     []float64 // begin, end
 		rejected bool
 	}{
-		{"lift-off", straight(10, 0, 30, 200), groundStay{stayOf(0, 30), true, false}, []float64{10 + 40.0/10, 30}, false},
+		{"lift-off", straight(10, 0, 30, 200), groundStay{stay{exactly(0), Time{30, 29.75, 30}}, true, false}, []float64{10 + 40.0/10, 30}, false},
 		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, true},
 		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, true},
 		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
@@ -67,6 +68,9 @@ func TestRollsBySpeedByHand(t *testing.T) {
 		for _, r := range f.Rolls {
 			got = append(got, math.Round(1e3*r.Begins.Nominal)/1e3, math.Round(1e3*r.Ends.Nominal)/1e3)
 			alike(t, c.name, r.Rejected, c.rejected)
+			if c.ground.flies {
+				alike(t, c.name, r.Ends, c.ground.ends)
+			}
 		}
 		for i := range c.want {
 			c.want[i] = math.Round(1e3*c.want[i]) / 1e3
@@ -83,6 +87,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
 	}
 	fast, slow := along("computed_airspeed", 60, straight(0, 80)), along("computed_airspeed", 60, straight(0, 29))
+	taxi := along("computed_airspeed", 60, straight(0, 30))
 	for _, c := range []struct {
 		name   string
 		speed  *ingest.Series
@@ -92,6 +97,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 	}{
 		{"rejected", fast, is(10, 20), []float64{10, 20}, false},
 		{"an engine run", slow, is(10, 20), nil, false},
+		{"rejected at 30 kt", taxi, is(10, 20), []float64{10, 20}, false},
 		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, false},
 		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, false},
 		{"lift-off", slow, is(10, 60), []float64{10, 60}, true},
@@ -131,6 +137,7 @@ func TestClimbByHand(t *testing.T) {
 		{"level for 85 s", straight(0, 0, 100, 6000, 183, 6000, 300, 16000), 300},
 		{"a descent", straight(0, 0, 100, 3000, 200, 2000, 300, 9000), 100},
 		{"a small one", straight(0, 0, 100, 3000, 115, 2850, 300, 9000), 300},
+		{"a descent from a level top", straight(0, 0, 100, 3000, 150, 3000, 250, 2000, 300, 9000), 100},
 	} {
 		f := flightOf(300, along("pressure_altitude", 300, c.shape))
 		a := stayOf(0, 300)
@@ -144,6 +151,8 @@ func TestClimbByHand(t *testing.T) {
 	alike(t, "climbs", nominals(f.climbs()), []float64{0, 100, 145, 300})
 	f.BeginsInAir = true
 	alike(t, "climbs of a flight that begins in the air", nominals(f.climbs()), []float64{145, 300})
+	f.air, f.GoArounds = []stay{stayOf(0, 150), stayOf(160, 300)}, nil
+	alike(t, "climbs after its touch-and-go", nominals(f.climbs()), []float64{160, 300})
 }
 
 // A flight with an approach from 3000 ft at 100 s, given up at 200 ft at 190 s; the flap comes
@@ -174,6 +183,8 @@ func TestGoAroundByHand(t *testing.T) {
 			t.Errorf("%s: lowest %+v, %g ft", c.name, g.Lowest, g.Height)
 		}
 	}
+	g := f.goAround([]readings.Moment{moment(191, 190, 192, false)}, a, 190, 0)
+	alike(t, "perhaps at the lowest point", []float64{g.Begins.Nominal, g.Begins.Latest}, []float64{190, 192})
 	alike(t, "below 1500 ft", []bool{f.below(1500, 190), f.below(1500, 50), f.below(200, 190), f.below(1500, 999)}, []bool{true, false, false, false})
 	alike(t, "descends", []bool{f.descends(100, 190), f.descends(0, 100), f.descends(100, 103), f.descends(100, 104), f.descends(190, 300)}, []bool{true, false, false, true, false})
 	falls := f.crossings(readings.Below, 2500)
@@ -188,9 +199,28 @@ func TestGoAroundByHand(t *testing.T) {
 	if want := 100 + 500/(2800/90.0); !ok || math.Abs(begins.Nominal-want) > 1e-6 {
 		t.Errorf("begins %+v %v, want at %g", begins, ok, want)
 	}
+	if begins, ok = f.approachBegins(s, []readings.Moment{sure(190)}, stretch(110, 190)); ok {
+		t.Errorf("an approach without a length begins at %+v", begins)
+	}
+	begins, ok = f.approachBegins(s, nil, stretch(0, 101))
+	alike(t, "level until a second before the end", []any{begins.Nominal, ok}, []any{100.0, true})
+	begins, ok = f.approachBegins(s, nil, stretch(0, 100.5))
+	alike(t, "level until the end", []any{begins.Nominal, ok}, []any{0.0, true})
 	begins, ok = f.approachBegins(s, nil, stretch(110, 190))
 	if !ok || begins.Nominal != 110 {
 		t.Errorf("begins %+v %v, want at the highest point", begins, ok)
+	}
+	for level, want := range map[float64]float64{30: 90, 29: 0} { // s in which it is level, down by 200 ft a second before and after
+		steep := flightOf(110, along("pressure_altitude", 110, straight(0, 16000, 60, 4000, 60+level, 4000, 80+level, 0)))
+		steep.height = readings.Spliced{{Line: steep.signals.Line("pressure_altitude"), Where: during(0, 110)}}
+		begins, ok := steep.approachBegins(steep.shape(stayOf(0, 110)), nil, stretch(0, 80+level))
+		alike(t, "level for as long", []any{begins.Nominal, ok}, []any{want, true})
+	}
+	for height, want := range map[float64]float64{600: 100, 599: 0} { // ft at which it is level from 60 to 100 s
+		steep := flightOf(110, along("pressure_altitude", 110, straight(0, 12600, 60, height, 100, height, 103, 0)))
+		steep.height = readings.Spliced{{Line: steep.signals.Line("pressure_altitude"), Where: during(0, 110)}}
+		begins, ok := steep.approachBegins(steep.shape(stayOf(0, 110)), nil, stretch(0, 103))
+		alike(t, "level as low", []any{begins.Nominal, ok}, []any{want, true})
 	}
 	if low := flightOf(300, along("pressure_altitude", 300, straight(0, 2000, 50, 500, 150, 500, 190, 0))); true {
 		low.height = readings.Spliced{{Line: low.signals.Line("pressure_altitude"), Where: during(0, 300)}}
@@ -198,6 +228,111 @@ func TestGoAroundByHand(t *testing.T) {
 			t.Errorf("begins %+v, want at the highest point: level at a minimum is no beginning", begins)
 		}
 	}
+}
+
+// The lowest height of a go-around is looked for within 30 s of the lowest altitude, at 190 s, in
+// the stay in the air and after the go-around before. Radio altitude is 500 ft but for five
+// samples, the lower ones further away.
+func TestLowestHeightOfAGoAroundByHand(t *testing.T) {
+	t.Parallel()
+	low := map[float64]float64{159: 50, 165: 100, 190: 200, 210: 150, 221: 60}
+	f := flightOf(300, along("radio_altitude", 300, func(s float64) float64 {
+		if h, ok := low[s]; ok {
+			return h
+		}
+		return 500
+	}))
+	f.height = readings.Spliced{{Line: f.signals.Line("radio_altitude"), Where: during(0, 300)}}
+	for _, c := range []struct {
+		name        string
+		a           stay
+		from        float64
+		at, height  float64
+		early, late float64
+	}{
+		{"within 30 s", stayOf(0, 300), 0, 165, 100, 164, 166},
+		{"after the one before", stayOf(0, 300), 170, 210, 150, 209, 211},
+		{"after the lift-off", stayOf(170, 300), 0, 210, 150, 209, 211},
+		{"before the touchdown", stayOf(0, 200), 170, 190, 200, 189, 191},
+		{"at the lift-off", stayOf(165, 300), 0, 165, 100, 165, 166},
+	} {
+		g := f.goAround(nil, c.a, 190, c.from)
+		alike(t, c.name, []any{g.Lowest, g.Begins, g.Height, g.Known}, []any{Time{c.at, c.early, c.late}, Time{c.at, c.early, c.late}, c.height, true})
+	}
+	level := flightOf(300, along("radio_altitude", 300, func(s float64) float64 { return map[bool]float64{true: 100, false: 500}[s == 165 || s == 210] }))
+	level.height = readings.Spliced{{Line: level.signals.Line("radio_altitude"), Where: during(0, 300)}}
+	alike(t, "one sample", f.goAround(nil, stayOf(189.5, 190.5), 190, 0).Lowest, Time{190, 189.5, 190.5})
+	alike(t, "the first of two as low", level.goAround(nil, stayOf(0, 300), 190, 0).Lowest, Time{165, 164, 166})
+	f.height = nil
+	g := f.goAround(nil, stayOf(0, 300), 190, 0)
+	alike(t, "no height", []any{g.Lowest, g.Height, g.Known}, []any{exactly(190), 0.0, false})
+}
+
+// Approaches begin as the height falls through 3000 ft. The aircraft lifts off at 0 s, is at 4000 ft
+// at 100 s and on the ground at 200 s, so below 3000 ft from 125 s on; it lifts off again at 210 s,
+// is at 4000 ft at 310 s and comes down by 40 ft a second from then on, below 3000 ft from 335 s on.
+func TestFindApproachesByHand(t *testing.T) {
+	t.Parallel()
+	shape := straight(0, 0, 100, 4000, 200, 0, 210, 0, 310, 4000, 410, 0)
+	of := func(ends float64, endsInAir bool, more ...*ingest.Series) []Approach {
+		f := flightOf(450, append(more, along("pressure_altitude", 450, shape))...)
+		f.Profile.Flaps = schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "30", Angle: 30, Classes: []string{"landing"}}}}
+		f.Span = stretch(0, ends)
+		f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 450)}}
+		f.air, f.EndsInAir = []stay{stayOf(0, 200), stayOf(210, ends)}, endsInAir
+		f.Touchdowns = []Touchdown{{exactly(200), TouchAndGo}}
+		if !endsInAir {
+			f.Touchdowns = append(f.Touchdowns, Touchdown{exactly(ends), FullStop})
+		}
+		f.findApproaches(newTracks(f, nil), f.air)
+		return f.Approaches
+	}
+	type found struct {
+		begins, ends float64
+		outcome      ApproachOutcome
+	}
+	first := found{125, 200, EndsInTouchAndGo}
+	set := seconds("flap_handle", repeated(329, 0, 122, 30)...) // landing flap from 329 s on
+	for _, c := range []struct {
+		name string
+		got  []Approach
+		want []found
+	}{
+		{"two landings", of(410, false), []found{first, {335, 410, EndsInLanding}}},
+		{"ends 120 ft below 3000 ft", of(338, true), []found{first, {335, 338, EndsWithFlight}}},
+		{"ends 100 ft below, as in turbulence", of(337.5, true), []found{first}},
+		{"ends at 3000 ft", of(335, true), []found{first}},
+		{"ends above 3000 ft", of(330, true), []found{first}},
+		{"with landing flap a second before", of(330, true, set), []found{first, {310, 330, EndsWithFlight}}},
+		{"with landing flap in the last second", of(329.5, true, set), []found{first}},
+		{"ends in the climb", of(300, true, seconds("flap_handle", repeated(451, 30)...)), []found{first}},
+	} {
+		var got []found
+		for _, a := range c.got {
+			got = append(got, found{math.Round(1e3*a.Begins.Nominal) / 1e3, a.Ends.Nominal, a.Outcome})
+			alike(t, c.name, a.Span, stretch(a.Begins.Nominal, a.Ends.Nominal))
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+// From 4000 ft at 100 s down by 40 ft a second to 400 ft at 190 s, through 3000 ft at 125 s; then up to 2500 ft at
+// 260 s, where the second approach begins, as no height of 3000 ft is passed after the first; landing at 310 s.
+func TestApproachAfterAGoAroundByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(310, along("pressure_altitude", 310, straight(0, 0, 100, 4000, 190, 400, 260, 2500, 310, 0)))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 310)}}
+	f.air = []stay{stayOf(0, 310)}
+	f.Touchdowns = []Touchdown{{exactly(310), FullStop}}
+	f.findApproaches(newTracks(f, nil), f.air)
+	var got []any
+	for _, a := range f.Approaches {
+		got = append(got, hundredths(a.Begins.Nominal), a.Ends.Nominal, a.Outcome)
+	}
+	alike(t, "approaches", got, []any{125.0, 190.0, EndsInGoAround, 260.0, 310.0, EndsInLanding})
+	alike(t, "go-around", []any{len(f.GoArounds), f.GoArounds[0].Lowest.Nominal, hundredths(f.GoArounds[0].Height), f.GoArounds[0].Ends.Nominal}, []any{1, 190.0, 400.0, 260.0})
 }
 
 // A go-around ends with the flap up, the next approach or the stay in the air.
@@ -219,10 +354,20 @@ func TestEndGoAroundsByHand(t *testing.T) {
 	up.Profile.Flaps = schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0", Angle: 0, Classes: []string{"up"}}, {Name: "15", Angle: 15, Classes: []string{"takeoff"}}}}
 	env, f.GoArounds = newTracks(up, nil), f.GoArounds[:1]
 	f.endGoArounds(env, f.air)
-	alike(t, "ends with the flap up", f.GoArounds[0].Ends.Nominal, 71.0)
+	alike(t, "ends with the flap up", f.GoArounds[0].Ends, Time{71, 70 + instant, 71})
+	f.Approaches = append(f.Approaches, Approach{Begins: Time{71, 60, 80}})
+	f.endGoArounds(env, f.air)
+	alike(t, "not with an approach that begins as it ends", f.GoArounds[0].Ends, Time{71, 70 + instant, 71})
+	f.Approaches = append(f.Approaches, Approach{Begins: exactly(50)})
+	f.endGoArounds(env, f.air)
+	alike(t, "not with one that begins at its lowest point", f.GoArounds[0].Ends.Nominal, 71.0)
 	f.Approaches = append(f.Approaches, Approach{Begins: exactly(60)})
 	f.endGoArounds(env, f.air)
 	alike(t, "ends with the next approach", f.GoArounds[0].Ends.Nominal, 60.0)
+	f.air = []stay{stayOf(50, 120)}
+	f.GoArounds = []GoAround{{Lowest: exactly(50)}, {Lowest: exactly(120)}}
+	f.endGoArounds(newTracks(f, nil), f.air)
+	alike(t, "at either end of the stay in the air", []float64{f.GoArounds[0].Ends.Nominal, f.GoArounds[1].Ends.Nominal}, []float64{60, 120})
 }
 
 // Throttles: each engine's own, or one of them missing.
@@ -244,6 +389,16 @@ func TestThrottlesByHand(t *testing.T) {
 	alike(t, "the first is missing", missing, []string{"throttle_angle_1: not mapped in the profile"})
 	missing, _ = of(2, first).needsOf("all_throttles_retarded")
 	alike(t, "the second is missing", missing, []string{"throttle_angle_2: not mapped in the profile"})
+	missing, _ = of(0, first).needsOf("any_thrust_reverser_deployed")
+	alike(t, "no engines", missing, []string{"the profile does not say how many engines the type has (engines)"})
+	missing, _ = of(2, seconds("thrust_reverser_deployed_1", repeated(41, 0)...)).needsOf("any_thrust_reverser_deployed")
+	alike(t, "one of two reversers", missing, []string{"thrust_reverser_deployed_2: not mapped in the profile"})
+	deployed := func(engine string, from float64) *ingest.Series {
+		return seconds("thrust_reverser_deployed_"+engine, repeated(from, 0, 41-from, 1)...)
+	}
+	alike(t, "one of two reversers", of(2, deployed("1", 30), deployed("2", 20)).Condition("any_thrust_reverser_deployed").True, during(20, 40))
+	alike(t, "the reverser of one engine", of(1, deployed("1", 30), deployed("2", 20)).Condition("any_thrust_reverser_deployed").True, during(30, 40))
+	alike(t, "no engines", of(0, deployed("1", 30)).Condition("any_thrust_reverser_deployed"), readings.Unknown(during(0, 40)))
 	alike(t, "no engines", of(0, first).Condition("any_throttle_retarded"), readings.Unknown(during(0, 40)))
 	alike(t, "of each engine", env.ofEngines("reverser"), []string{"reverser_1", "reverser_2"})
 	env.flight.Profile.Throttle.Parameter = ""
@@ -282,12 +437,63 @@ func TestFlightNamesByHand(t *testing.T) {
 	}
 	f.BeginsInAir = true
 	alike(t, "departing, not in the recording", newTracks(f, nil).Condition("departing").True, during())
+	again := *f
+	again.air = []stay{stayOf(20, 50), stayOf(60, 80)}
+	alike(t, "departing after a touch-and-go", newTracks(&again, nil).Condition("departing").True, during(60, 80))
 	air := flightOf(100, along("computed_airspeed", 100, straight(0, 0, 10, 0, 20, 100)))
 	air.airborne, air.air = f.airborne, f.air
 	alike(t, "stationary by airspeed", newTracks(air, nil).Condition("stationary").True, during(0, 13))
 	none := flightOf(100)
 	none.airborne, none.air, none.Rolls = f.airborne, f.air, f.Rolls
 	alike(t, "stationary without a speed", newTracks(none, nil).Condition("stationary").True, during(0, 12, 80, 92, 95, 100))
+}
+
+// The wheels touch at 20 s. Off them again from 22 to 24 s the aircraft bounces, and from 29 to 32 s, which begins
+// within ten seconds; not from 31 s on in another flight, nor in the air.
+func TestBouncingByHand(t *testing.T) {
+	t.Parallel()
+	of := func(name string, wheels ...float64) *Tracks {
+		f := flightOf(60, seconds(name, repeated(wheels...)...))
+		f.Profile.Legs = []string{"nose", "left", "right"}
+		f.airborne = readings.Condition{Certain: during(0, 20), True: during(0, 20), False: during(20, 60), Possible: during(0, 20)}
+		f.touchdowns = []readings.Moment{sure(20)}
+		return newTracks(f, nil)
+	}
+	for _, c := range []struct {
+		env  *Tracks
+		want readings.Spans
+	}{
+		{of("weight_on_wheels", 20, 0, 2, 1, 2, 0, 5, 1, 3, 0, 29, 1), during(22, 24, 29, 32)},
+		{of("left_strut_compressed", 20, 0, 2, 1, 1, 0, 38, 1), during(22, 23)},
+		{of("right_strut_compressed", 20, 0, 11, 1, 2, 0, 28, 1), during()},
+		{of("right_strut_compressed", 20, 0, 41, 1), during()},
+	} {
+		alike(t, "bouncing", c.env.Condition("bouncing").True, c.want)
+		missing, fallbacks := c.env.needsOf("bouncing")
+		alike(t, "needs", []int{len(missing), len(fallbacks)}, []int{0, 0})
+	}
+	soon := of("weight_on_wheels", 20, 0, 1, 1, 2, 0, 38, 1)
+	soon.flight.touchdowns = []readings.Moment{sure(20.5)}
+	alike(t, "at once", soon.Condition("bouncing").True, during(21, 23))
+	missing, _ := of("nose_strut_compressed", 20, 0, 41, 1).needsOf("bouncing")
+	alike(t, "no switch on the main wheels", missing, []string{"no main strut switch and no weight_on_wheels is recorded"})
+}
+
+// The lever is at UP until 10 s, at OFF until 20 s, then at DOWN.
+func TestOperatingSpeedByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(40, seconds("gear_lever", repeated(10, 0, 10, 1, 21, 2)...))
+	f.Profile = &schemas.Profile{Values: map[string]float64{"gear_retraction_speed": 220, "gear_extension_speed": 250}}
+	n := newTracks(f, nil).Number("gear_operating_speed", during(0, 40)).Nominal
+	for at, want := range map[float64]float64{5: 220, 15: nan, 25: 250} {
+		got, known := n.At(at)
+		if known == math.IsNaN(want) || known && got != want {
+			t.Errorf("%g at %g s, known %v, want %g", got, at, known, want)
+		}
+	}
+	f.Profile = &schemas.Profile{}
+	missing, _ := newTracks(f, nil).needsOf("gear_operating_speed")
+	alike(t, "missing", missing, []string{"gear_retraction_speed" + noValue, "gear_extension_speed" + noValue})
 }
 
 // Legs: all three, two of them with the third unknown, or one that stands for all.
@@ -331,10 +537,15 @@ func TestLegsByHand(t *testing.T) {
 	alike(t, "none recorded", len(missing), 3)
 	alike(t, "none recorded", env.Condition("gear_down_locked"), readings.Unknown(during(0, 40)))
 	strut := down("left_strut_compressed", 5)
+	env.flight.Profile.Legs = []string{"left"}
+	alike(t, "the one leg is not recorded", newTracks(env.flight, nil).Condition("gear_down_locked"), readings.Unknown(during(0, 40)))
 	env = of(strut, seconds("right_strut_compressed", repeated(41, 0)...))
 	missing, fallbacks = env.needsOf("main_strut_compressed")
 	alike(t, "the nose is no main leg", []int{len(missing), len(fallbacks)}, []int{0, 0})
 	alike(t, "main struts", env.Condition("main_strut_compressed").True, during(5, 40))
+	env = of(strut, down("nose_strut_compressed", 3), seconds("right_strut_compressed", repeated(41, 0)...))
+	alike(t, "any strut", env.Condition("any_strut_compressed").True, during(3, 40))
+	alike(t, "main struts beside it", env.Condition("main_strut_compressed").True, during(5, 40))
 }
 
 // instant is the length of a sample in the readings.

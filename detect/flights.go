@@ -41,7 +41,7 @@ func findFlights(s *samples.Set, profile *schemas.Profile, c criteria) iter.Seq2
 			flights = []bounds{{span: s.Window[0]}}
 		}
 		for i, b := range flights {
-			f := &Flight{Number: i + 1, ID: flightID(s.Recording, i+1), Profile: profile, Span: b.span, airborne: airborne}
+			f := &Flight{Number: i + 1, Profile: profile, Span: b.span, airborne: airborne}
 			var err error
 			if f.signals, err = s.Within(f.Span); err != nil {
 				yield(nil, err)

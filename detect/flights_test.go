@@ -136,10 +136,19 @@ func TestTwoFlightsAndAnHourApart(t *testing.T) {
 	// Below 40 kt from 600 + 100*100/140 to 1100 + 100*40/150: cut in the middle.
 	cut := (600 + 100*100/140.0 + 1100 + 100*40/150.0) / 2
 	near0(t, "end of the first", a.Span.End, cut, 0.01)
+	if want := detect.FlightID(a.Recording.Content(), 2); b.ID != want {
+		t.Errorf("the second is %s, want %s", b.ID, want)
+	}
 	if a.Span.Start != 0 || b.Span.Start != a.Span.End || b.Span.End != 2000 || a.Number != 1 || b.Number != 2 || a.ID == b.ID {
 		t.Errorf("%v %v %d %d %s %s", a.Span, b.Span, a.Number, b.Number, a.ID, b.ID)
 	}
 	detector, _ := shippedDetector(t)
+	for first, err := range detector.Results(recordingOf(2000, series...)) {
+		if err != nil || first.Flight.Number != 1 {
+			t.Errorf("%v, %v", first, err)
+		}
+		break // whoever wants no more gets no more
+	}
 	understood, err := detector.Understand(recordingOf(2000, series...))
 	if want := []detect.FlightSpan{{Number: 1, Span: a.Span}, {Number: 2, Span: b.Span}}; err != nil || len(understood) != 1 || !cmp.Equal(understood[0].Flights, want) {
 		t.Errorf("understood %v, %v, want the flights %v", understood, err, want)
@@ -170,6 +179,9 @@ func TestTouchAndGo(t *testing.T) {
 	f := oneFlight(t, recordingOf(1000, series...))
 	if len(f.TouchedDown(detect.TouchAndGo)) != 1 || f.TouchedDown(detect.TouchAndGo)[0].Nominal != 500 || f.LiftOff.Nominal != 200 || f.Touchdown.Nominal != 800 {
 		t.Errorf("touch-and-goes %v, %v to %v", f.TouchedDown(detect.TouchAndGo), f.LiftOff, f.Touchdown)
+	}
+	if want := []string{"no pressure altitude recorded: height above the aerodrome is unknown beyond the range of radio altitude"}; !cmp.Equal(f.Notes, want) {
+		t.Errorf("notes %q, want %q", f.Notes, want)
 	}
 }
 
@@ -228,9 +240,17 @@ func TestBeginsAndEndsInTheAir(t *testing.T) {
 	if !f.BeginsInAir || f.EndsInAir || f.LiftOff != nil || f.Touchdown == nil || f.Touchdown.Nominal != 200 {
 		t.Errorf("begins in the air: %+v", f)
 	}
+	f = oneFlight(t, recordingOf(300, struts(300, 0, 100, 120, 200)...))
+	if l := f.LiftOffs(); !f.BeginsInAir || f.LiftOff != nil || len(l) != 1 || l[0].Nominal != 120 || f.Touchdown.Nominal != 200 {
+		t.Errorf("begins in the air, with a touch-and-go: lift-offs %v, %+v", l, f)
+	}
 	f = oneFlight(t, recordingOf(300, struts(300, 100, 301)...))
 	if f.BeginsInAir || !f.EndsInAir || f.LiftOff == nil || f.Touchdown != nil {
 		t.Errorf("ends in the air: %+v", f)
+	}
+	d, _ := shippedDetector(t)
+	if note, err := d.WhyNoFlight(recordingOf(300, struts(300)...)); err != nil || !strings.HasPrefix(note, "no flight in it: the aircraft does not leave the ground for long enough") || strings.Contains(note, "maintenance") {
+		t.Errorf("on the ground: %q, %v", note, err)
 	}
 	f = oneFlight(t, recordingOf(300, struts(300, 0, 301)...))
 	if !f.BeginsInAir || !f.EndsInAir || len(f.Phases) == 0 {

@@ -148,6 +148,12 @@ func TestMomentEventsByHand(t *testing.T) {
 	events, _ = momentEvents(env, ruleOf(t, fields))
 	alike(t, "nominally, not in every history", events[0].Certainty, Possible)
 	alike(t, "and certain the next time", events[1].Certainty, Certain)
+	// The lever leaves UP again at 12 s, when the aircraft is slow: no part of the event at 10 s.
+	again := seconds("gear_lever", repeated(10, 0, 1, 2, 1, 0, 29, 2)...)
+	braked := seconds("computed_airspeed", append(repeated(11, 150), repeated(30, 50)...)...)
+	braked.Accuracy = 0.1
+	events, _ = momentEvents(ReadTracks(flightOf(40, again, braked)), ruleOf(t, at+"when: computed_airspeed > 100, merge_gap: 5"))
+	alike(t, "slow the second time", found(events), []string{"certain 10 (9, 10) to 10 (9, 10)"})
 	// No speed from 5 to 30 s: nothing is known at the moment.
 	gap := flightOf(40, seconds("gear_lever", lever...), seconds("computed_airspeed", repeated(5, 150)...))
 	events, unknown := momentEvents(ReadTracks(gap), ruleOf(t, fields+", also_possible: true"))
@@ -187,6 +193,13 @@ func TestEvaluateByHand(t *testing.T) {
 	gear := ruleOf(t, "when: gear_horn, opportunity: gear extension")
 	_, e = evaluate(ReadTracks(flightOf(40, seconds("gear_horn", repeated(41, 0)...))), gear, nil, nil)
 	alike(t, "no lever tells whether there was one", e.Coverage, Evaluated)
+	// Two legs of three are locked throughout: each opportunity is evaluable in part, without a time that is unknown.
+	legs := flightOf(40, seconds("left_gear_down_locked", repeated(41, 1)...), seconds("nose_gear_down_locked", repeated(41, 1)...))
+	legs.Profile.Legs = []string{"nose", "left", "right"}
+	_, e = evaluate(ReadTracks(legs), ruleOf(t, "when: not gear_down_locked"), nil, append(early, whole...))
+	alike(t, "a leg is not recorded", []any{e.Coverage, e.Partial, e.Chances, e.UnknownSeconds}, []any{PartlyEvaluated, true, Chances{2, 0, 2, 0}, 0.0})
+	_, e = evaluate(ReadTracks(legs), ruleOf(t, "when: not gear_down_locked"), nil, nil)
+	alike(t, "a leg is not recorded, and no opportunity", []any{e.Coverage, e.Partial, e.Chances}, []any{NoOpportunity, false, Chances{}})
 	alike(t, "some legs left out", leavesOut([]string{"x", "y" + partlyNote}), true)
 	alike(t, "none left out", leavesOut([]string{"x", partlyNote + "y"}), false)
 }

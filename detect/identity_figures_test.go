@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"downlock/detect/language"
+	"downlock/detect/readings"
 	"downlock/ingest"
 	"downlock/schemas"
 )
@@ -90,6 +91,42 @@ func TestPartsOfARuleByHand(t *testing.T) {
 	alike(t, "a fixed one", []any{r.Value, r.Fixed, r.Known, len(r.Number.Nominal)}, []any{25.0, true, true, 0})
 }
 
+// The lever leaves UP at 10 s, seen then and not at 9 s: shown in a stretch that reaches there.
+func TestTryWindowByHand(t *testing.T) {
+	rule := ruleOf(t, `at: 'begins(gear_lever == "DOWN")', when: computed_airspeed > 100`)
+	for _, c := range []struct {
+		window          Span
+		events, moments int
+	}{
+		{stretch(0, 40), 1, 1}, {stretch(10, 20), 1, 1}, {stretch(10.1, 20), 0, 0}, {stretch(0, 9), 0, 0}, {stretch(0, 9+instant), 1, 0}, {stretch(0, 9.5), 1, 1},
+	} {
+		f := flightOf(40, seconds("gear_lever", repeated(10, 0, 31, 2)...), along("computed_airspeed", 40, straight(0, 150)))
+		trial := (&Detector{rules: &RuleSet{}}).try(f, rule, c.window)
+		var roles []string
+		for _, clause := range trial.Clauses {
+			roles = append(roles, clause.Role)
+		}
+		alike(t, "roles", roles, []string{"at", "when"})
+		alike(t, "events and moments", []int{len(trial.Events), len(trial.Clauses[0].Parts[0].Moments)}, []int{c.events, c.moments})
+		alike(t, "of the whole flight", []any{trial.Evaluation.Rule.ID, trial.Evaluation.Coverage, trial.Evaluation.Events, trial.Window, trial.Flight == f}, []any{"r", Evaluated, 1, c.window, true})
+	}
+}
+
+// A lenient criterion is told as far as it can be: what it lacks is a note, not a reason to leave a rule out.
+func TestLenientCriterion(t *testing.T) {
+	env := newTracks(flightOf(40, along("computed_airspeed", 40, straight(0, 150))), criteria{
+		"ground_proximity_armed": expressionOf(t, "computed_airspeed > 100 and radio_altitude > 50", language.Condition),
+		"takeoff_thrust":         expressionOf(t, "computed_airspeed > 100 and radio_altitude > 50", language.Condition)})
+	const absent = "radio_altitude: not mapped in the profile"
+	missing, fallbacks := env.needsOf("ground_proximity_armed")
+	alike(t, "lenient", [][]string{missing, fallbacks}, [][]string{nil, {"ground_proximity_armed as far as it can be told: " + absent}})
+	missing, fallbacks = env.needsOf("takeoff_thrust")
+	alike(t, "another", [][]string{missing, fallbacks}, [][]string{{absent}, {"takeoff_thrust: the usual criteria, because the profile gives none"}})
+	missing, _ = env.needsOf("gear_warning_silenced")
+	alike(t, "not given", missing, []string{"gear_warning_silenced" + noCriterion})
+	alike(t, "not given", env.Condition("gear_warning_silenced"), readings.Unknown(during(0, 40)))
+}
+
 // A criterion of the profile is taken apart below its name, once.
 func TestCriteriaTakenApart(t *testing.T) {
 	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100, 40, 140)))
@@ -113,6 +150,49 @@ func TestCriteriaTakenApart(t *testing.T) {
 		{4, "computed_airspeed > 120", nil}, {5, "computed_airspeed", nil},
 		{3, "takeoff_thrust", []string{usual, "a criterion of the profile, shown in parts above"}},
 	})
+}
+
+// Where a limit is from, in words.
+func TestSourcesOfLimitsByHand(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)))
+	f.Profile = &schemas.Profile{Values: map[string]float64{"visual_stabilisation_height": 600}, Tables: map[string][][2]float64{"too_low_gear_floor": {{100, 500}}},
+		Limits: map[string]schemas.Limit{"gear_extended_speed": {By: "pressure_altitude"}}, Criteria: map[string]string{"takeoff_thrust": "computed_airspeed > 20"}}
+	env := newTracks(f, nil)
+	for _, c := range []struct{ text, within, want string }{
+		{"20", "", "the rule itself"},
+		{"20", "takeoff_thrust", "criteria of the profile"},
+		{"20", "ground_proximity_armed", "the usual criterion: the profile gives none"},
+		{"gear_extended_speed", "", "limits of the profile, by pressure altitude"},
+		{"gear_extended_speed", "takeoff_thrust", "limits of the profile, by pressure altitude"},
+		{"visual_stabilisation_height", "", "values of the profile"},
+		{"gear_warning_height", "", "the usual figure: the profile gives none"},
+		{"too_low_gear_floor(computed_airspeed)", "", "table too_low_gear_floor of the profile"},
+		{"too_low_flaps_floor(computed_airspeed)", "", ""},
+		{"flap_placard_speed", "", "flap detents of the profile, by the flap set"},
+		{"gear_operating_speed", "", "values of the profile, by the gear lever"},
+		{"gear_warning_height + visual_stabilisation_height", "", "the usual figure: the profile gives none; values of the profile"},
+		{"visual_stabilisation_height + visual_stabilisation_height", "", "values of the profile"},
+		{"hottest_brake", "", ""},
+	} {
+		alike(t, c.text, env.sourceOf(*expressionOf(t, c.text, language.Number), c.within), c.want)
+	}
+}
+
+// A limit that stays the same is one piece, and one that changes begins another: 300 kt at 0 ft until 20 s, then a
+// climb of 100 ft a second, which takes off a knot a second; and 250 kt for two detents, then 200.
+func TestPiecesOfLimitsByHand(t *testing.T) {
+	f := flightOf(40, along("computed_airspeed", 40, straight(0, 100)), along("pressure_altitude", 40, straight(20, 0, 40, 2000)), seconds("flap_handle", repeated(10, 0, 10, 5, 10, 6, 11, 30)...), seconds("gear_horn", repeated(41, 0)...))
+	f.Profile = &schemas.Profile{Limits: map[string]schemas.Limit{"gear_extended_speed": {By: "pressure_altitude", Points: [][2]float64{{0, 300}, {4000, 260}}}},
+		Flaps: schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 0.4, Detents: []schemas.Detent{{Name: "0"}, {Name: "5", Angle: 5, Placard: 250}, {Name: "6", Angle: 6, Placard: 250}, {Name: "30", Angle: 30, Placard: 200}}}}
+	env := newTracks(f, nil)
+	of := func(text string) readings.Curve {
+		return env.Limits(&Rule{when: expressionOf(t, text, language.Condition)})[0].Curve
+	}
+	changing := of("computed_airspeed > gear_extended_speed")
+	at30, _ := changing.At(30)
+	alike(t, "with the altitude", []any{changing[0], at30}, []any{readings.Piece{Start: 0, End: 20, From: 300, To: 300}, 290.0})
+	alike(t, "where nothing else lets it decide", len(env.Limits(&Rule{when: expressionOf(t, "gear_horn and computed_airspeed > 200", language.Condition)})), 0)
+	alike(t, "with the flap", of("computed_airspeed > flap_placard_speed"), readings.Curve{{Start: 10, End: 30, From: 250, To: 250}, {Start: 30, End: 40, From: 200, To: 200}})
 }
 
 // A limit may stand on either side; of two recorded numbers, or two that are none, neither is one.

@@ -92,11 +92,7 @@ func (t *Tracks) limit(c language.Comparison, within string) (Limit, bool) {
 // isRecordedNumber reports whether an expression is the name of a recorded number, or of
 // the height.
 func (t *Tracks) isRecordedNumber(e language.Expression) bool {
-	if e.Text == heightName {
-		return true
-	}
-	p, ok := schemas.FindParameter(e.Text, t.own)
-	return ok && p.Numeric() && t.Has(e.Text)
+	return e.Text == heightName || t.Has(e.Text) // only numbers are more or less than others
 }
 
 // sourceOf says in plain words where a limit comes from; "" for a number that is no limit

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -101,15 +102,7 @@ func nominalPairs(from, to []readings.Moment) []int {
 			marks = append(marks, mark{b.Nominal, false, j})
 		}
 	}
-	slices.SortStableFunc(marks, func(x, y mark) int { // from first at the same time
-		switch {
-		case x.at < y.at:
-			return -1
-		case x.at > y.at:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(marks, func(x, y mark) int { return cmp.Compare(x.at, y.at) }) // from first at the same time
 	paired, last := make([]int, len(to)), 0
 	for _, k := range marks {
 		if k.from {
@@ -141,12 +134,7 @@ func newOrder(lists ...[]readings.Moment) *order {
 	}
 	sort.Float64s(o.starts)
 	sort.Float64s(o.ends)
-	slices.SortFunc(sure, func(a, b readings.Moment) int {
-		if a.Earliest < b.Earliest {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(sure, func(a, b readings.Moment) int { return cmp.Compare(a.Earliest, b.Earliest) })
 	o.certain, o.earliestLatest = make([]float64, len(sure)), make([]float64, len(sure)+1)
 	o.earliestLatest[len(sure)] = math.Inf(1)
 	for i := len(sure) - 1; i >= 0; i-- {

@@ -90,7 +90,7 @@ func atMoments(env *Tracks, rule *MeasurementRule) occurrences {
 	reach := rule.Around
 	for _, x := range moments {
 		wide := x
-		wide.Earliest, wide.Latest = x.Earliest+min(reach[0], 0), x.Latest+max(reach[1], 0)
+		wide.Earliest, wide.Latest = x.Earliest+reach[0], x.Latest+reach[1]
 		near = append(near, around(env, wide)...)
 	}
 	windows := readings.UnionOf(near)
@@ -244,12 +244,17 @@ func (m *Measurement) bound(all, sure []occurrence) {
 			m.Lowest, m.Highest = min(m.Lowest, o.low), max(m.Highest, o.high)
 		}
 	}
-	for i, o := range sure {
-		switch {
-		case m.Rule.Take == "largest" && (i == 0 || o.low > m.Lowest):
-			m.Lowest = o.low
-		case m.Rule.Take == "smallest" && (i == 0 || o.high < m.Highest):
-			m.Highest = o.high
-		}
+	if len(sure) == 0 {
+		return
+	}
+	least, most := math.Inf(-1), math.Inf(1) // the largest is no smaller, the smallest no larger
+	for _, o := range sure {
+		least, most = max(least, o.low), min(most, o.high)
+	}
+	switch m.Rule.Take {
+	case "largest":
+		m.Lowest = least
+	case "smallest":
+		m.Highest = most
 	}
 }

@@ -194,6 +194,18 @@ measurements:
 	if m := rules.Measurement("gear-down-height"); m == nil || m.Of != "" || m.Take != "" || m.Unit != "s" || m.Pack != "ours" {
 		t.Errorf("in the place of another: %+v", m)
 	}
+	first := builtin.Measurements[0].ID
+	for id, want := range map[string]string{first: "", "no-such": `there is no measurement "no-such" to switch off`} {
+		switch without, err := builtin.With("off.yaml", []byte("schema: downlock rules 1\npack: off\nmeasurements: [{id: "+id+", off: true}]\n")); {
+		case want != "" && (err == nil || !strings.Contains(err.Error(), want)):
+			t.Errorf("%s: %v, want %s", id, err, want)
+		case want == "" && (err != nil || without.Measurement(id) != nil || len(without.Measurements) != len(builtin.Measurements)-1):
+			t.Errorf("%s is not switched off: %v", id, err)
+		}
+	}
+	if m := builtin.Measurement(first); m != builtin.Measurements[0] {
+		t.Errorf("the first is found as %+v", m)
+	}
 	over, err := builtin.With("ours.yaml", []byte(pack))
 	if err != nil || over.Measurement("lever-movements") != nil || builtin.Measurement("lever-movements") == nil {
 		t.Errorf("on top: %v; the set below was changed: %v", err, builtin.Measurement("lever-movements") == nil)

@@ -47,6 +47,18 @@ func TestChooseByHand(t *testing.T) {
 	kept(t, "largest, other order", chosen("largest", c, b, a), Measurement{Outcome: Measured, Certainty: Certain, Value: 9, Lowest: 4, Highest: 9.5, At: &Time{20, 19, 21}})
 	kept(t, "smallest", chosen("smallest", a, b, c), Measurement{Outcome: Measured, Certainty: Certain, Value: 2, Lowest: 1, Highest: 3, At: at(30)})
 	kept(t, "smallest, other order", chosen("smallest", c, b, a), Measurement{Outcome: Measured, Certainty: Certain, Value: 2, Lowest: 1, Highest: 3, At: at(30)})
+	with := occurrence{order: sure(10), shown: sure(10), value: 7, low: 7, high: 7}
+	for _, take := range []string{"first", "last"} {
+		if m := chosen(take, a, with); m.Value != 5 || m.Lowest != 4 || m.Highest != 7 {
+			t.Errorf("%s of two at one time: %+v, want that listed first, of either value", take, m)
+		}
+	}
+	again := occurrence{order: sure(30), shown: sure(30), value: 5, low: 4, high: 6}
+	for _, take := range []string{"largest", "smallest"} {
+		if m := chosen(take, a, again); m.At.Nominal != 10 {
+			t.Errorf("the %s of two as large is at %+v, want the first", take, m.At)
+		}
+	}
 	kept(t, "perhaps alone", chosen("first", b), Measurement{Outcome: Measured, Certainty: Possible, Value: 9, Lowest: 8, Highest: 9.5, At: &Time{20, 19, 21}})
 	never := occurrence{order: moment(nan, 5, 6, false), shown: moment(nan, 5, 6, false), value: nan, low: 0, high: 1}
 	kept(t, "not in the nominal reading", chosen("first", never), Measurement{Outcome: DidNotHappen, Certainty: Possible})
@@ -113,6 +125,8 @@ func TestPairsByHand(t *testing.T) {
 	})
 	alike(t, "never less than no time", pairs([]readings.Moment{wide(8, 12)}, []readings.Moment{wide(11, 13)})[0].low, 0.0)
 	alike(t, "in this order in every history", certain([]readings.Moment{wide(8, 10)}, []readings.Moment{wide(10, 19)}), []bool{true})
+	alike(t, "at times that are known", certain(exact(10), exact(15)), []bool{true})
+	alike(t, "and a third between", certain(exact(10), []readings.Moment{moment(12, 12, 12, false), sure(15)}), []bool{false, false})
 	alike(t, "perhaps the other way round", certain([]readings.Moment{wide(8, 10)}, []readings.Moment{wide(9.5, 19)}), []bool{false})
 	alike(t, "one need not happen", certain([]readings.Moment{moment(9, 8, 10, false)}, []readings.Moment{wide(15, 19)}), []bool{false})
 	alike(t, "the other need not", certain([]readings.Moment{wide(8, 10)}, []readings.Moment{moment(16, 15, 19, false)}), []bool{false})
@@ -164,10 +178,20 @@ func TestGroupsByHand(t *testing.T) {
 		return out
 	}
 	alike(t, "at their times", sizes(groups(of(0, 3, 6.5, 9), 3, candidate.at)), []int{2, 2})
+	alike(t, "each near the one before", sizes(groups(of(0, 3, 6, 9.5), 3, candidate.at)), []int{3, 1})
+	// From -1 to 9 s, 0 to 2 s, and 11 to 13 s: the first of them reaches furthest.
+	long := []candidate{{Moment: moment(4, -1, 9, true)}, {Moment: moment(1, 0, 2, true)}, {Moment: moment(12, 11, 13, true)}}
+	alike(t, "behind the longest", sizes(groups(long, 2, candidate.bounds)), []int{3})
 	alike(t, "by their bounds", sizes(groups(of(0, 5, 10.5), 3, candidate.bounds)), []int{2, 1})
 	alike(t, "at their farthest", sizes(groups(of(0, 1, 5), 3, candidate.farthest)), []int{2, 1})
 	alike(t, "a gap of half a second", sizes(groups(of(0, 0.5, 1.1), 0.5, candidate.at)), []int{2, 1})
 	alike(t, "no gap", sizes(groups(of(0, 0, 0), 0, candidate.at)), []int{1, 1, 1})
+	var near []readings.Moment
+	for _, at := range []float64{1000, 1500, 1595, 1596} {
+		near = append(near, sure(at))
+	}
+	windows, rest := nextAround(newTracks(flightOf(2000), nil), near) // up to 600 s from five before the first
+	alike(t, "looked at together", []any{windows, len(rest)}, []any{readings.Spans{{Start: 995, End: 1005}, {Start: 1495, End: 1505}, {Start: 1590, End: 1600}}, 1})
 	alike(t, "middle of the bounds", middle(moment(nan, 3, 6, false)), 4.5)
 	alike(t, "at its time", middle(moment(4, 3, 6, false)), 4.0)
 	sureOf := func(nominal, certain bool, from, to float64) bool {
@@ -190,6 +214,8 @@ func TestChancesByHand(t *testing.T) {
 	wide := []Opportunity{{Begins: Time{5, 4, 6}, Ends: Time{10, 9, 11}}, {Begins: Time{11, 10, 12}, Ends: exactly(20)}}
 	alike(t, "spans", spansOf(wide), during(4, 20))
 	alike(t, "ten seconds later", Time{1, 0, 2}.later(10), Time{11, 10, 12})
+	alike(t, "the earlier of two", earlier(Time{5, 1, 6}, Time{4, 3, 9}), Time{4, 1, 6})
+	alike(t, "the later of two", later(Time{5, 1, 6}, Time{4, 3, 9}), Time{5, 3, 9})
 	o := Opportunity{Begins: exactly(5), Ends: exactly(9), moment: 7}
 	for at, want := range map[float64]bool{5: true, 7: true, 9: true, 6: false} {
 		alike(t, "owns", o.owns(at), want)

@@ -141,7 +141,7 @@ func (f *Flight) highestSpeed(s Span) (highest float64, known bool) {
 			return highest, known
 		}
 	}
-	return 0, false
+	return highest, known
 }
 
 // findTouchdowns says of every touchdown what became of it.

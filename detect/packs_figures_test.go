@@ -2,9 +2,11 @@ package detect
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
+	"downlock/detect/language"
 	"downlock/detect/readings"
 	"downlock/schemas"
 )
@@ -64,6 +66,44 @@ func TestRuleOfAPack(t *testing.T) {
 	}
 }
 
+// Every name that an expression may use is listed, once, with what it is: one of each kind by hand.
+func TestLanguageListsEveryName(t *testing.T) {
+	t.Parallel()
+	own := []schemas.Parameter{{Name: "own_state", Kind: schemas.State, States: []string{"A", "B"}, Meaning: "mine"}}
+	names, functions := Language(own)
+	listed := map[string]Name{}
+	for i, n := range names {
+		if _, twice := listed[n.Name]; twice || i > 0 && names[i-1].Name >= n.Name || n.Meaning == "" {
+			t.Errorf("%+v is listed twice, out of order or without a meaning", n)
+		}
+		listed[n.Name] = n
+	}
+	for name := range vocabulary().Names {
+		if listed[name].Name == "" {
+			t.Errorf("%s is not listed", name)
+		}
+	}
+	alike(t, "how many", len(listed), len(vocabulary().Names)+1)
+	for name, want := range map[string]Name{
+		"computed_airspeed":           {Kind: "number", Unit: "kt"},
+		"flap_handle":                 {Kind: "held number", Unit: "deg"},
+		"gear_horn":                   {Kind: "condition"},
+		"gear_lever":                  {Kind: "state", States: []string{"UP", "OFF", "DOWN"}},
+		"own_state":                   {Kind: "state", States: []string{"A", "B"}},
+		"touchdown":                   {Kind: "moments"},
+		"height":                      {Kind: "number", Unit: "ft"},
+		"visual_stabilisation_height": {Kind: "value of the profile", Unit: "ft"},
+		"gear_extended_speed":         {Kind: "value or limit of the profile", Unit: "kt"},
+	} {
+		n := listed[name]
+		alike(t, name, []any{n.Kind, n.Unit, n.States}, []any{want.Kind, want.Unit, want.States})
+	}
+	i := slices.IndexFunc(functions, func(f language.Function) bool { return f.Name == "too_low_gear_floor" })
+	if i < 0 || functions[i].Usage != "too_low_gear_floor(number in kt)" || len(functions) != len(schemas.Tables())+len(language.Functions()) {
+		t.Errorf("functions: %+v", functions)
+	}
+}
+
 // A warning of a later pack takes the place of the one of its name, the first as well.
 func TestWarningsOfAPack(t *testing.T) {
 	t.Parallel()
@@ -101,6 +141,33 @@ func TestStraysByHand(t *testing.T) {
 	t.Parallel()
 	a := Audit{Soundings: []Sounding{{Cause: TestOnStand, Start: exactly(1), End: exactly(2)}, {Cause: WithoutCause, Start: exactly(5), End: exactly(7)}, {Cause: CriteriaMet, Start: exactly(9), End: exactly(10)}}}
 	alike(t, "without reason", a.withoutReason(), during(5, 7, 9, 10))
+	// A warning is due from 10 to 20 s: it is explained where it begins then or up to two seconds before.
+	for _, c := range []struct {
+		from float64
+		want int
+	}{{7.9, 1}, {8, 0}, {15, 0}, {20, 0}, {20.1, 1}} {
+		heard := during(c.from, 30)
+		audit := Audit{Coverage: Evaluated, Warning: &Warning{sounded: expressionOf(t, "gear_horn", language.Condition)}, due: during(10, 20), sounded: heard,
+			Soundings: []Sounding{{Cause: WithoutCause, Start: exactly(c.from), End: exactly(30)}}}
+		env := newTracks(flightOf(60), nil)
+		found := strays([]Audit{audit}, env)
+		alike(t, "strays", len(found), c.want)
+		if len(found) > 0 {
+			alike(t, "stray", []any{found[0].parameter, found[0].where, found[0].why}, []any{"gear_horn", heard, "it comes on, but never with its criteria: check whether its column holds another parameter"})
+		}
+		audit.Coverage = NotEvaluable
+		alike(t, "not evaluable", len(strays([]Audit{audit}, env)), 0)
+	}
+	braked := flightOf(60, seconds("parking_brake", repeated(20, 0, 5, 1, 36, 0)...), along("ground_speed", 60, straight(0, 20)))
+	for n, want := range map[float64]int{5: 0, 4: 1} { // set for so many seconds at rest
+		still := flightOf(60, seconds("parking_brake", repeated(20, 0, n, 1, 41-n, 0)...), along("ground_speed", 60, straight(0, 0)))
+		still.airborne = readings.Condition{False: during(0, 60)}
+		alike(t, "braked at rest", len(strays(nil, newTracks(still, nil))), want)
+	}
+	found := strays(nil, newTracks(braked, nil))
+	if len(found) != 1 || found[0].why != "it is set, but never for 5 s while the aircraft is standing: check whether its column holds another parameter" {
+		t.Errorf("a brake set while moving: %+v", found)
+	}
 	// The lever is at DOWN from 10 s on, and no leg locks: 15 s later they are left behind.
 	f := flightOf(60, seconds("gear_lever", append(repeated(10, 0), repeated(51, 2)...)...), seconds("gear_down_locked", append(repeated(50, 0), repeated(11, 1)...)...))
 	f.Profile.Legs = []string{"nose", "left", "right"}

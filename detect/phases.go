@@ -24,9 +24,7 @@ func (f *Flight) findPhases(air []stay) {
 	mark := func(at Time, p Phase) { marks = append(marks, phaseMark{at, p}) }
 	from := exactly(f.Span.Start)
 	for i, a := range air {
-		if from.Nominal < a.begins.Nominal {
-			f.markGround(mark, from, a.begins, i > 0)
-		}
+		f.markGround(mark, from, a.begins, i > 0) // of no length, and so left out, where it begins in the air
 		if a.begins.Nominal > f.Span.Start || !f.BeginsInAir {
 			f.markClimb(mark, a)
 		} else {
@@ -115,7 +113,7 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 		if n := len(fast.True); landed && n > 0 && fast.True[0].Start <= ground.Start {
 			rollEnds = endOf(fast, fast.True[0])
 		}
-		if n := len(fast.True); ends.Nominal < f.Span.End && n > 0 && fast.True[n-1].End >= ground.End {
+		if n := len(fast.True); n > 0 && fast.True[n-1].End >= ground.End {
 			runBegins = startOf(fast, fast.True[n-1])
 		}
 	}

@@ -1,11 +1,13 @@
 package detect
 
 import (
+	"strings"
 	"testing"
 
 	"downlock/detect/language"
 	"downlock/detect/readings"
 	"downlock/ingest"
+	"downlock/schemas"
 )
 
 // wholeFlight stands until 20 s, taxies at 10 kt, rolls from 60 s, lifts off at 80 s, climbs by
@@ -63,12 +65,22 @@ func TestPhasesByHand(t *testing.T) {
 	names, begins = phasesOf(f)
 	alike(t, "in the air", names, []Phase{EnRoute, ApproachPhase})
 	alike(t, "in the air", begins, []float64{80, 400})
+	// The last phase lasts until the recording ends, however the stay in the air or a go-around may end before.
+	f = wholeFlight()
+	f.Span, f.air, f.touchdowns = stretch(0, 450), []stay{stayOf(80, 200), {exactly(210), Time{450, 449, 450}}}, []readings.Moment{sure(200)}
+	f.Approaches, f.GoArounds = nil, []GoAround{{Begins: exactly(420), Lowest: exactly(425), Ends: Time{450, 430, 450}}}
+	f.findPhases(f.air)
+	alike(t, "the end", f.Phases[len(f.Phases)-1].Ends, exactly(450))
 	// Two stays in the air, a touch-and-go between.
 	f = wholeFlight()
 	f.air = []stay{stayOf(80, 200), stayOf(210, 500)}
-	f.Rolls = []TakeOffRoll{{Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80)}, {Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
+	f.Rolls = []TakeOffRoll{{Begins: exactly(200), Ends: exactly(210), FromTouchdown: true}}
+	names, begins = phasesOf(f)
+	alike(t, "thrust from the touchdown on", names[4:6], []Phase{EnRoute, TakeOff})
+	alike(t, "thrust from the touchdown on", begins[5], 200.0)
 	// The recording begins as it brakes from 60 kt: a taxi until the roll, since it has not landed.
 	f = wholeFlight()
 	braked := flightOf(600, along("ground_speed", 600, straight(5, 60, 15, 10, 60, 10, 80, 150, 500, 150, 540, 10)))
@@ -76,6 +88,12 @@ func TestPhasesByHand(t *testing.T) {
 	names, begins = phasesOf(braked)
 	alike(t, "braking at first", names, []Phase{Taxi, TakeOff, Landing, Taxi})
 	alike(t, "braking at first", begins, []float64{0, 64.29, 500, 531.43})
+	// Never as fast as 40 kt: the take-off begins with the lift-off, and the taxi with the touchdown.
+	glider := flightOf(600, along("ground_speed", 600, straight(0, 30)))
+	glider.air, glider.touchdowns = f.air, f.touchdowns
+	names, begins = phasesOf(glider)
+	alike(t, "never fast", names, []Phase{Taxi, TakeOff, Taxi})
+	alike(t, "never fast", begins, []float64{0, 80, 500})
 	// No speed: the roll of the landing cannot be told from the taxi.
 	f = flightOf(600)
 	f.air, f.touchdowns = []stay{stayOf(80, 500)}, []readings.Moment{sure(500)}
@@ -115,6 +133,10 @@ func TestOpportunitiesByHand(t *testing.T) {
 	for kind, want := range map[OpportunityKind]bool{OpenRetraction: false, OpenExtension: false, OpenApproach: false, OpenGoAround: false, OpenFlight: true, OpenTouchdown: true} {
 		alike(t, string(kind)+", nothing recorded", newTracks(none, nil).tells(kind), want)
 	}
+	// The legs lock up as the lever goes there, and again ten seconds later.
+	locks := flightOf(600, seconds("gear_lever", append(repeated(90, 2), repeated(511, 0)...)...), seconds("gear_up_locked", repeated(90, 0, 5, 1, 5, 0, 501, 1)...))
+	locks.airborne, locks.Profile.Legs = f.airborne, []string{"nose", "left", "right"}
+	alike(t, "locked at once", nominals(newTracks(locks, nil).selections("UP", "gear_up_locked")), []float64{90, 90})
 	partly := flightOf(600, seconds("gear_lever", repeated(300, 2)...)) // not until the landing
 	partly.airborne = f.airborne
 	alike(t, "lever partly recorded", newTracks(partly, nil).tells(OpenExtension), false)
@@ -129,6 +151,12 @@ func TestOpportunitiesByHand(t *testing.T) {
 	alike(t, "fast since a touchdown", []bool{f.groundStays(f.air)[0].fast, f.groundStays(f.air)[1].fast, f.groundStays(f.air)[0].flies, f.groundStays(f.air)[1].flies}, []bool{false, false, true, false})
 	two := []stay{stayOf(80, 200), stayOf(210, 500)}
 	alike(t, "fast between two stays in the air", f.groundStays(two)[1].fast, true)
+	alike(t, "from the start of the recording", nominals([]stay{f.groundStays([]stay{stayOf(0, 500)})[0].stay}), []float64{500, 600})
+	alike(t, "to the end of the recording", len(f.groundStays([]stay{stayOf(80, 600)})), 1)
+	f.liftOffs = []readings.Moment{moment(80, 79, 81, true), sure(210)}
+	alike(t, "lift-offs", f.LiftOffs(), []Time{{80, 79, 81}, exactly(210)})
+	alike(t, "lowest points", f.LowestPoints(), []Time{exactly(425)})
+	alike(t, "landings", [][]Time{f.TouchedDown(FullStop), f.TouchedDown(TouchAndGo)}, [][]Time{{exactly(500)}, nil})
 }
 
 // Rolls of a flight by its thrust, or by its speed; a lift-off without a roll found has one.
@@ -161,6 +189,14 @@ func TestFindRollsByHand(t *testing.T) {
 		f := wholeFlight()
 		f.findTouchdowns(newTracks(f, nil), []stay{stayOf(80, 200), stayOf(end, 500)})
 		alike(t, "touchdowns", []any{len(f.Touchdowns), f.Touchdowns[0].Landed, f.Touchdowns[1].Landed}, []any{2, want, FullStop})
+	}
+	// Fifteen seconds on the wheels, and the landing flap still set as they leave the ground: balked, unless the type also
+	// takes off with it.
+	for classes, want := range map[string]Landed{"landing": BalkedLanding, "landing takeoff": TouchAndGo, "takeoff": TouchAndGo} {
+		f := wholeFlight(seconds("flap_handle", repeated(601, 30)...))
+		f.Profile = &schemas.Profile{Flaps: schemas.Flaps{Parameters: []string{"flap_handle"}, Tolerance: 2, Detents: []schemas.Detent{{Name: "0"}, {Name: "30", Angle: 30, Classes: strings.Fields(classes)}}}}
+		f.findTouchdowns(newTracks(f, nil), []stay{stayOf(80, 200), stayOf(215, 500)})
+		alike(t, classes, f.Touchdowns[0].Landed, want)
 	}
 	f.Touchdowns, f.EndsInAir = nil, true
 	f.findTouchdowns(env, f.air)

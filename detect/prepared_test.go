@@ -63,3 +63,39 @@ func TestPreparedPacks(t *testing.T) {
 			len(written.Rules), len(written.Measurements), written.Packs)
 	}
 }
+
+// A prepared pack is taken as it is, here with a title that is not the written one; one of another file, or with a
+// mistake in it, is not, and leaves nothing behind.
+func TestWhatIsPrepared(t *testing.T) {
+	t.Parallel()
+	data := []byte(packHead + "rules:\n  - {id: a, title: written, meaning: m, basis: common practice, when: gear_horn}\n")
+	doc, err := schemas.ParseDocument("p.yaml", data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	prepared := func(of []byte, change func(*packText)) string {
+		var text packText
+		if err := doc.Decode(&text); err != nil {
+			t.Fatal(err)
+		}
+		change(&text)
+		out, err := schemas.Prepare(of, &text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(out)
+	}
+	titled := func(p *packText) { p.Rules[0].Title = "prepared" }
+	for name, c := range map[string]struct{ prepared, want string }{
+		"of this file":     {prepared(data, titled), "prepared"},
+		"of another file":  {prepared(append([]byte("# "), data...), titled), "written"},
+		"with a mistake":   {prepared(data, func(p *packText) { titled(p); p.Rules[0].When = "no_such_name" }), "written"},
+		"nothing prepared": {"", "written"},
+	} {
+		set := &RuleSet{}
+		if err := set.addPrepared("p.yaml", data, c.prepared); err != nil {
+			t.Fatal(err)
+		}
+		alike(t, name, []any{len(set.Rules), set.Rules[0].Title, len(set.Packs)}, []any{1, c.want, 1})
+	}
+}

@@ -65,6 +65,9 @@ func TestUnexplained(t *testing.T) {
 		"the speedbrake armed for the landing":     {250, 320, on{"speedbrake_armed": during(300, 402)}, nil},
 		"the speedbrake armed on the ground alone": {250, 320, on{"speedbrake_armed": during(60, 80)}, []string{"speedbrake_armed"}},
 		"pressure low where a leg is left behind":  {250, 320, on{"hydraulic_pressure_low_b": during(300, 500), "alternate_extension_selected": during()}, []string{"hydraulic_pressure_low_b"}},
+		"steering askew for 5 s with the gear up":  {250, 320, on{"body_gear_aligned": otherwise(during(200, 205))}, []string{"body_gear_aligned"}},
+		"steering askew for less":                  {250, 320, on{"body_gear_aligned": otherwise(during(200, 204))}, nil},
+		"steering askew with the gear down":        {250, 320, on{"body_gear_aligned": otherwise(during(50, 90, 410, 450))}, nil},
 		"pressure low with the gear up":            {250, 320, on{"hydraulic_pressure_low_b": during(200, 240), "alternate_extension_selected": during()}, nil},
 	} {
 		if got := unexplainedOf(t, c.leverDown, c.locked, c.on); !slices.Equal(got, c.want) {

@@ -102,7 +102,7 @@ func (t *Tracks) keep(key string, make func() readings.Condition) readings.Condi
 // Condition is where a discrete, or a derived condition, holds.
 func (t *Tracks) Condition(name string) readings.Condition {
 	return t.keep(name, func() readings.Condition {
-		if d, ok := derivedNames()[name]; ok && d.condition != nil {
+		if d := derivedNames()[name]; d.condition != nil {
 			return d.condition(t)
 		}
 		if t.off[name] {
@@ -122,7 +122,7 @@ func (t *Tracks) State(name, state string) readings.Condition {
 
 // Moments are those of a derived name.
 func (t *Tracks) Moments(name string) []readings.Moment {
-	if d, ok := derivedNames()[name]; ok && d.moments != nil {
+	if d := derivedNames()[name]; d.moments != nil {
 		return d.moments(t)
 	}
 	return nil
@@ -143,7 +143,7 @@ func (t *Tracks) Steps(name string, d readings.Direction) ([]readings.Moment, re
 // Number is a numeric parameter or derived number within spans of time, in its
 // unit.
 func (t *Tracks) Number(name string, within readings.Spans) readings.Number {
-	if d, ok := derivedNames()[name]; ok && d.number != nil {
+	if d := derivedNames()[name]; d.number != nil {
 		return d.number(t, within)
 	}
 	if limit, ok := t.flight.Profile.Limits[name]; ok {

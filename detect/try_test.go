@@ -128,6 +128,9 @@ func TestTryBetween(t *testing.T) {
 			}
 		}
 	}
+	if one := d.Try(r, rule, stretch(second.Start, second.End)); len(one) != 1 || one[0].Flight.Number != 2 {
+		t.Errorf("%d flights from the end of the first on", len(one))
+	}
 	if none := d.Try(r, rule, stretch(r.End+1, r.End+2)); len(none) != 0 {
 		t.Errorf("%d flights after the end of the recording", len(none))
 	}

@@ -255,7 +255,7 @@ func (f *finder) constant(e ast.Expr) bool {
 		return true // of an array; those of a map are no more telling
 	}
 	name, ok := f.spelled(value.Type)
-	if !ok || !isNumber(value.Type) {
+	if !ok || !isNumber(value.Type) || f.onlySign(value.Value) {
 		return true
 	}
 	v, _ := constant.Float64Val(constant.ToFloat(value.Value))
@@ -272,6 +272,20 @@ func (f *finder) constant(e ast.Expr) bool {
 		return fmt.Sprintf("%s[%s](%d, %s)", helper, name, first, f.source.text[from:to])
 	}, f.textOf(e), becomes)
 	return true
+}
+
+// onlySign is true of a positive number in math.Inf or math.IsInf, which take the sign alone.
+func (f *finder) onlySign(v constant.Value) bool {
+	call, ok := f.parent().(*ast.CallExpr)
+	if !ok || constant.Sign(v) <= 0 {
+		return false
+	}
+	s, ok := call.Fun.(*ast.SelectorExpr)
+	if !ok {
+		return false
+	}
+	of, ok := f.pkg.info.Uses[s.Sel].(*types.Func)
+	return ok && (of.FullName() == "math.Inf" || of.FullName() == "math.IsInf")
 }
 
 // inProduct is true of a constant product of numbers, such as 5 * time.Second, whose factors

@@ -16,7 +16,10 @@ import (
 const (
 	shelf = `package shelf
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 const most = 3
 
@@ -74,6 +77,9 @@ func Wait() time.Duration { return 2 * time.Second }
 
 // Room makes room in advance, which is no change.
 func Room() []int { return make([]int, 0, 8) }
+
+// Beyond: another positive number is no change to math.Inf; zero in place of -1 is, and found.
+func Beyond() (high, low float64) { return math.Inf(1), math.Inf(-1) }
 `
 	shelfTest = `package shelf
 
@@ -101,6 +107,9 @@ func TestRest(t *testing.T) {
 		t.Fail()
 	}
 	if First([]int{0, 5, 6}) != 5 || Least(2, 3) != 2 || Wait() != 2*time.Second || len(Room()) != 0 {
+		t.Fail()
+	}
+	if high, low := Beyond(); high < 0 || low > 0 {
 		t.Fail()
 	}
 }
@@ -167,8 +176,8 @@ func TestSurvivors(t *testing.T) {
 		}
 	}
 	// Counted by hand: Fits 3, Warm 5, Both 3, Area 1, Count 7, Note 2, First 3, Least 1, Never 2,
-	// Wait 2 (its factor, and the second doubled), Room none.
-	if want := "shelf: 21 of 29 found, 72.4 %"; !strings.HasPrefix(last, want) {
+	// Wait 2 (its factor, and the second doubled), Room none, Beyond 1.
+	if want := "shelf: 22 of 30 found, 73.3 %"; !strings.HasPrefix(last, want) {
 		t.Errorf("got %q, want it to begin with %q", last, want)
 	}
 }
@@ -177,7 +186,7 @@ func TestSurvivors(t *testing.T) {
 // not reached.
 func TestOfSomeTests(t *testing.T) {
 	onShelf(t)
-	lines, err := mutated(t, "-run", "Fits|Nothing", "-only", "shelf.go:(9|13|14):", ".")
+	lines, err := mutated(t, "-run", "Fits|Nothing", "-only", "shelf.go:(12|16|17):", ".")
 	if err != nil {
 		t.Fatal(err)
 	}
