@@ -40,9 +40,9 @@ func ParseDateFormat(text string) (*DateFormat, error) {
 // ParseFileDate reads the pattern of a file name. In it * stands for any text, and a
 // date format in braces stands for the date, as in *_{YYYYMMDD}_*.csv.
 func ParseFileDate(text string) (*DateFormat, error) {
-	before, rest, opened := strings.Cut(text, "{")
+	before, rest, _ := strings.Cut(text, "{")
 	date, after, shut := strings.Cut(rest, "}")
-	if !opened || !shut || strings.ContainsAny(before+date+after, "{}") {
+	if !shut || strings.ContainsAny(before+date+after, "{}") {
 		return nil, fmt.Errorf("%q has no date in braces", text)
 	}
 	f := &DateFormat{text: text}

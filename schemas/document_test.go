@@ -26,6 +26,7 @@ func TestTextProblem(t *testing.T) {
 		{"block, blank line", "when: |\n  one\n\n  t^wo", 6},
 		{"block with letters of two bytes", "when: |\n  é é ^two", 4},
 		{"folded", "when: >-\n  one\n  ^two", 4},
+		{"block in a group", "a:\n  when: |\n    one ^two", 4},
 		{"end of a block", "when: |\n  one^\n  two", 3},
 		{"letters of two bytes", "é: 1\nwhen: é é ^two", 4},
 		{"the last character", "when: tw^o", 2},
@@ -42,7 +43,7 @@ func TestTextProblem(t *testing.T) {
 			t.Errorf("%s: %v", c.name, err)
 			continue
 		}
-		if p := doc.TextProblem("/when", c.offset, "cause", "hint"); p.Line != line || p.Column != column {
+		if p := doc.TextProblem(map[bool]string{true: "/a"}[strings.HasPrefix(c.text, "a:\n  ")]+"/when", c.offset, "cause", "hint"); p.Line != line || p.Column != column {
 			t.Errorf("%s: at %d:%d, want %d:%d", c.name, p.Line, p.Column, line, column)
 		}
 	}
