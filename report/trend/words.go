@@ -51,7 +51,7 @@ func grouped(x float64) string {
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
 	}
-	if x <= -0.5 {
+	if x < 0 && s != "0" {
 		return "−" + s
 	}
 	return s
