@@ -5,6 +5,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -95,6 +96,9 @@ func TestTimeThatStepsBack(t *testing.T) {
 				want := tt.want[i]
 				if s.Start != want[0][0] || s.End != want[len(want)-1][0] || s.Stretch != i || s.SHA256 != r.SHA256 || s.Name != "f.csv" {
 					t.Errorf("stretch %d of %s: %v to %v", s.Stretch, s.Name, s.Start, s.End)
+				}
+				if part := fmt.Sprintf("this is stretch %d of %d, from %v s to %v s", i+1, len(tt.want), s.Start, s.End); slices.Contains(s.Notes, part) != (len(tt.want) > 1) {
+					t.Errorf("notes %q, want %q", s.Notes, part)
 				}
 				if !strings.HasPrefix(s.Notes[0], tt.first) || strings.Contains(tt.first, "sorted") == (len(s.Repairs) > 0) {
 					t.Errorf("notes %q, repairs %q; want %s", s.Notes, s.Repairs, tt.first)
