@@ -156,6 +156,9 @@ func TestDrawnRates(t *testing.T) {
 	}
 	chart, averages := tr.ruleCharts(0)
 	d := tr.drawRates(0, chart, averages)
+	if !strings.HasPrefix(string(d.SVG), `<svg class="chart" viewBox="0 0 560 162" role="img" aria-label="Events per 1,000 opportunities by month: `) {
+		t.Errorf("the chart begins %.150s", d.SVG)
+	}
 	checkShapes(t, []byte(d.SVG), map[string]string{
 		"recent":      "368,20 138x118", // of months 7 to 9
 		"value":       "552,10 hollow: 2031-04, not over\n42,141 0\n42,111.5 5\n42,82 10\n42,52.5 15\n42,23 20",

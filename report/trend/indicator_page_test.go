@@ -129,6 +129,25 @@ func TestIndicatorViews(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// The rule and the measurement an indicator names are those of the archive, whatever their place.
+	counted.Rules = append(counted.Rules, "of-our-own")
+	for m := range counted.Months {
+		counted.Months[m].Cells = append(counted.Months[m].Cells, counted.Months[m].Cells[0])
+		counted.Months[m].Values = append(counted.Months[m].Values, []tally.Sample{upTo(7, 9), {}})
+		counted.Months[m].Events = append(counted.Months[m].Events, tally.Event{Rule: 1, Flight: "f"}, tally.Event{Rule: 1, Flight: "g"})
+	}
+	counted.Measured = append(counted.Measured, tally.Measured{Name: "of-ours-too", Unit: "s"})
+	second, err := New(counted, Options{Level: 0.05, Correction: Holm, Months: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := second.parseIndicators("spi.yaml", []byte("schema: downlock indicators 1\nindicators:\n  - {id: a, rule: of-our-own}\n  - {id: b, measurement: of-ours-too}\n  - {id: c, rule: too-low-gear}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if all := second.Judge(in); all[0].Latest().Events != 2 || all[1].Latest().Value != 8 || !math.IsNaN(all[2].Latest().Value) {
+		t.Errorf("%+v", all)
+	}
 	points := []Point{{"2030-01", 5, 3, 190, 190}, {"2030-02", 4, 1234, 190.4, 1000.4}}
 	rule := Indicator{Rule: "gear-late", Period: aMonth}
 	ofOurs := Indicator{Measurement: "of-ours", rule: -1}
