@@ -234,12 +234,9 @@ func TestMonthsOnTheAxis(t *testing.T) {
 			counted.Months = append(counted.Months, tally.Month{Name: fmt.Sprintf("%d-%02d", 2030+(m+11)/12, (m+11)%12+1)})
 		}
 		tr := &Trend{Tally: counted}
-		var names []string
 		p := tr.newPlot("", "", 0, 1)
 		got := shapes(t, p.Bytes())
-		for _, text := range slices.Concat(got["tick strong"], got["tick"]) {
-			names = append(names, text)
-		}
+		names := slices.Concat(got["tick strong"], got["tick"])
 		slices.SortFunc(names, func(a, b string) int {
 			x, _, _ := strings.Cut(a, ",")
 			y, _, _ := strings.Cut(b, ",")
