@@ -65,10 +65,10 @@ func TestWidthOfSpread(t *testing.T) {
 	for _, c := range []struct {
 		format string
 		want   float64
-	}{{"%g", 0.5}, {"10:00:%04.1f", 1}} {
+	}{{"%g", 0.5}, {"10:00:%05.2f", 1}} {
 		text := "time,CAS\n"
 		for i := range 40 {
-			text += fmt.Sprintf(c.format+",%d\n", 0.5+float64(i/2)/2, 100+i%7)
+			text += fmt.Sprintf(c.format+",%d\n", 0.25+float64(i/2)/2, 100+i%7)
 		}
 		r, err := ReadBytes("f.csv", []byte(text), profileOf(t, "column: time", testColumns))
 		if err != nil {
@@ -77,6 +77,30 @@ func TestWidthOfSpread(t *testing.T) {
 		s := r.Lookup("computed_airspeed")
 		if times := s.TimeValues(); s.TimeAccuracy != c.want || len(times) != 40 || math.Mod(times[1]-times[0], 1) != 0.25 {
 			t.Errorf("%s: ± %v at %v", c.format, s.TimeAccuracy, times[:4])
+		}
+	}
+}
+
+// A source that a profile lists twice is read once; of two that begin and end with the same column, with
+// another between, each is.
+func TestSourceTwice(t *testing.T) {
+	t.Parallel()
+	for sources, want := range map[string]int{
+		"{column: A, unit: kt}, {column: A, unit: kt}":                              0,
+		"{column: A, unit: kt}, {column: B, unit: kt}":                              1,
+		"{samples: [A, B, D], unit: kt}, {samples: [A, C, D], unit: kt}":            1,
+		"{samples: [A, B, D], unit: kt}, {samples: [A, B, D], unit: kt}":            0,
+		"{column: A, unit: kt}, {column: B, unit: kt}, {column: ' A ', unit: kt}":   1,
+		"{column: A, unit: kt}, {column: E, unit: kt}, {column: D, unit: kt}":       1, // the export has no E
+		"{column: E, unit: kt}, {column: D, unit: kt}, {samples: [A, E], unit: kt}": 0,
+	} {
+		r, err := ReadBytes("f.csv", []byte("time,A,B,C,D\n0,100,101,102,103\n1,104,105,106,107\n2,108,109,110,111\n"), profileOf(t, "column: time", "  computed_airspeed: ["+sources+"]\n"))
+		if err != nil {
+			t.Errorf("%s: %v", sources, err)
+			continue
+		}
+		if len(r.Series) != 1 || len(r.Alternatives) != want {
+			t.Errorf("%s: %d series and %d more, want %d", sources, len(r.Series), len(r.Alternatives), want)
 		}
 	}
 }
