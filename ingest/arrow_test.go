@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/apache/arrow/go/v17/arrow"
@@ -212,5 +214,109 @@ func TestCanonicalArrow(t *testing.T) {
 		if _, err := ReadBytes("f", made("", i), profile); err == nil {
 			t.Errorf("a null in row %d is read", i+1)
 		}
+	}
+}
+
+// A packed buffer says its size first: no more than its bytes can make, and no more than there is
+// room for. A byte of LZ4 makes 255 at most and 64 are allowed beside; four of zstd make 128 KiB.
+func TestArrowBufferSizes(t *testing.T) {
+	t.Parallel()
+	// One byte, as RFC 8878 writes it: magic number, one segment with its size, last block of one raw byte.
+	frame := []byte{0x28, 0xb5, 0x2f, 0xfd, 0x20, 1, 9, 0, 0, 'a'}
+	sized := func(size int64, data []byte) []byte {
+		return append(binary.LittleEndian.AppendUint64(nil, uint64(size)), data...)
+	}
+	ten, none := make([]byte, 10), []byte(nil)
+	for _, c := range []struct {
+		data  []byte
+		codec int
+		room  int64
+		want  string
+	}{
+		{sized(5, none)[:7], codecLZ4, 100, "it has no size"}, {sized(-1, none), 9, 0, ""}, {sized(0, none), codecLZ4, 0, ""}, {sized(-2, ten), codecLZ4, 100, "10 bytes that claim to unpack to -2"},
+		{sized(2614, ten), codecLZ4, 1e6, ""}, {sized(2615, ten), codecLZ4, 1e6, "10 bytes that claim to unpack to 2615"}, {sized(64, none), codecLZ4, 64, ""}, {sized(65, none), codecLZ4, 100, "0 bytes that claim to unpack to 65"},
+		{sized(100, ten), codecLZ4, 100, ""}, {sized(101, ten), codecLZ4, 100, "too large"}, {sized(1, ten), 2, 100, "codec 2 is not supported"},
+		{sized(1, frame), codecZstd, 1, ""}, {sized(393216, frame), codecZstd, 1e6, ""}, {sized(393217, frame), codecZstd, 1e6, "10 bytes that claim to unpack to 393217"}, {sized(1, ten), codecZstd, 100, "magic"},
+	} {
+		err := checkArrowBuffer(c.data, c.codec, c.room)
+		if c.want == "" && err != nil || c.want == "too large" && err == nil || c.want != "" && c.want != "too large" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%d bytes of codec %d: %v, want %q", len(c.data), c.codec, err, c.want)
+		}
+	}
+	repeated := []byte{0x28, 0xb5, 0x2f, 0xfd, 0x20, 5, 5<<3 | 1<<1 | 1, 0, 0, 'a'}                         // a block that repeats one byte five times
+	checked := append([]byte{0x28, 0xb5, 0x2f, 0xfd, 0x24}, append(slices.Clone(frame[5:]), 1, 2, 3, 4)...) // with a checksum
+	blocks := append([]byte{0x28, 0xb5, 0x2f, 0xfd, 0x20, 2, 1 << 3, 0, 0, 'a'}, frame[6:]...)              // two blocks
+	skipped := append([]byte{0x50, 0x2a, 0x4d, 0x18, 3, 0, 0, 0, 7, 7, 7}, frame...)                        // behind one to be skipped
+	windowed := []byte{0x28, 0xb5, 0x2f, 0xfd, 0, 0, 9, 0, 0, 'a'}                                          // a window of 1 KiB
+	for name, c := range map[string]struct {
+		data []byte
+		most int64 // that is enough
+	}{"one": {frame, 1}, "repeated": {repeated, 5}, "checked": {checked, 1}, "blocks": {blocks, 2}, "skipped": {skipped, 1}, "windowed": {windowed, 1024}, "several": {slices.Concat(frame, checked, skipped), 1}} {
+		if err := checkZstdFrames(c.data, c.most); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if err := checkZstdFrames(c.data, c.most-1); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("a window of %d bytes for data of at most %d", c.most, c.most-1)) {
+			t.Errorf("%s, with less room: %v", name, err)
+		}
+		if name == "several" {
+			continue
+		}
+		for cut := 1; cut < len(c.data); cut++ {
+			if name == "skipped" && cut == 11 { // the first frame alone
+				continue
+			}
+			if err := checkZstdFrames(c.data[:cut], c.most); err == nil {
+				t.Errorf("%s: the first %d bytes are taken", name, cut)
+			}
+		}
+	}
+}
+
+// Cells of several batches, with nulls from the beginning, later on, or never.
+func TestArrowBatches(t *testing.T) {
+	t.Parallel()
+	for _, batches := range [][][]string{
+		{{"1", "2"}, {"3"}}, {{"1", ""}, {"3", "4"}, {"", ""}, {"7"}}, {{"", "2"}, {"3"}}, {{"1", "2"}, {}, {"3", "", "5"}}, {{""}, {""}}, {{"1", "2"}, {"3", "4"}, {"", "6"}},
+	} {
+		var want []string
+		for _, cells := range batches {
+			want = append(want, cells...)
+		}
+		for _, kind := range []arrow.DataType{arrow.PrimitiveTypes.Float64, arrow.PrimitiveTypes.Int16, arrow.BinaryTypes.String, &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int8, ValueType: arrow.BinaryTypes.String}} {
+			c := &column{}
+			for _, cells := range batches {
+				b := array.NewBuilder(memory.DefaultAllocator, kind)
+				for _, cell := range cells {
+					if cell == "" {
+						b.AppendNull()
+					} else if err := b.AppendValueFromString(cell); err != nil {
+						t.Fatal(err)
+					}
+				}
+				if err := c.appendArrow(b.NewArray(), len(want)); err != nil {
+					t.Fatal(err)
+				}
+			}
+			c.spread()
+			var got []string
+			for i := range want {
+				switch {
+				case !c.has(i):
+					got = append(got, "")
+				case c.texts != nil:
+					got = append(got, c.texts[i])
+				default:
+					got = append(got, fmt.Sprint(c.numbers[i]))
+				}
+			}
+			if !slices.Equal(got, want) || c.rows() != len(want) {
+				t.Errorf("%v: %q in %d rows, want %q", kind, got, c.rows(), want)
+			}
+		}
+	}
+	list := array.NewBuilder(memory.DefaultAllocator, arrow.ListOf(arrow.PrimitiveTypes.Int8))
+	list.AppendNull()
+	if err := (&column{}).appendArrow(list.NewArray(), 1); err == nil || !strings.Contains(err.Error(), "are not supported; write it as float64 or utf8") {
+		t.Errorf("%v", err)
 	}
 }
