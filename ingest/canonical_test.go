@@ -202,3 +202,35 @@ func TestCanonicalMistakes(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// Packed or not, the samples are the same: of 20,000 in two sources, with the number above which
+// they are packed just met and just missed.
+func TestCanonicalPacked(t *testing.T) {
+	t.Parallel()
+	profile := profileOf(t, "column: time", testColumns)
+	f := &canonicalFile{}
+	f.stated.Schema = schemas.CanonicalSchema
+	f.stated.Stretches = []schemas.CanonicalStretch{{StartS: 0, EndS: 20_000}}
+	var cas, wow []float64
+	for i := range 10_000 {
+		cas, wow = append(cas, float64(i), float64(100+i%50)), append(wow, float64(2*i), float64(i/7%2))
+	}
+	f.add(0, schemas.CanonicalParameter{Parameter: "computed_airspeed", SourceRank: 1, Kind: schemas.Continuous, Unit: "kt"}, cas...)
+	f.add(0, schemas.CanonicalParameter{Parameter: "weight_on_wheels", SourceRank: 1, Kind: schemas.Discrete}, wow...)
+	want := samples{}
+	for name, list := range map[string][]float64{"computed_airspeed": cas, "weight_on_wheels": wow} {
+		for i := 0; i < len(list); i += 2 {
+			want[name] = append(want[name], [2]float64{list[i], list[i+1]})
+		}
+	}
+	data := f.bytes(t)
+	for above, packed := range map[int]bool{0: false, 20_000: false, 19_999: true, 1: true} {
+		r, err := Limits{PackAbove: above}.read("f", bytes.NewReader(data), int64(len(data)), profile, nopHash())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := cmp.Diff(want, samplesOf(r)); d != "" || r.Packed() != packed {
+			t.Errorf("packed above %d: %v (-want +got):\n%.500s", above, r.Packed(), d)
+		}
+	}
+}
