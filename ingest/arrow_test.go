@@ -81,6 +81,36 @@ func TestArrowBlocks(t *testing.T) {
 	}
 }
 
+// The entries of all lists together are no more than there is room for.
+func TestArrowFooterRoom(t *testing.T) {
+	t.Parallel()
+	list := func(n int) flatbuffers.Table {
+		b := flatbuffers.NewBuilder(0)
+		b.StartVector(4, n, 4)
+		for range n {
+			b.PrependInt32(0)
+		}
+		vector := b.EndVector(n)
+		b.StartObject(1)
+		b.PrependUOffsetTSlot(0, vector, 0)
+		b.Finish(b.EndObject())
+		data := b.FinishedBytes()
+		return flatbuffers.Table{Bytes: data, Pos: flatbuffers.GetUOffsetT(data)}
+	}
+	c := footerCheck{room: 5}
+	for i, step := range []struct {
+		n, left int
+		ok      bool
+	}{{3, 2, true}, {3, 2, false}, {2, 0, true}, {1, 0, false}, {0, 0, true}} {
+		if err := c.list(list(step.n), 4); (err == nil) != step.ok || c.room != step.left {
+			t.Errorf("step %d: %v, room for %d", i, err, c.room)
+		}
+	}
+	if err := c.list(list(9), 6); err != nil { // no such field
+		t.Error(err)
+	}
+}
+
 // Room is taken and given back to the byte; what goes beyond is refused with the problem stated.
 func TestBoundedAllocator(t *testing.T) {
 	t.Parallel()

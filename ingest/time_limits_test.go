@@ -173,6 +173,15 @@ func TestLimitsGiven(t *testing.T) {
 	}
 }
 
+// A row of its time alone, of one character, is a row.
+func TestShortRows(t *testing.T) {
+	t.Parallel()
+	r, err := ReadBytes("f.csv", []byte("time,CAS\n0,1\n\n2\n3,4\n4\n5,\n"), profileOf(t, "column: time", testColumns))
+	if err != nil || r.End != 5 || !slices.Contains(r.Notes, "2 rows with fewer cells than the header read with the rest blank, the first in line 4") {
+		t.Errorf("%v, %+v", err, r)
+	}
+}
+
 // The unit of each row of a long export, whichever column it stands in.
 func TestUnitColumnFirst(t *testing.T) {
 	t.Parallel()
