@@ -127,11 +127,14 @@ func TestTimeThatIsFound(t *testing.T) {
 func TestEvidenceOfTime(t *testing.T) {
 	t.Parallel()
 	for text, want := range map[string]string{
-		rowsBy("time,CAS", 3, func(i int) string { return fmt.Sprintf("%g,7", float64(i)/4) }):                          `a value in 3 of the first 3 rows; the values never fall; the name has "time" in it; even steps of 0.25`,
-		rowsBy("when,ALT", 4, func(i int) string { return fmt.Sprintf("10:00:0%d,7", i*i) }):                            "a value in 4 of the first 4 rows; the values never fall; every cell is a clock time or date and time",
-		rowsBy("utc,x", 11, func(i int) string { return fmt.Sprint([]int{0, 1, 2, 3, 5, 4, 6, 7, 8, 9, 10}[i], ",7") }): `a value in 11 of the first 11 rows; the values fall in 1; the name has "utc" in it`,
-		rowsBy("time,day,ALT", 3, func(i int) string { return fmt.Sprint(i, ",13/04/2031,7") }):                         `a value in 3 of the first 3 rows; the values never fall; the name has "time" in it; even steps of 1; the dates of "day" can only be read as DD/MM/YYYY`,
-		rowsBy("time,name,x", 4, func(i int) string { return fmt.Sprint(i, ",", []string{"A", "B"}[i%2], ",", i%2) }):   `a value in 4 of the first 4 rows; the values never fall; the name has "time" in it; even steps of 1; a row per sample: "name" holds names, "x" their values`,
+		rowsBy("time,CAS", 3, func(i int) string { return fmt.Sprintf("%g,7", float64(i)/4) }): `a value in 3 of the first 3 rows; the values never fall; the name has "time" in it; even steps of 0.25`,
+		rowsBy("when,ALT", 4, func(i int) string { return fmt.Sprintf("10:00:0%d,7", i*i) }):   "a value in 4 of the first 4 rows; the values never fall; every cell is a clock time or date and time",
+		// Eight steps of ten are not nine tenths; nine are.
+		rowsBy("when,x", 11, func(i int) string { return fmt.Sprint([]int{0, 1, 2, 3, 4, 5, 6, 7, 8, 10, 12}[i], ",7") }): `a value in 11 of the first 11 rows; the values never fall`,
+		rowsBy("when,x", 11, func(i int) string { return fmt.Sprint([]int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 11}[i], ",7") }):  `a value in 11 of the first 11 rows; the values never fall; even steps of 1`,
+		rowsBy("utc,x", 11, func(i int) string { return fmt.Sprint([]int{0, 1, 2, 3, 5, 4, 6, 7, 8, 9, 10}[i], ",7") }):   `a value in 11 of the first 11 rows; the values fall in 1; the name has "utc" in it`,
+		rowsBy("time,day,ALT", 3, func(i int) string { return fmt.Sprint(i, ",13/04/2031,7") }):                           `a value in 3 of the first 3 rows; the values never fall; the name has "time" in it; even steps of 1; the dates of "day" can only be read as DD/MM/YYYY`,
+		rowsBy("time,name,x", 4, func(i int) string { return fmt.Sprint(i, ",", []string{"A", "B"}[i%2], ",", i%2) }):     `a value in 4 of the first 4 rows; the values never fall; the name has "time" in it; even steps of 1; a row per sample: "name" holds names, "x" their values`,
 	} {
 		raw, err := OpenRawBytes("f.csv", []byte(text))
 		if err != nil {
