@@ -59,8 +59,8 @@ func TestClock(t *testing.T) {
 		}
 	}
 	for _, text := range []string{"", ":", "1:2:3", "00:60:00", "00:00:61", "00:00", "00:00:00.", "00:00:00.1234567890", "123:00:00", "00:00:00x", "-1:00:00", "aa:bb:cc"} {
-		if got, ok := parseClock([]byte(text)); ok {
-			t.Errorf("%q is taken for %v", text, got)
+		if got, ok := parseClock([]byte(text)); ok || got != 0 {
+			t.Errorf("%q is taken for %v, %v", text, got, ok)
 		}
 	}
 }

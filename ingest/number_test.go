@@ -87,3 +87,21 @@ func FuzzDecimal(f *testing.F) {
 		}
 	})
 }
+
+// Each power of ten that a decimal is divided by, against strconv: so many places, with one digit
+// at the end and with fifteen.
+func TestPlacesOfDecimals(t *testing.T) {
+	t.Parallel()
+	for places := 1; places <= 22; places++ {
+		for _, digits := range []string{"7", "123456789012345"} {
+			text := "0." + strings.Repeat("0", max(0, places-len(digits))) + digits[:min(places, len(digits))]
+			want, err := strconv.ParseFloat(text, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got, ok := parseDecimal([]byte(text), '.'); !ok || got != want {
+				t.Errorf("%s: %v, want %v", text, got, want)
+			}
+		}
+	}
+}

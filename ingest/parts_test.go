@@ -92,6 +92,39 @@ func TestReadParts(t *testing.T) {
 	}
 }
 
+// Parts that touch have time in common; of each column the first part's is kept.
+func TestPartsThatShareColumns(t *testing.T) {
+	t.Parallel()
+	folder, profile := partsOf(t, map[string]string{
+		"f-air.csv":  "time,CAS,IAS\n0,100,99\n4,104,103\n",
+		"f-gear.csv": "time,LEVER,IAS,CAS\n4,DN,90,105\n5,UP,91,106\n",
+		"f-misc.csv": "time,WOW,IAS\n-3,1,80\n0,0,81\n",
+	})
+	r, err := ReadParts([]string{filepath.Join(folder, "f-air.csv"), filepath.Join(folder, "f-gear.csv"), filepath.Join(folder, "f-misc.csv")}, profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(samples{"computed_airspeed": {{0, 100}, {4, 104}}, "gear_lever": {{4, 2}, {5, 0}}, "weight_on_wheels": {{-3, 1}, {0, 0}}}, samplesOf(r)); diff != "" || r.Start != -3 || r.End != 5 {
+		t.Errorf("from %v to %v (-want +got):\n%s", r.Start, r.End, diff)
+	}
+	if a := r.Alternatives; len(a) != 1 || a[0].Column != "IAS" || a[0].Numbers()[1] != 103 {
+		t.Errorf("%d alternatives", len(a))
+	}
+	want := []string{`f-gear.csv: computed_airspeed is in more than one part; column "CAS" is used, not "CAS"`, `f-misc.csv: computed_airspeed is in more than one part; column "CAS" is used, not "IAS"`}
+	if diff := cmp.Diff(want, r.Notes); diff != "" {
+		t.Errorf("notes (-want +got):\n%s", diff)
+	}
+	// A part that lies before the others, or behind them.
+	for text, cause := range map[string]string{"-3,1\n-0.5,0\n": "runs from -3 to -0.5 s, and the parts before it from 0 to 4 s", "4.5,1\n5,0\n": "runs from 4.5 to 5 s, and the parts before it from 0 to 4 s"} {
+		if err := os.WriteFile(filepath.Join(folder, "f-misc.csv"), []byte("time,WOW\n"+text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := ReadParts([]string{filepath.Join(folder, "f-air.csv"), filepath.Join(folder, "f-misc.csv")}, profile); err == nil || !strings.Contains(err.Error(), cause) {
+			t.Errorf("%v, want %s", err, cause)
+		}
+	}
+}
+
 // Parts with dates of their own lie on one axis: the second begins 1.5 s after
 // the first.
 func TestPartsWithDates(t *testing.T) {

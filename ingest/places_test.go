@@ -8,6 +8,32 @@ import (
 	"downlock/schemas"
 )
 
+// Four words that come at one place every half second or slower, 21 samples of each; one a little
+// over a thousandth of a row away has a place of its own.
+func TestWordsAtOnePlace(t *testing.T) {
+	t.Parallel()
+	word := func(first, step float64, n int) *channel {
+		c := &channel{numeric: true}
+		for i := range n {
+			c.times, c.numbers = append(c.times, first+float64(i)*step), append(c.numbers, float64(i))
+		}
+		return c
+	}
+	one, fast := word(0, 1, 21), word(0.3, 0.25, 50)
+	for i, c := range []struct {
+		words []*channel
+		want  float64
+	}{
+		{[]*channel{one, one, one, one}, 1}, {[]*channel{one, one, one}, 0}, {[]*channel{one, one, one, fast}, 0}, {[]*channel{one, fast, one, one, one}, 1},
+		{[]*channel{one, one, one, word(0, 1, 20)}, 0}, {[]*channel{one, one, one, word(0, 0.5, 21)}, 0.5}, {[]*channel{one, one, one, word(5, 1, 21)}, 1}, {[]*channel{one, one, one, word(0, 4, 21)}, 1},
+		{[]*channel{one, one, one, word(0.0009, 1, 21)}, 1}, {[]*channel{one, one, one, word(0.0011, 1, 21)}, 0}, {[]*channel{one, one, one, word(0.5, 1, 21)}, 0}, {nil, 0},
+	} {
+		if got := placeless(c.words); got != c.want {
+			t.Errorf("number %d: %v, want %v", i, got, c.want)
+		}
+	}
+}
+
 // Nine columns in rows of so many seconds. Where all slow ones have their samples at one
 // place, the time of those whose place nobody states is known to within the row only.
 func TestPlacesInARow(t *testing.T) {

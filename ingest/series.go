@@ -170,7 +170,7 @@ func (c *channel) dropSpikes(loose float64) int {
 	if rate == 0 || !c.jumps(rate) {
 		return 0
 	}
-	before := 0
+	var before int // the last one kept
 	return c.filter(func(i int) bool {
 		if i == 0 || i+1 == len(c.times) || !c.isSpike(before, i, i+1, rate, loose) {
 			before = i

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"math"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -66,5 +67,19 @@ func TestManyOutOfRangeIsNoted(t *testing.T) {
 	want := []string{`2 of 3 samples of pressure_altitude are outside its plausible range: check the unit and scale of column "ALT" in the profile`}
 	if diff := cmp.Diff(want, r.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
+	}
+}
+
+// The median interval and the longest: at once where most are like the first, else by sorting; of
+// an even number the longer of the two in the middle.
+func TestSpacingByHand(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ times, want []float64 }{
+		{nil, []float64{0, 0}}, {[]float64{5}, []float64{0, 0}}, {[]float64{5, 7}, []float64{2, 2}}, {[]float64{0, 1, 2, 4, 6, 8}, []float64{2, 2}}, {[]float64{0, 1, 2, 3, 5, 7}, []float64{1, 2}},
+		{[]float64{0, 1, 2, 4, 6}, []float64{2, 2}}, {[]float64{0, 1, 3, 3.5, 10}, []float64{2, 7 - 0.5}}, {[]float64{0, 0.125, 0.25, 0.375}, []float64{0.125, 0.125}}, {[]float64{0, 0.3333334, 0.6666667, 1}, []float64{0.333333, 0.3333334}},
+	} {
+		if got := spacingOf(c.times); got.typical != c.want[0] || math.Abs(got.longest-c.want[1]) > 1e-12 {
+			t.Errorf("%v: %+v, want %v", c.times, *got, c.want)
+		}
 	}
 }

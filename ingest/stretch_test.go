@@ -5,6 +5,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -65,6 +66,10 @@ func TestTimeThatStepsBack(t *testing.T) {
 			want: [][][2]float64{counted(0, 20, 100)}, first: "time steps back in 1 row, the first in line 13; samples were sorted by time"},
 		{name: "four rows late", text: rowsOf(0, 10, 100) + rowsOf(14, 1, 114) + rowsOf(10, 4, 110) + rowsOf(15, 5, 115),
 			want: [][][2]float64{counted(0, 20, 100)}, first: "time steps back in 4 rows, the first in line 13; samples were sorted by time"},
+		{name: "a row ten seconds late", text: rowsOf(0, 10, 100) + rowsOf(20, 1, 120) + rowsOf(10, 1, 110) + rowsOf(21, 5, 121),
+			want: [][][2]float64{append(counted(0, 11, 100), counted(20, 6, 120)...)}, first: "time steps back in 1 row, the first in line 13; samples were sorted by time"},
+		{name: "a row more than ten seconds late", text: rowsOf(0, 10, 100) + "20.5,120\n" + rowsOf(10, 1, 110) + rowsOf(21, 5, 121),
+			want: [][][2]float64{slices.Concat(counted(0, 10, 100), [][2]float64{{20.5, 120}}, counted(21, 5, 121))}, first: "1 row left out, with a time far from that of the rows before and after: the first in line 13"},
 		{name: "two rows from long ago", text: rowsOf(1000, 10, 100) + rowsOf(0, 2, 400) + rowsOf(1010, 10, 110),
 			want: [][][2]float64{counted(1000, 20, 100)}, first: "2 rows left out, with a time far from that of the rows before and after: the first in line 12"},
 		{name: "two rows from the far future", text: rowsOf(0, 10, 100) + rowsOf(900000, 2, 400) + rowsOf(10, 10, 110),
@@ -95,6 +100,9 @@ func TestTimeThatStepsBack(t *testing.T) {
 				want := tt.want[i]
 				if s.Start != want[0][0] || s.End != want[len(want)-1][0] || s.Stretch != i || s.SHA256 != r.SHA256 || s.Name != "f.csv" {
 					t.Errorf("stretch %d of %s: %v to %v", s.Stretch, s.Name, s.Start, s.End)
+				}
+				if part := fmt.Sprintf("this is stretch %d of %d, from %v s to %v s", i+1, len(tt.want), s.Start, s.End); slices.Contains(s.Notes, part) != (len(tt.want) > 1) {
+					t.Errorf("notes %q, want %q", s.Notes, part)
 				}
 				if !strings.HasPrefix(s.Notes[0], tt.first) || strings.Contains(tt.first, "sorted") == (len(s.Repairs) > 0) {
 					t.Errorf("notes %q, repairs %q; want %s", s.Notes, s.Repairs, tt.first)

@@ -11,6 +11,7 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // Aerodrome is a place at which flights begin or end.
@@ -75,7 +76,7 @@ func parseAerodromes(file string, r io.Reader) (list Aerodromes, err error) {
 		}
 		place := func(name string) (line, column int) { return rows.FieldPos(columns[name]) }
 		a := Aerodrome{Code: strings.TrimSpace(row[columns["code"]])}
-		if line, column := place("code"); a.Code == "" || len(a.Code) > 40 {
+		if line, column := place("code"); a.Code == "" || utf8.RuneCountInString(a.Code) > 40 {
 			return nil, problem(line, column, "a code has 1 to 40 characters")
 		}
 		for _, degrees := range []struct {

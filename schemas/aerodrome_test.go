@@ -2,6 +2,8 @@ package schemas
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -15,7 +17,17 @@ func TestParseAerodromes(t *testing.T) {
 	if diff := cmp.Diff(want, got); err != nil || diff != "" {
 		t.Errorf("%v (-want +got):\n%s", err, diff)
 	}
+	// A hash is that of sha256sum over the lines "TARN" 46.1 -27.9 and "NORD" -0.5 10.
+	if hash, none := want.SHA256(), (Aerodromes{}).SHA256(); hash != "c6d4d4f85c8ed361e79755cc6e397b6318748a1147839db0b5680edbe302e05f" || none != "" {
+		t.Errorf("hashes %s and %q", hash, none)
+	}
+	long := strings.Repeat("é", 40)
+	limits, err := parseAerodromes("places.csv", strings.NewReader("\"code\", \"latitude\", \"longitude\"\n"+long+",90,-180\nT, \"-90\", \"180\"\n"))
+	if diff := cmp.Diff(Aerodromes{{long, 90, -180}, {"T", -90, 180}}, limits); err != nil || diff != "" {
+		t.Errorf("%v (-want +got):\n%s", err, diff)
+	}
 	for text, want := range map[string]string{
+		"code,latitude,longitude\n" + long + "e,1,2\n": "places.csv:2:1: a code has 1 to 40 characters",
 		"":                                   "places.csv: the list of aerodromes is empty",
 		"code,latitude,longitude\n":          "places.csv: the list of aerodromes is empty",
 		"code,lat,longitude\nT,1,2\n":        "places.csv:1: the list of aerodromes has no column latitude",
@@ -34,6 +46,27 @@ func TestParseAerodromes(t *testing.T) {
 	}
 }
 
+func TestReadAerodromes(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "places.csv")
+	if _, err := ReadAerodromes(path); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("without a file: %v", err)
+	}
+	rows := "code,latitude,longitude\n" + strings.Repeat("T,1,2\n", maxAerodromes)
+	if err := os.WriteFile(path, []byte(rows), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if list, err := ReadAerodromes(path); err != nil || len(list) != 100_000 {
+		t.Errorf("%d aerodromes, %v", len(list), err)
+	}
+	for text, cause := range map[string]string{rows + "T,1,2\n": "the list has more than 100000 aerodromes", "code,latitude,longitude\n": "the list of aerodromes is empty"} {
+		var p *Problem
+		if _, err := parseAerodromes("f", strings.NewReader(text)); !errors.As(err, &p) || *p != (Problem{File: "f", Cause: cause, Hint: aerodromeHint}) {
+			t.Errorf("got %v, want %s", err, cause)
+		}
+	}
+}
+
 // A minute of latitude is a nautical mile: 0.08 deg are 4.8 NM, 0.09 deg 5.4. At 60
 // deg a degree of longitude is half as long, so 0.16 deg are 4.8 NM.
 func TestAerodromeAt(t *testing.T) {
@@ -45,6 +78,8 @@ func TestAerodromeAt(t *testing.T) {
 	}{
 		{60, 179.95, "A"}, {59.92, 179.95, "A"}, {59.91, 179.95, "N59.9 E180.0"}, {60.03, 179.95, "B"}, {60, -179.89, "A"}, {60, -179.87, "N60.0 W179.9"},
 		{0.08, 0, "C"}, {0.09, 0, "N00.1 E000.0"}, {-33.04, 151.26, "S33.0 E151.3"}, {-0.04, -0.04 - 1, "N00.0 W001.0"},
+		{0.0833, 0, "C"}, {0.0834, 0, "N00.1 E000.0"}, {5.0 / 60, 0, "C"}, // 4.998 NM, 5.004 NM and 5 NM
+		{60, 179.7834, "A"}, {60, 179.7832, "N60.0 E179.8"}, // 0.1666 deg, 4.998 NM, and 0.1668 deg, 5.004 NM
 	} {
 		if got := list.At(c.latitude, c.longitude); got != c.want {
 			t.Errorf("%v, %v: %s, want %s", c.latitude, c.longitude, got, c.want)

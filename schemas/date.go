@@ -40,19 +40,20 @@ func ParseDateFormat(text string) (*DateFormat, error) {
 // ParseFileDate reads the pattern of a file name. In it * stands for any text, and a
 // date format in braces stands for the date, as in *_{YYYYMMDD}_*.csv.
 func ParseFileDate(text string) (*DateFormat, error) {
-	open, shut := strings.IndexByte(text, '{'), strings.IndexByte(text, '}')
-	if open < 0 || shut < open || strings.Count(text, "{")+strings.Count(text, "}") != 2 {
+	before, rest, _ := strings.Cut(text, "{")
+	date, after, shut := strings.Cut(rest, "}")
+	if !shut || strings.ContainsAny(before+date+after, "{}") {
 		return nil, fmt.Errorf("%q has no date in braces", text)
 	}
 	f := &DateFormat{text: text}
-	date := f.read(text[open+1 : shut])
+	date = f.read(date)
 	if err := f.complete(); err != nil {
 		return nil, err
 	}
 	around := func(part string) string {
 		return strings.ReplaceAll(regexp.QuoteMeta(part), `\*`, ".*")
 	}
-	f.match = regexp.MustCompile("^" + around(text[:open]) + date + around(text[shut+1:]) + "$")
+	f.match = regexp.MustCompile("^" + around(before) + date + around(after) + "$")
 	return f, nil
 }
 
@@ -114,7 +115,7 @@ func (f *DateFormat) Date(text string) (day time.Time, ok bool) {
 		}
 	}
 	day = time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC)
-	return day, m >= 1 && m <= 12 && d >= 1 && day.Day() == d && day.Month() == time.Month(m)
+	return day, day.Day() == d && day.Month() == time.Month(m) // a 30 February is 1 or 2 March
 }
 
 const fileDateHint = "write it as *_{YYYYMMDD}_*, with the date in braces"

@@ -77,7 +77,7 @@ func ParseDocument(file string, data []byte) (*Document, error) {
 // tooDeep refuses deep nesting before the parser sees it. The YAML library's time and
 // memory grow with the square of the depth, and 1 MB of brackets ended a process.
 func (d *Document) tooDeep(tokens token.Tokens) *Problem {
-	brackets, dashes, line := 0, 0, 0
+	var brackets, dashes, line int
 	for _, t := range tokens {
 		if t.Position.Line != line {
 			dashes, line = 0, t.Position.Line
@@ -110,8 +110,6 @@ func (d *Document) index(path string, node ast.Node, depth int) *Problem {
 				return p
 			}
 		}
-	case *ast.MappingValueNode:
-		return d.indexPair(path, n, depth)
 	case *ast.SequenceNode:
 		for i, item := range n.Values {
 			if p := d.index(path+"/"+strconv.Itoa(i), item, depth+1); p != nil {

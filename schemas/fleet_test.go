@@ -41,6 +41,8 @@ func TestNamePattern(t *testing.T) {
 		{"{registration}/*/*.csv", "in/TH-KXN/2031/1.csv", "TH-KXN"},
 		{"a/*.csv", "b/a/1.csv", ""},
 		{"a/*.csv", "xa/1.csv", "-"},
+		{"a/b/*.csv", "/1.csv", "-"},
+		{"a/b/*.csv", "/a/b/1.csv", ""},
 		{"Ж{registration}_*", "Жé7_", "É7"}, {"{registration}*", "é7_", "É7 or É"},
 	} {
 		p, err := parseNamePattern(c.pattern)
@@ -104,18 +106,23 @@ func TestFleetPlace(t *testing.T) {
 	if _, err := f.Place("x/other.csv"); !errors.As(err, &problem) || problem.File != "x/other.csv" || !strings.Contains(problem.Cause, "fits no entry") || problem.Hint == "" {
 		t.Errorf("an unknown name: %v", err)
 	}
-	if s := f.Summary(); s.Aircraft != "TH-120, TH-440" || s.File != "f/fleet.yaml" || s.SHA256 != f.SHA256 {
+	titled := *f
+	titled.Title = "Ours"
+	if got := titled.Summary().Title; got != "Ours" {
+		t.Errorf("the title Ours becomes %q", got)
+	}
+	if s := f.Summary(); s.Aircraft != "TH-120, TH-440" || s.Title != "Fleet: TH-120, TH-440" || s.File != "f/fleet.yaml" || s.SHA256 != f.SHA256 {
 		t.Errorf("summary: %+v", s)
 	}
 }
 
 func TestFleetRegistrationNotClear(t *testing.T) {
 	t.Parallel()
-	f, err := ParseFleet("fleet.yaml", []byte("schema: downlock fleet 1\ninputs: [{files: \"{registration}-*\", profile: th120.yaml}]\n"), shippedFleetProfile)
+	f, err := ParseFleet("fleet.yaml", []byte("schema: downlock fleet 1\ninputs: [{files: \"*.mat\", profile: th120.yaml}, {files: \"{registration}-*\", profile: th120.yaml}]\n"), shippedFleetProfile)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := f.Place("TH-KXN-1.csv"); err == nil || !strings.Contains(err.Error(), `"TH-KXN" or "TH"`) {
+	if _, err := f.Place("TH-KXN-1.csv"); err == nil || !strings.Contains(err.Error(), `entry 2 of the fleet, and its registration may be "TH-KXN" or "TH"`) {
 		t.Errorf("got %v", err)
 	}
 }
@@ -133,6 +140,8 @@ func TestFleetMistakes(t *testing.T) {
 		{"other braces", `"{registration}_*`, `"{YYYYMMDD}_*`, 3, 12, "braces around something other", "file_date"},
 		{"registration twice", `"{registration}_*`, `"{registration}{registration}_*`, 3, 12, "twice", ""},
 		{"slash at the end", "TH-*", "TH-*/", 6, 12, "slash", ""},
+		{"slash at the start", "TH-*", "/TH-*", 6, 12, "slash", ""},
+		{"two slashes", "TH-*", "TH//*", 6, 12, "slash", ""},
 		{"no date", `"*_{YYYYMMDD}.csv"`, `"*.csv"`, 5, 16, "has no date in braces", "*_{YYYYMMDD}_*"},
 		{"registration in both", `files: TH-*`, `files: "{registration}"`, 8, 19, "already in the pattern of the name", "one of the two"},
 		{"the same pattern", `"*.mat"`, `TH-*`, 9, 12, "entry 2 has the same pattern", ""},
@@ -156,6 +165,17 @@ func TestFleetMistakes(t *testing.T) {
 			t.Errorf("%s: %s, hint %q", c.name, p.Error(), p.Hint)
 		}
 	}
+	checkMistakes(t, `schema: downlock fleet 1
+inputs:
+  - {files: A*, profile: th120.yaml}
+  - {files: B*, profile: th120.yaml}
+  - {files: ^A*, profile: th120.yaml}
+  - {files: ^B*, profile: th120.yaml}
+`, func(text []byte) error {
+		_, err := ParseFleet("fleet.yaml", text, shippedFleetProfile)
+		return err
+	}, told{"no file reaches this entry: entry 1 has the same pattern, and the first that fits counts", "remove one of the two"},
+		told{"no file reaches this entry: entry 2 has the same pattern, and the first that fits counts", "remove one of the two"})
 	broken := func(path string) (*Profile, error) { return ParseProfile(path, []byte("aircraft: x\n")) }
 	if _, err := ParseFleet("fleet.yaml", []byte(fleetText), broken); err == nil || !strings.Contains(err.Error(), "th120.yaml:1:1") {
 		t.Errorf("a problem of a profile is told as %v", err)

@@ -64,7 +64,7 @@ func CheckOwn(d *Document, own []Parameter) (found Problems) {
 		case !p.Numeric() && p.Range != [2]float64{}:
 			problem("/range", fmt.Sprintf("%s is a %s and has no range", p.Name, p.Kind), "remove it")
 		}
-		if (p.Kind == State) != (len(p.States) > 0) {
+		if (p.Kind == State) != (p.States != nil) {
 			if p.Kind == State {
 				problem("", p.Name+" is a state and lists no states", "add states: [ONE, OTHER]")
 			} else {

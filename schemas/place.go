@@ -63,13 +63,15 @@ func (d *Document) TextProblem(path string, offset int, cause, hint string) *Pro
 // A line break counts as one character, as in the value. The first line with text
 // sets the indentation of all.
 func (d *Document) inBlock(p *Problem, offset int) *Problem {
-	indent := -1
+	indent := 0
+	for line := p.Line + 1; line <= len(d.lines) && indent == 0; line++ {
+		if text := d.line(line); strings.TrimSpace(text) != "" {
+			indent = len(text) - len(strings.TrimLeft(text, " "))
+		}
+	}
 	for line := p.Line + 1; line <= len(d.lines); line++ {
 		text := []rune(d.line(line))
-		if lead := len(text) - len([]rune(strings.TrimLeft(string(text), " "))); indent < 0 && lead < len(text) {
-			indent = lead
-		}
-		n := max(len(text)-max(indent, 0), 0)
+		n := max(len(text)-indent, 0)
 		if offset > n {
 			offset -= n + 1
 			continue
@@ -81,13 +83,9 @@ func (d *Document) inBlock(p *Problem, offset int) *Problem {
 }
 
 func (d *Document) at(node ast.Node, cause, hint string) *Problem {
-	switch n := node.(type) { // a block mapping's own token is its first colon
-	case *ast.MappingNode:
-		if !n.IsFlowStyle && len(n.Values) > 0 {
-			node = n.Values[0].Key
-		}
-	case *ast.MappingValueNode:
-		node = n.Key
+	// A block mapping's own token is its first colon.
+	if n, ok := node.(*ast.MappingNode); ok && !n.IsFlowStyle && len(n.Values) > 0 {
+		node = n.Values[0].Key
 	}
 	if node == nil {
 		return &Problem{File: d.File, Cause: cause, Hint: hint}

@@ -47,6 +47,9 @@ func TestPreparedDamage(t *testing.T) {
 		Many   []float64
 		Maybe  *bool
 		Words  map[string]string
+		Empty  []string
+		None   map[string]string
+		Absent []string
 		hidden int
 	}
 	type outer struct {
@@ -55,7 +58,7 @@ func TestPreparedDamage(t *testing.T) {
 		Yes   bool
 	}
 	yes := true
-	document, value := []byte("text"), outer{inner{"one\ntwo \"three\"", []float64{1, -2.5e-7}, &yes, map[string]string{"b": "", "a": "x"}, 0}, [2]float64{3, 4}, true}
+	document, value := []byte("text"), outer{inner{"one\ntwo \"three\"", []float64{1, -2.5e-7}, &yes, map[string]string{"b": "", "a": "x"}, []string{}, map[string]string{}, nil, 0}, [2]float64{3, 4}, true}
 	form, err := Prepare(document, &value)
 	if err != nil {
 		t.Fatal(err)
@@ -80,6 +83,10 @@ func TestPreparedDamage(t *testing.T) {
 	}
 	if ReadPrepared(document, prepared, new(inner)) || ReadPrepared([]byte("other"), prepared, new(outer)) {
 		t.Error("the form of another value or document is read")
+	}
+	one := 1.0
+	if form, err := Prepare(document, &struct{ Maybe *float64 }{&one}); err != nil || ReadPrepared(document, string(form), new(struct{ Maybe *bool })) {
+		t.Errorf("a number is read as true or false, %v", err)
 	}
 	if _, err := Prepare(document, new(chan int)); err == nil {
 		t.Error("a channel is prepared")

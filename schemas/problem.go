@@ -81,8 +81,11 @@ func (ps Problems) InOrder() Problems {
 	})
 	ps = slices.CompactFunc(ps, func(a, b *Problem) bool { return *a == *b })
 	if len(ps) > MaxProblems {
-		more := &Problem{File: ps[0].File, Cause: fmt.Sprintf("%d more problems", len(ps)-MaxProblems), Hint: "correct the ones above first"}
-		ps = append(ps[:MaxProblems:MaxProblems], more)
+		more := fmt.Sprintf("%d more problems", len(ps)-MaxProblems)
+		if len(ps) == MaxProblems+1 {
+			more = "1 more problem"
+		}
+		ps = append(ps[:MaxProblems], &Problem{File: ps[0].File, Cause: more, Hint: "correct the ones above first"})
 	}
 	return ps
 }

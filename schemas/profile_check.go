@@ -71,7 +71,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 	problem := func(field, cause, hint string) {
 		found = append(found, p.document.Problem(path+field, cause, hint))
 	}
-	if s.Column != "" && len(s.Samples) > 0 {
+	if s.Column != "" && s.Samples != nil {
 		problem("/samples", parameter.Name+" has both column and samples", "keep column where a row has one sample, samples where it has several")
 	}
 	for i, name := range s.Samples {
@@ -106,7 +106,7 @@ func (p *Profile) checkSource(path string, parameter Parameter, s *Source) (foun
 		}
 	}
 	for _, text := range slices.Sorted(maps.Keys(s.States)) {
-		if state := s.States[text]; !slices.Contains(parameter.States, state) {
+		if state := s.States[text]; parameter.Kind == State && !slices.Contains(parameter.States, state) {
 			problem("/states/"+text, fmt.Sprintf("%s has no state %q", parameter.Name, state), "its states are "+strings.Join(parameter.States, ", "))
 		}
 	}

@@ -42,6 +42,29 @@ func TestOldNamesOnALine(t *testing.T) {
 	}
 }
 
+// An old name in a comment is nobody's business; in an expression it is told, once, and stays.
+func TestOldNamesAreTold(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ text, renewed, notes string }{
+		{"# stabilizer_trim\na: b", "", ""},
+		{"a: b # stabilizer_trim", "", ""},
+		{"a: stabilizer_trim > 1 and stabilizer_trim < 2\nb: stabilizer_trim or takeoff_warning_due", "",
+			"p.yaml:1: stabilizer_trim is now called stabiliser_trim; the old name is still read\np.yaml:2: takeoff_warning_due is now called takeoff_warning_required; the old name is still read"},
+		{"columns: {stabilizer_trim: a}", "columns: {stabiliser_trim: a}", "p.yaml:1: stabilizer_trim is now called stabiliser_trim; the old name is still read"},
+	} {
+		d, err := ParseDocument("p.yaml", []byte(c.text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.renewed == "" {
+			c.renewed = c.text
+		}
+		if text, notes := strings.Join(d.lines, "\n"), strings.Join(d.OldNames(), "\n"); text != c.renewed || notes != c.notes {
+			t.Errorf("%s\nis read as\n%s\nnotes %s", c.text, text, notes)
+		}
+	}
+}
+
 // No name means two things: an old one is none of the present.
 func TestRenamedAreGone(t *testing.T) {
 	t.Parallel()

@@ -67,7 +67,7 @@ func placeName(keys []string) string {
 		case err == nil && inList:
 			name += fmt.Sprintf(".%d", n+1)
 		case err == nil:
-			name = fmt.Sprintf("%s %d", strings.TrimSuffix(name, "s"), n+1)
+			name = fmt.Sprintf("%s %d", singular(name), n+1)
 		case name == "":
 			name = key
 		case inList:
@@ -78,6 +78,14 @@ func placeName(keys []string) string {
 		inList = err == nil
 	}
 	return name
+}
+
+// singular names one of a list: a rule of rules, a class of classes.
+func singular(list string) string {
+	if one, ok := strings.CutSuffix(list, "sses"); ok {
+		return one + "ss"
+	}
+	return strings.TrimSuffix(list, "s")
 }
 
 // oneNeeded returns the entries of which the document needs one and has none, or nil.

@@ -86,7 +86,7 @@ func (p *Profile) checkCells(path string, parameter Parameter, s *Source) (found
 			problem(at, fmt.Sprintf("%s is %s, not a discrete", parameter.Name, parameter.Kind), "remove it")
 		case s.OddWith != "" && s.EvenWith != "":
 			problem("/even_with", "odd_with and even_with are both given", "keep one of the two")
-		case len(s.Samples) > 0 || s.HasLevels():
+		case s.Samples != nil || s.HasLevels():
 			problem(at, "a pair has two columns with words for true and false", "remove samples and levels, or the pair")
 		case partner == strings.TrimSpace(s.Column):
 			problem(at, fmt.Sprintf("column %q is paired with itself", partner), "name the other column of the pair")
@@ -230,8 +230,8 @@ func (s *Source) FieldName() string {
 // the bits of a packed word.
 func (s *Source) Name() string {
 	column := strings.TrimSpace(s.Column)
-	if n := len(s.Samples); n > 0 {
-		column = strings.TrimSpace(s.Samples[0]) + " … " + strings.TrimSpace(s.Samples[n-1])
+	if s.Samples != nil {
+		column = strings.TrimSpace(s.Samples[0]) + " … " + strings.TrimSpace(s.Samples[len(s.Samples)-1])
 	}
 	if field := s.FieldName(); field != "" {
 		column += " " + field

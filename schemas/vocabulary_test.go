@@ -70,6 +70,19 @@ func TestValuesAndTablesAreWellFormed(t *testing.T) {
 	}
 }
 
+func TestDefaults(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]struct {
+		number float64
+		unit   string
+		ok     bool
+	}{"gear_warning_height": {3000, "ft", true}, "gear_stays_down_time": {180, "s", true}, "gear_extended_speed": {}, "mach": {}} {
+		if number, unit, ok := DefaultOf(name); number != want.number || unit != want.unit || ok != want.ok {
+			t.Errorf("%s: %v %s %v, want %v", name, number, unit, ok, want)
+		}
+	}
+}
+
 // Longest sampling intervals of 14 CFR part 121 appendix M. Rows 2, 3, 5 to 9, 30,
 // 42, flap and radio altitude were read in the published text; rows 31, 35 and 36 are
 // from memory.
@@ -118,7 +131,7 @@ func TestUnitFactors(t *testing.T) {
 func TestUnitsThatCannotBeConverted(t *testing.T) {
 	t.Parallel()
 	for _, c := range [][2]string{{"ft", "kt"}, {"kg", "ft"}, {"deg", "%"}, {"1", "%"}, {"furlong", "ft"}, {"degC", "deg"}, {"degF", "degC"}, {"ft", "furlong"}, {"", "ft"}} {
-		if f, err := UnitFactor(c[0], c[1]); err == nil {
+		if f, err := UnitFactor(c[0], c[1]); err == nil || f != 0 {
 			t.Errorf("%q to %q: got %v and no error", c[0], c[1], f)
 		}
 	}

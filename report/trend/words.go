@@ -51,7 +51,7 @@ func grouped(x float64) string {
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
 	}
-	if x <= -0.5 {
+	if x < 0 && s != "0" {
 		return "−" + s
 	}
 	return s
@@ -100,14 +100,13 @@ func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 // plural writes a number with "event" or what else is counted, given in plural.
 func plural(n int, nouns string) string { return grouped(float64(n)) + " " + inPlural(n, nouns) }
 
+var singulars = strings.NewReplacer("events", "event", "occurrences", "occurrence", "flights", "flight", "evaluations", "evaluation", "values", "value",
+	"opportunities", "opportunity", "rows", "row", "indicators", "indicator")
+
 // inPlural is the noun alone.
 func inPlural(n int, nouns string) string {
 	if n == 1 {
-		nouns = strings.Replace(nouns, "events", "event", 1)
-		nouns = strings.Replace(nouns, "occurrences", "occurrence", 1)
-		nouns = strings.Replace(nouns, "flights", "flight", 1)
-		nouns = strings.Replace(nouns, "evaluations", "evaluation", 1)
-		nouns = strings.Replace(nouns, "values", "value", 1)
+		return singulars.Replace(nouns)
 	}
 	return nouns
 }
