@@ -318,6 +318,8 @@ func TestNeverApartByHand(t *testing.T) {
 		{"no sample", line(0), line(0, 100), all, 4, true},
 		{"long past each other", gapped([]float64{0, 1}, []float64{0, 0}), gapped([]float64{5, 6}, []float64{9, 9}), all, 4, true},
 		{"in a gap", gapped([]float64{0, 10}, []float64{0, 0}), gapped([]float64{0, 0.4, 0.5, 2, 3, 4, 5, 6, 7, 8, 9, 9.5, 9.6, 10}, []float64{0, 0, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 0, 0}), all, 4, true},
+		{"alike at other times", gapped([]float64{0, 1}, []float64{5, 5}), gapped([]float64{0.5, 1.5}, []float64{5, 5}), all, 1, true},
+		{"of different signs at other times", gapped([]float64{0, 1}, []float64{5, 5}), gapped([]float64{0.5, 1.5}, []float64{-5, -5}), all, 1, false},
 		{"steps", step(0, 0, 8, 8), step(0, 0, 0, 0), all, 4, false},
 		{"steps alike", step(0, 3, 3), step(0, 0, 0), all, 4, true},
 		{"a step past the last", gapped([]float64{0, 1.5}, []float64{0, 0}), step(0, 0, 9), all, 4, false},
