@@ -178,7 +178,7 @@ func TestAskedClosely(t *testing.T) {
 	t.Parallel()
 	four, windows := LevelEnvelope(4), Spans{{0, 8}}
 	for name, c := range map[string]struct {
-		e           Envelope
+		e            Envelope
 		asked, above Spans
 	}{
 		"all decided":     {grid([2]float64{1, 2}, [2]float64{5, 6}, [2]float64{5, 6}, [2]float64{5, 6}), nil, Spans{{2, 8}}},
