@@ -250,3 +250,65 @@ func TestPartsOfNothing(t *testing.T) {
 		t.Errorf("speed / 4 is %v", n)
 	}
 }
+
+// The speed is 200 kt throughout and the height falls by 100 ft a second from 2,000 ft: from
+// 1.5 s to 3 s, the second stretch, its samples are 1,900 to 1,700 ft.
+func TestEnvelopesByHand(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string][2]float64{
+		"height": {1700, 1900}, "height - 50": {1650, 1850}, "height + 50": {1750, 1950}, "50 - height": {-1850, -1650}, "height - height": {-200, 200},
+		"height * 2": {3400, 3800}, "height / 2": {850, 950}, "-height": {-1900, -1700}, "abs(height - 1800)": {0, 100}, "abs(speed)": {200, 200},
+		"limit": {220, 220}, "limit + 1": {221, 221}, "speed - limit": {-20, -20}, "7": {7, 7}, "speed": {200, 200}, "floor(limit)": {750, 750},
+	} {
+		e, ok := compiled(t, text, Number).root.(numberNode).envelope(flatFlight())
+		at := 1
+		if e.Each == 0 {
+			at = 0
+		}
+		if !ok || len(e.Low) <= at || [2]float64{e.Low[at], e.High[at]} != want {
+			t.Errorf("%s: %v %v, want %v", text, e, ok, want)
+		}
+	}
+	for _, text := range []string{"absent", "absent + 1", "1 + absent", "height - absent", "absent * 2", "abs(absent)", "empty(speed)"} {
+		if e, ok := compiled(t, text, Number).root.(numberNode).envelope(flatFlight()); ok {
+			t.Errorf("%s: %v", text, e)
+		}
+	}
+}
+
+// What the parser points at may follow the mistaken word.
+func TestWordsAround(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		text string
+		at   int
+		want []word
+	}{
+		{"speed > 200 kt and horn", 12, []word{{"speed", 0, false}, {"kt", 12, true}}},
+		{"speed > 200 kt and horn", 14, []word{{"kt", 12, true}, {"and", 15, false}}},
+		{"speed > 200 kt", 8, []word{{"speed", 0, false}, {"kt", 12, true}}},
+		{"200kt", 3, []word{{"kt", 3, true}}},
+		{"2 kt", 0, []word{{"kt", 2, true}}},
+		{" kt", 0, []word{{"kt", 1, false}}},
+		{"kt", 0, []word{{"kt", 0, false}}},
+		{`lever == "UP kt" AND horn`, 17, []word{{"lever", 0, false}, {"AND", 17, false}}},
+		{`'AND' OR horn`, 0, []word{{"OR", 6, false}}},
+		{"a_b1 > x", 3, []word{{"a_b1", 0, false}}},
+		{"a_b1 > x", 4, []word{{"a_b1", 0, false}, {"x", 7, false}}},
+		{`"never closed`, 3, nil},
+	} {
+		got := wordsAround([]rune(c.text), c.at)
+		if diff := cmp.Diff(c.want, got, cmp.AllowUnexported(word{}), cmpopts.EquateEmpty()); diff != "" {
+			t.Errorf("%s at %d (-want +got):\n%s", c.text, c.at, diff)
+		}
+	}
+	for _, c := range []struct {
+		text string
+		at   int
+		want string
+	}{{"a => b", 2, "=>"}, {"a => b", 3, "=>"}, {"a => b", 4, "=>"}, {"= b", 0, "="}, {"= b", 1, "="}, {"a <>", 4, "<>"}, {"a", 0, ""}} {
+		if got := operatorAt([]rune(c.text), c.at); got != c.want {
+			t.Errorf("%q at %d: %q, want %q", c.text, c.at, got, c.want)
+		}
+	}
+}
