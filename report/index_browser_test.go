@@ -99,6 +99,9 @@ func TestIndexSortsAndFilters(t *testing.T) {
 	if got := b.rows("flights", 0); !slices.Equal(got, []string{"north-0038.csv.zst, flight 1", "north-0026.csv.zst, flight 1", "north-0014.csv.zst, flight 1", "north-0002.csv.zst, flight 1"}) {
 		t.Errorf("March, backwards: %v", got)
 	}
+	if got := value[string](b, "document.querySelector('#flights output').textContent"); got != "4 of 40 rows" {
+		t.Errorf("it says %q", got)
+	}
 	// A heading sorts, the largest first; again the smallest first.
 	b.Do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#flights button[title=\"no filter\"]').click(); document.querySelector('#flights th[data-key=low] button').click()"))
 	counts := func() (n []int) {
@@ -119,6 +122,17 @@ func TestIndexSortsAndFilters(t *testing.T) {
 	b.Do(chromedp.Evaluate[chromedp.Void]("document.querySelector('#flights th[data-key=low] button').click()"))
 	if n := counts(); !slices.IsSorted(n) || value[string](b, "document.querySelector('#flights th[data-key=low]').ariaSort") != "ascending" {
 		t.Errorf("low, rising: %v", n)
+	}
+	b.Calm()
+}
+
+// TestIndexOfOneFlight: one is no rows.
+func TestIndexOfOneFlight(t *testing.T) {
+	t.Parallel()
+	b := openTab(t, 1280)
+	b.Show(largeIndex(t, 1), "flights")
+	if got := value[string](b, "document.querySelector('#flights output').textContent"); got != "1 row" {
+		t.Errorf("it says %q", got)
 	}
 	b.Calm()
 }

@@ -11,6 +11,7 @@ const el = (name, props, ...children) => {
   e.append(...children);
   return e;
 };
+const counted = n => n + (n === 1 ? " row" : " rows");
 const tables = new Map();
 
 const wordsOf = (heading, value) => {
@@ -112,7 +113,7 @@ const setUp = table => {
   const show = () => {
     const q = state();
     const active = [...q.keys()].length > 0;
-    if (!active && !rows && !all) { more.hidden = total <= MOST; more.textContent = "show all " + total; status.textContent = total + " rows"; return; }
+    if (!active && !rows && !all) { more.hidden = total <= MOST; more.textContent = "show all " + total; status.textContent = counted(total); return; }
     read();
     for (const [key, field] of fields) {
       const value = q.get(key) || "";
@@ -152,7 +153,7 @@ const setUp = table => {
     body.prepend(...shown.map(r => r.row)); // the others keep their places behind them
     more.hidden = shown.length === passing.length;
     more.textContent = "show all " + passing.length;
-    status.textContent = passing.length + " of " + rows.length + " rows";
+    status.textContent = passing.length + " of " + counted(rows.length);
     table.dataset.passing = passing.length;
   };
   tables.set(id, { show, printing: yes => { const before = all; if (yes) { all = true; read(); show(); } all = before; if (!yes) show(); } });
