@@ -263,7 +263,7 @@ func (c *channel) isToken(v float64) bool {
 // hasToken reports whether one of the numbers does.
 func (c *channel) hasToken(numbers []float64) bool {
 	for _, v := range numbers {
-		if (c.special || v-v != 0) && c.isToken(v) {
+		if c.isToken(v) {
 			return true
 		}
 	}

@@ -85,7 +85,7 @@ func (ps Problems) InOrder() Problems {
 		if len(ps) == MaxProblems+1 {
 			more = "1 more problem"
 		}
-		ps = append(ps[:MaxProblems], &Problem{File: ps[0].File, Cause: more, Hint: "correct the ones above first"})
+		ps = append(ps[:MaxProblems:MaxProblems], &Problem{File: ps[0].File, Cause: more, Hint: "correct the ones above first"})
 	}
 	return ps
 }
