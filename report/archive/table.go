@@ -10,6 +10,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
+	pages "downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
@@ -66,7 +67,7 @@ func (t *table) newWriter(w io.Writer) *parquet.GenericWriter[any] {
 		parquet.CreatedBy("downlock", "", ""),
 		parquet.KeyValueMetadata(versionKey, strconv.Itoa(schemas.TableVersions[t.name])),
 		parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution),
-		parquet.Compression(&parquet.Zstd),
+		parquet.Compression(pages.Zstd),
 		parquet.DataPageVersion(2),
 		parquet.PageBufferSize(256<<10),
 		parquet.MaxRowsPerRowGroup(32_768), // bounds the memory of a merge: dictionaries and pages of one group,

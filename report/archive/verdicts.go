@@ -16,6 +16,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
+	pages "downlock/ingest/parquet"
 	"downlock/report/review"
 	"downlock/schemas"
 )
@@ -223,5 +224,5 @@ func WriteVerdicts(w io.Writer, rows []schemas.VerdictRow) error {
 
 func writeReviewed[T any](w io.Writer, rows []T, version int) error {
 	return parquet.Write(w, rows, parquet.CreatedBy("downlock", "", ""),
-		parquet.KeyValueMetadata(versionKey, strconv.Itoa(version)), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(&parquet.Zstd))
+		parquet.KeyValueMetadata(versionKey, strconv.Itoa(version)), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(pages.Zstd))
 }

@@ -5,6 +5,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
+	pages "downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
@@ -17,7 +18,7 @@ func newParquet(w io.Writer, metadata string) *parquetSink {
 	return &parquetSink{parquet.NewGenericWriter[schemas.CanonicalRow](w,
 		parquet.CreatedBy("downlock", "", ""),
 		parquet.KeyValueMetadata(schemas.CanonicalKey, metadata),
-		parquet.Compression(&parquet.Zstd),
+		parquet.Compression(pages.Zstd),
 		parquet.DataPageVersion(2),
 		parquet.MaxRowsPerRowGroup(4*rowsAtOnce),
 	)}

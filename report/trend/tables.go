@@ -12,6 +12,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
+	pages "downlock/ingest/parquet"
 	"downlock/report"
 	"downlock/report/output"
 	"downlock/schemas"
@@ -23,7 +24,7 @@ func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys
 // columns; the CSV has the caution as one more, the last.
 func tableFiles[T any](name string, rows []T) ([]output.File, error) {
 	var b bytes.Buffer
-	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(&parquet.Zstd))
+	w := parquet.NewGenericWriter[T](&b, parquet.CreatedBy("downlock", "", ""), parquet.KeyValueMetadata(schemas.CautionKey, schemas.Caution), parquet.Compression(pages.Zstd))
 	if _, err := w.Write(rows); err != nil {
 		return nil, err
 	}

@@ -18,6 +18,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"downlock/detect"
+	pages "downlock/ingest/parquet"
 	"downlock/schemas"
 )
 
@@ -65,7 +66,7 @@ func newOutput[T any](dir, table, month string) *output[T] {
 	}
 	o.writer = parquet.NewGenericWriter[T](o.file, parquet.CreatedBy("downlock", "", ""),
 		parquet.KeyValueMetadata("downlock.table_version", strconv.Itoa(schemas.TableVersions[table])),
-		parquet.Compression(&parquet.Zstd), parquet.DataPageVersion(2), parquet.PageBufferSize(256<<10), parquet.MaxRowsPerRowGroup(100_000))
+		parquet.Compression(pages.Zstd), parquet.DataPageVersion(2), parquet.PageBufferSize(256<<10), parquet.MaxRowsPerRowGroup(100_000))
 	return o
 }
 
