@@ -15,91 +15,75 @@ const fewCells = 8
 // mostFewBytes bounds such a line; a longer one is not ordinary.
 const mostFewBytes = 1 << 12
 
-// advanceFew steps to the next line and cuts it; false where nothing was done.
-func (rows *csvRows) advanceFew() bool {
-	t, s := rows.text, &rows.splitter
-	if t.quoted || t.nul >= 0 || t.gaps != nil || len(s.wanted) > fewCells {
-		return false
+// fewLine is a line that is cut so.
+type fewLine struct {
+	text   []byte // from its beginning on
+	size   int    // bytes, with its end
+	begins bool   // it has the first cell of the line before
+	ends   [fewCells]int
+}
+
+// cut cuts the line at the beginning of a text; false for one that is not ordinary. first is
+// what its first cell is likely to be, nil where nothing is known: it is passed over as a whole.
+func (l *fewLine) cut(text []byte, delimiter byte, width int, first []byte) bool {
+	delimiters, feeds := uint64(delimiter)*onesInBytes, uint64('\n'*onesInBytes)
+	column, i := 0, 0
+	if l.begins = len(first) > 0 && len(text) > len(first) && text[len(first)] == delimiter && string(text[:len(first)]) == string(first); l.begins {
+		l.ends[0], column, i = len(first), 1, len(first)+1
 	}
-	data := t.data[t.next:min(len(t.data), t.next+mostFewBytes)]
-	delimiters, feeds := uint64(s.delimiter)*onesInBytes, uint64('\n'*onesInBytes)
-	cells := rows.few[:0]
-	column, begin := 0, 0
-	for i := 0; i+8 <= len(data); i += 8 {
-		word := binary.LittleEndian.Uint64(data[i:])
+	for ; i+8 <= len(text) && i < mostFewBytes; i += 8 {
+		word := binary.LittleEndian.Uint64(text[i:])
 		for marks := equalBytes(word, delimiters) | equalBytes(word, feeds); marks != 0; marks &= marks - 1 {
 			end := i + bits.TrailingZeros64(marks)>>3
-			if column >= len(s.wanted) {
+			if column == width {
 				return false
 			}
-			if s.wanted[column] == 1 && end > begin {
-				cells = append(cells, cell{column: int32(column), at: int32(begin), from: int32(begin), end: int32(end)})
-			}
+			l.ends[column] = end
 			column++
-			if data[end] == '\n' {
-				if column < len(s.wanted) {
-					return false
+			if text[end] == '\n' {
+				l.text, l.size = text, end+1
+				if begin := l.begin(column - 1); end > begin && text[end-1] == '\r' {
+					l.ends[column-1]--
 				}
-				rows.takeFew(cells, end)
-				return true
+				return column == width
 			}
-			begin = end + 1
 		}
 	}
 	return false
 }
 
-// takeFew makes the next so many bytes the line at hand.
-func (rows *csvRows) takeFew(cells []cell, size int) {
-	t := rows.text
+// begin is where a cell begins.
+func (l *fewLine) begin(column int) int {
+	if column == 0 {
+		return 0
+	}
+	return l.ends[column-1] + 1
+}
+
+// cell returns the text of a cell.
+func (l *fewLine) cell(column int) []byte { return l.text[l.begin(column):l.ends[column]] }
+
+// cutsFew reports whether the lines may be cut so.
+func (t *csvText) cutsFew() bool {
+	return !t.quoted && t.nul < 0 && t.gaps == nil && len(t.columns) <= fewCells
+}
+
+// advanceFew steps to the next line and cuts it; false where nothing was done.
+func (rows *csvRows) advanceFew() bool {
+	t, s, line := rows.text, &rows.splitter, &rows.line
+	if !t.cutsFew() || !line.cut(t.data[t.next:], s.delimiter, len(s.wanted), nil) {
+		return false
+	}
+	rows.cells = rows.few[:0]
+	for column, wanted := range s.wanted {
+		if begin, end := line.begin(column), line.ends[column]; wanted == 1 && end > begin {
+			rows.cells = append(rows.cells, cell{column: int32(column), at: int32(begin), from: int32(begin), end: int32(end)})
+		}
+	}
 	t.start = t.next
 	t.number += 1 + t.joined
 	t.joined = 0
-	t.endLine(t.start+size, t.start+size+1, true)
-	rows.splitter.text, rows.cells = t.line, cells
-	if n := len(cells); n > 0 && int(cells[n-1].end) > len(t.line) { // a carriage return
-		if last := &cells[n-1]; last.at < last.end-1 {
-			last.end--
-		} else {
-			rows.cells = cells[:n-1]
-		}
-	}
-}
-
-// nameTable finds the channel of a parameter by its name, which stands in every row of a
-// long export.
-type nameTable [1 << 10]named
-
-// named is a name that was met, and what is read under it; nil for nothing.
-type named struct {
-	name string
-	head *channel
-}
-
-// place is where a name stands, if it does.
-func (n *nameTable) place(name []byte) *named {
-	first := uint64(len(name))
-	for len(name) > 8 {
-		first = (first ^ binary.LittleEndian.Uint64(name)) * 0x9e3779b97f4a7c15
-		name = name[8:]
-	}
-	for _, b := range name {
-		first = first<<8 ^ first>>56 ^ uint64(b)
-	}
-	return &n[first*0x9e3779b97f4a7c15>>54]
-}
-
-// met returns the entry of a name that was added before, else nil.
-func (n *nameTable) met(name []byte) *named {
-	if at := n.place(name); at.name == string(name) && len(name) > 0 {
-		return at
-	}
-	return nil
-}
-
-// add takes a name, in place of one that has its place.
-func (n *nameTable) add(name []byte, head *channel) *named {
-	at := n.place(name)
-	*at = named{string(name), head}
-	return at
+	t.endLine(t.start+line.size-1, t.start+line.size, true)
+	s.text = t.line
+	return true
 }

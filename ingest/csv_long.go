@@ -12,6 +12,7 @@ func (r *reading) readLongCSV(t *csvText) error {
 	rows := newCSVRows(r, t, wanted)
 	names, known := &nameList{seen: map[string]bool{}}, &nameTable{}
 	for {
+		r.readRun(rows, known)
 		at, more, err := rows.next()
 		if err != nil {
 			return err

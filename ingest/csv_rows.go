@@ -12,6 +12,7 @@ type csvRows struct {
 	splitter splitter
 	cells    []cell // of the line at hand: the wanted ones that are not blank
 	few      [fewCells]cell
+	line     fewLine
 
 	shown   []byte  // text of the last time
 	shownAt float64 // what it says
