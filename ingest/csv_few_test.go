@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -9,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// A line with a quote is cut by others than a line without. A long export whose names are
-// all in quotes must read like the same one without: times, samples, notes and failure.
+// A line with a quote is cut by others than a line without, and never in a run. A long export whose
+// names are all in quotes must read like the same one without: times, samples, notes and failure.
 func TestLinesOfFewCells(t *testing.T) {
 	t.Parallel()
 	profile := profileOf(t, "column: time, date: D, clock: U", testColumns+valueColumns)
@@ -25,24 +26,56 @@ func TestLinesOfFewCells(t *testing.T) {
 	}
 	values := []string{"0", "1", "UP", "DN", "100", "-12.5", "100.25", "12345.678", "----", "", "1e2", "0x1A", "2031-03-31", "00:00:01", "+7", "bad"}
 	rapid.Check(t, func(t *rapid.T) {
-		header := "time,parameter,value" + rapid.SampledFrom([]string{"", "", ",D", ",D,U"}).Draw(t, "further")
+		header := "time,parameter,value" + rapid.SampledFrom([]string{"", "", "", ",D", ",D,U", ",unit"}).Draw(t, "further")
+		profile := *profile
+		if strings.HasSuffix(header, "unit") {
+			profile.Long.Unit = "unit"
+		}
 		more := strings.Count(header, ",") - 2
 		end := rapid.SampledFrom([]string{"\n", "\r\n"}).Draw(t, "line end")
 		plain, quoted := header+end, header+end
-		for range rapid.IntRange(0, 40).Draw(t, "rows") {
-			at, name := rapid.SampledFrom(times[:5]).Draw(t, "time"), rapid.SampledFrom(names).Draw(t, "name")
+		order := rapid.SampledFrom([]string{"none", "by time", "by time", "by name"}).Draw(t, "order")
+		clock := rapid.SampledFrom([]float64{0, 0, 0, -30, 999_999_999_980}).Draw(t, "begin")
+		name := "CAS"
+		for range rapid.IntRange(0, 80).Draw(t, "rows") {
+			at := ""
+			switch order {
+			case "none":
+				at, name = rapid.SampledFrom(times[:5]).Draw(t, "time"), rapid.SampledFrom(names).Draw(t, "name")
+			case "by time":
+				clock += rapid.SampledFrom([]float64{0, 0, 0, 0, 0.125, 1, 30, 90_000, -8, -20, -400}[:rapid.SampledFrom([]int{7, 7, 11}).Draw(t, "steps")]).Draw(t, "step")
+				name = rapid.SampledFrom(names).Draw(t, "name")
+			default: // time begins again with each name, and sometimes within one
+				clock += 5
+				switch rapid.IntRange(0, 9).Draw(t, "next") {
+				case 0:
+					clock, name = 0, rapid.SampledFrom(names).Draw(t, "name")
+				case 1:
+					clock = 0
+				}
+			}
+			if at == "" {
+				at = strconv.FormatFloat(clock, 'f', -1, 64)
+			}
 			value := rapid.SampledFrom(fitting[name]).Draw(t, "value")
 			if rapid.IntRange(0, 60).Draw(t, "odd") == 60 {
 				at, value = rapid.SampledFrom(times).Draw(t, "odd time"), rapid.SampledFrom(values).Draw(t, "odd value")
 			}
-			rest := strings.Repeat(",", max(0, more+rapid.SampledFrom([]int{0, 0, 0, 0, 0, -1, 1}).Draw(t, "cells more")))
+			rest := strings.Repeat(",", max(0, more+rapid.SampledFrom([]int{0, 0, 0, 0, 0, 0, 0, -1, 1, 9}).Draw(t, "cells more")))
+			switch {
+			case rest == "":
+			case profile.Long.Unit != "":
+				rest = "," + rapid.SampledFrom([]string{"kt", "kt", "", "m/s"}).Draw(t, "unit") + rest[1:]
+			case more > 0:
+				rest = "," + rapid.SampledFrom([]string{"", "2031-03-31", "2031-04-01"}).Draw(t, "date") + rest[1:]
+			}
 			plain += at + "," + name + "," + value + rest + end
 			quoted += at + `,"` + name + `",` + value + rest + end
 		}
 		cut := rapid.IntRange(0, 3).Draw(t, "cut off")
 		plain, quoted = plain[:len(plain)-min(cut, 1)], quoted[:len(quoted)-min(cut, 1)]
-		a, failA := ReadBytes("f.csv", []byte(plain), profile)
-		b, failB := ReadBytes("f.csv", []byte(quoted), profile)
+		a, failA := ReadBytes("f.csv", []byte(plain), &profile)
+		b, failB := ReadBytes("f.csv", []byte(quoted), &profile)
 		if (failA == nil) != (failB == nil) {
 			t.Fatalf("%v, in quotes %v\n%s", failA, failB, plain)
 		}

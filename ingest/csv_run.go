@@ -11,7 +11,7 @@ import (
 func (r *reading) readRun(rows *csvRows, known *nameTable) {
 	t, line, at := rows.text, &rows.line, r.previous
 	if !t.cutsFew() || t.layout.date+t.layout.clock != -2 || t.layout.unit >= 0 || len(rows.shown) == 0 || rows.shownAt != at ||
-		r.follow != followNothing || r.doubt.rows > 0 || r.order > 0 || r.longState.listed {
+		r.follow != followNothing || r.doubt.rows > 0 || r.order > 0 {
 		return
 	}
 	for r.rows+1 < r.nextCheck {
@@ -25,7 +25,7 @@ func (r *reading) readRun(rows *csvRows, known *nameTable) {
 		if text := line.cell(t.layout.time); !line.begins && !bytes.Equal(text, rows.shown) {
 			seconds, end, ok := leadingDecimal(text, r.axis.point)
 			next := seconds * r.axis.unit
-			if !ok || end < len(text) || r.axis.form != formSeconds || !(next > at && next-at <= leapSeconds && next <= maxSeconds) {
+			if !ok || end < len(text) || r.axis.form != formSeconds || !(next > at && next <= maxSeconds) {
 				return
 			}
 			at = next
@@ -40,7 +40,6 @@ func (r *reading) readRun(rows *csvRows, known *nameTable) {
 			if c.also != nil || len(value) == 0 || c.long.at-at > jitterSeconds || r.noteLong(c, at, t.number+1) != nil || !c.addRun(at, value) {
 				return
 			}
-			c.seen = true
 		}
 		r.rows++
 		r.take(at)

@@ -73,6 +73,9 @@ func (r *reading) listedStretches() ([]stretch, error) {
 			most = c
 		}
 	}
+	if most == nil { // all cells are blank
+		return []stretch{r.current}, nil
+	}
 	for _, c := range r.mapping.channels {
 		if c.seen && c.whole() > 0 && len(c.earlier) != len(most.earlier) {
 			return nil, r.problem(fmt.Sprintf("the time of column %q starts again %d times and that of %q %d times", most.column, len(most.earlier), c.column, len(c.earlier)),

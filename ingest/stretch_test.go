@@ -144,6 +144,15 @@ func TestPackedStretches(t *testing.T) {
 	}
 }
 
+// A parameter whose cells are all blank begins no stretch, though its time starts again.
+func TestBlankCellsStartAgain(t *testing.T) {
+	t.Parallel()
+	r := read(t, "time,parameter,value\n"+strings.Repeat("0,CAS,\n20,CAS,\n", 2), profileOf(t, "column: time", testColumns))
+	if n := len(r.Stretches()); n != 1 || r.Start != 0 || r.End != 20 {
+		t.Errorf("%d stretches from %g to %g s, want one from 0 to 20", n, r.Start, r.End)
+	}
+}
+
 // Every layout is split in the same way. In a long export parameters are mixed, or
 // listed flight by flight, or each from beginning to end.
 func TestEveryLayoutIsSplit(t *testing.T) {
