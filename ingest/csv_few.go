@@ -17,21 +17,15 @@ const mostFewBytes = 1 << 12
 
 // fewLine is a line that is cut so.
 type fewLine struct {
-	text   []byte // from its beginning on
-	size   int    // bytes, with its end
-	begins bool   // it has the first cell of the line before
-	ends   [fewCells]int
+	size int // bytes, with its end
+	ends [fewCells]int
 }
 
-// cut cuts the line at the beginning of a text; false for one that is not ordinary. first is
-// what its first cell is likely to be, nil where nothing is known: it is passed over as a whole.
-func (l *fewLine) cut(text []byte, delimiter byte, width int, first []byte) bool {
+// cut cuts the line at the beginning of a text; false for one that is not ordinary.
+func (l *fewLine) cut(text []byte, delimiter byte, width int) bool {
 	delimiters, feeds := uint64(delimiter)*onesInBytes, uint64('\n'*onesInBytes)
-	column, i := 0, 0
-	if l.begins = len(first) > 0 && len(text) > len(first) && text[len(first)] == delimiter && string(text[:len(first)]) == string(first); l.begins {
-		l.ends[0], column, i = len(first), 1, len(first)+1
-	}
-	for ; i+8 <= len(text) && i < mostFewBytes; i += 8 {
+	column := 0
+	for i := 0; i+8 <= len(text) && i < mostFewBytes; i += 8 {
 		word := binary.LittleEndian.Uint64(text[i:])
 		for marks := equalBytes(word, delimiters) | equalBytes(word, feeds); marks != 0; marks &= marks - 1 {
 			end := i + bits.TrailingZeros64(marks)>>3
@@ -41,7 +35,7 @@ func (l *fewLine) cut(text []byte, delimiter byte, width int, first []byte) bool
 			l.ends[column] = end
 			column++
 			if text[end] == '\n' {
-				l.text, l.size = text, end+1
+				l.size = end + 1
 				if begin := l.begin(column - 1); end > begin && text[end-1] == '\r' {
 					l.ends[column-1]--
 				}
@@ -60,9 +54,6 @@ func (l *fewLine) begin(column int) int {
 	return l.ends[column-1] + 1
 }
 
-// cell returns the text of a cell.
-func (l *fewLine) cell(column int) []byte { return l.text[l.begin(column):l.ends[column]] }
-
 // cutsFew reports whether the lines may be cut so.
 func (t *csvText) cutsFew() bool {
 	return !t.quoted && t.nul < 0 && t.gaps == nil && len(t.columns) <= fewCells
@@ -71,7 +62,7 @@ func (t *csvText) cutsFew() bool {
 // advanceFew steps to the next line and cuts it; false where nothing was done.
 func (rows *csvRows) advanceFew() bool {
 	t, s, line := rows.text, &rows.splitter, &rows.line
-	if !t.cutsFew() || !line.cut(t.data[t.next:], s.delimiter, len(s.wanted), nil) {
+	if !t.cutsFew() || !line.cut(t.data[t.next:], s.delimiter, len(s.wanted)) {
 		return false
 	}
 	rows.cells = rows.few[:0]

@@ -5,58 +5,84 @@ import (
 	"encoding/binary"
 )
 
-// readRun takes the lines of a long export after the one at hand that are as most are: their time
-// is that of the line before or a little later, their name was met, their value can be read. All
-// others are left to the steps that know what is wrong with them.
+// readRun takes the lines of a long export after the one at hand that are as most are: a time that
+// is that of the line before or a little later, a name that was met, a value that can be read, and
+// no other column. All others are left to the steps that know what is wrong with them.
 func (r *reading) readRun(rows *csvRows, known *nameTable) {
-	t, line, at := rows.text, &rows.line, r.previous
-	if !t.cutsFew() || t.layout.date+t.layout.clock != -2 || t.layout.unit >= 0 || len(rows.shown) == 0 || rows.shownAt != at ||
+	t, at := rows.text, r.previous
+	if !t.cutsFew() || len(t.columns) != 3 || t.layout.time != 0 || t.layout.parameter != 1 || len(rows.shown) == 0 || rows.shownAt != at ||
 		r.follow != followNothing || r.doubt.rows > 0 || r.order > 0 {
 		return
 	}
 	for r.rows+1 < r.nextCheck {
-		first := rows.shown
-		if t.layout.time != 0 {
-			first = nil
-		}
-		if !line.cut(t.data[t.next:], t.delimiter, len(t.columns), first) {
-			return
-		}
-		if text := line.cell(t.layout.time); !line.begins && !bytes.Equal(text, rows.shown) {
-			seconds, end, ok := leadingDecimal(text, r.axis.point)
+		text := t.data[t.next:min(len(t.data), t.next+mostFewBytes)]
+		i := len(rows.shown)
+		if i >= len(text) || text[i] != t.delimiter || string(text[:i]) != string(rows.shown) {
+			var seconds float64
+			var ok bool
+			seconds, i, ok = leadingDecimal(text, r.axis.point)
 			next := seconds * r.axis.unit
-			if !ok || end < len(text) || r.axis.form != formSeconds || !(next > at && next <= maxSeconds) {
+			if !ok || i == len(text) || text[i] != t.delimiter || r.axis.form != formSeconds || !(next > at && next <= maxSeconds) {
 				return
 			}
 			at = next
-			rows.shown, rows.shownAt = append(rows.shown[:0], text...), at
+			rows.shown, rows.shownAt = append(rows.shown[:0], text[:i]...), at
 		}
-		met := known.met(line.cell(t.layout.parameter))
+		name := text[i+1:]
+		size := bytes.IndexByte(name, t.delimiter)
+		if size < 0 {
+			return
+		}
+		met, value := known.met(name[:size]), name[size+1:]
 		if met == nil {
 			return
 		}
-		if c := met.head; c != nil {
-			value := line.cell(t.layout.value)
-			if c.also != nil || len(value) == 0 || c.long.at-at > jitterSeconds || r.noteLong(c, at, t.number+1) != nil || !c.addRun(at, value) {
-				return
-			}
+		end, c := 0, met.head
+		switch {
+		case c == nil:
+			end = cellEnd(value, t.delimiter)
+		case c.also != nil || c.long.at-at > jitterSeconds || r.noteLong(c, at, t.number+1) != nil:
+			return
+		default:
+			end = c.addLast(at, value, t.delimiter)
+		}
+		if end < 0 {
+			return
 		}
 		r.rows++
 		r.take(at)
 		t.number++
-		t.next += line.size
+		t.next += len(text) - len(value) + end + 1
 	}
 }
 
-// addRun is addText, and quick for numbers.
-func (c *channel) addRun(at float64, cell []byte) bool {
+// addLast adds the cell that a line ends with and returns where the line ends, -1 where it is not
+// an ordinary one.
+func (c *channel) addLast(at float64, text []byte, delimiter byte) (end int) {
 	if c.plain {
-		if v, end, ok := leadingDecimal(cell, c.meaning.point); ok && end == len(cell) {
+		v, end, ok := leadingDecimal(text, c.meaning.point)
+		if ok && end < len(text) && text[end] == '\r' {
+			end++
+		}
+		if ok && end < len(text) && text[end] == '\n' {
 			c.addNumeric(at, v)
-			return true
+			return end
 		}
 	}
-	return c.addText(at, cell)
+	end = cellEnd(text, delimiter)
+	if end <= 0 || !c.addText(at, bytes.TrimSuffix(text[:end], []byte{'\r'})) {
+		return -1
+	}
+	return end
+}
+
+// cellEnd is where the line ends that begins with its last cell, -1 where it does not.
+func cellEnd(text []byte, delimiter byte) int {
+	end := bytes.IndexByte(text, '\n')
+	if end >= 0 && bytes.IndexByte(text[:end], delimiter) >= 0 {
+		return -1
+	}
+	return end
 }
 
 // nameTable finds the channel of a parameter by its name, which stands in every row of a
