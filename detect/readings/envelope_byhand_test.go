@@ -164,13 +164,14 @@ func TestDecide(t *testing.T) {
 			t.Errorf("%v %s %v: %v %v %v", c.a, c.r, c.b, yes, no, left)
 		}
 	}
+	one := 1.0
+	just := 1e-9 * (one + 1e-9) // as much as rounding, which is 1e-9 × (1 + just)
 	for _, c := range []struct {
 		low, high float64
 		want      bool
 	}{
 		{2, 1, true}, {1, 2, false}, {1 + 1e-6, 1, true}, {1, 1 - 1e-12, false}, {1e12, 1e12 - 1, false}, {1e12, 1e12 - 3000, true}, {-1e12, -1e12 - 1, false},
-		// Two parts in 1e9 of one and their sum are more than rounding; 1e-9 × (1 + 1e-9) is just as much.
-		{1.5e-9, 0, true}, {1e-9 * (1 + 1e-9), 0, false}, {0, -1e-9 * (1 + 1e-9), false},
+		{1.5e-9, 0, true}, {just, 0, false}, {0, -just, false}, {math.Nextafter(just, 1), 0, true},
 		{math.Inf(1), 5, true}, {math.Inf(1), math.Inf(1), false}, {5, math.Inf(-1), true}, {math.Inf(-1), math.Inf(-1), false},
 		{math.MaxFloat64, -math.MaxFloat64, true}, {-math.MaxFloat64, math.MaxFloat64, false}, {math.Inf(-1), 5, false},
 	} {
@@ -237,11 +238,11 @@ func TestBlocksOfMargins(t *testing.T) {
 func TestMarginsAsked(t *testing.T) {
 	t.Parallel()
 	var asked [][2]int
-	l := &Line{Sampling: Sampling{Times: make([]float64, 260)}, Values: make([]float64, 260), Margins: func() Margins { return tenth{&asked} }}
+	l := &Line{Sampling: Sampling{Times: make([]float64, 257)}, Values: make([]float64, 257), Margins: func() Margins { return tenth{&asked} }}
 	for _, c := range []struct {
 		from, to int
 		asked    [][2]int
-	}{{64, 128, [][2]int{{64, 128}}}, {70, 130, [][2]int{{128, 192}}}, {0, 260, [][2]int{{0, 64}, {192, 256}, {256, 260}}}, {5, 6, nil}} {
+	}{{64, 128, [][2]int{{64, 128}}}, {70, 130, [][2]int{{128, 192}}}, {0, 257, [][2]int{{0, 64}, {192, 256}, {256, 257}}}, {5, 6, nil}} {
 		asked = nil
 		margins := l.margins(c.from, c.to)
 		if !slices.Equal(asked, c.asked) {
@@ -255,7 +256,7 @@ func TestMarginsAsked(t *testing.T) {
 	}
 	wide := l.Widened(2)
 	asked = nil
-	if wide.margins(0, 260)[259] != 259 || asked != nil {
+	if wide.margins(0, 257)[256] != 256 || asked != nil {
 		t.Errorf("a widened line asks again: %v", asked)
 	}
 }

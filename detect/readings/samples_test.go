@@ -287,6 +287,13 @@ func TestBlocksOnTheConstant(t *testing.T) {
 	high := slices.Repeat([]float64{7}, 300)
 	high[100], high[101] = 5, 5
 	alike(t, "rests on it", line(2, times, high).Compare(Above, 5, windows).False, Spans{{100, 101}})
+	// A gap before each of its samples: above for a second from each, of 130.
+	apart := slices.Clone(times[:130])
+	for i := range apart {
+		apart[i] *= 10
+	}
+	alone := line(2, apart, values[:130]).Compare(Above, 4, Spans{{0, 1300}})
+	alike(t, "gaps throughout", []float64{float64(len(alone.True)), alone.True.Seconds()}, []float64{130, 130})
 	// A gap before any of its samples: what is on both its sides is unknown in it.
 	for i := 1; i < 132; i++ {
 		later := slices.Clone(times)
