@@ -88,8 +88,23 @@ func TestRegressionConverges(t *testing.T) {
 	if b, ok := fit(30, 1); !ok || math.Abs(b[slope]-math.Log(30)) > 1e-6 {
 		t.Errorf("%v %v, want %v", b, ok, math.Log(30))
 	}
-	if b, ok := fit(60, 1); ok { // 59 too far, and 50 steps at most
-		t.Errorf("converged to %v", b)
+	var took [2]bool // the most steps there may be, and one more
+	for count := 40.0; count <= 60; count += 0.5 {
+		steps := 1
+		for b := 0.0; ; steps++ {
+			step := (count - math.Exp(b)) / math.Exp(b)
+			if math.Abs(step) < 1e-9 {
+				break
+			}
+			b += step
+		}
+		if b, ok := fit(count, 1); ok != (steps <= 50) {
+			t.Errorf("%v after %d steps: %v %v", count, steps, b, ok)
+		}
+		took[0], took[1] = took[0] || steps == 50, took[1] || steps == 51
+	}
+	if took != [2]bool{true, true} {
+		t.Errorf("50 and 51 steps: %v", took)
 	}
 	// Rows that cannot be told apart: by 1e-9, of which the square counts.
 	if b, ok := fit(1, 1e-9); ok {
