@@ -59,6 +59,7 @@ func TestComparedOnTheLimit(t *testing.T) {
 		"201 > speed": true, "199 > speed": false, "199 < speed": true, "201 < speed": false,
 		"limit - 20 > speed": false, "limit - 20 >= speed": true, "speed > limit - 20": false, "speed >= limit - 20": true, "speed > limit - 21": true,
 		"limit <= limit": true, "limit < limit": false, "limit < 220": false, "limit <= 220": true, "220 > limit": false, "+speed == 200": true, "-speed == -200": true,
+		"tyres > 200": true, "tyres < 220": false, "tyres <= 220": true, "220 <= tyres": true,
 		"speed < 2 * speed": true, "speed < 1 * speed": false, "speed <= 1 * speed": true,
 	} {
 		want := readings.Never(all)
@@ -85,7 +86,7 @@ func TestTableByHand(t *testing.T) {
 		alike(t, text, compiled(t, text, Condition).Condition(flatFlight()), want)
 	}
 	all := readings.Spans{{Start: 0, End: flightEnd}}
-	for _, text := range []string{"height < empty(speed)", "height <= empty(speed)", "height > empty(speed)", "height < absent", "speed / 0 > 3", "held(horn, lacking)",
+	for _, text := range []string{"height < empty(speed)", "height <= empty(speed)", "height > empty(speed)", "height < absent", "absent > 3", "speed / 0 > 3", "held(horn, lacking)",
 		"often(begins(horn), lacking, 2)", "often(begins(horn), 2, lacking)", "after(touch, lacking)", "before(touch, lacking)"} {
 		alike(t, text, compiled(t, text, Condition).Condition(flatFlight()), readings.Unknown(all))
 	}
@@ -210,6 +211,7 @@ func TestHints(t *testing.T) {
 	}{
 		{"touch", Condition, "these are moments where a condition is needed", "put after(..., seconds) or before(..., seconds) around them, or move them into at"},
 		{"touch", Number, "these are moments where a number is needed", ""},
+		{"horn", Number, "this is a condition where a number is needed", ""},
 		{"speed", Moments, "this is a number where moments are needed", "write rises_through(..., level) or falls_through(..., level)"},
 		{"lever", Number, "this is a state where a number is needed", ""},
 		{"lever", Moments, "this is a state where moments are needed", `write begins(... == "WORD"), or changes(...)`},
@@ -289,6 +291,7 @@ func TestWordsAround(t *testing.T) {
 		{"speed > 200 kt", 8, []word{{"speed", 0, false}, {"kt", 12, true}}},
 		{"200kt", 3, []word{{"kt", 3, true}}},
 		{"2 kt", 0, []word{{"kt", 2, true}}},
+		{"2kt", 0, []word{{"kt", 1, true}}},
 		{" kt", 0, []word{{"kt", 1, false}}},
 		{"kt", 0, []word{{"kt", 0, false}}},
 		{`lever == "UP kt" AND horn`, 17, []word{{"lever", 0, false}, {"AND", 17, false}}},

@@ -1,8 +1,6 @@
 package language
 
 import (
-	"slices"
-
 	"github.com/expr-lang/expr/ast"
 
 	"downlock/detect/readings"
@@ -32,7 +30,7 @@ func (e *Expression) Comparisons() []Comparison {
 		crossing := false
 		if b, isCrossing := x.(begins); isCrossing {
 			// falls_through and rises_through: begins of a comparison that stands nowhere.
-			if c, made := b.of.(compareNode); made && len(below) == 2 {
+			if c, made := b.of.(compareNode); made {
 				compared, ok, crossing = c, true, true
 			}
 		}
@@ -50,11 +48,7 @@ func (e *Expression) Comparisons() []Comparison {
 func (e *Expression) part(n ast.Node) Expression {
 	x := e.checked[n]
 	w := partWalker{checked: e.checked}
-	names := w.walk(n, 0, "")
-	if id := identifier(n); id != "" {
-		names = []string{id}
-	}
-	return Expression{Text: n.String(), Type: x.kind(), Names: slices.Compact(names), root: x, tree: n, checked: e.checked}
+	return Expression{Text: n.String(), Type: x.kind(), Names: w.walk(n, 0, ""), root: x, tree: n, checked: e.checked}
 }
 
 // Applies is where the comparison decides the expression: where everything holds that the

@@ -46,8 +46,12 @@ func TestComparisons(t *testing.T) {
 		`not (switch or speed <= limit)`:             {{"speed", "limit", readings.AtMost, false, []float64{2, 7, 12}}},
 		`horn and (switch or lever == "DOWN" and 250 < speed) or horn and height > 3`: {
 			{"250", "speed", readings.Below, false, []float64{12}}, {"height", "3", readings.Above, false, []float64{7, 12}}},
-		`after(falls_through(height, 500), 5)`: {{"height", "500", readings.Below, true, []float64{2, 7, 12}}},
-		`horn`:                                 nil,
+		`not (horn and speed > limit)`:                      {{"speed", "limit", readings.Above, false, []float64{7, 12}}},
+		`not switch and speed > limit and not (switch)`:     {{"speed", "limit", readings.Above, false, []float64{2, 7, 12}}},
+		`switch and horn or horn and height > 3`:            {{"height", "3", readings.Above, false, []float64{7, 12}}},
+		`after(begins(height > 3), 5) or speed + 2 < limit`: {{"height", "3", readings.Above, false, []float64{2, 7, 12}}, {"speed + 2", "limit", readings.Below, false, []float64{2, 7, 12}}},
+		`after(falls_through(height, 500), 5)`:              {{"height", "500", readings.Below, true, []float64{2, 7, 12}}},
+		`horn`:                                              nil,
 	} {
 		e, err := Compile(expression, testVocabulary, Condition)
 		if err != nil {
@@ -68,5 +72,16 @@ func TestComparisons(t *testing.T) {
 		}) {
 			t.Errorf("%s has %+v, want %+v", expression, got, want)
 		}
+	}
+	e, err := Compile("speed - limit < 5 or height + height < floor(speed)", testVocabulary, Condition)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got [][]string
+	for _, c := range e.Comparisons() {
+		got = append(got, c.Of.Names, c.With.Names)
+	}
+	if want := [][]string{{"speed", "limit"}, nil, {"height"}, {"floor", "speed"}}; !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("names %v, want %v", got, want)
 	}
 }

@@ -150,9 +150,9 @@ func (c *compiler) compileOne(n ast.Node) (node, error) {
 
 func (c *compiler) name(n *ast.IdentifierNode) (node, error) {
 	t, ok := c.vocabulary.Names[n.Value]
-	if now := schemas.NameNow(n.Value); !ok && now != n.Value {
-		n.Value = now
-		t, ok = c.vocabulary.Names[now]
+	if !ok {
+		n.Value = schemas.NameNow(n.Value)
+		t, ok = c.vocabulary.Names[n.Value]
 	}
 	if !ok {
 		known := slices.Sorted(maps.Keys(c.vocabulary.Names))

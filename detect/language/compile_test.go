@@ -63,6 +63,8 @@ func TestMistakes(t *testing.T) {
 		{"a unit behind a number", "height < 1500 ft", Condition, 14, `write the number without a unit, not with "ft"`, "leave the unit out"},
 		{"a unit on a number", "height < 1500ft and horn", Condition, 13, `write the number without a unit, not with "ft"`, "leave the unit out"},
 		{"a unit within", "speed > 250 kt and horn", Condition, 12, `write the number without a unit, not with "kt"`, "leave the unit out"},
+		{"a name behind a number", "speed > 250 horn", Condition, 12, `"horn" is not expected here`, ""},
+		{"at the very beginning", "= 250", Condition, 0, `"=" is not expected here`, "write =="},
 		{"one equals sign", `lever = "UP"`, Condition, 6, `"=" is not expected here`, "write =="},
 		{"the words of another name", "throttles_idle and horn", Condition, 0, `unknown name "throttles_idle"`, ""},
 		{"a list", "horn in [1, 2]", Condition, 8, "not used in rules", "downlock rules"},
@@ -122,6 +124,39 @@ func TestNames(t *testing.T) {
 	}
 	if diff := cmp.Diff([]string{"horn", "speed", "floor", "height", "lever", "limit"}, x.Names); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+// TestOldNames: an old name is read as the present one, unless it is a name of its own.
+func TestOldNames(t *testing.T) {
+	t.Parallel()
+	number := Type{Kind: Number, Unit: "deg"}
+	for want, names := range map[string]map[string]Type{
+		"stabiliser_trim": {"stabiliser_trim": number},
+		"stabilizer_trim": {"stabiliser_trim": number, "stabilizer_trim": number},
+	} {
+		x, err := Compile("stabilizer_trim > 1", &Vocabulary{Names: names}, Condition)
+		if err != nil {
+			t.Errorf("%s: %v", want, err)
+		} else if diff := cmp.Diff([]string{want}, x.Names); diff != "" {
+			t.Errorf("(-want +got):\n%s", diff)
+		}
+	}
+}
+
+// TestNearestFunction: of functions that are as near, the first by name, each time.
+func TestNearestFunction(t *testing.T) {
+	t.Parallel()
+	tables := map[string]Table{}
+	for _, name := range []string{"floorb", "floorc", "floord", "floore", "floorf", "floorg", "floorh", "floori"} {
+		tables[name] = Table{From: "kt", To: "ft"}
+	}
+	for range 20 {
+		_, err := Compile("floorz(200) > 3", &Vocabulary{Tables: tables}, Condition)
+		var mistake *Error
+		if !errors.As(err, &mistake) || mistake.Hint != "did you mean floorb?" {
+			t.Fatalf("%v, %+v", err, mistake)
+		}
 	}
 }
 

@@ -29,6 +29,7 @@ var (
 			"horn":    {Kind: Condition},
 			"switch":  {Kind: Condition},
 			"limit":   {Kind: Number, Unit: "kt", Fixed: true},
+			"tyres":   {Kind: Number, Unit: "kt"}, // may change, and does not on this flight
 			"absent":  {Kind: Number, Unit: "ft", Fixed: true},
 			"lacking": {Kind: Number, Unit: "s", Fixed: true},
 			"touch":   {Kind: Moments},
@@ -98,7 +99,9 @@ func (f testFlight) Compare(name string, r readings.Relation, constant float64) 
 	return f.speed.Compare(r, constant, f.whole())
 }
 
-func (testFlight) Fixed(name string) (float64, bool) { return testLimit, name == "limit" }
+func (testFlight) Fixed(name string) (float64, bool) {
+	return testLimit, name == "limit" || name == "tyres"
+}
 func (testFlight) Table(name string) [][2]float64 {
 	if name == "floor" {
 		return floorTable

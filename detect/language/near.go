@@ -52,7 +52,7 @@ func sharing(wanted, known []string) (found []candidate) {
 				c.shared++
 			}
 		}
-		if c.shared > 0 && 2*c.shared > len(wanted) {
+		if 2*c.shared > len(wanted) {
 			found = append(found, c)
 		}
 	}

@@ -21,4 +21,21 @@ func TestNearest(t *testing.T) {
 			t.Errorf("%s: %q, want %q", written, got, want)
 		}
 	}
+	for _, c := range []struct {
+		written, want string
+		known         []string
+	}{
+		// One name of the same words comes before landing_weight, which is 5 letters away.
+		{"radio_height", "did you mean radio_altitude?", []string{"landing_weight", "radio_altitude"}},
+		// One word of two is not most of them.
+		{"strut_temperature", "", []string{"strut_left", "strut_right"}},
+		{"squat", "did you mean one of strut_centre, strut_left, strut_nose?", []string{"strut_right", "strut_nose", "strut_left", "strut_centre"}},
+		// A word that is written twice counts once.
+		{"alt_altitude", "did you mean one of pressure_altitude, radio_altitude?", []string{"radio_altitude", "pressure_altitude"}},
+		{"alt__", "did you mean one of pressure_altitude, radio_altitude?", []string{"radio_altitude", "pressure_altitude"}},
+	} {
+		if got := nearest(c.written, c.known); got != c.want {
+			t.Errorf("%s of %q: %q, want %q", c.written, c.known, got, c.want)
+		}
+	}
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/expr-lang/expr/file"
 )
@@ -72,11 +73,8 @@ func wordsAround(runes []rune, at int) (around []word) {
 			for i < len(runes) && (letter(runes[i]) || digit(runes[i])) {
 				i++
 			}
-			k := begin - 1
-			for k >= 0 && runes[k] == ' ' {
-				k--
-			}
-			w := &word{string(runes[begin:i]), begin, k >= 0 && digit(runes[k])}
+			earlier, _ := utf8.DecodeLastRuneInString(strings.TrimRight(string(runes[:begin]), " "))
+			w := &word{string(runes[begin:i]), begin, digit(earlier)}
 			if i <= at {
 				before = w
 			} else if here == nil {

@@ -201,6 +201,9 @@ func TestBeginsTwice(t *testing.T) {
 	// True from the very start of what is possible, with false before.
 	c = Condition{Certain: Spans{{2, 9}}, True: Spans{{2, 9}}, False: Spans{{0, 2}, {9, 10}}, Possible: Spans{{2, 9}}}
 	alike(t, "at once", Begins(c), []Moment{{Nominal: 2, Earliest: 2, Latest: 2, Certain: true}})
+	// Known from the first time on, and possible from there: it may have held before.
+	c = Condition{Certain: Spans{{8, 10}}, True: Spans{{6, 10}}, False: Spans{{0, 6}}, Possible: Spans{{0, 10}}}
+	alike(t, "perhaps from the first", Begins(c), []Moment{{Nominal: 6, Earliest: 0, Latest: 8}})
 	c = Condition{Certain: Spans{{2, 10}}, True: Spans{{2, 10}}, Possible: Spans{{0, 10}}}
 	alike(t, "unknown before", Begins(c), []Moment{{Nominal: math.NaN(), Earliest: 0, Latest: 2}})
 	c = Condition{Possible: Spans{{0, 10}}}
@@ -241,6 +244,7 @@ func TestSpansJoined(t *testing.T) {
 	alike(t, "more than that", s.Join(0.75), Spans{{0, 2}, {4, 5}})
 	alike(t, "nothing", s.Join(0), s)
 	alike(t, "two seconds and more", s.Join(2.5), Spans{{0, 5}})
+	alike(t, "within no time", s.Within(Span{4.5, 4.5}), Spans{})
 }
 
 // A number of two lines: the second one from 5 on, moved by 100.
@@ -272,6 +276,10 @@ func TestSplicedByHand(t *testing.T) {
 	}
 	one := Spliced{{Line: low, Shift: 1, Where: Spans{{0, 2}}}}
 	alike(t, "moved by one", one.Number(Spans{{0, 1}}).Nominal, Curve{{0, 1, 1, 2}})
+	alike(t, "moved by one, alone", one.Nominal(Spans{{0, 1}}), Curve{{0, 1, 1, 2}})
+	alike(t, "in order of time", s.Nominal(Spans{{2, 3}, {4.5, 6}}), Curve{{2, 3, 2, 3}, {4.5, 5, 4.5, 5}, {5, 5.5, 110.5, 111}, {5.5, 6, 111, 111.5}})
+	v, _ := Spliced{{Line: margined(), Where: Spans{{0, 3}}}}.At(1.5)
+	alike(t, "within margins", v, 25.0)
 }
 
 // Level lines three apart, known to within 1 and 2: never surely apart by more than what is
@@ -319,6 +327,8 @@ func TestNeverApartByHand(t *testing.T) {
 		{"long past each other", gapped([]float64{0, 1}, []float64{0, 0}), gapped([]float64{5, 6}, []float64{9, 9}), all, 4, true},
 		{"in a gap", gapped([]float64{0, 10}, []float64{0, 0}), gapped([]float64{0, 0.4, 0.5, 2, 3, 4, 5, 6, 7, 8, 9, 9.5, 9.6, 10}, []float64{0, 0, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 0, 0}), all, 4, true},
 		{"alike at other times", gapped([]float64{0, 1}, []float64{5, 5}), gapped([]float64{0.5, 1.5}, []float64{5, 5}), all, 1, true},
+		{"the same at other times, nothing allowed", gapped([]float64{0, 1}, []float64{5, 5}), gapped([]float64{0.5, 1.5}, []float64{5, 5}), all, 0, true},
+		{"margins leave a line where it is", margined(), gapped([]float64{0.5, 1.5, 2.5}, []float64{15, 25, 35}), Span{0.5, 2.5}, 0, true},
 		{"of different signs at other times", gapped([]float64{0, 1}, []float64{5, 5}), gapped([]float64{0.5, 1.5}, []float64{-5, -5}), all, 1, false},
 		{"steps", step(0, 0, 8, 8), step(0, 0, 0, 0), all, 4, false},
 		{"steps alike", step(0, 3, 3), step(0, 0, 0), all, 4, true},

@@ -223,9 +223,7 @@ func decide(a Envelope, r Relation, b Envelope, windows Spans) (yes, no, open Sp
 			holds, fails = above || below, false
 		}
 		x := grid.stretch(i)
-		switch {
-		case math.IsNaN(aLow + aHigh + bLow + bHigh):
-			open = open.add(x)
+		switch { // nothing is surely above what is not known, nor below it
 		case holds:
 			yes = yes.add(x)
 		case fails:
@@ -244,9 +242,6 @@ func decide(a Envelope, r Relation, b Envelope, windows Spans) (yes, no, open Sp
 // surelyAbove allows for the rounding of what is worked out more closely.
 func surelyAbove(low, high float64) bool {
 	const rounding = 1e-9
-	if math.IsInf(low, 1) || math.IsInf(high, -1) {
-		return low > high
-	}
 	return low-high > rounding*(1+math.Abs(low)+math.Abs(high)) || math.IsInf(low-high, 1)
 }
 

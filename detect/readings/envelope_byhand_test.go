@@ -49,12 +49,14 @@ func TestEnvelopeByHand(t *testing.T) {
 	sameEnvelope(t, "a window that is no number of stretches", each.Envelope(Span{0, 3}, 2), grid([2]float64{10, 99}, [2]float64{10, 30}))
 	early := each.Envelope(Span{-1, 3}, 2)
 	sameEnvelope(t, "begins before the samples", early, Envelope{Start: -1, Each: 2, Low: []float64{unknown, 20}, High: []float64{unknown, 99}})
+	late := each.Envelope(Span{4, 10}, 2)
+	sameEnvelope(t, "ends behind the samples", late, Envelope{Start: 4, Each: 2, Low: []float64{unknown, unknown, unknown}, High: []float64{unknown, unknown, unknown}})
 	known := *each
 	known.Accuracy = 1
 	sameEnvelope(t, "accuracy", known.Envelope(Span{0, 4}, 2), grid([2]float64{9, 100}, [2]float64{9, 31}))
-	late := *each
-	late.TimeAccuracy = 1
-	sameEnvelope(t, "times within a second", late.Envelope(Span{2, 4}, 2), Envelope{Start: 2, Each: 2, Low: []float64{-50}, High: []float64{99}})
+	loose := *each
+	loose.TimeAccuracy = 1
+	sameEnvelope(t, "times within a second", loose.Envelope(Span{2, 4}, 2), Envelope{Start: 2, Each: 2, Low: []float64{-50}, High: []float64{99}})
 	gap := line(Sampling{Times: []float64{0, 1, 2, 5, 6, 8}, Interval: 1, Gap: 2}, 1, 2, 3, 4, 5, 6)
 	sameEnvelope(t, "a gap of three seconds, and none of two", gap.Envelope(Span{0, 8}, 2),
 		grid([2]float64{1, 3}, [2]float64{unknown, unknown}, [2]float64{unknown, unknown}, [2]float64{5, 6}))
@@ -119,12 +121,14 @@ func TestEnvelopesJoined(t *testing.T) {
 	t.Parallel()
 	e := grid([2]float64{-3, 2}, [2]float64{2, 5}, [2]float64{-5, -2}, [2]float64{0, 5}, [2]float64{unknown, unknown})
 	three := LevelEnvelope(3)
+	half := grid([2]float64{unknown, 2}, [2]float64{2, unknown})
 	for name, c := range map[string]struct{ got, want Envelope }{
 		"without sign":      {e.Absolute(), grid([2]float64{0, 3}, [2]float64{2, 5}, [2]float64{2, 5}, [2]float64{0, 5}, [2]float64{unknown, unknown})},
 		"plus three":        {e.Add(three), grid([2]float64{0, 5}, [2]float64{5, 8}, [2]float64{-2, 1}, [2]float64{3, 8}, [2]float64{unknown, unknown})},
 		"three less it":     {three.Subtract(e), grid([2]float64{1, 6}, [2]float64{-2, 1}, [2]float64{5, 8}, [2]float64{-2, 3}, [2]float64{unknown, unknown})},
 		"it or three":       {three.Lowest(e), grid([2]float64{-3, 2}, [2]float64{2, 3}, [2]float64{-5, -2}, [2]float64{0, 3}, [2]float64{unknown, unknown})},
 		"seven for all":     {e.Mapped(func(float64) float64 { return 7 }), grid([2]float64{7, 7}, [2]float64{7, 7}, [2]float64{7, 7}, [2]float64{7, 7}, [2]float64{unknown, unknown})},
+		"seven for half":    {half.Mapped(func(float64) float64 { return 7 }), grid([2]float64{unknown, unknown}, [2]float64{unknown, unknown})},
 		"three of a level":  {three.Add(three), LevelEnvelope(6)},
 		"less two of those": {e.Subtract(e), grid([2]float64{-5, 5}, [2]float64{-3, 3}, [2]float64{-3, 3}, [2]float64{-5, 5}, [2]float64{unknown, unknown})},
 	} {
@@ -153,17 +157,21 @@ func TestDecide(t *testing.T) {
 		{four, e, Above, first, second, open},
 		{four, four, Above, nil, nil, windows},
 		{Envelope{Each: 2}, four, Above, nil, nil, nil},
+		{Envelope{Each: 1, Low: []float64{5}, High: []float64{6}}, four, Above, Spans{{0, 1}}, nil, Spans{{-1, 0}, {1, 9}}},
 	} {
 		yes, no, left := decide(c.a, c.r, c.b, windows)
 		if !slices.Equal(yes, c.yes) || !slices.Equal(no, c.no) || !slices.Equal(left, c.open) {
 			t.Errorf("%v %s %v: %v %v %v", c.a, c.r, c.b, yes, no, left)
 		}
 	}
+	one := 1.0
+	just := 1e-9 * (one + 1e-9) // as much as rounding, which is 1e-9 × (1 + just)
 	for _, c := range []struct {
 		low, high float64
 		want      bool
 	}{
 		{2, 1, true}, {1, 2, false}, {1 + 1e-6, 1, true}, {1, 1 - 1e-12, false}, {1e12, 1e12 - 1, false}, {1e12, 1e12 - 3000, true}, {-1e12, -1e12 - 1, false},
+		{1.5e-9, 0, true}, {just, 0, false}, {0, -just, false}, {math.Nextafter(just, 1), 0, true},
 		{math.Inf(1), 5, true}, {math.Inf(1), math.Inf(1), false}, {5, math.Inf(-1), true}, {math.Inf(-1), math.Inf(-1), false},
 		{math.MaxFloat64, -math.MaxFloat64, true}, {-math.MaxFloat64, math.MaxFloat64, false}, {math.Inf(-1), 5, false},
 	} {
@@ -197,24 +205,24 @@ func TestAskedClosely(t *testing.T) {
 	}
 }
 
-// Five blocks of samples that are zero but for one in the third: the margin of a block
-// depends on those beside it.
+// Five blocks of samples that are zero but for one, in the third or the first: the margin of a
+// block depends on those beside it.
 func TestBlocksOfMargins(t *testing.T) {
 	t.Parallel()
-	for _, spike := range []float64{10, -10} {
+	for at, spike := range map[int]float64{0: 10, 2: -10, 4: 10} {
 		l := &Line{Sampling: Sampling{Interval: 1, Gap: 2}, Values: make([]float64, 5*blockLength), Margins: func() Margins { return tenth{} }}
 		for i := range l.Values {
 			l.Times = append(l.Times, float64(i))
 		}
-		l.Values[2*blockLength+7] = spike
+		l.Values[at*blockLength+7] = spike
 		l.summary()
 		for k := range 5 {
 			margin := 0.0
-			if 1 <= k && k <= 3 {
+			if at-1 <= k && k <= at+1 {
 				margin = 1
 			}
 			smallest, largest := 0.0, 0.0
-			if k == 2 {
+			if k == at {
 				smallest, largest = min(spike, 0), max(spike, 0)
 			}
 			for r, want := range map[reading][2]float64{lower: {smallest - margin, largest}, nominal: {smallest, largest}, upper: {smallest, largest + margin}} {
@@ -230,11 +238,11 @@ func TestBlocksOfMargins(t *testing.T) {
 func TestMarginsAsked(t *testing.T) {
 	t.Parallel()
 	var asked [][2]int
-	l := &Line{Sampling: Sampling{Times: make([]float64, 200)}, Values: make([]float64, 200), Margins: func() Margins { return tenth{&asked} }}
+	l := &Line{Sampling: Sampling{Times: make([]float64, 257)}, Values: make([]float64, 257), Margins: func() Margins { return tenth{&asked} }}
 	for _, c := range []struct {
 		from, to int
 		asked    [][2]int
-	}{{64, 128, [][2]int{{64, 128}}}, {70, 130, [][2]int{{128, 192}}}, {0, 200, [][2]int{{0, 64}, {192, 200}}}, {5, 6, nil}} {
+	}{{64, 128, [][2]int{{64, 128}}}, {70, 130, [][2]int{{128, 192}}}, {0, 257, [][2]int{{0, 64}, {192, 256}, {256, 257}}}, {5, 6, nil}} {
 		asked = nil
 		margins := l.margins(c.from, c.to)
 		if !slices.Equal(asked, c.asked) {
@@ -248,7 +256,7 @@ func TestMarginsAsked(t *testing.T) {
 	}
 	wide := l.Widened(2)
 	asked = nil
-	if wide.margins(0, 200)[199] != 199 || asked != nil {
+	if wide.margins(0, 257)[256] != 256 || asked != nil {
 		t.Errorf("a widened line asks again: %v", asked)
 	}
 }

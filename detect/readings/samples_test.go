@@ -209,6 +209,7 @@ func TestMargins(t *testing.T) {
 	number := l.Number(Spans{{0, 3}})
 	alike(t, "low", number.Low, Curve{{0, 1, 8.5, 17.5}, {1, 2, 17.5, 24.5}, {2, 3, 24.5, 36.5}})
 	alike(t, "nominal", number.Nominal, Curve{{0, 1, 10, 20}, {1, 2, 20, 30}, {2, 3, 30, 40}})
+	alike(t, "nominal alone", l.Nominal(Spans{{0, 3}}), number.Nominal)
 	alike(t, "high", number.High, Curve{{0, 1, 11.5, 22.5}, {1, 2, 22.5, 35.5}, {2, 3, 35.5, 43.5}})
 	for _, c := range []struct {
 		within Span
@@ -229,6 +230,9 @@ func TestMargins(t *testing.T) {
 	alike(t, "compared", c, Condition{
 		Certain: Spans{{1 + 2.5/7, 3}}, True: Spans{{1, 3}}, False: Spans{{0, 1}}, Possible: Spans{{8.5 / 11, 3}},
 	})
+	shared := margined() // asked once, whichever of the two lines comes first
+	wider := shared.Widened(1)
+	alike(t, "low, widened", []Curve{wider.Number(Spans{{0, 1}}).Low, shared.Number(Spans{{0, 1}}).Low}, []Curve{{{0, 1, 7.5, 16.5}}, {{0, 1, 8.5, 17.5}}})
 	wide := *climb()
 	alike(t, "widened", wide.Widened(2).Number(Spans{{0, 1}}), Number{Curve{{0, 1, 0, 10}}, Curve{{0, 1, -2, 8}}, Curve{{0, 1, 2, 12}}})
 	alike(t, "the line itself", wide.Accuracy, 0.0)
@@ -279,6 +283,17 @@ func TestBlocksOnTheConstant(t *testing.T) {
 		one[i] = 3
 		alike(t, "at least", line(2, times, one).Compare(AtLeast, 4, windows).False, Spans{{at - 0.5, at + 0.5}})
 	}
+	// Two samples on the level in a block that is above it.
+	high := slices.Repeat([]float64{7}, 300)
+	high[100], high[101] = 5, 5
+	alike(t, "rests on it", line(2, times, high).Compare(Above, 5, windows).False, Spans{{100, 101}})
+	// A gap before each of its samples: above for a second from each, of 130.
+	apart := slices.Clone(times[:130])
+	for i := range apart {
+		apart[i] *= 10
+	}
+	alone := line(2, apart, values[:130]).Compare(Above, 4, Spans{{0, 1300}})
+	alike(t, "gaps throughout", []float64{float64(len(alone.True)), alone.True.Seconds()}, []float64{130, 130})
 	// A gap before any of its samples: what is on both its sides is unknown in it.
 	for i := 1; i < 132; i++ {
 		later := slices.Clone(times)

@@ -76,7 +76,7 @@ func Intersect(a, b Spans) Spans {
 		a, b = b, a
 	}
 	if len(b) == 1 {
-		return a.inside(b[0])
+		return a.Within(b[0])
 	}
 	var out Spans
 	for len(a) > 0 && len(b) > 0 {
@@ -90,8 +90,8 @@ func Intersect(a, b Spans) Spans {
 	return out
 }
 
-// inside is the intersection with one span: a part of s itself where neither end is cut.
-func (s Spans) inside(x Span) Spans {
+// Within is the part of s inside x: a part of the list itself where neither end is cut.
+func (s Spans) Within(x Span) Spans {
 	if !(x.Start < x.End) {
 		return nil
 	}
@@ -189,9 +189,6 @@ func (s Spans) Covers(x Span) bool {
 	tail := s.from(x.Start)
 	return len(tail) > 0 && tail[0].Start <= x.Start && x.End <= tail[0].End
 }
-
-// Within is the part of s inside x.
-func (s Spans) Within(x Span) Spans { return Intersect(s.from(x.Start), Spans{x}) }
 
 // Seconds adds up the lengths.
 func (s Spans) Seconds() float64 {

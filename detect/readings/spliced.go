@@ -56,11 +56,7 @@ func (s Spliced) Nominal(windows Spans) (whole Curve) {
 		if p.Shift != 0 {
 			c = c.shifted(p.Shift)
 		}
-		if n := len(whole); n > 0 && len(c) > 0 && c[0].Start < whole[n-1].Start {
-			whole = inOrder(whole, c)
-		} else {
-			whole = append(whole, c...)
-		}
+		whole = inOrder(whole, c)
 	}
 	return whole
 }

@@ -75,3 +75,39 @@ func TestSeasonCalendar(t *testing.T) {
 		t.Error("a season from less than two years")
 	}
 }
+
+// Two months, the first with events enough to fix the level at 1: the second one's coefficient
+// is the logarithm of its count. Newton's method starts from one event there, goes to
+// count - 1, and comes back by about one a step.
+func TestRegressionConverges(t *testing.T) {
+	t.Parallel()
+	fit := func(count, second float64) (b []float64, ok bool) {
+		b, _, _, ok = poissonRegression([]float64{1e15, count}, []float64{math.Log(1e15), 0}, [][]float64{{1, 0}, {1, second}})
+		return b, ok
+	}
+	if b, ok := fit(30, 1); !ok || math.Abs(b[slope]-math.Log(30)) > 1e-6 {
+		t.Errorf("%v %v, want %v", b, ok, math.Log(30))
+	}
+	var took [2]bool // the most steps there may be, and one more
+	for count := 40.0; count <= 60; count += 0.5 {
+		steps := 1
+		for b := 0.0; ; steps++ {
+			step := (count - math.Exp(b)) / math.Exp(b)
+			if math.Abs(step) < 1e-9 {
+				break
+			}
+			b += step
+		}
+		if b, ok := fit(count, 1); ok != (steps <= 50) {
+			t.Errorf("%v after %d steps: %v %v", count, steps, b, ok)
+		}
+		took[0], took[1] = took[0] || steps == 50, took[1] || steps == 51
+	}
+	if took != [2]bool{true, true} {
+		t.Errorf("50 and 51 steps: %v", took)
+	}
+	// Rows that cannot be told apart: by 1e-9, of which the square counts.
+	if b, ok := fit(1, 1e-9); ok {
+		t.Errorf("rows alike have %v", b)
+	}
+}
