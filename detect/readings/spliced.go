@@ -56,7 +56,11 @@ func (s Spliced) Nominal(windows Spans) (whole Curve) {
 		if p.Shift != 0 {
 			c = c.shifted(p.Shift)
 		}
-		whole = inOrder(whole, c)
+		if n := len(whole); n > 0 && len(c) > 0 && c[0].Start < whole[n-1].Start {
+			whole = inOrder(whole, c)
+		} else {
+			whole = append(whole, c...)
+		}
 	}
 	return whole
 }
