@@ -60,6 +60,7 @@ func TestRollsBySpeedByHand(t *testing.T) {
 		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, true},
 		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, true},
 		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
+		{"the recording ends in it", straight(10, 0, 30, 200), groundStay{stayOf(0, 60), false, false}, []float64{14, 60}, true},
 		{"a landing", straight(0, 120, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
 	} {
 		f := flightOf(60, along("ground_speed", 60, c.speed))

@@ -88,6 +88,17 @@ func TestPhasesByHand(t *testing.T) {
 	names, begins = phasesOf(braked)
 	alike(t, "braking at first", names, []Phase{Taxi, TakeOff, Landing, Taxi})
 	alike(t, "braking at first", begins, []float64{0, 64.29, 500, 531.43})
+	// The recording ends at 520 s, at 80 kt in the roll of the landing: no taxi, and no take-off.
+	f = wholeFlight()
+	f.Span = stretch(0, 520)
+	names, begins = phasesOf(f)
+	alike(t, "cut off in the roll", names[4:], []Phase{EnRoute, ApproachPhase, Landing})
+	alike(t, "cut off in the roll", begins[6], 498.33)
+	// The begin of a roll that only the lift-off shows is not one of the take-off, which has the bounds of the speed or of the lift-off.
+	f = flightOf(600)
+	f.air, f.Rolls = []stay{{Time{80, 79, 81}, exactly(500)}}, []TakeOffRoll{{Begins: Time{80, 0, 81}, Ends: Time{80, 79, 81}}}
+	f.findPhases(f.air)
+	alike(t, "an unknown roll", f.Phases[1].Begins, Time{80, 79, 81})
 	// Never as fast as 40 kt: the take-off begins with the lift-off, and the taxi with the touchdown.
 	glider := flightOf(600, along("ground_speed", 600, straight(0, 30)))
 	glider.air, glider.touchdowns = f.air, f.touchdowns

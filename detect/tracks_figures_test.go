@@ -273,6 +273,18 @@ func TestPlacardsByHand(t *testing.T) {
 	}
 	e, known := of().Envelope("flap_placard_speed")
 	alike(t, "no flap", []any{known, e.Low}, []any{false, []float64(nil)})
+	// As limits they are drawn where they are numbers: infinite less infinite is none.
+	flying := of(surface, along("computed_airspeed", 48, straight(0, 200)))
+	for text, want := range map[string]readings.Curve{
+		"computed_airspeed > flap_placard_speed":                      {{Start: 3, End: 5.5, From: 250, To: 250}, {Start: 5.5, End: 28, From: 240, To: 240}, {Start: 28, End: 48, From: 200, To: 200}},
+		"computed_airspeed > flap_placard_speed - flap_placard_speed": {{Start: 3, End: 48}},
+	} {
+		limits := flying.Limits(&Rule{when: expressionOf(t, text, language.Condition)})
+		if len(limits) != 1 {
+			t.Fatalf("%s: limits %v", text, limits)
+		}
+		alike(t, text, limits[0].Curve, want)
+	}
 	alike(t, "slower than the placard", of(handle, surface).Compare("flap_placard_speed", readings.Above, 245).True, during(0, 5.5))
 }
 
