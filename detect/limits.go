@@ -65,7 +65,7 @@ func (t *Tracks) limit(c language.Comparison, within string) (Limit, bool) {
 	if !upper && !lower {
 		return Limit{}, false
 	}
-	if !t.isRecordedNumber(of) && t.isRecordedNumber(with) {
+	if t.isRecordedNumber(with) {
 		of, with, upper = with, of, lower
 	}
 	if !t.isRecordedNumber(of) || t.isRecordedNumber(with) {

@@ -173,6 +173,10 @@ func TestStraysByHand(t *testing.T) {
 	f.Profile.Legs = []string{"nose", "left", "right"}
 	env := newTracks(f, nil)
 	alike(t, "left behind", env.leftBehind(during(24.9, 30, 25, 30, 40, 45, 50, 55)), during(25, 30, 40, 45))
+	// No longer once the lever has left DOWN, at 40 s.
+	lifted := flightOf(60, seconds("gear_lever", repeated(10, 0, 30, 2, 21, 0)...), seconds("gear_down_locked", repeated(61, 0)...))
+	lifted.Profile.Legs = f.Profile.Legs
+	alike(t, "left behind until the lever is moved", newTracks(lifted, nil).leftBehind(during(39.9, 50, 40.5, 50)), during(39.9, 50))
 	// Alternate means selected at 30 s: a leg locks at 50 s, within 30 s, and the lever was moved long before.
 	alike(t, "legs follow", env.legsFollow(during(30, 60)), true)
 	alike(t, "legs do not follow as late", env.legsFollow(during(19.9, 60)), false)

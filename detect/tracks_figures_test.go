@@ -301,6 +301,15 @@ func TestNominalByHand(t *testing.T) {
 		read, known := env.Number(name, during(5, 15)).Nominal.At(10)
 		alike(t, name, []any{drawn, ok, read, known}, []any{want, true, want, true})
 	}
+	// The height changes its aerodrome where the part of another elevation begins, and is the same one's until then.
+	line, radio := f.signals.Line("pressure_altitude"), seconds("radio_altitude", repeated(41, 100)...)
+	parts := readings.Spliced{{Line: line, Shift: -500, Where: during(0, 5, 6, 10)}, {Line: line, Shift: -300, Where: during(12, 20)}, {Line: line, Shift: -300, Where: during(20, 30)}, {Line: line, Shift: -700, Where: during(30, 40)}}
+	low := flightOf(40, radio)
+	low.height = append(readings.Spliced{{Where: during(5, 6, 10, 12)}}, parts...)
+	f.height = parts
+	alike(t, "aerodromes", [][]float64{env.HeightReferences(), newTracks(low, nil).HeightReferences(), newTracks(flightOf(40, radio), nil).HeightReferences()}, [][]float64{{12, 30}, {12, 30}, nil})
+	f.height[0].Shift = 0 // an aerodrome at sea level is one, too
+	alike(t, "sea level", env.HeightReferences(), []float64{12, 30})
 	e, known := env.Envelope("gear_extended_speed") // 1600 ft higher after 16 s: 16 kt less
 	alike(t, "a limit that changes", []any{known, e.Low[0] <= 284, e.Low[0] > 283, e.High[0] >= 300, e.High[0] < 301}, []any{true, true, true, true, true})
 	e, known = env.Envelope("visual_stabilisation_height")
