@@ -187,6 +187,10 @@ func TestFindRollsByHand(t *testing.T) {
 	by.airborne = f.airborne
 	by.findRolls(newTracks(by, thrust), by.air)
 	alike(t, "by thrust", []any{len(by.Rolls), by.Rolls[0].Begins.Nominal}, []any{1, 61.75})
+	silent := wholeFlight()
+	silent.airborne = f.airborne
+	silent.findRolls(newTracks(silent, thrust), silent.air)
+	alike(t, "by speed where thrust is not recorded", []any{len(silent.Rolls), hundredths(silent.Rolls[0].Begins.Nominal)}, []any{1, 64.29})
 	// Acts of a go-around: thrust, the lever to UP, flap steps.
 	acting := wholeFlight(along("engine_n1_1", 600, straight(61, 20, 62, 100)), seconds("gear_lever", append(repeated(90, 2), repeated(511, 0)...)...), seconds("flap_handle", append(repeated(100, 15), repeated(501, 5)...)...))
 	var at []float64
