@@ -49,13 +49,14 @@ func TestDoubtfulByHand(t *testing.T) {
 		}
 	}
 	alike(t, "observations", len(result.Observations), 3)
-	// One event alone: what it says of the lever, which nothing confirms.
+	// One event alone: what is said of the lever and the engine, which nothing confirms.
 	for _, c := range []struct {
 		name string
 		of   Event
 		want []string
 	}{
 		{"certain and rests on it", event(rests, Certain), []string{"gear_lever"}},
+		{"certain and rests on two", event(&Rule{Requires: []string{"engine_n1_1", "gear_lever"}}, Certain), []string{"gear_lever", "engine_n1_1"}},
 		{"certain and can do without it", event(does, Certain), []string{"gear_lever"}},
 		{"possible and can do without it", event(does, Possible), nil},
 		{"possible and rests on it", event(rests, Possible), nil},
