@@ -566,6 +566,8 @@ func TestFlightBoundsByHand(t *testing.T) {
 	s = of(20, 80, 10, 0, 3, 80, 10, 0, 21, 80)
 	x, _ = slowPart(s, stretch(15, 80))
 	alike(t, "as long before the dash as after it", x, stretch(19.5, 29.5))
+	x, ok = slowPart(of(20, 100, 1, 0, 40, 100), stretch(15, 50))
+	alike(t, "slow for 0.8 s", []any{x, ok}, []any{stretch(19.6, 20.4), true})
 	_, ok = slowPart(of(60, 100), stretch(10, 50))
 	alike(t, "never slow", ok, false)
 	none := flightOf(300).signals

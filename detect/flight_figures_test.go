@@ -98,6 +98,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 	}{
 		{"rejected", fast, is(10, 20), []float64{10, 20}, false},
 		{"an engine run", slow, is(10, 20), nil, false},
+		{"an engine run before", along("computed_airspeed", 60, straight(20, 0, 25, 80)), is(10, 20, 30, 40), []float64{30, 40}, false},
 		{"rejected at 30 kt", taxi, is(10, 20), []float64{10, 20}, false},
 		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, false},
 		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, false},

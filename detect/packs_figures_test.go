@@ -45,6 +45,11 @@ func TestRuleOfAPack(t *testing.T) {
 	}
 	alike(t, "changed", []any{len(changed.Rules), changed.Rules[0].ID, changed.Rules[0].MergeGap, changed.Rules[1].AtLeast, changed.Rules[1].MergeGap, changed.Rules[0].Origin(), len(set.Packs), len(changed.Packs)},
 		[]any{2, "a", 0.0, 7.0, 5.0, "p, changed by q", 1, 2})
+	other, err := set.With("b.yaml", []byte(second+"rules:\n  - {id: a, when: gear_horn_cutout}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	alike(t, "needs what its new expression names", [][]string{other.Rules[0].Requires, set.Rules[0].Requires}, [][]string{{"gear_horn_cutout"}, {"gear_horn"}})
 	alike(t, "the set itself", []any{set.Rules[0].MergeGap, set.Rules[1].AtLeast}, []any{3.0, 2.0})
 	off, err := set.With("c.yaml", []byte(second+"rules:\n  - {id: a, off: true}\n"))
 	if err != nil {

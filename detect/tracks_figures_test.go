@@ -308,6 +308,7 @@ func TestNominalByHand(t *testing.T) {
 	low.height = append(readings.Spliced{{Where: during(5, 6, 10, 12)}}, parts...)
 	f.height = parts
 	alike(t, "aerodromes", [][]float64{env.HeightReferences(), newTracks(low, nil).HeightReferences(), newTracks(flightOf(40, radio), nil).HeightReferences()}, [][]float64{{12, 30}, {12, 30}, nil})
+	alike(t, "height is known", []bool{env.HasHeight(), newTracks(flightOf(40, radio), nil).HasHeight()}, []bool{true, false})
 	f.height[0].Shift = 0 // an aerodrome at sea level is one, too
 	alike(t, "sea level", env.HeightReferences(), []float64{12, 30})
 	e, known := env.Envelope("gear_extended_speed") // 1600 ft higher after 16 s: 16 kt less
