@@ -477,6 +477,9 @@ func TestBouncingByHand(t *testing.T) {
 	soon := of("weight_on_wheels", 20, 0, 1, 1, 2, 0, 38, 1)
 	soon.flight.touchdowns = []readings.Moment{sure(20.5)}
 	alike(t, "at once", soon.Condition("bouncing").True, during(21, 23))
+	early := of("weight_on_wheels", 20, 0, 1, 1, 2, 0, 38, 1)
+	early.flight.touchdowns = []readings.Moment{sure(23.5)}
+	alike(t, "over before the touchdown", early.Condition("bouncing").Possible, during())
 	missing, _ := of("nose_strut_compressed", 20, 0, 41, 1).needsOf("bouncing")
 	alike(t, "no switch on the main wheels", missing, []string{"no main strut switch and no weight_on_wheels is recorded"})
 }
