@@ -509,6 +509,7 @@ func TestInFlightByHand(t *testing.T) {
 	alike(t, "chatter, and another flight", airSpans(high, out(high, 5, 20, 20.5, 40, 45, 58)), during(5, 40, 45, 58))
 	alike(t, "a second", airSpans(high, out(high, 5, 20, 21, 40)), during(5, 20, 21, 40))
 	alike(t, "soon on the ground again", airSpans(high, out(high, 5, 20, 20.5, 30.5)), during(5, 20, 20.5, 30.5))
+	alike(t, "half a second later", airSpans(high, out(high, 5, 20, 20.5, 31)), during(5, 31))
 	alike(t, "wheels on the ground", airSpans(low, out(low, 5, 20, 20.5, 40)), during(5, 20, 20.5, 40))
 	alike(t, "no radio altitude", airSpans(still, out(still, 5, 20, 20.5, 40)), during(5, 40))
 	unknown := out(high, 10, 20)
