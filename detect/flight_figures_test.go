@@ -139,6 +139,7 @@ func TestClimbByHand(t *testing.T) {
 		{"level for 85 s", straight(0, 0, 100, 6000, 183, 6000, 300, 16000), 300},
 		{"a descent", straight(0, 0, 100, 3000, 200, 2000, 300, 9000), 100},
 		{"a small one", straight(0, 0, 100, 3000, 115, 2850, 300, 9000), 300},
+		{"one of half a foot more", straight(0, 0, 100, 3000, 115, 2849.5, 300, 9000), 100},
 		{"a descent from a level top", straight(0, 0, 100, 3000, 150, 3000, 250, 2000, 300, 9000), 100},
 	} {
 		f := flightOf(300, along("pressure_altitude", 300, c.shape))
