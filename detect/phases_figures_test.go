@@ -77,6 +77,9 @@ func TestPhasesByHand(t *testing.T) {
 	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80)}, {Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
+	f.Rolls[0] = TakeOffRoll{Begins: Time{80, 0, 80}, Ends: exactly(80)}
+	names, begins = phasesOf(f)
+	alike(t, "touch-and-go after an unknown roll", []any{names[6], begins[6]}, []any{TakeOff, 204.0})
 	f.Rolls = []TakeOffRoll{{Begins: exactly(200), Ends: exactly(210), FromTouchdown: true}}
 	names, begins = phasesOf(f)
 	alike(t, "thrust from the touchdown on", names[4:6], []Phase{EnRoute, TakeOff})

@@ -277,6 +277,7 @@ func TestPlacardsByHand(t *testing.T) {
 	flying := of(surface, along("computed_airspeed", 48, straight(0, 200)))
 	for text, want := range map[string]readings.Curve{
 		"computed_airspeed > flap_placard_speed":                      {{Start: 3, End: 5.5, From: 250, To: 250}, {Start: 5.5, End: 28, From: 240, To: 240}, {Start: 28, End: 48, From: 200, To: 200}},
+		"computed_airspeed > 100 - flap_placard_speed":                {{Start: 3, End: 5.5, From: -150, To: -150}, {Start: 5.5, End: 28, From: -140, To: -140}, {Start: 28, End: 48, From: -100, To: -100}},
 		"computed_airspeed > flap_placard_speed - flap_placard_speed": {{Start: 3, End: 48}},
 	} {
 		limits := flying.Limits(&Rule{when: expressionOf(t, text, language.Condition)})
