@@ -22,11 +22,14 @@ func doubtful(result *Result, env *Tracks) {
 	for i := range result.Events {
 		e := &result.Events[i]
 		rest, optional := restOn(e.Rule, result.Audits, env.criteria), env.criteria.names(e.Rule.Optional)
+		if e.Certainty != Certain {
+			continue
+		}
 		for _, d := range doubts {
 			switch {
-			case e.Certainty == Certain && slices.Contains(rest, d.parameter):
+			case slices.Contains(rest, d.parameter):
 				e.Certainty, e.Sure = Possible, nil
-			case e.Certainty != Certain || !slices.Contains(optional, d.parameter):
+			case !slices.Contains(optional, d.parameter):
 				continue
 			}
 			if !told[d.parameter] {

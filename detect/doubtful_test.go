@@ -49,6 +49,28 @@ func TestDoubtfulByHand(t *testing.T) {
 		}
 	}
 	alike(t, "observations", len(result.Observations), 3)
+	// One event alone: what is said of the lever and the engine, which nothing confirms.
+	for _, c := range []struct {
+		name string
+		of   Event
+		want []string
+	}{
+		{"certain and rests on it", event(rests, Certain), []string{"gear_lever"}},
+		{"certain and rests on two", event(&Rule{Requires: []string{"engine_n1_1", "gear_lever"}}, Certain), []string{"gear_lever", "engine_n1_1"}},
+		{"certain and can do without it", event(does, Certain), []string{"gear_lever"}},
+		{"possible and can do without it", event(does, Possible), nil},
+		{"possible and rests on it", event(rests, Possible), nil},
+		{"certain without it", event(none, Certain), nil},
+		{"possible without it", event(none, Possible), nil},
+	} {
+		result := &Result{Checks: result.Checks, Events: []Event{c.of}}
+		doubtful(result, env)
+		var got []string
+		for _, o := range result.Observations {
+			got = append(got, o.Parameter)
+		}
+		alike(t, c.name, got, c.want)
+	}
 	// What a rule about a warning rests on are the warning and its switch.
 	audits := []Audit{{Warning: &Warning{Name: "horn", sounded: names("gear_horn"), silenced: names("gear_horn_cutout")}}}
 	alike(t, "rests on", restOn(&Rule{Audit: &AuditRule{Warning: "horn"}, Requires: []string{"x"}}, audits, nil), []string{"gear_horn", "gear_horn_cutout"})
@@ -77,6 +99,9 @@ func TestMistakableByHand(t *testing.T) {
 	alike(t, "silenced", parameters(a(Silenced), b), []string(nil))
 	alike(t, "nuisance", parameters(a(Nuisance), b), []string(nil))
 	alike(t, "alone", parameters(a(Missed)), []string(nil))
+	both := a(Silenced)
+	both.Findings = append(both.Findings, a(Missed).Findings...)
+	alike(t, "silenced first, then missed", parameters(both, b), []string{"horn_b", "horn_a"})
 	quiet := a(Missed)
 	quiet.Coverage = NotEvaluable
 	alike(t, "not evaluable", parameters(quiet, b), []string(nil))

@@ -509,6 +509,7 @@ func TestInFlightByHand(t *testing.T) {
 	alike(t, "chatter, and another flight", airSpans(high, out(high, 5, 20, 20.5, 40, 45, 58)), during(5, 40, 45, 58))
 	alike(t, "a second", airSpans(high, out(high, 5, 20, 21, 40)), during(5, 20, 21, 40))
 	alike(t, "soon on the ground again", airSpans(high, out(high, 5, 20, 20.5, 30.5)), during(5, 20, 20.5, 30.5))
+	alike(t, "half a second later", airSpans(high, out(high, 5, 20, 20.5, 31)), during(5, 31))
 	alike(t, "wheels on the ground", airSpans(low, out(low, 5, 20, 20.5, 40)), during(5, 20, 20.5, 40))
 	alike(t, "no radio altitude", airSpans(still, out(still, 5, 20, 20.5, 40)), during(5, 40))
 	unknown := out(high, 10, 20)
@@ -566,6 +567,8 @@ func TestFlightBoundsByHand(t *testing.T) {
 	s = of(20, 80, 10, 0, 3, 80, 10, 0, 21, 80)
 	x, _ = slowPart(s, stretch(15, 80))
 	alike(t, "as long before the dash as after it", x, stretch(19.5, 29.5))
+	x, ok = slowPart(of(20, 100, 1, 0, 40, 100), stretch(15, 50))
+	alike(t, "slow for 0.8 s", []any{x, ok}, []any{stretch(19.6, 20.4), true})
 	_, ok = slowPart(of(60, 100), stretch(10, 50))
 	alike(t, "never slow", ok, false)
 	none := flightOf(300).signals

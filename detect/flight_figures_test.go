@@ -60,6 +60,7 @@ func TestRollsBySpeedByHand(t *testing.T) {
 		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, true},
 		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, true},
 		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
+		{"the recording ends in it", straight(10, 0, 30, 200), groundStay{stayOf(0, 60), false, false}, []float64{14, 60}, true},
 		{"a landing", straight(0, 120, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
 	} {
 		f := flightOf(60, along("ground_speed", 60, c.speed))
@@ -97,6 +98,7 @@ func TestRollsByThrustByHand(t *testing.T) {
 	}{
 		{"rejected", fast, is(10, 20), []float64{10, 20}, false},
 		{"an engine run", slow, is(10, 20), nil, false},
+		{"an engine run before", along("computed_airspeed", 60, straight(20, 0, 25, 80)), is(10, 20, 30, 40), []float64{30, 40}, false},
 		{"rejected at 30 kt", taxi, is(10, 20), []float64{10, 20}, false},
 		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, false},
 		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, false},
@@ -137,6 +139,7 @@ func TestClimbByHand(t *testing.T) {
 		{"level for 85 s", straight(0, 0, 100, 6000, 183, 6000, 300, 16000), 300},
 		{"a descent", straight(0, 0, 100, 3000, 200, 2000, 300, 9000), 100},
 		{"a small one", straight(0, 0, 100, 3000, 115, 2850, 300, 9000), 300},
+		{"one of half a foot more", straight(0, 0, 100, 3000, 115, 2849.5, 300, 9000), 100},
 		{"a descent from a level top", straight(0, 0, 100, 3000, 150, 3000, 250, 2000, 300, 9000), 100},
 	} {
 		f := flightOf(300, along("pressure_altitude", 300, c.shape))
@@ -475,6 +478,9 @@ func TestBouncingByHand(t *testing.T) {
 	soon := of("weight_on_wheels", 20, 0, 1, 1, 2, 0, 38, 1)
 	soon.flight.touchdowns = []readings.Moment{sure(20.5)}
 	alike(t, "at once", soon.Condition("bouncing").True, during(21, 23))
+	early := of("weight_on_wheels", 20, 0, 1, 1, 2, 0, 38, 1)
+	early.flight.touchdowns = []readings.Moment{sure(23.5)}
+	alike(t, "over before the touchdown", early.Condition("bouncing").Possible, during())
 	missing, _ := of("nose_strut_compressed", 20, 0, 41, 1).needsOf("bouncing")
 	alike(t, "no switch on the main wheels", missing, []string{"no main strut switch and no weight_on_wheels is recorded"})
 }

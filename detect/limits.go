@@ -65,7 +65,7 @@ func (t *Tracks) limit(c language.Comparison, within string) (Limit, bool) {
 	if !upper && !lower {
 		return Limit{}, false
 	}
-	if !t.isRecordedNumber(of) && t.isRecordedNumber(with) {
+	if t.isRecordedNumber(with) {
 		of, with, upper = with, of, lower
 	}
 	if !t.isRecordedNumber(of) || t.isRecordedNumber(with) {
@@ -79,7 +79,7 @@ func (t *Tracks) limit(c language.Comparison, within string) (Limit, bool) {
 	l := Limit{Of: of.Text, Name: with.Text, Within: within, Unit: of.Type.Unit, Source: source, Upper: upper, Gate: c.Crossing}
 	for _, p := range with.Number(t, where).Nominal {
 		switch n := len(l.Curve); {
-		case math.IsInf(p.From, 0) || math.IsInf(p.To, 0) || math.IsNaN(p.From) || math.IsNaN(p.To):
+		case math.IsInf(p.From, 0) || math.IsNaN(p.From): // and so is its end: none begins finite and ends otherwise
 		case n > 0 && l.Curve[n-1].End == p.Start && l.Curve[n-1].From == l.Curve[n-1].To && p.From == p.To && l.Curve[n-1].To == p.From:
 			l.Curve[n-1].End = p.End
 		default:

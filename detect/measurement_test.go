@@ -206,6 +206,10 @@ measurements:
 	if m := builtin.Measurement(first); m != builtin.Measurements[0] {
 		t.Errorf("the first is found as %+v", m)
 	}
+	ours, err := builtin.With("first.yaml", []byte("schema: downlock rules 1\npack: ours\nmeasurements: [{id: "+first+", title: Ours, definition: Seconds of the horn., seconds: gear_horn}]\n"))
+	if err != nil || len(ours.Measurements) != len(builtin.Measurements) || ours.Measurements[0].Pack != "ours" {
+		t.Errorf("the first is not replaced: %v", err)
+	}
 	over, err := builtin.With("ours.yaml", []byte(pack))
 	if err != nil || over.Measurement("lever-movements") != nil || builtin.Measurement("lever-movements") == nil {
 		t.Errorf("on top: %v; the set below was changed: %v", err, builtin.Measurement("lever-movements") == nil)

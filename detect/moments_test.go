@@ -136,6 +136,8 @@ func TestPairsByHand(t *testing.T) {
 	// Beyond a moment that has come by then in every history nothing is paired.
 	alike(t, "past the next", len(pairs(exact(10), exact(15, 16))), 1)
 	alike(t, "not past one that need not happen", len(pairs(exact(10), []readings.Moment{moment(15, 15, 15, false), sure(16)})), 2)
+	alike(t, "not past the next, in whatever order they are listed", len(pairs(exact(10), []readings.Moment{moment(30, 30, 30, false), sure(16)})), 1)
+	alike(t, "none that is over before, though one listed earlier is not", len(pairs(exact(10), []readings.Moment{moment(nan, 0, 20, false), moment(nan, 5, 6, false)})), 1)
 	o := newOrder([]readings.Moment{wide(8, 20), wide(9, 12), moment(3, 3, 3, false)})
 	for at, want := range map[float64]float64{7: 12, 8: 12, 8.5: 12, 9: math.Inf(1), 99: math.Inf(1)} {
 		alike(t, "next certain", o.nextCertain(at), want)

@@ -143,10 +143,7 @@ func (t *Tracks) flapPlacardEnvelope() (e readings.Envelope, known bool) {
 		if !t.flight.signals.Has(name) {
 			continue
 		}
-		one, ok := t.Envelope(name)
-		if !ok {
-			return e, false
-		}
+		one, _ := t.Envelope(name)
 		one = one.Ranged(func(low, high float64) (least, most float64) {
 			from, to := t.detentAt(low), t.detentAt(high)
 			least, most = math.Inf(1), math.Inf(-1)

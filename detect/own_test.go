@@ -142,6 +142,14 @@ func TestOwnParametersAgree(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// One that is wrong by itself is not compared with that of an earlier pack: one problem.
+	const head, rules = "schema: downlock rules 1\npack: own\nparameters: [{name: trim_position, ", "}]\nrules: [{id: one, title: T, meaning: M, basis: common practice, when: gear_horn}]\n"
+	first, err := detect.ParseRules("r.yaml", []byte(head+"kind: discrete, meaning: m"+rules))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = first.With("r2.yaml", []byte(head+"kind: step, unit: deg, meaning: m"+rules))
+	checkOwnProblem(t, "wrong, and another's name", err, 3, 14, "is a number and has no range", "add range")
 	for unit, want := range map[string]string{"degrees": "", "rad": "a rule pack declares trim_position differently: continuous in rad"} {
 		pack := "schema: downlock rules 1\npack: own\nparameters: [{name: trim_position, kind: continuous, unit: " + unit + ", range: [-2, 2], meaning: m}]\n" +
 			"rules: [{id: one, title: T, meaning: M, basis: common practice, when: trim_position > 0}]\n"

@@ -45,6 +45,11 @@ func TestRuleOfAPack(t *testing.T) {
 	}
 	alike(t, "changed", []any{len(changed.Rules), changed.Rules[0].ID, changed.Rules[0].MergeGap, changed.Rules[1].AtLeast, changed.Rules[1].MergeGap, changed.Rules[0].Origin(), len(set.Packs), len(changed.Packs)},
 		[]any{2, "a", 0.0, 7.0, 5.0, "p, changed by q", 1, 2})
+	other, err := set.With("b.yaml", []byte(second+"rules:\n  - {id: a, when: gear_horn_cutout}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	alike(t, "needs what its new expression names", [][]string{other.Rules[0].Requires, set.Rules[0].Requires}, [][]string{{"gear_horn_cutout"}, {"gear_horn"}})
 	alike(t, "the set itself", []any{set.Rules[0].MergeGap, set.Rules[1].AtLeast}, []any{3.0, 2.0})
 	off, err := set.With("c.yaml", []byte(second+"rules:\n  - {id: a, off: true}\n"))
 	if err != nil {
@@ -173,6 +178,10 @@ func TestStraysByHand(t *testing.T) {
 	f.Profile.Legs = []string{"nose", "left", "right"}
 	env := newTracks(f, nil)
 	alike(t, "left behind", env.leftBehind(during(24.9, 30, 25, 30, 40, 45, 50, 55)), during(25, 30, 40, 45))
+	// No longer once the lever has left DOWN, at 40 s.
+	lifted := flightOf(60, seconds("gear_lever", repeated(10, 0, 30, 2, 21, 0)...), seconds("gear_down_locked", repeated(61, 0)...))
+	lifted.Profile.Legs = f.Profile.Legs
+	alike(t, "left behind until the lever is moved", newTracks(lifted, nil).leftBehind(during(39.9, 50, 40.5, 50)), during(39.9, 50))
 	// Alternate means selected at 30 s: a leg locks at 50 s, within 30 s, and the lever was moved long before.
 	alike(t, "legs follow", env.legsFollow(during(30, 60)), true)
 	alike(t, "legs do not follow as late", env.legsFollow(during(19.9, 60)), false)

@@ -43,6 +43,7 @@ func (f *Flight) findPhases(air []stay) {
 	if from.Nominal < f.Span.End {
 		f.markGround(mark, from, exactly(f.Span.End), false)
 	}
+	f.markRolls(mark)
 	sort.SliceStable(marks, func(i, j int) bool { return marks[i].at.Nominal < marks[j].at.Nominal })
 	f.Phases = phaseSpans(marks, f.Span)
 }
@@ -104,7 +105,6 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 	landed := len(f.touchdowns) > 0 && f.touchdowns[0].Nominal <= ground.Start
 	if touchAndGo {
 		mark(begins, Landing)
-		f.markRolls(mark, ground)
 		return
 	}
 	rollEnds, runBegins := begins, ends
@@ -127,14 +127,13 @@ func (f *Flight) markGround(mark func(Time, Phase), begins, ends Time, touchAndG
 	if ends.Nominal < f.Span.End {
 		mark(runBegins, TakeOff)
 	}
-	f.markRolls(mark, ground)
 }
 
-// markRolls marks the take-off rolls of a stay on the ground whose beginning is
-// known, and the taxi after those that were rejected.
-func (f *Flight) markRolls(mark func(Time, Phase), ground Span) {
+// markRolls marks the take-off rolls whose beginning is known, and the taxi after those
+// that were rejected.
+func (f *Flight) markRolls(mark func(Time, Phase)) {
 	for _, r := range f.Rolls {
-		if r.Begins.Nominal < ground.Start || r.Ends.Nominal > ground.End || r.Begins.Nominal == r.Ends.Nominal {
+		if r.Begins.Nominal == r.Ends.Nominal {
 			continue
 		}
 		mark(r.Begins, TakeOff)

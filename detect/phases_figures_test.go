@@ -77,6 +77,9 @@ func TestPhasesByHand(t *testing.T) {
 	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80)}, {Begins: exactly(204), Ends: exactly(210), FromTouchdown: true}}
 	names, _ = phasesOf(f)
 	alike(t, "touch-and-go", names[:7], []Phase{Standing, Taxi, TakeOff, InitialClimb, EnRoute, Landing, TakeOff})
+	f.Rolls[0] = TakeOffRoll{Begins: Time{80, 0, 80}, Ends: exactly(80)}
+	names, begins = phasesOf(f)
+	alike(t, "touch-and-go after an unknown roll", []any{names[6], begins[6]}, []any{TakeOff, 204.0})
 	f.Rolls = []TakeOffRoll{{Begins: exactly(200), Ends: exactly(210), FromTouchdown: true}}
 	names, begins = phasesOf(f)
 	alike(t, "thrust from the touchdown on", names[4:6], []Phase{EnRoute, TakeOff})
@@ -88,6 +91,17 @@ func TestPhasesByHand(t *testing.T) {
 	names, begins = phasesOf(braked)
 	alike(t, "braking at first", names, []Phase{Taxi, TakeOff, Landing, Taxi})
 	alike(t, "braking at first", begins, []float64{0, 64.29, 500, 531.43})
+	// The recording ends at 520 s, at 80 kt in the roll of the landing: no taxi, and no take-off.
+	f = wholeFlight()
+	f.Span = stretch(0, 520)
+	names, begins = phasesOf(f)
+	alike(t, "cut off in the roll", names[4:], []Phase{EnRoute, ApproachPhase, Landing})
+	alike(t, "cut off in the roll", begins[6], 498.33)
+	// The begin of a roll that only the lift-off shows is not one of the take-off, which has the bounds of the speed or of the lift-off.
+	f = flightOf(600)
+	f.air, f.Rolls = []stay{{Time{80, 79, 81}, exactly(500)}}, []TakeOffRoll{{Begins: Time{80, 0, 81}, Ends: Time{80, 79, 81}}}
+	f.findPhases(f.air)
+	alike(t, "an unknown roll", f.Phases[1].Begins, Time{80, 79, 81})
 	// Never as fast as 40 kt: the take-off begins with the lift-off, and the taxi with the touchdown.
 	glider := flightOf(600, along("ground_speed", 600, straight(0, 30)))
 	glider.air, glider.touchdowns = f.air, f.touchdowns
@@ -176,6 +190,10 @@ func TestFindRollsByHand(t *testing.T) {
 	by.airborne = f.airborne
 	by.findRolls(newTracks(by, thrust), by.air)
 	alike(t, "by thrust", []any{len(by.Rolls), by.Rolls[0].Begins.Nominal}, []any{1, 61.75})
+	silent := wholeFlight()
+	silent.airborne = f.airborne
+	silent.findRolls(newTracks(silent, thrust), silent.air)
+	alike(t, "by speed where thrust is not recorded", []any{len(silent.Rolls), hundredths(silent.Rolls[0].Begins.Nominal)}, []any{1, 64.29})
 	// Acts of a go-around: thrust, the lever to UP, flap steps.
 	acting := wholeFlight(along("engine_n1_1", 600, straight(61, 20, 62, 100)), seconds("gear_lever", append(repeated(90, 2), repeated(511, 0)...)...), seconds("flap_handle", append(repeated(100, 15), repeated(501, 5)...)...))
 	var at []float64

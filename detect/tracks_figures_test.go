@@ -273,6 +273,19 @@ func TestPlacardsByHand(t *testing.T) {
 	}
 	e, known := of().Envelope("flap_placard_speed")
 	alike(t, "no flap", []any{known, e.Low}, []any{false, []float64(nil)})
+	// As limits they are drawn where they are numbers: infinite less infinite is none.
+	flying := of(surface, along("computed_airspeed", 48, straight(0, 200)))
+	for text, want := range map[string]readings.Curve{
+		"computed_airspeed > flap_placard_speed":                      {{Start: 3, End: 5.5, From: 250, To: 250}, {Start: 5.5, End: 28, From: 240, To: 240}, {Start: 28, End: 48, From: 200, To: 200}},
+		"computed_airspeed > 100 - flap_placard_speed":                {{Start: 3, End: 5.5, From: -150, To: -150}, {Start: 5.5, End: 28, From: -140, To: -140}, {Start: 28, End: 48, From: -100, To: -100}},
+		"computed_airspeed > flap_placard_speed - flap_placard_speed": {{Start: 3, End: 48}},
+	} {
+		limits := flying.Limits(&Rule{when: expressionOf(t, text, language.Condition)})
+		if len(limits) != 1 {
+			t.Fatalf("%s: limits %v", text, limits)
+		}
+		alike(t, text, limits[0].Curve, want)
+	}
 	alike(t, "slower than the placard", of(handle, surface).Compare("flap_placard_speed", readings.Above, 245).True, during(0, 5.5))
 }
 
@@ -289,6 +302,16 @@ func TestNominalByHand(t *testing.T) {
 		read, known := env.Number(name, during(5, 15)).Nominal.At(10)
 		alike(t, name, []any{drawn, ok, read, known}, []any{want, true, want, true})
 	}
+	// The height changes its aerodrome where the part of another elevation begins, and is the same one's until then.
+	line, radio := f.signals.Line("pressure_altitude"), seconds("radio_altitude", repeated(41, 100)...)
+	parts := readings.Spliced{{Line: line, Shift: -500, Where: during(0, 5, 6, 10)}, {Line: line, Shift: -300, Where: during(12, 20)}, {Line: line, Shift: -300, Where: during(20, 30)}, {Line: line, Shift: -700, Where: during(30, 40)}}
+	low := flightOf(40, radio)
+	low.height = append(readings.Spliced{{Where: during(5, 6, 10, 12)}}, parts...)
+	f.height = parts
+	alike(t, "aerodromes", [][]float64{env.HeightReferences(), newTracks(low, nil).HeightReferences(), newTracks(flightOf(40, radio), nil).HeightReferences()}, [][]float64{{12, 30}, {12, 30}, nil})
+	alike(t, "height is known", []bool{env.HasHeight(), newTracks(flightOf(40, radio), nil).HasHeight()}, []bool{true, false})
+	f.height[0].Shift = 0 // an aerodrome at sea level is one, too
+	alike(t, "sea level", env.HeightReferences(), []float64{12, 30})
 	e, known := env.Envelope("gear_extended_speed") // 1600 ft higher after 16 s: 16 kt less
 	alike(t, "a limit that changes", []any{known, e.Low[0] <= 284, e.Low[0] > 283, e.High[0] >= 300, e.High[0] < 301}, []any{true, true, true, true, true})
 	e, known = env.Envelope("visual_stabilisation_height")

@@ -1,9 +1,6 @@
 package detect
 
 import (
-	"cmp"
-	"slices"
-
 	"downlock/detect/readings"
 	"downlock/detect/samples"
 	"downlock/ingest"
@@ -81,20 +78,13 @@ func unitWord(p schemas.Parameter) string {
 // HeightReferences are the times, in seconds, at which the height begins to be measured
 // from another aerodrome: the highest point of each stay in the air.
 func (t *Tracks) HeightReferences() (times []float64) {
-	type begun struct{ at, shift float64 }
-	var stretches []begun
-	for i, p := range t.flight.height {
-		isRadio := i == 0 && p.Shift == 0 && t.Has("radio_altitude")
-		for _, s := range p.Where {
-			if !isRadio {
-				stretches = append(stretches, begun{s.Start, p.Shift})
-			}
-		}
+	parts := t.flight.height // in the order of time, but for radio altitude, which comes first
+	if len(parts) > 0 && parts[0].Shift == 0 && t.Has("radio_altitude") {
+		parts = parts[1:]
 	}
-	slices.SortFunc(stretches, func(a, b begun) int { return cmp.Compare(a.at, b.at) })
-	for i, s := range stretches {
-		if i > 0 && s.shift != stretches[i-1].shift {
-			times = append(times, s.at)
+	for i, p := range parts {
+		if i > 0 && p.Shift != parts[i-1].Shift {
+			times = append(times, p.Where[0].Start)
 		}
 	}
 	return times

@@ -35,36 +35,40 @@ func TestFindMoved(t *testing.T) {
 	content := map[string]string{"a.csv.gz": "2031-03 2031-04", "b.csv.gz": "2031-03 2031-04", "c.csv.gz": "2031-03 ", "plain.csv": "2031-04 "}
 	files := inputs{"a.csv.gz": "packed a", "b.csv.gz": "packed b", "c.csv.gz": "packed c", "plain.csv": content["plain.csv"]}
 	run := fixtureRun("22") // two events a flight: of a rule each, 200 s and 210 s into it
-	a, err := Open(dir, run, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
 	sums := map[string]string{}
-	for _, path := range files.write(t, folder) {
-		in := Input{path, []string{path}, nil}
-		sight, err := in.Look()
+	keep := func(dir string, paths []string) {
+		a, err := Open(dir, run, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		name := filepath.Base(path)
-		sums[name], _ = in.sum()
-		sha, results := fixtureResults(run, name, content[name])
-		head := a.newHead(in, sight, later())
-		head.Entry.SHA256, head.Entry.Recording, head.Entry.Outcome, head.Scanned = sums[name], sha, done, true
-		var rows []flightRows
-		for _, r := range results {
-			rows = append(rows, newFlightRows(run, r))
-			head.Months = append(head.Months, rows[len(rows)-1].Month)
+		defer a.Close()
+		for _, path := range paths {
+			in := Input{path, []string{path}, nil}
+			sight, err := in.Look()
+			if err != nil {
+				t.Fatal(err)
+			}
+			name := filepath.Base(path)
+			sums[name], _ = in.sum()
+			sha, results := fixtureResults(run, name, content[name])
+			head := a.newHead(in, sight, later())
+			head.Entry.SHA256, head.Entry.Recording, head.Entry.Outcome, head.Scanned = sums[name], sha, done, true
+			var rows []flightRows
+			for _, r := range results {
+				rows = append(rows, newFlightRows(run, r))
+				head.Months = append(head.Months, rows[len(rows)-1].Month)
+			}
+			slices.Sort(head.Months)
+			if err := a.stage(head, rows); err != nil {
+				t.Fatal(err)
+			}
 		}
-		slices.Sort(head.Months)
-		if err := a.stage(head, rows); err != nil {
+		if err := a.Commit(); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := a.Commit(); err != nil {
-		t.Fatal(err)
-	}
-	a.Close()
+	paths := files.write(t, folder)
+	keep(dir, paths)
 	writeEvents(t, dir, "2031-05", []schemas.EventRow{eventRow(7, "low")})
 
 	if text, gone := moved(); text != nil || gone != nil {
@@ -108,9 +112,19 @@ func TestFindMoved(t *testing.T) {
 	if diff := cmp.Diff(lost, gone); diff != "" {
 		t.Errorf("gone: %s", diff)
 	}
+	// The same where one packed file is all there is.
+	all := dir
+	dir = filepath.Join(t.TempDir(), "one")
+	keep(dir, []string{filepath.Join(folder, "c.csv.gz")})
+	id := was("c.csv.gz", 1, fixtureRules[1].ID, 210)
+	verdictOn(t, dir, schemas.EventRow{EventID: id}, 2, review.Valid, "x")
+	if text, gone := moved(); !slices.Equal(text, []string{id + " 2031-03 " + current("c.csv.gz", 1, 1)}) || gone != nil {
+		t.Errorf("of one file: moved %v, gone %v", text, gone)
+	}
+	dir = all
 
 	stop, calls := errors.New("stop"), 0
-	err = EventsWith(dir, func(string) bool { return true }, func(string, *schemas.EventRow) error { calls++; return stop })
+	err := EventsWith(dir, func(string) bool { return true }, func(string, *schemas.EventRow) error { calls++; return stop })
 	if !errors.Is(err, stop) || calls != 1 {
 		t.Errorf("each's own error: %v after %d", err, calls)
 	}

@@ -47,15 +47,18 @@ func eventsWith(dir, month string, wanted func(string) bool, each func(string, *
 	}
 	defer p.close()
 	rows, err := p.rowsWhere("event_id", wanted)
+	if err != nil {
+		return err
+	}
 	for _, n := range rows {
-		if err = p.seek(n); err != nil {
-			break
+		if err := p.seek(n); err != nil {
+			return err
 		}
-		if err = handOut(t, p, month, each); err != nil {
-			break
+		if err := handOut(t, p, month, each); err != nil {
+			return err
 		}
 	}
-	return err
+	return nil
 }
 
 func eachRow[T any](dir, name, month string, each func(string, *T) error) error {

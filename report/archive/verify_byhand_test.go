@@ -139,6 +139,10 @@ func TestVerifyByHand(t *testing.T) {
 		{"no runs", k, func(f map[string]string) {
 			maps.DeleteFunc(f, func(name, _ string) bool { return strings.HasPrefix(name, runsFolder) })
 		}, nil},
+		{"one run and no list of it", k, func(f map[string]string) {
+			maps.DeleteFunc(f, func(name, _ string) bool { return strings.HasPrefix(name, runsFolder) })
+			f["runs/20310703T023000.000Z/batch.json"] = "some"
+		}, []string{"runs/checksums missing: the list of checksums is missing"}},
 		{"no identity", tokens, func(f map[string]string) { delete(f, markName) }, []string{"identity missing: identity is withheld in this archive, and the file that says so is missing"}},
 		{"another identity", tokens, func(f map[string]string) { f[markName] += "x" }, []string{"identity damaged: it is not that of this archive"}},
 		{"fewer verdicts in the table", k, func(f map[string]string) { f[table] = fewer.String() }, []string{table + " damaged: it is not what the verdicts and events say"}},
