@@ -244,6 +244,7 @@ func TestSpansJoined(t *testing.T) {
 	alike(t, "more than that", s.Join(0.75), Spans{{0, 2}, {4, 5}})
 	alike(t, "nothing", s.Join(0), s)
 	alike(t, "two seconds and more", s.Join(2.5), Spans{{0, 5}})
+	alike(t, "two spans", s[:2].Join(0.75), Spans{{0, 2}})
 	alike(t, "within no time", s.Within(Span{4.5, 4.5}), Spans{})
 }
 
@@ -278,6 +279,8 @@ func TestSplicedByHand(t *testing.T) {
 	alike(t, "moved by one", one.Number(Spans{{0, 1}}).Nominal, Curve{{0, 1, 1, 2}})
 	alike(t, "moved by one, alone", one.Nominal(Spans{{0, 1}}), Curve{{0, 1, 1, 2}})
 	alike(t, "in order of time", s.Nominal(Spans{{2, 3}, {4.5, 6}}), Curve{{2, 3, 2, 3}, {4.5, 5, 4.5, 5}, {5, 5.5, 110.5, 111}, {5.5, 6, 111, 111.5}})
+	alike(t, "a piece of either", s.Nominal(Spans{{4.5, 5.5}}), Curve{{4.5, 5, 4.5, 5}, {5, 5.5, 110.5, 111}})
+	alike(t, "none of the other", s.Nominal(Spans{{5, 5.5}}), Curve{{5, 5.5, 110.5, 111}})
 	v, _ := Spliced{{Line: margined(), Where: Spans{{0, 3}}}}.At(1.5)
 	alike(t, "within margins", v, 25.0)
 }

@@ -46,6 +46,32 @@ func TestValueOfALine(t *testing.T) {
 	}
 }
 
+// Into a gap the usual reading goes on for an interval; the bounds are those of the sample, and no longer.
+func TestBoundsEndAtAGap(t *testing.T) {
+	t.Parallel()
+	n := climb().Number(Spans{{0, 13}})
+	for name, c := range map[string]Curve{"low": n.Low, "high": n.High} {
+		if v, ok := c.At(4); !ok || v != 40 {
+			t.Errorf("%s: %v %v at the sample before the gap", name, v, ok)
+		}
+		if v, ok := c.At(4.5); ok {
+			t.Errorf("%s: %v within the gap", name, v)
+		}
+	}
+	if v, ok := n.Nominal.At(4.5); !ok || v != 40 {
+		t.Errorf("nominal: %v %v within an interval", v, ok)
+	}
+	for _, c := range []struct {
+		times []float64
+		gap   bool
+	}{{[]float64{0, 1, 2}, false}, {[]float64{0, 10, 11}, true}, {[]float64{0, 1, 10}, true}, {[]float64{0, 2, 4}, false}} {
+		l := Line{Sampling: Sampling{Times: c.times, Interval: 1, Gap: 2}, Values: make([]float64, 3)}
+		if l.hasGap() != c.gap {
+			t.Errorf("samples at %v: a gap %v", c.times, !c.gap)
+		}
+	}
+}
+
 // The mean of the samples from the first time up to, not including, the second. Samples are
 // missing when there are fewer than one less than an interval each would make.
 func TestMeanAndExtremes(t *testing.T) {
