@@ -69,6 +69,9 @@ func TestLinesOfFewCells(t *testing.T) {
 			case more > 0:
 				rest = "," + rapid.SampledFrom([]string{"", "2031-03-31", "2031-04-01"}).Draw(t, "date") + rest[1:]
 			}
+			if rapid.IntRange(0, 150).Draw(t, "cell beyond") == 150 {
+				rest += ",x"
+			}
 			plain += at + "," + name + "," + value + rest + end
 			quoted += at + `,"` + name + `",` + value + rest + end
 		}
@@ -90,6 +93,15 @@ func TestLinesOfFewCells(t *testing.T) {
 			t.Fatalf("(-plain +in quotes):\n%s\n%s", d, plain)
 		}
 	})
+}
+
+// A line without the delimiter after its time is no line of two cells that goes on.
+func TestTimeWithoutAnEnd(t *testing.T) {
+	t.Parallel()
+	_, err := ReadBytes("f.csv", []byte("time,parameter,value\n0,CAS,100\n1,CAS,101\n2 CAS,102\n"), profileOf(t, "column: time", testColumns))
+	if err == nil || !strings.HasPrefix(err.Error(), "f.csv:4:1: ") {
+		t.Errorf("%v, want a problem of line 4", err)
+	}
 }
 
 // causeOf is an error without the column and the source line, which differ by the quotes.
