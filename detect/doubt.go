@@ -21,10 +21,10 @@ func doubtful(result *Result, env *Tracks) {
 	told := map[string]bool{}
 	for i := range result.Events {
 		e := &result.Events[i]
-		rest, optional := restOn(e.Rule, result.Audits, env.criteria), env.criteria.names(e.Rule.Optional)
 		if e.Certainty != Certain {
 			continue
 		}
+		rest, optional := restOn(e.Rule, result.Audits, env.criteria), env.criteria.names(e.Rule.Optional)
 		for _, d := range doubts {
 			switch {
 			case slices.Contains(rest, d.parameter):
