@@ -1,17 +1,20 @@
 package archive
 
 import (
+	"bufio"
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/iotest"
 	"time"
 )
 
@@ -50,6 +53,12 @@ func TestRecordsByHand(t *testing.T) {
 		if got, err := read(text); !errors.Is(err, errRecord) || got != "" && name != "followed by something" {
 			t.Errorf("%s: %q, %v", name, got, err)
 		}
+	}
+	// What says that it is larger than any record is not read.
+	start := fmt.Sprintf("%s %d\n", one[:64], maxRecord+1)
+	wentOn := bufio.NewReader(io.MultiReader(strings.NewReader(start), strings.NewReader(strings.Repeat("x", 8192)), iotest.ErrReader(errors.New("went on"))))
+	if _, _, _, err := readRecord(wentOn); !errors.Is(err, errRecord) {
+		t.Errorf("a record of %d bytes: %v", maxRecord+1, err)
 	}
 	stop := errors.New("stop")
 	path := filepath.Join(t.TempDir(), "staged")

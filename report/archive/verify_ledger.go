@@ -127,7 +127,8 @@ func (e *examination) readIntact() (*ledger, error) {
 			return nil, err
 		}
 		for _, shard := range shards {
-			if e.kindOf(shard) == FaultExchanged || e.kindOf(shard) == FaultForeign {
+			notOwn := func(f Fault) bool { return f.File == shard && (f.Kind == FaultExchanged || f.Kind == FaultForeign) }
+			if slices.ContainsFunc(e.faults, notOwn) {
 				continue
 			}
 			lines, err := intactLines(e.dir, shard)
@@ -148,16 +149,6 @@ func (e *examination) readIntact() (*ledger, error) {
 		}
 	}
 	return l, nil
-}
-
-// kindOf is the fault of a file, "" for none.
-func (e *examination) kindOf(key string) FaultKind {
-	for _, f := range e.faults {
-		if f.File == key && f.Kind != FaultLacking && f.Kind != FaultUnended {
-			return f.Kind
-		}
-	}
-	return ""
 }
 
 // monthsOfFlights reads which months each recording has flights in.
