@@ -5,7 +5,6 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"downlock/report/review"
@@ -119,10 +118,7 @@ func ActionsPart(dir string) (part Part, there bool, err error) {
 // mendActions writes lost actions again, of the table.
 func (r *repairing) mendActions() error {
 	rows, _ := readReviewed[schemas.ActionRow](r.e.path(filepath.ToSlash(actionsPart)))
-	isAction := func(f *Fault) bool {
-		return strings.HasPrefix(f.File, reviewsFolder+"/") && strings.HasSuffix(f.File, ".action") && f.Kind != FaultForeign
-	}
-	err := r.each(isAction, func(f *Fault) error {
+	err := r.each(isOurs, func(f *Fault) error {
 		i := slices.IndexFunc(rows, func(row schemas.ActionRow) bool { return reviewsFolder+"/"+row.EventID+"/"+row.File == f.File })
 		if i < 0 {
 			return nil

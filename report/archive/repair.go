@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"maps"
 	"os"
-	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -125,6 +124,9 @@ func (r *repairing) each(holds func(f *Fault) bool, mend func(f *Fault) error) e
 	}
 	return nil
 }
+
+// isOurs says that the file of a fault belongs into the archive.
+func isOurs(f *Fault) bool { return f.Kind != FaultForeign }
 
 // own returns the file that holds the bytes of a listed one that has a fault, "" where none
 // does. It may be a copy that a repair kept which was cut off.
@@ -310,18 +312,14 @@ func (r *repairing) mendRuns() error {
 // verdicts.
 func (r *repairing) mendVerdicts() error {
 	rows, _ := readVerdicts(r.e.path(filepath.ToSlash(verdictsPart)))
-	isVerdict := func(f *Fault) bool {
-		return strings.HasPrefix(f.File, reviewsFolder+"/") && !strings.HasSuffix(f.File, ".action") && f.Kind != FaultForeign
-	}
-	err := r.each(isVerdict, func(f *Fault) error {
-		event, name := path.Base(path.Dir(f.File)), path.Base(f.File)
-		i := slices.IndexFunc(rows, func(row schemas.VerdictRow) bool { return row.EventID == event && row.File == name })
+	err := r.each(isOurs, func(f *Fault) error {
+		i := slices.IndexFunc(rows, func(row schemas.VerdictRow) bool { return reviewsFolder+"/"+row.EventID+"/"+row.File == f.File })
 		if i < 0 || rows[i].Evidence == "" {
 			return nil // a verdict from before there were names in the table
 		}
 		row := rows[i]
-		v := review.Verdict{Event: event, Finding: review.Finding(row.Verdict), Cause: row.Cause, Comment: row.Comment, By: row.By, Evidence: row.Evidence}
-		text, err := review.Text(name, v)
+		v := review.Verdict{Event: row.EventID, Finding: review.Finding(row.Verdict), Cause: row.Cause, Comment: row.Comment, By: row.By, Evidence: row.Evidence}
+		text, err := review.Text(row.File, v)
 		if err != nil {
 			return nil // it stays as it is, and is said
 		}
