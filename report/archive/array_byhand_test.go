@@ -330,6 +330,21 @@ func TestArrayFigures(t *testing.T) {
 	if _, there, err := other.readChunk(1, nil); !there || !errors.Is(err, errRecord) {
 		t.Errorf("results of another plan: %v, %v", there, err)
 	}
+	first, err := json.Marshal(chunkHead{Plan: r.plan, Chunk: 1, Inputs: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	each := func(int64, stagedHead, []byte) error { return nil }
+	for _, c := range []struct {
+		head string
+		want error
+	}{{`{"entry":{"key":"00"}}`, nil}, {`{"entry":{"key":""}}`, errRecord}, {`{"entry":{"key":"00"},"name":5}`, errRecord}} {
+		writeTestFile(t, r.chunkPath(1), recordOf(string(first)+"\n")+recordOf(c.head+"\n"))
+		if _, there, err := r.readChunk(1, each); !there || !errors.Is(err, c.want) {
+			t.Errorf("an input with the head %s: %v, %v", c.head, there, err)
+		}
+	}
+	writeTestFile(t, r.chunkPath(1), string(results[1]))
 	if text, err := os.ReadFile(filepath.Join(r.Dir, planName)); err != nil || r.plan != sumOfText(text).SHA256 {
 		t.Errorf("the plan is %s, %v", r.plan, err)
 	}

@@ -38,6 +38,14 @@ func TestFigures(t *testing.T) {
 			t.Errorf("%d: %s, want %s", most, got, want)
 		}
 	}
+	tooLong := filepath.Join(dir, runsFolder, "20310704T023000.000Z", "batch.json")
+	writeTestFile(t, tooLong, "fourth")
+	if err := os.Truncate(tooLong, maxFigures+1); err != nil {
+		t.Fatal(err)
+	}
+	if got := read(1); !slices.Equal(got, []string{"third"}) {
+		t.Errorf("of figures that are too long: %d bytes", len(got[0]))
+	}
 	stop, calls := errors.New("enough"), 0
 	if err := Figures(dir, 3, func([]byte) error { calls++; return stop }); !errors.Is(err, stop) || calls != 1 {
 		t.Errorf("%v after %d", err, calls)
