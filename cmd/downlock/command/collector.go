@@ -13,8 +13,8 @@ import (
 const leisure = 64 << 20
 
 // atStart is the garbage in percent before anything is in use: of the 4 MiB that the runtime
-// takes for the least, 16 MiB, more than a start needs.
-const atStart = 400
+// takes for the least, all the leisure, which is more than one flight needs.
+const atStart = 1600
 
 // SetCollector gives the collector leisure in a process that is a command, unless GOGC says
 // how it works. Where more memory is in use it works as it does by default, and where there
