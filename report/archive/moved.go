@@ -103,10 +103,10 @@ func packedFiles(dir string) (map[string]map[string][]string, error) {
 	}
 	files := map[string]map[string][]string{}
 	err = eachEntry(dir, "recordings", func(e *recordingEntry) {
+		if sums[e.Key] == nil {
+			return
+		}
 		for _, month := range e.Months {
-			if sums[e.Key] == nil {
-				continue
-			}
 			if files[month] == nil {
 				files[month] = map[string][]string{}
 			}

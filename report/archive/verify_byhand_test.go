@@ -337,3 +337,22 @@ func TestRepairRefuses(t *testing.T) {
 		t.Error("a folder for new files stays")
 	}
 }
+
+// TestEach does all of the work, and says what went wrong first in its order.
+func TestEach(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ n, failsFrom int }{{0, 9}, {9, 9}, {9, 8}, {9, 3}, {9, 0}} {
+		done := make([]bool, c.n)
+		err := each(c.n, func(i int) error {
+			done[i] = true
+			if i >= c.failsFrom {
+				return fmt.Errorf("fails at %d", i)
+			}
+			return nil
+		})
+		want := fmt.Sprintf("fails at %d", c.failsFrom)
+		if slices.Contains(done, false) || (err != nil) != (c.failsFrom < c.n) || err != nil && err.Error() != want {
+			t.Errorf("%+v: did %v, %v", c, done, err)
+		}
+	}
+}
