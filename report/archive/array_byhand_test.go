@@ -500,7 +500,18 @@ func TestWorkerByHand(t *testing.T) {
 	if err := chunks[1].StageFailure(in, Sight{}, time.Time{}, errors.New("is bad in another way")); err != nil {
 		t.Fatal(err)
 	}
-	if err := errors.Join(c.End(), chunks[1].End(), chunks[2].Drop(), chunks[2].Drop()); err != nil {
+	full := chunks[2] // on a disk that takes no more
+	if err := full.StageFailure(in, Sight{}, time.Time{}, errors.New("is bad")); err != nil {
+		t.Fatal(err)
+	}
+	full.file.Close()
+	if full.file, err = os.Open(full.name); err != nil {
+		t.Fatal(err)
+	}
+	if err := full.End(); err == nil || fileExists(full.name) || fileExists(r.chunkPath(0)) {
+		t.Errorf("results that could not be written: %v", err)
+	}
+	if err := errors.Join(c.End(), chunks[1].End(), full.Drop(), full.Drop()); err != nil {
 		t.Error(err)
 	}
 	_, _, err = r.readChunk(0, func(_ int64, head stagedHead, _ []byte) error {

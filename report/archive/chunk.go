@@ -2,6 +2,7 @@ package archive
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/rand"
 	"encoding/json"
 	"errors"
@@ -156,9 +157,7 @@ func (c *Chunk) End() error {
 	if err == nil {
 		err = c.file.Sync()
 	}
-	if closing := c.file.Close(); err == nil {
-		err = closing
-	}
+	err = cmp.Or(err, c.file.Close())
 	if err == nil {
 		if _, there := os.Stat(place); there == nil { // the task was run twice
 			return outputError(place, c.array.disk.remove(c.name))

@@ -48,6 +48,28 @@ func TestFindLine(t *testing.T) {
 	}
 }
 
+// TestLineAfter finds the first of four lines that begins at each place or after it.
+func TestLineAfter(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shard")
+	if err := os.WriteFile(path, []byte("ab\ncde\n\nf"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for at, want := range []string{"0 ab", "3 cde", "3 cde", "3 cde", "7 ", "7 ", "7 ", "7 ", "8 f"} {
+		if begin, text, err := lineAfter(f, int64(at)); fmt.Sprintf("%d %s", begin, text) != want || err != nil {
+			t.Errorf("after %d: %d %q, %v, want %s", at, begin, text, err, want)
+		}
+	}
+	if _, text, err := lineAfter(f, 9); text != nil || err != nil {
+		t.Errorf("after the last line: %q, %v", text, err)
+	}
+}
+
 // TestSources: every input that holds a recording, each from the shard of its folder.
 func TestSources(t *testing.T) {
 	t.Parallel()
