@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"net"
 	"net/http"
 	"time"
 
@@ -76,7 +77,7 @@ func (t *tries) wait(failed int) bool {
 }
 
 // passing reports whether an error may be gone at the next try: the store is overloaded, or the
-// connection failed.
+// connection failed otherwise than for a name or a certificate.
 func passing(err error) bool {
 	var own *Error
 	var said minio.ErrorResponse
@@ -86,5 +87,11 @@ func passing(err error) bool {
 	case errors.As(err, &said) && said.StatusCode != 0:
 		return said.StatusCode >= http.StatusInternalServerError || said.StatusCode == http.StatusTooManyRequests || said.StatusCode == http.StatusRequestTimeout
 	}
-	return !distrusted(err)
+	return !distrusted(err) && !unknown(err)
+}
+
+// unknown reports whether there is no host of the store's name: it is mistyped, and whoever answered knows.
+func unknown(err error) bool {
+	var lookup *net.DNSError
+	return errors.As(err, &lookup) && lookup.IsNotFound
 }
