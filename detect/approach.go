@@ -44,13 +44,21 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 		case i < len(air)-1 || !f.EndsInAir:
 			add(ending{a.ends, approachOutcomes[f.Touchdowns[i].Landed]})
 		case f.below(approachHeight, a.ends.Nominal) || t.Condition("landing_flap").True.Contains(a.ends.Nominal-1):
+			before := len(f.Approaches)
 			add(ending{a.ends, EndsWithFlight})
+			if len(f.Approaches) == before {
+				break
+			}
+			last := stretch(max(from, a.ends.Nominal-firstActs), a.ends.Nominal)
+			if k := slices.IndexFunc(acts, func(m readings.Moment) bool { return m.Latest >= last.Start && m.Earliest <= last.End }); k >= 0 {
+				f.perhapsGoingAround = readings.Spans{stretch(max(acts[k].Earliest, last.Start), last.End)}
+			}
 		}
 	}
 	f.endGoArounds(t, air)
 }
 
-var approachOutcomes = map[Landed]ApproachOutcome{FullStop: EndsInLanding, TouchAndGo: EndsInTouchAndGo, BalkedLanding: EndsInBalkedLanding}
+var approachOutcomes = map[Landed]ApproachOutcome{FullStop: EndsInLanding, TouchAndGo: EndsInTouchAndGo, BalkedLanding: EndsInBalkedLanding, LandedOrNot: EndsInTouchdown}
 
 // altitudes is the shape of a stay in the air: samples of an altitude that terrain
 // does not bend.

@@ -21,7 +21,7 @@ type Flight struct {
 	// touchdown, "" where they are not known. Not set by Detect.
 	Departure, Arrival string
 
-	StaysOnGround bool  // the aircraft does not leave the ground: a take-off was rejected
+	StaysOnGround bool  // the aircraft does not leave the ground: a take-off was rejected, or the recording ends in its roll
 	BeginsInAir   bool  // no lift-off was recorded
 	EndsInAir     bool  // no landing was recorded
 	LiftOff       *Time // the first one; nil when the recording begins in the air
@@ -44,6 +44,8 @@ type Flight struct {
 	touchdowns []readings.Moment // as Touchdowns
 
 	perhapsStanding readings.Spans // where a taxi may stand still
+	// perhapsGoingAround is where a go-around may have begun whose climb the recording does not hold.
+	perhapsGoingAround readings.Spans
 }
 
 // Approach is one approach. Span is the nominal one; Begins and Ends bound its
@@ -62,6 +64,7 @@ const (
 	EndsInTouchAndGo    ApproachOutcome = "touch-and-go"
 	EndsInBalkedLanding ApproachOutcome = "balked landing"
 	EndsInGoAround      ApproachOutcome = "go-around"
+	EndsInTouchdown     ApproachOutcome = "touchdown" // and then the recording ends
 	EndsWithFlight      ApproachOutcome = "recording ends"
 )
 

@@ -50,25 +50,25 @@ func nominals(all []stay) (out []float64) {
 func TestRollsBySpeedByHand(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		name     string
-		speed    func(float64) float64
-		ground   groundStay
-		want     []float64 // begin, end
-		rejected bool
+		name   string
+		speed  func(float64) float64
+		ground groundStay
+		want   []float64 // begin, end
+		ended  RollEnd
 	}{
-		{"lift-off", straight(10, 0, 30, 200), groundStay{stay{exactly(0), Time{30, 29.75, 30}}, true, false}, []float64{10 + 40.0/10, 30}, false},
-		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, true},
-		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, true},
-		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
-		{"the recording ends in it", straight(10, 0, 30, 200), groundStay{stayOf(0, 60), false, false}, []float64{14, 60}, true},
-		{"a landing", straight(0, 120, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, false},
+		{"lift-off", straight(10, 0, 30, 200), groundStay{stay{exactly(0), Time{30, 29.75, 30}}, true, false}, []float64{10 + 40.0/10, 30}, InLiftOff},
+		{"rejected", straight(10, 0, 20, 60, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{10 + 40.0/6, 30 - 40.0/6}, Rejected},
+		{"at fifty", straight(10, 0, 20, 50, 30, 0), groundStay{stayOf(0, 60), false, false}, []float64{18, 22}, Rejected},
+		{"below fifty", straight(10, 0, 20, 49.9, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, ""},
+		{"the recording ends in it", straight(10, 0, 30, 200), groundStay{stayOf(0, 60), false, false}, []float64{14, 60}, RollsOn},
+		{"a landing", straight(0, 120, 30, 0), groundStay{stayOf(0, 60), false, false}, nil, ""},
 	} {
 		f := flightOf(60, along("ground_speed", 60, c.speed))
 		f.rollsBySpeed(c.ground, f.signals.Compare("ground_speed", readings.AtLeast, slowSpeed, readings.Spans{c.ground.span()}))
 		var got []float64
 		for _, r := range f.Rolls {
 			got = append(got, math.Round(1e3*r.Begins.Nominal)/1e3, math.Round(1e3*r.Ends.Nominal)/1e3)
-			alike(t, c.name, r.Rejected, c.rejected)
+			alike(t, c.name, r.Ended, c.ended)
 			if c.ground.flies {
 				alike(t, c.name, r.Ends, c.ground.ends)
 			}
@@ -85,8 +85,10 @@ func TestRollsBySpeedByHand(t *testing.T) {
 func TestRollsByThrustByHand(t *testing.T) {
 	t.Parallel()
 	is := func(ends ...float64) readings.Condition {
-		return readings.Condition{Certain: during(ends...), True: during(ends...), Possible: during(ends...)}
+		return readings.Condition{Certain: during(ends...), True: during(ends...), False: during(ends...).Complement(readings.Spans{stretch(0, 60)}), Possible: during(ends...)}
 	}
+	lost := is(10, 20)
+	lost.False = during(0, 10) // and then nothing is known
 	fast, slow := along("computed_airspeed", 60, straight(0, 80)), along("computed_airspeed", 60, straight(0, 29))
 	taxi := along("computed_airspeed", 60, straight(0, 30))
 	for _, c := range []struct {
@@ -94,27 +96,30 @@ func TestRollsByThrustByHand(t *testing.T) {
 		speed  *ingest.Series
 		thrust readings.Condition
 		want   []float64
+		ended  RollEnd // the last one
 		flies  bool
 	}{
-		{"rejected", fast, is(10, 20), []float64{10, 20}, false},
-		{"an engine run", slow, is(10, 20), nil, false},
-		{"an engine run before", along("computed_airspeed", 60, straight(20, 0, 25, 80)), is(10, 20, 30, 40), []float64{30, 40}, false},
-		{"rejected at 30 kt", taxi, is(10, 20), []float64{10, 20}, false},
-		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, false},
-		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, false},
-		{"lift-off", slow, is(10, 60), []float64{10, 60}, true},
-		{"thrust reduced before", fast, is(10, 50), []float64{10, 50}, true},
+		{"rejected", fast, is(10, 20), []float64{10, 20}, Rejected, false},
+		{"an engine run", slow, is(10, 20), nil, "", false},
+		{"an engine run before", along("computed_airspeed", 60, straight(20, 0, 25, 80)), is(10, 20, 30, 40), []float64{30, 40}, Rejected, false},
+		{"rejected at 30 kt", taxi, is(10, 20), []float64{10, 20}, Rejected, false},
+		{"thrust wavers", fast, is(10, 20, 22.9, 30), []float64{10, 30}, Rejected, false},
+		{"two rolls", fast, is(10, 20, 23, 30), []float64{10, 20, 23, 30}, Rejected, false},
+		{"lift-off", slow, is(10, 60), []float64{10, 60}, InLiftOff, true},
+		{"the recording ends in it", fast, is(10, 60), []float64{10, 60}, RollsOn, false},
+		{"the thrust is known no more", fast, lost, []float64{10, 20}, RollsOn, false},
+		{"thrust reduced before", fast, is(10, 50), []float64{10, 50}, Rejected, true},
 	} {
 		f := flightOf(60, c.speed)
 		f.rollsByThrust(groundStay{stayOf(0, 60), c.flies, false}, c.thrust)
 		var got []float64
 		for _, r := range f.Rolls {
 			got = append(got, r.Begins.Nominal, r.Ends.Nominal)
-			if r.Rejected == (c.flies && r.Ends.Nominal == 60) {
-				t.Errorf("%s: rejected %v", c.name, r.Rejected)
-			}
 		}
 		alike(t, c.name, got, c.want)
+		if n := len(f.Rolls); n > 0 {
+			alike(t, c.name, f.Rolls[n-1].Ended, c.ended)
+		}
 	}
 	both := flightOf(60, fast, along("ground_speed", 60, straight(0, 99)))
 	v, known := both.highestSpeed(stretch(0, 60))
@@ -283,9 +288,9 @@ func TestFindApproachesByHand(t *testing.T) {
 		f.Span = stretch(0, ends)
 		f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 450)}}
 		f.air, f.EndsInAir = []stay{stayOf(0, 200), stayOf(210, ends)}, endsInAir
-		f.Touchdowns = []Touchdown{{exactly(200), TouchAndGo}}
+		f.Touchdowns = []Touchdown{{exactly(200), TouchAndGo, false}}
 		if !endsInAir {
-			f.Touchdowns = append(f.Touchdowns, Touchdown{exactly(ends), FullStop})
+			f.Touchdowns = append(f.Touchdowns, Touchdown{exactly(ends), FullStop, false})
 		}
 		f.findApproaches(newTracks(f, nil), f.air)
 		return f.Approaches
@@ -328,7 +333,7 @@ func TestApproachAfterAGoAroundByHand(t *testing.T) {
 	f := flightOf(310, along("pressure_altitude", 310, straight(0, 0, 100, 4000, 190, 400, 260, 2500, 310, 0)))
 	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 310)}}
 	f.air = []stay{stayOf(0, 310)}
-	f.Touchdowns = []Touchdown{{exactly(310), FullStop}}
+	f.Touchdowns = []Touchdown{{exactly(310), FullStop, false}}
 	f.findApproaches(newTracks(f, nil), f.air)
 	var got []any
 	for _, a := range f.Approaches {
@@ -416,10 +421,10 @@ func TestFlightNamesByHand(t *testing.T) {
 	f := flightOf(100, along("ground_speed", 100, straight(0, 0, 10, 0, 20, 100)))
 	f.airborne = readings.Condition{Certain: during(20, 80), True: during(20, 80), False: during(0, 20, 80, 100), Possible: during(20, 80)}
 	f.air = []stay{stayOf(20, 80)}
-	f.Rolls = []TakeOffRoll{{Begins: exactly(12), Ends: exactly(20)}, {Begins: exactly(85), Ends: exactly(90), FromTouchdown: true}, {Begins: exactly(92), Ends: exactly(95), Rejected: true}}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(12), Ends: exactly(20), Ended: InLiftOff}, {Begins: exactly(85), Ends: exactly(90), Ended: RollsOn, FromTouchdown: true}, {Begins: exactly(92), Ends: exactly(95), Ended: Rejected}}
 	f.GoArounds = []GoAround{{Begins: exactly(50), Lowest: exactly(55), Ends: exactly(60)}}
 	f.Approaches = []Approach{{Begins: exactly(40), Ends: exactly(50), Outcome: EndsInGoAround}, {Begins: exactly(65), Ends: exactly(80), Outcome: EndsInLanding}}
-	f.Touchdowns = []Touchdown{{exactly(80), FullStop}, {exactly(30), TouchAndGo}, {exactly(35), BalkedLanding}}
+	f.Touchdowns = []Touchdown{{exactly(80), FullStop, false}, {exactly(30), TouchAndGo, false}, {exactly(35), BalkedLanding, false}}
 	f.Phases = []PhaseSpan{{Taxi, stretch(0, 20), exactly(0), exactly(20)}, {EnRoute, stretch(20, 100), exactly(20), exactly(100)}}
 	f.height = readings.Spliced{}
 	env := newTracks(f, nil)

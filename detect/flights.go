@@ -24,7 +24,7 @@ const shortDash = 5.0
 const longTurnaround = 90.0
 
 // findFlights splits a recording into flights, in order of time. A recording in
-// which the aircraft never leaves the ground has one where a take-off was rejected,
+// which the aircraft never leaves the ground has one where a take-off was begun,
 // else none. The error is a
 // schemas.Problem of a flight with too many samples, which a recording that is not
 // packed cannot have.
@@ -169,6 +169,9 @@ func (f *Flight) fill(t *Tracks, air []stay) {
 		f.Notes = append(f.Notes, note)
 	}
 	f.findRolls(t, air)
+	if n := len(f.Touchdowns); n > 0 && f.Touchdowns[n-1].Perhaps {
+		f.Notes = append(f.Notes, "the recording ends before the aircraft is slow: the last touchdown is taken for a landing")
+	}
 	f.findApproaches(t, air)
 	f.findPhases(air)
 }

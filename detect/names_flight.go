@@ -34,7 +34,9 @@ func addFlightNames(names map[string]derived) {
 	})
 	condition("going_around", "from the crew's first action of a go-around until the flap is up, the next approach begins or the aircraft touches down",
 		func(t *Tracks) readings.Condition {
-			return between(t.windows(), t.flight.GoArounds, func(g GoAround) (begins, ends Time, ok bool) { return g.Begins, g.Ends, true })
+			c := between(t.windows(), t.flight.GoArounds, func(g GoAround) (begins, ends Time, ok bool) { return g.Begins, g.Ends, true })
+			c.Possible = readings.Union(c.Possible, t.flight.perhapsGoingAround)
+			return c
 		})
 	condition("takeoff_roll", "from take-off thrust on the ground to the lift-off, or until thrust is reduced; not after a touch-and-go",
 		func(t *Tracks) readings.Condition {
@@ -77,11 +79,15 @@ func addFlightNames(names map[string]derived) {
 			})
 		})
 	moments("rejected_takeoff", "the moment of reduced thrust in each rejected take-off", func(f *Flight) []readings.Moment {
-		return happened(timesOf(f.Rolls, func(r TakeOffRoll) (Time, bool) { return r.Ends, r.Rejected }))
+		return happened(timesOf(f.Rolls, func(r TakeOffRoll) (Time, bool) { return r.Ends, r.Ended == Rejected }))
 	})
 	for name, landed := range map[string]Landed{"full_stop": FullStop, "touch_and_go": TouchAndGo, "balked_landing": BalkedLanding} {
 		moments(name, "the touchdown of each "+string(landed), func(f *Flight) []readings.Moment {
-			return happened(timesOf(f.Touchdowns, func(d Touchdown) (Time, bool) { return d.Time, d.Landed == landed }))
+			out := happened(f.TouchedDown(landed))
+			if n := len(f.Touchdowns); n > 0 && f.Touchdowns[n-1].Perhaps && landed == FullStop {
+				out[len(out)-1].Certain = false
+			}
+			return out
 		})
 	}
 	for _, name := range []string{"go_around", "go_around_begun", "going_around"} {

@@ -6,7 +6,7 @@ import "downlock/detect/readings"
 // again: then it was rejected.
 type TakeOffRoll struct {
 	Begins, Ends Time
-	Rejected     bool
+	Ended        RollEnd
 	// FromTouchdown says that the aircraft has not been slow since a touchdown: a
 	// touch-and-go or a balked landing.
 	FromTouchdown bool
@@ -15,6 +15,16 @@ type TakeOffRoll struct {
 	HighestSpeed float64
 	Known        bool
 }
+
+// RollEnd says how a take-off roll ended. One with which the samples end may have ended
+// either way.
+type RollEnd string
+
+const (
+	InLiftOff RollEnd = "lift-off"
+	Rejected  RollEnd = "rejected"
+	RollsOn   RollEnd = "recording ends"
+)
 
 // GoAround is an approach given up in the air: from the crew's first act until the
 // flap is up, the next approach begins or the wheels touch.
@@ -31,6 +41,7 @@ const (
 	FullStop      Landed = "landing"
 	TouchAndGo    Landed = "touch-and-go"
 	BalkedLanding Landed = "balked landing"
+	LandedOrNot   Landed = "recording ends" // while take-off thrust is set again
 )
 
 // Touchdown is a main-wheel contact that follows more than some seconds in the
@@ -38,6 +49,9 @@ const (
 type Touchdown struct {
 	Time   Time
 	Landed Landed
+	// Perhaps says that the recording ends before the aircraft is slow: a full stop is
+	// likely, not certain.
+	Perhaps bool
 }
 
 // The figures operations are told apart by: common practice.
@@ -46,7 +60,9 @@ const (
 	rejectedFrom = 50.0 // kt; without a criterion for thrust, a roll that turns back below it was a taxi
 	thrustWavers = 3.0  // s; thrust below its criterion for less is the same roll
 	shortContact = 10.0 // s on the wheels; a landing balked, not a touch-and-go
-	firstActs    = 30.0 // s before the lowest point in which a go-around begins
+	// leastAirspeed in kt is one that is measured; many instruments show no less than 30 to 45.
+	leastAirspeed = 60.0
+	firstActs     = 30.0 // s before the lowest point in which a go-around begins
 )
 
 // findRolls finds the take-off rolls, those that were rejected too.
@@ -67,10 +83,13 @@ func (f *Flight) findRolls(t *Tracks, air []stay) {
 		} else if speed := f.speedName(); speed != "" {
 			f.rollsBySpeed(g, f.signals.Compare(speed, readings.AtLeast, slowSpeed, readings.Spans{g.span()}))
 		}
-		if n := len(f.Rolls); g.flies && (n == 0 || f.Rolls[n-1].Rejected || f.Rolls[n-1].Ends != g.ends) {
+		if n := len(f.Rolls); g.flies && (n == 0 || f.Rolls[n-1].Ended != InLiftOff || f.Rolls[n-1].Ends != g.ends) {
 			// The lift-off shows that there was a roll, though not when it began.
-			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, FromTouchdown: g.fast})
+			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, Ended: InLiftOff, FromTouchdown: g.fast})
 		}
+	}
+	if n, last := len(f.Rolls), len(f.Touchdowns); n > 0 && last > 0 && f.Rolls[n-1].FromTouchdown && f.Rolls[n-1].Ended == RollsOn {
+		f.Touchdowns[last-1] = Touchdown{f.Touchdowns[last-1].Time, LandedOrNot, false}
 	}
 	for i := range f.Rolls {
 		f.Rolls[i].HighestSpeed, f.Rolls[i].Known = f.highestSpeed(stretch(f.Rolls[i].Begins.Nominal, f.Rolls[i].Ends.Nominal))
@@ -102,13 +121,13 @@ func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
 	for _, s := range thrust.True.Within(g.span()).Join(thrustWavers) {
 		roll := TakeOffRoll{Begins: startOf(thrust, s), Ends: endOf(thrust, s), FromTouchdown: g.fast}
 		if g.flies && s.End >= g.ends.Nominal {
-			roll.Ends = g.ends
+			roll.Ends, roll.Ended = g.ends, InLiftOff
 		} else {
 			highest, known := f.highestSpeed(s)
-			roll.Rejected = true
 			if !known || highest < fastTaxi {
 				continue
 			}
+			roll.Ended = g.rejected(s, thrust)
 		}
 		f.Rolls = append(f.Rolls, roll)
 	}
@@ -122,14 +141,23 @@ func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 		roll := TakeOffRoll{Begins: startOf(fast, s), Ends: endOf(fast, s), FromTouchdown: g.fast}
 		switch highest, known := f.highestSpeed(s); {
 		case lifts:
-			roll.Ends = g.ends
+			roll.Ends, roll.Ended = g.ends, InLiftOff
 		case landed || !known || highest < rejectedFrom:
 			continue
 		default:
-			roll.Rejected = true
+			roll.Ended = g.rejected(s, fast)
 		}
 		f.Rolls = append(f.Rolls, roll)
 	}
+}
+
+// rejected says how a roll without a lift-off ended of which a condition held: it was rejected
+// where the condition is seen to hold no more.
+func (g groundStay) rejected(roll Span, held readings.Condition) RollEnd {
+	if len(held.False.Within(stretch(roll.End, g.ends.Nominal))) > 0 {
+		return Rejected
+	}
+	return RollsOn
 }
 
 // highestSpeed is the largest airspeed in a span, ground speed where no airspeed is
@@ -151,7 +179,7 @@ func (f *Flight) findTouchdowns(t *Tracks, air []stay) {
 		if last && f.EndsInAir {
 			continue
 		}
-		down := Touchdown{a.ends, FullStop}
+		down := Touchdown{a.ends, FullStop, last && f.endsFast()}
 		if !last {
 			down.Landed = TouchAndGo
 			away := air[i+1].begins
@@ -162,6 +190,19 @@ func (f *Flight) findTouchdowns(t *Tracks, air []stay) {
 		}
 		f.Touchdowns = append(f.Touchdowns, down)
 	}
+}
+
+// endsFast reports whether the aircraft is known to be faster than a taxi as the recording ends.
+func (f *Flight) endsFast() bool {
+	name, speed := f.speedName(), slowSpeed
+	if name == "computed_airspeed" {
+		speed = leastAirspeed
+	}
+	if name == "" {
+		return false
+	}
+	fast := f.signals.Compare(name, readings.AtLeast, speed, readings.Spans{f.Span}).True
+	return len(fast) > 0 && fast[len(fast)-1].End >= f.Span.End
 }
 
 // acts are the moments at which a crew may begin a go-around: go-around thrust,

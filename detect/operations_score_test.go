@@ -159,7 +159,7 @@ var sayings = map[string]func(h held, r *detect.Result, due simulator.Due) bool{
 	},
 	"rejected take-off": func(h held, r *detect.Result, due simulator.Due) bool {
 		return slices.ContainsFunc(r.Flight.Rolls, func(t detect.TakeOffRoll) bool {
-			return t.Rejected && h.is(due, t.Ends, t.HighestSpeed, t.Known)
+			return t.Ended == detect.Rejected && h.is(due, t.Ends, t.HighestSpeed, t.Known)
 		})
 	},
 	"balked landing": func(h held, r *detect.Result, due simulator.Due) bool {

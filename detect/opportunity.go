@@ -68,7 +68,7 @@ func opportunities(t *Tracks) []Opportunity {
 		addAt(math.NaN(), kind, begins, ends, ended)
 	}
 	for _, r := range f.Rolls {
-		add(OpenTakeOffRoll, r.Begins, r.Ends, map[bool]string{true: "rejected", false: "lift-off"}[r.Rejected])
+		add(OpenTakeOffRoll, r.Begins, r.Ends, string(r.Ended))
 	}
 	for _, a := range f.air {
 		add(OpenAir, a.begins, a.ends, "")
@@ -98,7 +98,9 @@ func opportunities(t *Tracks) []Opportunity {
 		}
 		addAt(d.Time.Nominal, OpenTouchdown, begins, ends, string(d.Landed))
 		kind := map[Landed]OpportunityKind{FullStop: OpenLanding, TouchAndGo: OpenTouchAndGo, BalkedLanding: OpenBalkedLanding}[d.Landed]
-		addAt(d.Time.Nominal, kind, begins, ends, "")
+		if kind != "" {
+			addAt(d.Time.Nominal, kind, begins, ends, "")
+		}
 	}
 	slices.SortStableFunc(out, func(a, b Opportunity) int {
 		return cmp.Or(cmp.Compare(slices.Index(OpportunityKinds, a.Kind), slices.Index(OpportunityKinds, b.Kind)), cmp.Compare(a.Begins.Nominal, b.Begins.Nominal))

@@ -137,7 +137,7 @@ func (f *Flight) markRolls(mark func(Time, Phase)) {
 			continue
 		}
 		mark(r.Begins, TakeOff)
-		if r.Rejected {
+		if r.Ended == Rejected {
 			mark(r.Ends, Taxi)
 		}
 	}
@@ -182,7 +182,7 @@ func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
 func (f *Flight) markApproach(mark func(Time, Phase), a Approach) {
 	mark(a.Begins, ApproachPhase)
 	switch a.Outcome {
-	case EndsInLanding, EndsInTouchAndGo, EndsInBalkedLanding:
+	case EndsInLanding, EndsInTouchAndGo, EndsInBalkedLanding, EndsInTouchdown:
 		if t, ok := lastOf(f.crossings(readings.Below, flareBegins), a.Span); ok {
 			mark(t, Landing)
 		}

@@ -47,7 +47,7 @@ func TestPhasesByHand(t *testing.T) {
 	alike(t, "gear first", []any{f.Phases[3].Phase, f.Phases[3].Span.Start}, []any{InitialClimb, 80.0})
 	// A rejected take-off before: from 30 to 40 s.
 	f = wholeFlight()
-	f.Rolls = []TakeOffRoll{{Begins: exactly(30), Ends: exactly(40), Rejected: true}, {Begins: exactly(62), Ends: exactly(80)}}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(30), Ends: exactly(40), Ended: Rejected}, {Begins: exactly(62), Ends: exactly(80), Ended: InLiftOff}}
 	names, begins = phasesOf(f)
 	alike(t, "rejected", names[:5], []Phase{Standing, Taxi, TakeOff, Taxi, TakeOff})
 	alike(t, "rejected", begins[:5], []float64{0, 20.1, 30, 40, 62})
@@ -121,8 +121,8 @@ func TestOpportunitiesByHand(t *testing.T) {
 	t.Parallel()
 	f := wholeFlight(seconds("gear_lever", append(repeated(90, 2), append(repeated(320, 0), repeated(191, 2)...)...)...))
 	f.airborne = readings.Condition{Certain: during(80, 500), True: during(80, 500), False: during(0, 80, 500, 600), Possible: during(80, 500)}
-	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80)}, {Begins: exactly(30), Ends: exactly(40), Rejected: true}}
-	f.Touchdowns = []Touchdown{{exactly(500), FullStop}}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(62), Ends: exactly(80), Ended: InLiftOff}, {Begins: exactly(30), Ends: exactly(40), Ended: Rejected}}
+	f.Touchdowns = []Touchdown{{exactly(500), FullStop, false}}
 	f.GoArounds = []GoAround{{Begins: exactly(420), Lowest: exactly(425), Ends: exactly(430)}}
 	env := newTracks(f, nil)
 	type found struct {
@@ -180,7 +180,7 @@ func TestFindRollsByHand(t *testing.T) {
 	f.airborne = readings.Condition{Certain: during(80, 500), True: during(80, 500), False: during(0, 80, 500, 600), Possible: during(80, 500)}
 	env := newTracks(f, nil)
 	f.findRolls(env, f.air)
-	alike(t, "by speed", []any{len(f.Rolls), hundredths(f.Rolls[0].Begins.Nominal), f.Rolls[0].Ends.Nominal, f.Rolls[0].Rejected, f.Rolls[0].HighestSpeed}, []any{1, 64.29, 80.0, false, 150.0})
+	alike(t, "by speed", []any{len(f.Rolls), hundredths(f.Rolls[0].Begins.Nominal), f.Rolls[0].Ends.Nominal, f.Rolls[0].Ended, f.Rolls[0].HighestSpeed}, []any{1, 64.29, 80.0, InLiftOff, 150.0})
 	none := flightOf(600)
 	none.airborne = f.airborne
 	none.findRolls(newTracks(none, nil), f.air)

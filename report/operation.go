@@ -112,19 +112,22 @@ func operationRows(parts []operationPart) []operationPart {
 	return rows
 }
 
-// Rejected lists the take-offs of a flight that were rejected, in words: rejected
+// WithoutLiftOff lists the take-off rolls of a flight that lead to none, in words: rejected
 // take-off at 84 kt.
-func (d *document) Rejected() string {
+func (d *document) WithoutLiftOff() string {
 	var found []string
 	for _, o := range d.Operations {
-		if o.Kind != string(detect.OpenTakeOffRoll) || o.Ended != "rejected" {
+		if o.Kind != string(detect.OpenTakeOffRoll) || o.Ended == string(detect.InLiftOff) {
 			continue
 		}
 		text := "rejected take-off"
+		if o.Ended != string(detect.Rejected) {
+			text = "take-off roll in which the recording ends,"
+		}
 		if len(o.Measures) > 0 && o.Measures[0].Value != nil {
 			text += " at " + decimals(float64(*o.Measures[0].Value), 0) + " kt"
 		}
-		found = append(found, text)
+		found = append(found, strings.TrimSuffix(text, ","))
 	}
 	return strings.Join(found, ", ")
 }

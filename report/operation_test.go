@@ -12,7 +12,7 @@ import (
 // at 84 kt, 60 s of it; worked out by hand.
 func groundResult(t *testing.T) *detect.Result {
 	r := fixtureResult(t)
-	roll := detect.TakeOffRoll{Begins: detect.Time{Nominal: 20, Earliest: 19, Latest: 20}, Ends: detect.Time{Nominal: 80, Earliest: 79, Latest: 80}, Rejected: true, HighestSpeed: 84.3, Known: true}
+	roll := detect.TakeOffRoll{Begins: detect.Time{Nominal: 20, Earliest: 19, Latest: 20}, Ends: detect.Time{Nominal: 80, Earliest: 79, Latest: 80}, Ended: detect.Rejected, HighestSpeed: 84.3, Known: true}
 	f := r.Flight
 	f.StaysOnGround, f.BeginsInAir, f.Touchdown, f.Touchdowns, f.Approaches = true, false, nil, nil, nil
 	f.Rolls = []detect.TakeOffRoll{roll}
@@ -52,6 +52,12 @@ func TestFlightThatStaysOnTheGround(t *testing.T) {
 	}
 	if got := doc.Flight.Recorded(); got != "on the ground only" {
 		t.Errorf("recorded %q", got)
+	}
+	for ended, want := range map[detect.RollEnd]string{detect.Rejected: "rejected take-off at 84 kt", detect.InLiftOff: "", detect.RollsOn: "take-off roll in which the recording ends, at 84 kt"} {
+		r.Opportunities[1].Ended = string(ended)
+		if got := newDocument(fixtureRun(t), r).WithoutLiftOff(); got != want {
+			t.Errorf("%s: %q, want %q", ended, got, want)
+		}
 	}
 }
 

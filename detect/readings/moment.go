@@ -95,8 +95,8 @@ func Around(moments []Moment, before, after float64, windows Spans) Condition {
 }
 
 // LastBefore keeps, for each of the later moments, the last of the moments
-// before it and after the later moment before that. It is certain where it happens
-// in every history and no other moment may come between it and the later one.
+// before it and after the later moment before that. It is certain where it and the later one
+// happen in every history and no other moment may come between them.
 func LastBefore(moments, later []Moment) []Moment {
 	var out []Moment
 	from := math.Inf(-1)
@@ -112,6 +112,7 @@ func LastBefore(moments, later []Moment) []Moment {
 		}
 		if last >= 0 {
 			m := moments[last]
+			m.Certain = m.Certain && l.Certain
 			for i, o := range moments {
 				if i != last && o.Latest > m.Latest && o.Earliest < l.Latest {
 					m.Certain = false

@@ -53,7 +53,7 @@ func fixtureResults(run *Run, name, content string) (sha string, results []*dete
 		}{{detect.OpenTakeOffRoll, 20, 40}, {detect.OpenTakeOffRoll, 60, 100}, {detect.OpenLiftOff, 60, 160}, {detect.OpenApproach, 1000, 1200}, {detect.OpenApproach, 2000, 2100}, {detect.OpenTouchdown, 2000, 2110}} {
 			r.Opportunities = append(r.Opportunities, detect.Opportunity{Kind: o.kind, Begins: exactly(o.begin), Ends: exactly(o.ends)})
 		}
-		f.Rolls = []detect.TakeOffRoll{{Rejected: true}, {}}
+		f.Rolls = []detect.TakeOffRoll{{Ended: detect.Rejected}, {Ended: detect.InLiftOff}}
 		for k, rule := range fixtureRules {
 			r.Evaluations = append(r.Evaluations, detect.Evaluation{Rule: rule, Coverage: detect.PartlyEvaluated, Missing: []string{},
 				ScopeSeconds: 4990, UnknownSeconds: float64(k), Fallbacks: []string{"airborne from radio altitude"}, Events: len(run.Version)})

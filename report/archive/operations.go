@@ -19,7 +19,7 @@ func addOperations(row *schemas.FlightRow, r *detect.Result) {
 	}
 	rejected := 0
 	for _, roll := range r.Flight.Rolls {
-		if roll.Rejected {
+		if roll.Ended == detect.Rejected {
 			rejected++
 		}
 	}

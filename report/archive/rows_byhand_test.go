@@ -18,7 +18,7 @@ func TestFlightRowsByHand(t *testing.T) {
 	epoch := time.Date(2031, 3, 31, 23, 59, 0, 0, time.UTC)
 	f := &detect.Flight{ID: "F", Number: 3, Recording: &ingest.Recording{Name: "a.csv", Epoch: epoch}, Span: detect.Span{Start: 10, End: 90},
 		LiftOff: &detect.Time{Nominal: 20.0004, Earliest: 19, Latest: math.Inf(1)}, Touchdown: &detect.Time{Nominal: 80.5, Earliest: math.Inf(-1), Latest: 81},
-		Rolls: []detect.TakeOffRoll{{Rejected: true}, {}, {Rejected: true}, {Rejected: true}}}
+		Rolls: []detect.TakeOffRoll{{Ended: detect.Rejected}, {Ended: detect.InLiftOff}, {Ended: detect.Rejected}, {Ended: detect.Rejected}, {Ended: detect.RollsOn}}}
 	rows := newFlightRows(run, &detect.Result{Flight: f})
 	row := rows.Flight
 	if rows.Month != "2031-03" || *row.RejectedTakeOffs != 3 || !row.LiftOffUTC.Equal(epoch.Add(20*time.Second)) || *row.LiftOffS != 20 || *row.LiftOffEarliestS != 19 || *row.LiftOffLatestS != 90 {
