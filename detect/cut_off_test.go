@@ -98,6 +98,14 @@ func beyondTheCut(r *detect.Result, truth simulator.OperationsTruth, cut float64
 			faults = append(faults, fmt.Sprintf("a roll from %.1f to %.1f s ended as %s", roll.Begins.Nominal, roll.Ends.Nominal, roll.Ended))
 		}
 	}
+	for _, roll := range r.Flight.Rolls { // of the recordings no roll begins within half a minute of a full stop
+		fromTouchdown := slices.ContainsFunc(truth.Facts.Touchdowns, func(x simulator.TouchdownFact) bool {
+			return x.At < roll.Begins.Nominal && roll.Begins.Nominal < x.At+30
+		})
+		if roll.FromTouchdown != fromTouchdown {
+			faults = append(faults, fmt.Sprintf("a roll from %.1f s: from a touchdown %v", roll.Begins.Nominal, roll.FromTouchdown))
+		}
+	}
 	for _, down := range r.Flight.Touchdowns {
 		shown := slices.ContainsFunc(truth.Facts.Touchdowns, func(x simulator.TouchdownFact) bool {
 			return near(down.Time, x.At) && x.EndsAs == string(down.Landed)

@@ -119,7 +119,7 @@ func (f *Flight) groundStays(air []stay) (out []groundStay) {
 
 func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
 	for _, s := range thrust.True.Within(g.span()).Join(thrustWavers) {
-		roll := TakeOffRoll{Begins: startOf(thrust, s), Ends: endOf(thrust, s), FromTouchdown: g.fast}
+		roll := TakeOffRoll{Begins: startOf(thrust, s), Ends: endOf(thrust, s), FromTouchdown: f.fromTouchdown(g, s.Start)}
 		if g.flies && s.End >= g.ends.Nominal {
 			roll.Ends, roll.Ended = g.ends, InLiftOff
 		} else {
@@ -138,7 +138,7 @@ func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
 func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 	for _, s := range fast.True {
 		lifts, landed := g.flies && s.End >= g.ends.Nominal, s.Start <= g.begins.Nominal
-		roll := TakeOffRoll{Begins: startOf(fast, s), Ends: endOf(fast, s), FromTouchdown: g.fast}
+		roll := TakeOffRoll{Begins: startOf(fast, s), Ends: endOf(fast, s), FromTouchdown: f.fromTouchdown(g, s.Start)}
 		switch highest, known := f.highestSpeed(s); {
 		case lifts:
 			roll.Ends, roll.Ended = g.ends, InLiftOff
@@ -149,6 +149,16 @@ func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 		}
 		f.Rolls = append(f.Rolls, roll)
 	}
+}
+
+// fromTouchdown reports whether the aircraft has not been slow since a touchdown as a roll begins.
+// Between stays in the air it never is; after the last one its speed tells.
+func (f *Flight) fromTouchdown(g groundStay, begins float64) bool {
+	name, slow := f.slowness()
+	if g.flies || len(f.air) == 0 || name == "" {
+		return g.fast
+	}
+	return len(f.signals.Compare(name, readings.Below, slow, readings.Spans{stretch(g.begins.Nominal, begins)}).True) == 0
 }
 
 // rejected says how a roll without a lift-off ended of which a condition held: it was rejected
@@ -192,16 +202,22 @@ func (f *Flight) findTouchdowns(t *Tracks, air []stay) {
 	}
 }
 
+// slowness is the parameter that tells speed on the ground, "" for none, and the speed in kt below
+// which the aircraft is slow by it.
+func (f *Flight) slowness() (name string, speed float64) {
+	if name = f.speedName(); name == "computed_airspeed" {
+		return name, leastAirspeed
+	}
+	return name, slowSpeed
+}
+
 // endsFast reports whether the aircraft is known to be faster than a taxi as the recording ends.
 func (f *Flight) endsFast() bool {
-	name, speed := f.speedName(), slowSpeed
-	if name == "computed_airspeed" {
-		speed = leastAirspeed
-	}
+	name, slow := f.slowness()
 	if name == "" {
 		return false
 	}
-	fast := f.signals.Compare(name, readings.AtLeast, speed, readings.Spans{f.Span}).True
+	fast := f.signals.Compare(name, readings.AtLeast, slow, readings.Spans{f.Span}).True
 	return len(fast) > 0 && fast[len(fast)-1].End >= f.Span.End
 }
 
