@@ -29,10 +29,12 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 	for i, a := range air {
 		from := a.begins.Nominal
 		shape := f.shape(a)
-		add := func(e ending) {
-			if begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal)); ok && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)) {
+		add := func(e ending) bool {
+			begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal))
+			if ok = ok && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)); ok {
 				f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
 			}
+			return ok
 		}
 		for _, k := range turningPoints(shape.values, func(i int) bool { return f.below(goAroundHeight, shape.Times[i]) }) {
 			g := f.goAround(acts, a, shape.Times[k], from)
@@ -44,18 +46,23 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 		case i < len(air)-1 || !f.EndsInAir:
 			add(ending{a.ends, approachOutcomes[f.Touchdowns[i].Landed]})
 		case f.below(approachHeight, a.ends.Nominal) || t.Condition("landing_flap").True.Contains(a.ends.Nominal-1):
-			before := len(f.Approaches)
-			add(ending{a.ends, EndsWithFlight})
-			if len(f.Approaches) == before {
-				break
-			}
-			last := stretch(max(from, a.ends.Nominal-firstActs), a.ends.Nominal)
-			if k := slices.IndexFunc(acts, func(m readings.Moment) bool { return m.Latest >= last.Start && m.Earliest <= last.End }); k >= 0 {
-				f.perhapsGoingAround = readings.Spans{stretch(max(acts[k].Earliest, last.Start), last.End)}
+			if add(ending{a.ends, EndsWithFlight}) {
+				f.perhapsGoingAround = lastActs(acts, stretch(max(from, a.ends.Nominal-firstActs), a.ends.Nominal))
 			}
 		}
 	}
 	f.endGoArounds(t, air)
+}
+
+// lastActs is from the first act that may happen in a span to the end of the span;
+// nothing where there is none.
+func lastActs(acts []readings.Moment, in Span) readings.Spans {
+	for _, m := range acts {
+		if m.Latest >= in.Start && m.Earliest <= in.End {
+			return readings.Spans{stretch(max(m.Earliest, in.Start), in.End)}
+		}
+	}
+	return nil
 }
 
 var approachOutcomes = map[Landed]ApproachOutcome{FullStop: EndsInLanding, TouchAndGo: EndsInTouchAndGo, BalkedLanding: EndsInBalkedLanding, LandedOrNot: EndsInTouchdown}

@@ -1,22 +1,18 @@
 package detect_test
 
 import (
-	"bytes"
-	"compress/gzip"
-	"encoding/json"
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/ingest/simulator"
-	"downlock/schemas"
 	"downlock/testdata/effort"
 )
 
@@ -25,32 +21,18 @@ import (
 // recordings; and no event is certain that is none of the whole flight.
 func TestCutOff(t *testing.T) {
 	t.Parallel()
-	const dir = "../testdata/operations/"
-	p, err := schemas.ReadProfile(dir + "profile.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	d := detectorOf(t, p)
+	p, d := operationsDetector(t)
 	random := rand.New(rand.NewPCG(20341, 6))
-	for i := range 6 {
-		name := fmt.Sprintf("op-%d", i+1)
-		text, err := os.ReadFile(dir + "truth/" + name + ".json")
-		if err != nil {
-			t.Fatal(err)
-		}
-		var truth simulator.OperationsTruth
-		if err := json.Unmarshal(text, &truth); err != nil {
-			t.Fatal(err)
-		}
-		rows := rowsOf(t, dir+name+".csv.gz")
-		cuts := cutsOf(truth, effort.Of(4, 12, 150), random)
-		for _, at := range cuts {
-			n := slices.IndexFunc(rows[1:], func(row []byte) bool { return timeOfRow(row) > at })
+	for _, o := range operationsRecordings(t) {
+		name, truth := o.name, o.truth
+		rows := linesOf(t, o.path)
+		for _, at := range cutsOf(truth, effort.Of(4, 12, 150), random) {
+			n := slices.IndexFunc(rows[1:], func(row string) bool { return timeOfRow(row) > at })
 			if n < 0 || name == "op-5" && 147 < at && at < 152 {
 				continue // a radio altitude that jumped is known to be wrong once it has jumped back
 			}
 			path := filepath.Join(t.TempDir(), "cut.csv")
-			if err := os.WriteFile(path, bytes.Join(rows[:1+n], nil), 0o600); err != nil {
+			if err := os.WriteFile(path, []byte(strings.Join(rows[:1+n], "\n")), 0o600); err != nil {
 				t.Fatal(err)
 			}
 			r, err := ingest.Read(path, p)
@@ -123,28 +105,9 @@ func beyondTheCut(r *detect.Result, truth simulator.OperationsTruth, cut float64
 	return faults
 }
 
-// rowsOf are the lines of a packed CSV export.
-func rowsOf(t *testing.T, path string) [][]byte {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	unpacked, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text, err := io.ReadAll(unpacked)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return bytes.SplitAfter(text, []byte("\n"))
-}
-
 // timeOfRow is the first cell of a row, in s.
-func timeOfRow(row []byte) float64 {
-	cell, _, _ := bytes.Cut(row, []byte(","))
-	seconds, _ := strconv.ParseFloat(string(cell), 64)
+func timeOfRow(row string) float64 {
+	cell, _, _ := strings.Cut(row, ",")
+	seconds, _ := strconv.ParseFloat(cell, 64)
 	return seconds
 }

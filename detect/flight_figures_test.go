@@ -80,6 +80,29 @@ func TestRollsBySpeedByHand(t *testing.T) {
 	}
 }
 
+// An airspeed of 60 kt or more is fast; where there is only a ground speed, one of 40 kt.
+func TestFromTouchdownByHand(t *testing.T) {
+	t.Parallel()
+	last := groundStay{stayOf(0, 60), false, true}
+	for _, c := range []struct {
+		name   string
+		speed  *ingest.Series
+		ground groundStay
+		want   bool
+	}{
+		{"fast", along("computed_airspeed", 60, straight(0, 60)), last, true},
+		{"slow for a moment", along("computed_airspeed", 60, straight(0, 90, 10, 59, 20, 90)), last, false},
+		{"slow later", along("computed_airspeed", 60, straight(0, 90, 31, 90, 40, 0)), last, true},
+		{"fast over the ground", along("ground_speed", 60, straight(0, 40)), last, true},
+		{"slow over the ground", along("ground_speed", 60, straight(0, 39.9)), last, false},
+		{"no speed", along("radio_altitude", 60, straight(0, 0)), last, false},
+		{"between stays in the air", along("computed_airspeed", 60, straight(0, 0)), groundStay{stayOf(0, 60), true, true}, true},
+		{"never in the air", along("computed_airspeed", 60, straight(0, 90)), groundStay{stayOf(0, 60), false, false}, false},
+	} {
+		alike(t, c.name, flightOf(60, c.speed).fromTouchdown(c.ground, 30), c.want)
+	}
+}
+
 // By thrust: less than three seconds below the criterion are the same roll, and one that does
 // not pass 30 kt was an engine run.
 func TestRollsByThrustByHand(t *testing.T) {

@@ -85,34 +85,34 @@ func (f *Flight) findRolls(t *Tracks, air []stay) {
 		}
 		if n := len(f.Rolls); g.flies && (n == 0 || f.Rolls[n-1].Ended != InLiftOff || f.Rolls[n-1].Ends != g.ends) {
 			// The lift-off shows that there was a roll, though not when it began.
-			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, Ended: InLiftOff, FromTouchdown: g.fast})
+			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, Ended: InLiftOff, FromTouchdown: g.landed})
 		}
 	}
 	if n, last := len(f.Rolls), len(f.Touchdowns); n > 0 && last > 0 && f.Rolls[n-1].FromTouchdown && f.Rolls[n-1].Ended == RollsOn {
-		f.Touchdowns[last-1] = Touchdown{f.Touchdowns[last-1].Time, LandedOrNot, false}
+		f.Touchdowns[last-1].Landed, f.Touchdowns[last-1].Perhaps = LandedOrNot, false
 	}
 	for i := range f.Rolls {
 		f.Rolls[i].HighestSpeed, f.Rolls[i].Known = f.highestSpeed(stretch(f.Rolls[i].Begins.Nominal, f.Rolls[i].Ends.Nominal))
 	}
 }
 
-// groundStay is a stay on the ground: whether a flight follows, and whether the
-// aircraft has stayed fast since it touched down.
+// groundStay is a stay on the ground: whether a stay in the air follows, and whether it
+// begins at a touchdown.
 type groundStay struct {
 	stay
-	flies, fast bool
+	flies, landed bool
 }
 
 func (f *Flight) groundStays(air []stay) (out []groundStay) {
-	from, fast := exactly(f.Span.Start), false
-	for _, a := range air {
+	from := exactly(f.Span.Start)
+	for i, a := range air {
 		if from.Nominal < a.begins.Nominal {
-			out = append(out, groundStay{stay{from, a.begins}, true, fast})
+			out = append(out, groundStay{stay{from, a.begins}, true, i > 0})
 		}
-		from, fast = a.ends, true // within a flight the aircraft is never slow between stays in the air
+		from = a.ends
 	}
 	if from.Nominal < f.Span.End {
-		out = append(out, groundStay{stay{from, exactly(f.Span.End)}, false, false})
+		out = append(out, groundStay{stay{from, exactly(f.Span.End)}, false, len(air) > 0})
 	}
 	return out
 }
@@ -152,13 +152,13 @@ func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 }
 
 // fromTouchdown reports whether the aircraft has not been slow since a touchdown as a roll begins.
-// Between stays in the air it never is; after the last one its speed tells.
+// Between stays in the air of a flight it never is; after the last one its speed tells.
 func (f *Flight) fromTouchdown(g groundStay, begins float64) bool {
-	name, slow := f.slowness()
-	if g.flies || len(f.air) == 0 || name == "" {
-		return g.fast
+	if g.flies || !g.landed {
+		return g.landed
 	}
-	return len(f.signals.Compare(name, readings.Below, slow, readings.Spans{stretch(g.begins.Nominal, begins)}).True) == 0
+	name, slow := f.slowness()
+	return name != "" && len(f.signals.Compare(name, readings.Below, slow, readings.Spans{stretch(g.begins.Nominal, begins)}).True) == 0
 }
 
 // rejected says how a roll without a lift-off ended of which a condition held: it was rejected

@@ -247,30 +247,51 @@ func (s score) detail() string {
 	return b.String()
 }
 
-// The six recordings of testdata/operations were flown by JSBSim, a flight dynamics
+// operationsRecording is one of the six recordings of testdata/operations and its truth.
+type operationsRecording struct {
+	name, path string
+	truth      simulator.OperationsTruth
+}
+
+const operationsFolder = "../testdata/operations/"
+
+func operationsRecordings(t *testing.T) (all []operationsRecording) {
+	t.Helper()
+	for i := range 6 {
+		name := fmt.Sprintf("op-%d", i+1)
+		text, err := os.ReadFile(operationsFolder + "truth/" + name + ".json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := operationsRecording{name: name, path: operationsFolder + name + ".csv.gz"}
+		if err := json.Unmarshal(text, &o.truth); err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, o)
+	}
+	return all
+}
+
+// operationsDetector has the profile of the six recordings and looks for what it allows.
+func operationsDetector(t *testing.T) (*schemas.Profile, *detect.Detector) {
+	t.Helper()
+	p, err := schemas.ReadProfile(operationsFolder + "profile.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p, detectorOf(t, p)
+}
+
+// The six recordings were flown by JSBSim, a flight dynamics
 // library that knows nothing of this project; the truth beside them was computed at
 // 120 Hz from the simulation. See the README there.
 func TestOperationsRecordings(t *testing.T) {
 	t.Parallel()
-	const dir = "../testdata/operations/"
-	p, err := schemas.ReadProfile(dir + "profile.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	d := detectorOf(t, p)
-	for i := range 6 {
-		name := fmt.Sprintf("op-%d", i+1)
-		text, err := os.ReadFile(dir + "truth/" + name + ".json")
-		if err != nil {
-			t.Fatal(err)
-		}
-		var truth simulator.OperationsTruth
-		if err := json.Unmarshal(text, &truth); err != nil {
-			t.Fatal(err)
-		}
-		s := held{d.Detect(readFile(t, dir+name+".csv.gz", p)), "", truth, recordingSlack}.score()
-		t.Logf("%s %s: %s", name, truth.Description, s.line())
-		check(t, name, s, false)
+	p, d := operationsDetector(t)
+	for _, o := range operationsRecordings(t) {
+		s := held{d.Detect(readFile(t, o.path, p)), "", o.truth, recordingSlack}.score()
+		t.Logf("%s %s: %s", o.name, o.truth.Description, s.line())
+		check(t, o.name, s, false)
 	}
 }
 

@@ -162,9 +162,9 @@ func TestOpportunitiesByHand(t *testing.T) {
 	missing, fallbacks = heightNeeds(radio)
 	alike(t, "radio altitude alone", []int{len(missing), len(fallbacks)}, []int{0, 0})
 	alike(t, "ground stays", nominals([]stay{f.groundStays(f.air)[0].stay, f.groundStays(f.air)[1].stay}), []float64{0, 80, 500, 600})
-	alike(t, "fast since a touchdown", []bool{f.groundStays(f.air)[0].fast, f.groundStays(f.air)[1].fast, f.groundStays(f.air)[0].flies, f.groundStays(f.air)[1].flies}, []bool{false, false, true, false})
+	alike(t, "after a touchdown, before a stay in the air", []bool{f.groundStays(f.air)[0].landed, f.groundStays(f.air)[1].landed, f.groundStays(f.air)[0].flies, f.groundStays(f.air)[1].flies}, []bool{false, true, true, false})
 	two := []stay{stayOf(80, 200), stayOf(210, 500)}
-	alike(t, "fast between two stays in the air", f.groundStays(two)[1].fast, true)
+	alike(t, "between two stays in the air", f.groundStays(two)[1].landed, true)
 	alike(t, "from the start of the recording", nominals([]stay{f.groundStays([]stay{stayOf(0, 500)})[0].stay}), []float64{500, 600})
 	alike(t, "to the end of the recording", len(f.groundStays([]stay{stayOf(80, 600)})), 1)
 	f.liftOffs = []readings.Moment{moment(80, 79, 81, true), sure(210)}

@@ -120,14 +120,14 @@ func (d *document) WithoutLiftOff() string {
 		if o.Kind != string(detect.OpenTakeOffRoll) || o.Ended == string(detect.InLiftOff) {
 			continue
 		}
-		text := "rejected take-off"
-		if o.Ended != string(detect.Rejected) {
-			text = "take-off roll in which the recording ends,"
+		text := "recording ends in a take-off roll"
+		if o.Ended == string(detect.Rejected) {
+			text = "rejected take-off"
 		}
 		if len(o.Measures) > 0 && o.Measures[0].Value != nil {
 			text += " at " + decimals(float64(*o.Measures[0].Value), 0) + " kt"
 		}
-		found = append(found, strings.TrimSuffix(text, ","))
+		found = append(found, text)
 	}
 	return strings.Join(found, ", ")
 }

@@ -53,7 +53,7 @@ func TestFlightThatStaysOnTheGround(t *testing.T) {
 	if got := doc.Flight.Recorded(); got != "on the ground only" {
 		t.Errorf("recorded %q", got)
 	}
-	for ended, want := range map[detect.RollEnd]string{detect.Rejected: "rejected take-off at 84 kt", detect.InLiftOff: "", detect.RollsOn: "take-off roll in which the recording ends, at 84 kt"} {
+	for ended, want := range map[detect.RollEnd]string{detect.Rejected: "rejected take-off at 84 kt", detect.InLiftOff: "", detect.RollsOn: "recording ends in a take-off roll at 84 kt"} {
 		r.Opportunities[1].Ended = string(ended)
 		if got := newDocument(fixtureRun(t), r).WithoutLiftOff(); got != want {
 			t.Errorf("%s: %q, want %q", ended, got, want)

@@ -234,6 +234,7 @@ func TestLastBeforeByHand(t *testing.T) {
 	alike(t, "passed over", LastBefore([]Moment{sure(1), sure(5)}, []Moment{perhaps, sure(5), sure(8)}), []Moment{sure(5)})
 	wide := Moment{6, 4, 7, true}
 	alike(t, "may come after", LastBefore([]Moment{wide, {5, 5, 5, true}, {6.5, 6.5, 6.5, true}}, []Moment{sure(8)}), []Moment{{6.5, 6.5, 6.5, false}})
+	alike(t, "before what may not happen", LastBefore([]Moment{sure(1), sure(5)}, []Moment{sure(3), {8, 8, 8, false}}), []Moment{sure(1), {5, 5, 5, false}})
 	alike(t, "as late as the last", LastBefore([]Moment{{5, 3, 6, true}, sure(6)}, []Moment{sure(8)}), []Moment{sure(6)})
 }
 
