@@ -13,6 +13,7 @@ const (
 	approachHeight    = 3000.0 // ft; an approach begins when the height falls through it
 	goAroundHeight    = 1500.0 // ft; an approach given up above it is a manoeuvre, not a go-around
 	goAroundDeviation = 400.0  // ft; a descent and a climb smaller than it are part of the same approach
+	slowTurn          = 60.0   // s; a descent or a climb of a go-around is larger after so long
 )
 
 // ending is where an approach ends, and how.
@@ -29,14 +30,14 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 	for i, a := range air {
 		from := a.begins.Nominal
 		shape := f.shape(a)
-		add := func(e ending) bool {
-			begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal))
-			if ok = ok && (e.outcome != EndsWithFlight || f.descends(begins.Nominal, e.at.Nominal)); ok {
+		add := func(e ending) {
+			if begins, ok := f.approachBegins(shape, falls, stretch(from, e.at.Nominal)); ok && (e.outcome != EndsWithFlight || shape.descends(stretch(begins.Nominal, e.at.Nominal))) {
 				f.Approaches = append(f.Approaches, Approach{stretch(begins.Nominal, e.at.Nominal), begins, e.at, e.outcome})
 			}
-			return ok
 		}
-		for _, k := range turningPoints(shape.values, func(i int) bool { return f.below(goAroundHeight, shape.Times[i]) }) {
+		low := func(k int) bool { return f.below(goAroundHeight, shape.Times[k]) }
+		turns := turningPoints(shape.values, low)
+		for _, k := range turns {
 			g := f.goAround(acts, a, shape.Times[k], from)
 			add(ending{g.Begins, EndsInGoAround})
 			f.GoArounds = append(f.GoArounds, g)
@@ -46,23 +47,20 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 		case i < len(air)-1 || !f.EndsInAir:
 			add(ending{a.ends, approachOutcomes[f.Touchdowns[i].Landed]})
 		case f.below(approachHeight, a.ends.Nominal) || t.Condition("landing_flap").True.Contains(a.ends.Nominal-1):
-			if add(ending{a.ends, EndsWithFlight}) {
-				f.perhapsGoingAround = lastActs(acts, stretch(max(from, a.ends.Nominal-firstActs), a.ends.Nominal))
+			add(ending{a.ends, EndsWithFlight})
+		}
+		for _, k := range perhapsTurns(shape, i == 0 && f.BeginsInAir, i == len(air)-1 && f.EndsInAir, low) {
+			if slices.Contains(turns, k) {
+				continue
 			}
+			g := f.goAround(acts, a, shape.Times[k], a.begins.Nominal)
+			if f.BeginsInAir && g.Lowest.Nominal-firstActs < f.Span.Start {
+				g.Begins.Earliest = f.Span.Start // the first act may come before the recording
+			}
+			f.perhapsGoArounds = append(f.perhapsGoArounds, g)
 		}
 	}
 	f.endGoArounds(t, air)
-}
-
-// lastActs is from the first act that may happen in a span to the end of the span;
-// nothing where there is none.
-func lastActs(acts []readings.Moment, in Span) readings.Spans {
-	for _, m := range acts {
-		if m.Latest >= in.Start && m.Earliest <= in.End {
-			return readings.Spans{stretch(max(m.Earliest, in.Start), in.End)}
-		}
-	}
-	return nil
 }
 
 var approachOutcomes = map[Landed]ApproachOutcome{FullStop: EndsInLanding, TouchAndGo: EndsInTouchAndGo, BalkedLanding: EndsInBalkedLanding, LandedOrNot: EndsInTouchdown}
@@ -165,8 +163,7 @@ func (f *Flight) goAround(acts []readings.Moment, a stay, turns, from float64) G
 // of the stay in the air.
 func (f *Flight) endGoArounds(t *Tracks, air []stay) {
 	up := readings.Begins(t.Condition("flap_up"))
-	for i := range f.GoArounds {
-		g := &f.GoArounds[i]
+	end := func(g *GoAround) {
 		for _, a := range air {
 			if a.begins.Nominal <= g.Lowest.Nominal && g.Lowest.Nominal <= a.ends.Nominal {
 				g.Ends = a.ends
@@ -181,14 +178,19 @@ func (f *Flight) endGoArounds(t *Tracks, air []stay) {
 			}
 		}
 	}
+	for i := range f.GoArounds {
+		end(&f.GoArounds[i])
+	}
+	for i := range f.perhapsGoArounds {
+		end(&f.perhapsGoArounds[i])
+	}
 }
 
-// descends reports whether the height is lower at the end than at the start, by more
+// descends reports whether the altitude is lower at the end of a span than at its start, by more
 // than turbulence in level flight makes it.
-func (f *Flight) descends(start, end float64) bool {
-	from, _ := f.height.At(start)
-	to, known := f.height.At(end)
-	return known && to < from-levelWithin
+func (a altitudes) descends(in Span) bool {
+	from, to := a.Within(in)
+	return from < to && a.values[to-1] < a.values[from]-levelWithin
 }
 
 // turningPoints lists the lowest points between a descent and a climb that are both
@@ -213,6 +215,29 @@ func turningPoints(altitudes []float64, low func(i int) bool) []int {
 				out = append(out, bottom)
 			}
 			descending, top = false, h
+		}
+	}
+	return out
+}
+
+// perhapsTurns lists the turning points near the first altitude or the last that there are if the
+// aircraft came down to the first, or climbs from the last, outside the recording.
+func perhapsTurns(shape altitudes, cameDown, climbs bool, low func(i int) bool) (out []int) {
+	values, added := shape.values, 0
+	if len(values) == 0 {
+		return nil
+	}
+	if cameDown {
+		values, added = slices.Concat([]float64{math.Inf(1)}, values), 1
+	}
+	if climbs {
+		values = slices.Concat(values, []float64{math.Inf(1)})
+	}
+	for _, k := range turningPoints(values, func(i int) bool { return low(i - added) }) {
+		k -= added
+		sinceFirst, toLast := shape.Times[k]-shape.Times[0], shape.Times[len(shape.Times)-1]-shape.Times[k]
+		if cameDown && sinceFirst < slowTurn || climbs && toLast < slowTurn {
+			out = append(out, k)
 		}
 	}
 	return out

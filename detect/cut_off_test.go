@@ -2,6 +2,7 @@ package detect_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -13,39 +14,64 @@ import (
 	"downlock/detect"
 	"downlock/ingest"
 	"downlock/ingest/simulator"
+	"downlock/schemas"
 	"downlock/testdata/effort"
 )
 
-// TestCutOff cuts the recordings of testdata/operations off wherever it may be. What became of a
-// roll or a touchdown is said only where the part in hand shows it, by the truth beside the
-// recordings; and no event is certain that is none of the whole flight.
+// TestCutOff cuts the recordings of testdata/operations off wherever it may be, before, behind or
+// both. What became of a roll or a touchdown is said only where the part in hand shows it, by the
+// truth beside the recordings; and no event is certain that is none of the whole flight.
 func TestCutOff(t *testing.T) {
 	t.Parallel()
 	p, d := operationsDetector(t)
 	random := rand.New(rand.NewPCG(20341, 6))
 	for _, o := range operationsRecordings(t) {
-		name, truth := o.name, o.truth
 		rows := linesOf(t, o.path)
-		for _, at := range cutsOf(truth, effort.Of(4, 12, 150), random) {
-			n := slices.IndexFunc(rows[1:], func(row string) bool { return timeOfRow(row) > at })
-			if n < 0 || name == "op-5" && 147 < at && at < 152 {
-				continue // a radio altitude that jumped is known to be wrong once it has jumped back
-			}
-			path := filepath.Join(t.TempDir(), "cut.csv")
-			if err := os.WriteFile(path, []byte(strings.Join(rows[:1+n], "\n")), 0o600); err != nil {
-				t.Fatal(err)
-			}
-			r, err := ingest.Read(path, p)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, one := range d.Detect(r) {
-				for _, fault := range beyondTheCut(one, truth, at) {
-					t.Errorf("%s cut off at %.1f s: %s", name, at, fault)
+		part := cutPart{truth: o.truth}
+		for _, r := range d.Detect(readFile(t, o.path, p)) {
+			part.whole = append(part.whole, r.Events...)
+		}
+		cuts := cutsOf(o.truth, effort.Of(4, 12, 150), random)
+		for i, at := range cuts {
+			for _, part.cut = range []detect.Span{{Start: 0, End: at}, {Start: at, End: o.truth.Seconds}, {Start: min(at, cuts[0]), End: max(at, cuts[0])}} {
+				if o.name == "op-5" && 147 < part.cut.End && part.cut.End < 152 || part.cut.Seconds() < 5 {
+					continue // a radio altitude that jumped is known to be wrong once it has jumped back
+				}
+				for _, one := range d.Detect(part.read(t, rows, p)) {
+					for _, fault := range part.beyond(one) {
+						t.Errorf("%s, the part from %.1f to %.1f s (cut %d): %s", o.name, part.cut.Start, part.cut.End, i, fault)
+					}
 				}
 			}
 		}
 	}
+}
+
+// cutPart is a part of a recording, with what is known of the whole.
+type cutPart struct {
+	cut   detect.Span
+	truth simulator.OperationsTruth
+	whole []detect.Event
+}
+
+// read reads those rows of a recording that are in the part.
+func (c cutPart) read(t *testing.T, rows []string, p *schemas.Profile) *ingest.Recording {
+	t.Helper()
+	in := []string{rows[0]}
+	for _, row := range rows[1:] {
+		if at := timeOfRow(row); at >= c.cut.Start && at <= c.cut.End {
+			in = append(in, row)
+		}
+	}
+	path := filepath.Join(t.TempDir(), "cut.csv")
+	if err := os.WriteFile(path, []byte(strings.Join(in, "\n")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r, err := ingest.Read(path, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 // cutsOf are moments about what happens on the ground and low above it, and some anywhere.
@@ -69,37 +95,52 @@ func cutsOf(truth simulator.OperationsTruth, n int, random *rand.Rand) (cuts []f
 	return cuts
 }
 
-// beyondTheCut lists what is said of a recording that its part up to a cut does not show.
-func beyondTheCut(r *detect.Result, truth simulator.OperationsTruth, cut float64) (faults []string) {
+// beyond lists what is said of the recording that the part does not show.
+func (c cutPart) beyond(r *detect.Result) (faults []string) {
+	add := func(format string, what ...any) { faults = append(faults, fmt.Sprintf(format, what...)) }
 	near := func(t detect.Time, truly float64) bool { return t.Nominal > truly-3 && t.Nominal < truly+3 }
 	for _, roll := range r.Flight.Rolls {
-		shown := slices.ContainsFunc(truth.Facts.Rolls, func(x simulator.RollFact) bool {
-			return x.EndsAs == string(roll.Ended) && near(roll.Ends, x.End) && x.End < cut+operationSlack
+		shown := slices.ContainsFunc(c.truth.Facts.Rolls, func(x simulator.RollFact) bool {
+			return x.EndsAs == string(roll.Ended) && near(roll.Ends, x.End) && x.End < c.cut.End+operationSlack
 		})
 		if !shown && roll.Ended != detect.RollsOn {
-			faults = append(faults, fmt.Sprintf("a roll from %.1f to %.1f s ended as %s", roll.Begins.Nominal, roll.Ends.Nominal, roll.Ended))
+			add("a roll from %.1f to %.1f s ended as %s", roll.Begins.Nominal, roll.Ends.Nominal, roll.Ended)
 		}
-	}
-	for _, roll := range r.Flight.Rolls { // of the recordings no roll begins within half a minute of a full stop
-		fromTouchdown := slices.ContainsFunc(truth.Facts.Touchdowns, func(x simulator.TouchdownFact) bool {
-			return x.At < roll.Begins.Nominal && roll.Begins.Nominal < x.At+30
-		})
-		if roll.FromTouchdown != fromTouchdown {
-			faults = append(faults, fmt.Sprintf("a roll from %.1f s: from a touchdown %v", roll.Begins.Nominal, roll.FromTouchdown))
+		// Of the recordings no roll begins within half a minute of a full stop. A touchdown is recorded
+		// where a sample before it is.
+		fromTouchdown, recorded := false, roll.FromTouchdown
+		for _, x := range c.truth.Facts.Touchdowns {
+			if x.At < roll.Begins.Nominal && roll.Begins.Nominal < x.At+30 {
+				fromTouchdown = true
+				if math.Abs(x.At-c.cut.Start) > 1 {
+					recorded = x.At > c.cut.Start
+				}
+			}
+		}
+		if roll.FromTouchdown != (fromTouchdown && recorded) || fromTouchdown && !recorded && !roll.PerhapsFromTouchdown || roll.PerhapsFromTouchdown && roll.Begins.Nominal > c.cut.Start+30 {
+			add("a roll from %.1f s: from a touchdown %v, perhaps %v", roll.Begins.Nominal, roll.FromTouchdown, roll.PerhapsFromTouchdown)
 		}
 	}
 	for _, down := range r.Flight.Touchdowns {
-		shown := slices.ContainsFunc(truth.Facts.Touchdowns, func(x simulator.TouchdownFact) bool {
+		shown := slices.ContainsFunc(c.truth.Facts.Touchdowns, func(x simulator.TouchdownFact) bool {
 			return near(down.Time, x.At) && x.EndsAs == string(down.Landed)
 		})
 		if !shown && down.Landed != detect.LandedOrNot && !down.Perhaps {
-			faults = append(faults, fmt.Sprintf("the touchdown at %.1f s is certainly a %s", down.Time.Nominal, down.Landed))
+			add("the touchdown at %.1f s is certainly a %s", down.Time.Nominal, down.Landed)
+		}
+	}
+	for _, g := range r.Flight.GoArounds {
+		if !slices.ContainsFunc(c.truth.Facts.GoArounds, func(x simulator.GoAroundFact) bool { return math.Abs(x.Start-g.Begins.Nominal) < 30 }) {
+			add("a go-around at %.1f s", g.Begins.Nominal)
 		}
 	}
 	for _, e := range r.Events {
-		barred := slices.ContainsFunc(truth.MustNot, func(b simulator.Barred) bool { return b.Rule == e.Rule.ID && b.Start == nil })
-		if barred && e.Certainty == detect.Certain {
-			faults = append(faults, fmt.Sprintf("%s is certain at %.1f s", e.Rule.ID, e.Start.Nominal))
+		ofTheWhole := slices.ContainsFunc(c.whole, func(x detect.Event) bool {
+			return x.Rule.ID == e.Rule.ID && x.Start.Earliest < e.End.Latest+2 && e.Start.Earliest < x.End.Latest+2
+		})
+		barred := slices.ContainsFunc(c.truth.MustNot, func(b simulator.Barred) bool { return b.Rule == e.Rule.ID && b.Start == nil })
+		if e.Certainty == detect.Certain && (barred || !ofTheWhole) {
+			add("%s is certain at %.1f s", e.Rule.ID, e.Start.Nominal)
 		}
 	}
 	return faults

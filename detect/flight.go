@@ -44,8 +44,8 @@ type Flight struct {
 	touchdowns []readings.Moment // as Touchdowns
 
 	perhapsStanding readings.Spans // where a taxi may stand still
-	// perhapsGoingAround is where a go-around may have begun whose climb the recording does not hold.
-	perhapsGoingAround readings.Spans
+	// perhapsGoArounds are those whose descent or climb the recording does not hold.
+	perhapsGoArounds []GoAround
 }
 
 // Approach is one approach. Span is the nominal one; Begins and Ends bound its

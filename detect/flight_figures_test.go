@@ -80,26 +80,33 @@ func TestRollsBySpeedByHand(t *testing.T) {
 	}
 }
 
-// An airspeed of 60 kt or more is fast; where there is only a ground speed, one of 40 kt.
-func TestFromTouchdownByHand(t *testing.T) {
+// An airspeed of 60 kt or more is fast; where there is only a ground speed, one of 40 kt. The roll
+// is from 30 to 50 s.
+func TestSetOutByHand(t *testing.T) {
 	t.Parallel()
-	last := groundStay{stayOf(0, 60), false, true}
+	after, first := groundStay{stayOf(0, 60), false, true}, groundStay{stayOf(0, 60), false, false}
 	for _, c := range []struct {
-		name   string
-		speed  *ingest.Series
-		ground groundStay
-		want   bool
+		name          string
+		speed         *ingest.Series
+		ground        groundStay
+		from, perhaps bool
 	}{
-		{"fast", along("computed_airspeed", 60, straight(0, 60)), last, true},
-		{"slow for a moment", along("computed_airspeed", 60, straight(0, 90, 10, 59, 20, 90)), last, false},
-		{"slow later", along("computed_airspeed", 60, straight(0, 90, 31, 90, 40, 0)), last, true},
-		{"fast over the ground", along("ground_speed", 60, straight(0, 40)), last, true},
-		{"slow over the ground", along("ground_speed", 60, straight(0, 39.9)), last, false},
-		{"no speed", along("radio_altitude", 60, straight(0, 0)), last, false},
-		{"between stays in the air", along("computed_airspeed", 60, straight(0, 0)), groundStay{stayOf(0, 60), true, true}, true},
-		{"never in the air", along("computed_airspeed", 60, straight(0, 90)), groundStay{stayOf(0, 60), false, false}, false},
+		{"fast", along("computed_airspeed", 60, straight(0, 60)), after, true, false},
+		{"slow for a moment", along("computed_airspeed", 60, straight(0, 90, 10, 59, 20, 90)), after, false, false},
+		{"slow later", along("computed_airspeed", 60, straight(0, 90, 31, 90, 40, 0)), after, true, false},
+		{"fast over the ground", along("ground_speed", 60, straight(0, 40)), after, true, false},
+		{"slow over the ground", along("ground_speed", 60, straight(0, 39.9)), after, false, false},
+		{"no speed", along("radio_altitude", 60, straight(0, 0)), after, false, false},
+		{"between stays in the air", along("computed_airspeed", 60, straight(0, 0)), groundStay{stayOf(0, 60), true, true}, true, false},
+		{"fast from the start", along("computed_airspeed", 60, straight(0, 90, 50, 90, 51, 0)), first, false, true},
+		{"fast from the start, then in the air", along("computed_airspeed", 60, straight(0, 90)), groundStay{stayOf(0, 60), true, false}, false, true},
+		{"slow at the start", along("computed_airspeed", 60, straight(0, 59, 5, 90)), first, false, false},
+		{"slow in the roll", along("ground_speed", 60, straight(0, 90, 45, 39, 50, 90)), first, false, false},
+		{"no speed from the start", along("radio_altitude", 60, straight(0, 0)), first, false, false},
 	} {
-		alike(t, c.name, flightOf(60, c.speed).fromTouchdown(c.ground, 30), c.want)
+		r := TakeOffRoll{Begins: exactly(30), Ends: exactly(50)}
+		flightOf(60, c.speed).setOut(&r, c.ground)
+		alike(t, c.name, []bool{r.FromTouchdown, r.PerhapsFromTouchdown}, []bool{c.from, c.perhaps})
 	}
 }
 
@@ -217,7 +224,8 @@ func TestGoAroundByHand(t *testing.T) {
 	g := f.goAround([]readings.Moment{moment(191, 190, 192, false)}, a, 190, 0)
 	alike(t, "perhaps at the lowest point", []float64{g.Begins.Nominal, g.Begins.Latest}, []float64{190, 192})
 	alike(t, "below 1500 ft", []bool{f.below(1500, 190), f.below(1500, 50), f.below(200, 190), f.below(1500, 999)}, []bool{true, false, false, false})
-	alike(t, "descends", []bool{f.descends(100, 190), f.descends(0, 100), f.descends(100, 103), f.descends(100, 104), f.descends(190, 300)}, []bool{true, false, false, true, false})
+	descends := func(start, end float64) bool { return f.shape(a).descends(stretch(start, end)) }
+	alike(t, "descends", []bool{descends(100, 190), descends(0, 100), descends(100, 103), descends(100, 104), descends(190, 300)}, []bool{true, false, false, true, false})
 	falls := f.crossings(readings.Below, 2500)
 	// Level at 3000 ft until 100 s: the approach begins where that ends, or where the height
 	// falls through 2500 ft, whichever is later.
@@ -346,6 +354,20 @@ func TestFindApproachesByHand(t *testing.T) {
 		if !slices.Equal(got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
+	}
+}
+
+// Level at 3000 ft until 100 s, then down to 300 ft, where the recording ends. The height above the
+// aerodrome is known from 170 s on, within a radio altimeter's range.
+func TestApproachWithoutItsEndByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(190, along("pressure_altitude", 190, straight(0, 3000, 100, 3000, 190, 300)))
+	f.Span = stretch(0, 190)
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(170, 190)}}
+	f.air, f.EndsInAir = []stay{stayOf(0, 190)}, true
+	f.findApproaches(newTracks(f, nil), f.air)
+	if len(f.Approaches) != 1 || f.Approaches[0].Outcome != EndsWithFlight || f.Approaches[0].Ends != exactly(190) || math.Abs(f.Approaches[0].Begins.Nominal-100) > 1 {
+		t.Errorf("%+v", f.Approaches)
 	}
 }
 

@@ -1,6 +1,9 @@
 package detect
 
 import (
+	"math"
+	"slices"
+
 	"downlock/detect/language"
 	"downlock/detect/readings"
 	"downlock/schemas"
@@ -34,13 +37,19 @@ func addFlightNames(names map[string]derived) {
 	})
 	condition("going_around", "from the crew's first action of a go-around until the flap is up, the next approach begins or the aircraft touches down",
 		func(t *Tracks) readings.Condition {
-			c := between(t.windows(), t.flight.GoArounds, func(g GoAround) (begins, ends Time, ok bool) { return g.Begins, g.Ends, true })
-			c.Possible = readings.Union(c.Possible, t.flight.perhapsGoingAround)
+			ends := func(g GoAround) (begins, ends Time, ok bool) { return g.Begins, g.Ends, true }
+			c := between(t.windows(), t.flight.GoArounds, ends)
+			c.Possible = readings.Union(c.Possible, between(t.windows(), t.flight.perhapsGoArounds, ends).Possible)
 			return c
 		})
 	condition("takeoff_roll", "from take-off thrust on the ground to the lift-off, or until thrust is reduced; not after a touch-and-go",
 		func(t *Tracks) readings.Condition {
-			return between(t.windows(), t.flight.Rolls, func(r TakeOffRoll) (begins, ends Time, ok bool) { return r.Begins, r.Ends, !r.FromTouchdown })
+			c := between(t.windows(), t.flight.Rolls, func(r TakeOffRoll) (begins, ends Time, ok bool) { return r.Begins, r.Ends, !r.FromTouchdown })
+			if t.flight.perhapsTouchedDown() {
+				first := readings.Spans{stretch(t.flight.Span.Start, t.flight.Rolls[0].Ends.Latest)}
+				c.Certain = readings.Intersect(c.Certain, first.Complement(t.windows()))
+			}
+			return c
 		})
 	condition("stationary", "on the ground and not moving: ground speed below 5 kt; if that is not recorded, airspeed below 30 kt; if neither is, not in a take-off roll",
 		func(t *Tracks) readings.Condition {
@@ -86,6 +95,9 @@ func addFlightNames(names map[string]derived) {
 			out := happened(f.TouchedDown(landed))
 			if n := len(f.Touchdowns); n > 0 && f.Touchdowns[n-1].Perhaps && landed == FullStop {
 				out[len(out)-1].Certain = false
+			}
+			if landed != FullStop && f.perhapsTouchedDown() && f.Rolls[0].Ended == InLiftOff {
+				out = slices.Insert(out, 0, readings.Moment{Nominal: math.NaN(), Earliest: f.Span.Start, Latest: f.Span.Start})
 			}
 			return out
 		})

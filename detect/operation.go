@@ -10,6 +10,9 @@ type TakeOffRoll struct {
 	// FromTouchdown says that the aircraft has not been slow since a touchdown: a
 	// touch-and-go or a balked landing.
 	FromTouchdown bool
+	// PerhapsFromTouchdown says that the recording begins in the roll, with the aircraft fast: it
+	// may be one from a touchdown before.
+	PerhapsFromTouchdown bool
 	// HighestSpeed is the largest airspeed of the roll in kt, ground speed where no
 	// airspeed is recorded, as long as Known.
 	HighestSpeed float64
@@ -78,6 +81,7 @@ func (f *Flight) findRolls(t *Tracks, air []stay) {
 		thrust = readings.And(onGround, t.criteria["takeoff_thrust"].Condition(t))
 	}
 	for _, g := range f.groundStays(air) {
+		known := len(f.Rolls)
 		if judged {
 			f.rollsByThrust(g, thrust)
 		} else if speed := f.speedName(); speed != "" {
@@ -85,14 +89,14 @@ func (f *Flight) findRolls(t *Tracks, air []stay) {
 		}
 		if n := len(f.Rolls); g.flies && (n == 0 || f.Rolls[n-1].Ended != InLiftOff || f.Rolls[n-1].Ends != g.ends) {
 			// The lift-off shows that there was a roll, though not when it began.
-			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, Ended: InLiftOff, FromTouchdown: g.landed})
+			f.Rolls = append(f.Rolls, TakeOffRoll{Begins: Time{g.ends.Nominal, g.begins.Earliest, g.ends.Latest}, Ends: g.ends, Ended: InLiftOff})
+		}
+		for i := range f.Rolls[known:] {
+			f.setOut(&f.Rolls[known+i], g)
 		}
 	}
 	if n, last := len(f.Rolls), len(f.Touchdowns); n > 0 && last > 0 && f.Rolls[n-1].FromTouchdown && f.Rolls[n-1].Ended == RollsOn {
 		f.Touchdowns[last-1].Landed, f.Touchdowns[last-1].Perhaps = LandedOrNot, false
-	}
-	for i := range f.Rolls {
-		f.Rolls[i].HighestSpeed, f.Rolls[i].Known = f.highestSpeed(stretch(f.Rolls[i].Begins.Nominal, f.Rolls[i].Ends.Nominal))
 	}
 }
 
@@ -119,7 +123,7 @@ func (f *Flight) groundStays(air []stay) (out []groundStay) {
 
 func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
 	for _, s := range thrust.True.Within(g.span()).Join(thrustWavers) {
-		roll := TakeOffRoll{Begins: startOf(thrust, s), Ends: endOf(thrust, s), FromTouchdown: f.fromTouchdown(g, s.Start)}
+		roll := TakeOffRoll{Begins: startOf(thrust, s), Ends: endOf(thrust, s)}
 		if g.flies && s.End >= g.ends.Nominal {
 			roll.Ends, roll.Ended = g.ends, InLiftOff
 		} else {
@@ -137,12 +141,12 @@ func (f *Flight) rollsByThrust(g groundStay, thrust readings.Condition) {
 // a taxi, and for rejected where it turns back above the speed of a fast taxi.
 func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 	for _, s := range fast.True {
-		lifts, landed := g.flies && s.End >= g.ends.Nominal, s.Start <= g.begins.Nominal
-		roll := TakeOffRoll{Begins: startOf(fast, s), Ends: endOf(fast, s), FromTouchdown: f.fromTouchdown(g, s.Start)}
+		lifts, fromFirst := g.flies && s.End >= g.ends.Nominal, s.Start <= g.begins.Nominal
+		roll := TakeOffRoll{Begins: startOf(fast, s), Ends: endOf(fast, s)}
 		switch highest, known := f.highestSpeed(s); {
 		case lifts:
 			roll.Ends, roll.Ended = g.ends, InLiftOff
-		case landed || !known || highest < rejectedFrom:
+		case fromFirst || !known || highest < rejectedFrom:
 			continue
 		default:
 			roll.Ended = g.rejected(s, fast)
@@ -151,14 +155,24 @@ func (f *Flight) rollsBySpeed(g groundStay, fast readings.Condition) {
 	}
 }
 
-// fromTouchdown reports whether the aircraft has not been slow since a touchdown as a roll begins.
-// Between stays in the air of a flight it never is; after the last one its speed tells.
-func (f *Flight) fromTouchdown(g groundStay, begins float64) bool {
-	if g.flies || !g.landed {
-		return g.landed
-	}
+// setOut says how fast a roll of a stay is, and whether it began at a touchdown, since which the
+// aircraft has not been slow: between stays in the air of a flight it never is, after the last one
+// its speed tells. A roll from a stand is slow at first.
+func (f *Flight) setOut(r *TakeOffRoll, g groundStay) {
+	r.FromTouchdown = g.landed && (g.flies || f.staysFast(stretch(g.begins.Nominal, r.Begins.Nominal)))
+	r.HighestSpeed, r.Known = f.highestSpeed(stretch(r.Begins.Nominal, r.Ends.Nominal))
+	r.PerhapsFromTouchdown = !g.landed && f.staysFast(stretch(g.begins.Nominal, r.Ends.Nominal))
+}
+
+// perhapsTouchedDown reports whether the recording may begin between a touchdown and a lift-off.
+func (f *Flight) perhapsTouchedDown() bool {
+	return len(f.Rolls) > 0 && f.Rolls[0].PerhapsFromTouchdown
+}
+
+// staysFast reports whether a speed is recorded that is never slow in a span.
+func (f *Flight) staysFast(in Span) bool {
 	name, slow := f.slowness()
-	return name != "" && len(f.signals.Compare(name, readings.Below, slow, readings.Spans{stretch(g.begins.Nominal, begins)}).True) == 0
+	return name != "" && len(f.signals.Compare(name, readings.Below, slow, readings.Spans{in}).True) == 0
 }
 
 // rejected says how a roll without a lift-off ended of which a condition held: it was rejected

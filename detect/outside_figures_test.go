@@ -1,0 +1,96 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"downlock/detect/readings"
+)
+
+// What happened before a recording or happens after it may be known only as possible. All figures
+// are worked out by hand.
+
+// Lowest points are at 30 s and at the end, 190 s; the others need a larger descent or climb than
+// the altitude has.
+func TestPerhapsTurnsByHand(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name             string
+		altitude         func(float64) float64
+		cameDown, climbs bool
+		low              bool
+		want             []int
+	}{
+		{"comes down to it", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, true, []int{30}},
+		{"took off", straight(0, 650, 30, 264, 60, 700, 190, 3000), false, false, true, nil},
+		{"not low", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, false, nil},
+		{"long after", straight(0, 650, 60, 264, 90, 700, 190, 3000), true, false, true, nil},
+		{"just not so long after", straight(0, 650, 59, 264, 90, 700, 190, 3000), true, false, true, []int{59}},
+		{"climbs as it begins", straight(0, 650, 190, 3000), true, false, true, []int{0}},
+		{"goes on down", straight(0, 3000, 190, 300), false, true, true, []int{190}},
+		{"lands", straight(0, 3000, 190, 300), false, false, true, nil},
+		{"has begun to climb", straight(0, 3000, 150, 300, 190, 600), false, true, true, []int{150}},
+		{"has not climbed for long", straight(0, 3000, 130, 300, 190, 600), false, true, true, nil},
+		{"both", straight(0, 650, 30, 264, 60, 2000, 190, 300), true, true, true, []int{30, 190}},
+	} {
+		line := flightOf(190, along("pressure_altitude", 190, c.altitude)).signals.Line("pressure_altitude")
+		got := perhapsTurns(altitudes{line.Sampling, line.Values}, c.cameDown, c.climbs, func(int) bool { return c.low })
+		alike(t, c.name, got, c.want)
+	}
+	alike(t, "no altitude", len(perhapsTurns(altitudes{}, true, true, nil)), 0)
+}
+
+// The recording begins at 650 ft in a descent to 264 ft at 20 s and a climb. A go-around may have
+// begun before it. With the lowest point at 40 s, and no act of the crew, it begins there.
+func TestPerhapsGoingAroundByHand(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		lowest float64
+		want   readings.Spans
+	}{
+		{"in the recording's first half minute", 20, during(0, 190)},
+		{"later", 40, during(40, 190)},
+	} {
+		f := flightOf(190, along("pressure_altitude", 190, straight(0, 650, c.lowest, 264, 100, 2000, 190, 3000)))
+		f.airborne = readings.Condition{Certain: during(0, 190), True: during(0, 190), Possible: during(0, 190)}
+		f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 190)}}
+		f.air, f.BeginsInAir, f.EndsInAir = []stay{stayOf(0, 190)}, true, true
+		env := newTracks(f, nil)
+		f.findApproaches(env, f.air)
+		around := env.Condition("going_around")
+		if len(f.GoArounds) != 0 || len(around.True) != 0 || len(around.Certain) != 0 {
+			t.Errorf("%s: %+v, %+v", c.name, f.GoArounds, around)
+		}
+		if len(around.Possible) != 1 || math.Abs(around.Possible[0].Start-c.want[0].Start) > 1 || around.Possible[0].End != 190 {
+			t.Errorf("%s: possible %v, want %v", c.name, around.Possible, c.want)
+		}
+	}
+}
+
+// A roll that a recording begins in, up to the lift-off at 20 s: a touchdown may come before it. The
+// roll is nominal, not certain; and the touchdown is before the first sample.
+func TestPerhapsTouchedDownByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(100)
+	f.airborne = readings.Condition{Certain: during(20, 80), True: during(20, 80), False: during(0, 20, 80, 100), Possible: during(20, 80)}
+	f.air = []stay{stayOf(20, 80)}
+	f.Rolls = []TakeOffRoll{{Begins: exactly(0), Ends: Time{20, 19, 21}, Ended: InLiftOff, PerhapsFromTouchdown: true}, {Begins: exactly(85), Ends: exactly(90), Ended: Rejected}}
+	f.Touchdowns = []Touchdown{{exactly(80), FullStop, false}}
+	env := newTracks(f, nil)
+	roll := env.Condition("takeoff_roll")
+	alike(t, "nominal", roll.True, during(0, 20, 85, 90))
+	alike(t, "certain", roll.Certain, during(85, 90))
+	alike(t, "possible", roll.Possible, during(0, 21, 85, 90))
+	for _, name := range []string{"touch_and_go", "balked_landing"} {
+		m := env.Moments(name)
+		if len(m) != 1 || m[0].InNominal() || m[0].Certain || m[0].Earliest != 0 || m[0].Latest != 0 {
+			t.Errorf("%s: %+v", name, m)
+		}
+	}
+	alike(t, "full stop", env.Moments("full_stop"), []readings.Moment{sure(80)})
+	f.Rolls[0].Ended = Rejected
+	alike(t, "no lift-off", len(newTracks(f, nil).Moments("touch_and_go")), 0)
+	f.Rolls[0].PerhapsFromTouchdown = false
+	alike(t, "from a stand", newTracks(f, nil).Condition("takeoff_roll").Certain, during(0, 19, 85, 90))
+}
