@@ -86,11 +86,18 @@ func (f *Flight) shape(a stay) altitudes {
 	return altitudes{at, line.Values[from:to]}
 }
 
-// below reports whether the height is known and below a level.
+// below reports whether the height is known and below a level, by the samples nearby where it is
+// not known at the moment: beside an outage the altitude may have its last sample after the height.
 func (f *Flight) below(level, t float64) bool {
 	h, ok := f.height.At(t)
-	return ok && h < level
+	if !ok {
+		_, near := f.height.Samples(readings.Spans{stretch(t-nearby, t+nearby)})
+		return len(near) > 0 && slices.Max(near) < level
+	}
+	return h < level
 }
+
+const nearby = 5.0 // s
 
 // A level segment: as long, and no further up or down.
 const (

@@ -119,6 +119,17 @@ func (f *Flight) crossings(relation readings.Relation, level float64) []readings
 	return found
 }
 
+// passes is the first time in a span at which the height is above a level: as it rises through it,
+// or when it is known again and higher.
+func (f *Flight) passes(level float64, within Span) (Time, bool) {
+	t, ok := firstOf(f.crossings(readings.Above, level), within)
+	above := f.compareHeight(readings.Above, level)
+	if high := above.True.Within(within); len(high) > 0 && (!ok || high[0].Start < t.Nominal) {
+		return startOf(above, high[0]), true
+	}
+	return t, ok
+}
+
 // compareHeight is where the height stands in the relation to a level.
 func (f *Flight) compareHeight(relation readings.Relation, level float64) readings.Condition {
 	return readings.CompareClosely(f.heightEnvelope(), relation, readings.LevelEnvelope(level), readings.Spans{f.Span},

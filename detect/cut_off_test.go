@@ -27,20 +27,38 @@ func TestCutOff(t *testing.T) {
 	random := rand.New(rand.NewPCG(20341, 6))
 	for _, o := range operationsRecordings(t) {
 		rows := linesOf(t, o.path)
-		part := cutPart{truth: o.truth}
-		for _, r := range d.Detect(readFile(t, o.path, p)) {
-			part.whole = append(part.whole, r.Events...)
-		}
+		part := cutPart{truth: o.truth, whole: d.Detect(readFile(t, o.path, p))}
 		cuts := cutsOf(o.truth, effort.Of(4, 12, 150), random)
 		for i, at := range cuts {
 			for _, part.cut = range []detect.Span{{Start: 0, End: at}, {Start: at, End: o.truth.Seconds}, {Start: min(at, cuts[0]), End: max(at, cuts[0])}} {
-				if o.name == "op-5" && 147 < part.cut.End && part.cut.End < 152 || part.cut.Seconds() < 5 {
-					continue // a radio altitude that jumped is known to be wrong once it has jumped back
+				if part.cut.Seconds() < 5 {
+					continue
 				}
-				for _, one := range d.Detect(part.read(t, rows, p)) {
+				inPart := func(at float64) bool { return at >= part.cut.Start && at <= part.cut.End }
+				for _, one := range d.Detect(rowsWhere(t, rows, inPart, p)) {
 					for _, fault := range part.beyond(one) {
 						t.Errorf("%s, the part from %.1f to %.1f s (cut %d): %s", o.name, part.cut.Start, part.cut.End, i, fault)
 					}
+				}
+			}
+		}
+	}
+}
+
+// TestOutages takes all samples of some seconds out of the recordings of testdata/operations. No
+// event is certain that is none of the whole flight.
+func TestOutages(t *testing.T) {
+	t.Parallel()
+	p, d := operationsDetector(t)
+	random := rand.New(rand.NewPCG(20341, 9))
+	for _, o := range operationsRecordings(t) {
+		rows := linesOf(t, o.path)
+		part := cutPart{truth: o.truth, whole: d.Detect(readFile(t, o.path, p))}
+		for i, from := range cutsOf(o.truth, effort.Of(2, 8, 120), random) {
+			to := from + []float64{3, 12, 45}[i%3]
+			for _, one := range d.Detect(rowsWhere(t, rows, func(at float64) bool { return at < from || at > to }, p)) {
+				for _, fault := range part.eventsBeyond(one) {
+					t.Errorf("%s, without %.1f to %.1f s: %s", o.name, from, to, fault)
 				}
 			}
 		}
@@ -51,15 +69,15 @@ func TestCutOff(t *testing.T) {
 type cutPart struct {
 	cut   detect.Span
 	truth simulator.OperationsTruth
-	whole []detect.Event
+	whole []*detect.Result
 }
 
-// read reads those rows of a recording that are in the part.
-func (c cutPart) read(t *testing.T, rows []string, p *schemas.Profile) *ingest.Recording {
+// rowsWhere reads those rows of a recording whose time is to be kept.
+func rowsWhere(t *testing.T, rows []string, keep func(at float64) bool, p *schemas.Profile) *ingest.Recording {
 	t.Helper()
 	in := []string{rows[0]}
 	for _, row := range rows[1:] {
-		if at := timeOfRow(row); at >= c.cut.Start && at <= c.cut.End {
+		if keep(timeOfRow(row)) {
 			in = append(in, row)
 		}
 	}
@@ -67,11 +85,7 @@ func (c cutPart) read(t *testing.T, rows []string, p *schemas.Profile) *ingest.R
 	if err := os.WriteFile(path, []byte(strings.Join(in, "\n")), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	r, err := ingest.Read(path, p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return r
+	return readFile(t, path, p)
 }
 
 // cutsOf are moments about what happens on the ground and low above it, and some anywhere.
@@ -134,13 +148,19 @@ func (c cutPart) beyond(r *detect.Result) (faults []string) {
 			add("a go-around at %.1f s", g.Begins.Nominal)
 		}
 	}
+	return append(faults, c.eventsBeyond(r)...)
+}
+
+// eventsBeyond lists certain events that the whole recording does not have, or must not.
+func (c cutPart) eventsBeyond(r *detect.Result) (faults []string) {
 	for _, e := range r.Events {
-		ofTheWhole := slices.ContainsFunc(c.whole, func(x detect.Event) bool {
+		same := func(x detect.Event) bool {
 			return x.Rule.ID == e.Rule.ID && x.Start.Earliest < e.End.Latest+2 && e.Start.Earliest < x.End.Latest+2
-		})
+		}
+		ofTheWhole := slices.ContainsFunc(c.whole, func(w *detect.Result) bool { return slices.ContainsFunc(w.Events, same) })
 		barred := slices.ContainsFunc(c.truth.MustNot, func(b simulator.Barred) bool { return b.Rule == e.Rule.ID && b.Start == nil })
 		if e.Certainty == detect.Certain && (barred || !ofTheWhole) {
-			add("%s is certain at %.1f s", e.Rule.ID, e.Start.Nominal)
+			faults = append(faults, fmt.Sprintf("%s is certain at %.1f s", e.Rule.ID, e.Start.Nominal))
 		}
 	}
 	return faults

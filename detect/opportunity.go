@@ -120,7 +120,7 @@ func (f *Flight) climbed(liftOff Time) Time {
 		if a.begins != liftOff {
 			continue
 		}
-		if t, ok := firstOf(f.crossings(readings.Above, initialClimbEnds), a.span()); ok {
+		if t, ok := f.passes(initialClimbEnds, a.span()); ok {
 			return t
 		}
 		return a.ends

@@ -94,3 +94,36 @@ func TestPerhapsTouchedDownByHand(t *testing.T) {
 	f.Rolls[0].PerhapsFromTouchdown = false
 	alike(t, "from a stand", newTracks(f, nil).Condition("takeoff_roll").Certain, during(0, 19, 85, 90))
 }
+
+// A climb of 100 ft/s of which nothing is known from 20 to 40 s: it passes 3000 ft within that, and
+// is above as it is known again.
+func TestOutageInAClimbByHand(t *testing.T) {
+	t.Parallel()
+	f := flightOf(190, along("pressure_altitude", 190, straight(0, 0, 190, 19000)))
+	f.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 20, 40, 190)}}
+	for _, c := range []struct {
+		level  float64
+		within Span
+		want   Time
+		ok     bool
+	}{
+		{1000, stretch(0, 190), exactly(10), true},
+		{3000, stretch(0, 190), Time{40, 20, 40}, true},
+		{3000, stretch(50, 190), Time{50, 20, 50}, true},
+		{3000, stretch(0, 15), Time{}, false},
+		{20000, stretch(0, 190), Time{}, false},
+	} {
+		got, ok := f.passes(c.level, c.within)
+		for i, x := range []float64{got.Nominal - c.want.Nominal, got.Earliest - c.want.Earliest, got.Latest - c.want.Latest} {
+			if math.Abs(x) > 0.1 || ok != c.ok {
+				t.Errorf("%g ft within %v: %+v, %v, want %+v (%d)", c.level, c.within, got, ok, c.want, i)
+			}
+		}
+	}
+	early := flightOf(190, along("pressure_altitude", 190, straight(0, 0, 190, 19000)))
+	early.height = readings.Spliced{{Line: f.signals.Line("pressure_altitude"), Where: during(0, 8, 40, 190)}}
+	early.air = []stay{stayOf(5, 190)}
+	alike(t, "the climb from a lift-off ends", early.climbed(exactly(5)).Nominal, 40.0)
+	// The samples up to 7 s tell of 9 and 12 s: at most 700 ft.
+	alike(t, "below, beside an outage", []bool{early.below(701, 9), early.below(700, 9), early.below(701, 12), early.below(5000, 13)}, []bool{true, false, true, false})
+}

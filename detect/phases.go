@@ -162,7 +162,7 @@ func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
 	mark(a.begins, TakeOff)
 	span := a.span()
 	climbing := a.ends
-	if t, ok := firstOf(f.crossings(readings.Above, takeOffEnds), span); ok {
+	if t, ok := f.passes(takeOffEnds, span); ok {
 		climbing = t
 	}
 	if up := f.signals.State("gear_lever", "UP", readings.Spans{span}); len(up.True) > 0 {
@@ -172,7 +172,8 @@ func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
 		return
 	}
 	mark(climbing, InitialClimb)
-	if t, ok := firstOf(f.crossings(readings.Above, initialClimbEnds), stretch(climbing.Nominal, span.End)); ok {
+	if t, ok := f.passes(initialClimbEnds, stretch(climbing.Nominal, span.End)); ok {
+		t.Earliest = max(t.Earliest, climbing.Earliest)
 		mark(t, EnRoute)
 	}
 }

@@ -2,6 +2,7 @@ package samples
 
 import (
 	"math"
+	"slices"
 
 	"downlock/detect/readings"
 	"downlock/schemas"
@@ -43,7 +44,8 @@ const (
 )
 
 // excursions lists the samples, first and last, between a jump of the radio altitude
-// and a jump back, neither of which the pressure altitude makes.
+// and a jump back, neither of which the pressure altitude makes. Of a jump alone one side is wrong,
+// and which is not known where a side is as short as an excursion: it is listed.
 func excursions(radio, pressure *readings.Line) (out [][2]int) {
 	jump := func(i int) float64 {
 		t0, t1 := radio.Times[i-1], radio.Times[i]
@@ -51,12 +53,17 @@ func excursions(radio, pressure *readings.Line) (out [][2]int) {
 		if math.Abs(by) < radioJump || math.Abs(by) < radioRate*(t1-t0) || t1-t0 > radio.Gap {
 			return 0
 		}
-		if climbed, ok := pressure.Change(t0-1, t1+1); !ok || math.Abs(climbed) > pressureShare*math.Abs(by) {
+		climbed, ok := pressure.Change(t0-1, t1+1)
+		if from, to := pressure.Within(readings.Span{Start: t0 - 1, End: t1 + 1}); !ok && from < to { // beside an outage
+			climbed, ok = pressure.Values[to-1]-pressure.Values[from], true
+		}
+		if !ok || math.Abs(climbed) > pressureShare*math.Abs(by) {
 			return 0
 		}
 		return by
 	}
 	away := 0 // the sample it jumped to, 0 for none
+	var alone []int
 	for i := 1; i < len(radio.Times); i++ {
 		by := jump(i)
 		switch {
@@ -65,8 +72,44 @@ func excursions(radio, pressure *readings.Line) (out [][2]int) {
 			out = append(out, [2]int{away, i - 1})
 			away = 0
 		default:
+			alone = append(alone, away)
 			away = i
 		}
+	}
+	for _, i := range append(alone, away) {
+		if i > 0 {
+			out = append(out, shortSides(radio.Sampling, i)...)
+		}
+	}
+	slices.SortFunc(out, func(a, b [2]int) int { return a[0] - b[0] })
+	n := 0
+	for _, x := range out {
+		if n > 0 && x[0] <= out[n-1][1]+1 {
+			out[n-1][1] = max(out[n-1][1], x[1])
+			continue
+		}
+		out[n] = x
+		n++
+	}
+	return out[:n]
+}
+
+// shortSides lists the samples before a jump to sample i and those from it on, each up to an outage
+// or to an end of the recording, where they take no longer than an excursion.
+func shortSides(s readings.Sampling, i int) (out [][2]int) {
+	lost := func(k int) bool { return k == 0 || k == len(s.Times) || s.Times[k]-s.Times[k-1] > s.Gap }
+	from, to := i-1, i+1
+	for !lost(from) && s.Times[i]-s.Times[from] <= radioReturns {
+		from--
+	}
+	for !lost(to) && s.Times[to]-s.Times[i] <= radioReturns {
+		to++
+	}
+	if lost(from) && s.Times[i]-s.Times[from] <= radioReturns {
+		out = append(out, [2]int{from, i - 1})
+	}
+	if lost(to) && s.Times[to-1]-s.Times[i] <= radioReturns {
+		out = append(out, [2]int{i, to - 1})
 	}
 	return out
 }

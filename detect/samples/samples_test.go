@@ -44,7 +44,8 @@ func repeated(pairs ...float64) (out []float64) {
 }
 
 // At one sample a second a jump is 450 ft and more, away and back within 60 s, while the
-// pressure altitude makes at most three tenths of it.
+// pressure altitude makes at most three tenths of it. Of a jump alone a side is doubted that takes
+// at most 60 s from an end of the recording or an outage.
 func TestExcursions(t *testing.T) {
 	t.Parallel()
 	level := func(n int) *readings.Line { return line(repeated(float64(n), 5000)...) }
@@ -57,10 +58,18 @@ func TestExcursions(t *testing.T) {
 		{"away and back", repeated(5, 1000, 3, 1450, 5, 1000), level(13), [][2]int{{5, 7}}},
 		{"not as fast", repeated(5, 1000, 3, 1449, 5, 1000), level(13), nil},
 		{"down and back", repeated(5, 1000, 3, 100, 5, 1000), level(13), [][2]int{{5, 7}}},
-		{"in two steps the same way", repeated(5, 1000, 3, 1500, 5, 2000, 3, 1500), level(16), [][2]int{{8, 12}}},
+		{"in two steps the same way", repeated(70, 1000, 70, 1500, 5, 2000, 70, 1500), level(215), [][2]int{{140, 144}}},
 		{"back after 60 s", repeated(5, 1000, 60, 1500, 5, 1000), level(70), [][2]int{{5, 64}}},
-		{"back after 61 s", repeated(5, 1000, 61, 1500, 5, 1000), level(71), nil},
-		{"not back", repeated(5, 1000, 8, 1500), level(13), nil},
+		{"back after 61 s", repeated(70, 1000, 61, 1500, 70, 1000), level(201), nil},
+		{"not back", repeated(70, 1000, 70, 1500), level(140), nil},
+		{"not back when the samples end", repeated(70, 1000, 8, 1500), level(78), [][2]int{{70, 77}}},
+		{"60 s before they end", repeated(70, 1000, 61, 1500), level(131), [][2]int{{70, 130}}},
+		{"61 s before they end", repeated(70, 1000, 62, 1500), level(132), nil},
+		{"as the samples begin", repeated(8, 1000, 70, 1500), level(78), [][2]int{{0, 7}}},
+		{"60 s from the first", repeated(60, 1000, 70, 1500), level(130), [][2]int{{0, 59}}},
+		{"61 s from the first", repeated(61, 1000, 70, 1500), level(131), nil},
+		{"near both ends", repeated(8, 1000, 8, 1500), level(16), [][2]int{{0, 15}}},
+		{"alone, and one away and back", repeated(8, 1000, 70, 1500, 3, 2000, 70, 1500), level(151), [][2]int{{0, 7}, {78, 80}}},
 		{"the pressure altitude too", repeated(5, 1000, 3, 1500, 5, 1000), line(append(repeated(5, 5000, 3, 5151), repeated(5, 5000)...)...), nil},
 		{"the pressure altitude a little", repeated(5, 1000, 3, 1500, 5, 1000), line(append(repeated(5, 5000, 3, 5150), repeated(5, 5000)...)...), [][2]int{{5, 7}}},
 		{"no pressure altitude there", repeated(5, 1000, 3, 1500, 5, 1000), line(5000, 5000), nil},
@@ -69,10 +78,28 @@ func TestExcursions(t *testing.T) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
+	// Nothing is sampled from 76 to 89 s: it jumps back there, or at 95 s.
+	for want, back := range map[[2]int]float64{{70, 75}: 89, {70, 80}: 95} {
+		var times, values []float64
+		for s := range 200 {
+			if at := float64(s); at < 76 || at > 89 {
+				v := 1000.0
+				if at >= 70 && at < back {
+					v = 1500
+				}
+				times, values = append(times, at), append(values, v)
+			}
+		}
+		outage := &readings.Line{Sampling: readings.Sampling{Times: times, Interval: 1, Gap: 2}, Values: values}
+		if got := excursions(outage, level(200)); !slices.Equal(got, [][2]int{want}) {
+			t.Errorf("an outage, back at %g s: %v, want %v", back, got, want)
+		}
+	}
 	// Slow samples: 300 ft and more is a jump where even that is too fast.
 	quick := &readings.Line{Sampling: readings.Sampling{Times: []float64{0, 0.5, 1, 1.5}, Interval: 0.5, Gap: 2}, Values: []float64{0, 300, 300, 0}}
-	if got := excursions(quick, level(4)); got != nil { // the pressure altitude is asked a second either side, from -1
-		t.Errorf("unknown pressure altitude: %v", got)
+	// The pressure altitude is asked a second either side, from -1, when it has no sample yet.
+	if got := excursions(quick, level(4)); !slices.Equal(got, [][2]int{{1, 2}}) {
+		t.Errorf("pressure altitude known from 0 s on: %v", got)
 	}
 	radio, spans := plausible(line(repeated(5, 1000, 3, 1450, 5, 1000)...), level(13))
 	if want := []float64{0, 1, 2, 3, 4, 8, 9, 10, 11, 12}; !slices.Equal(radio.Times, want) || len(radio.Values) != 10 || slices.Contains(radio.Values, 1450) {
