@@ -10,8 +10,8 @@ import (
 // What happened before a recording or happens after it may be known only as possible. All figures
 // are worked out by hand.
 
-// Lowest points are at 30 s and at the end, 190 s; the others need a larger descent or climb than
-// the altitude has.
+// The altitude is known from 5 s to 190 s, and so are the lowest points by their time; the others need
+// a larger descent or climb than the altitude has.
 func TestPerhapsTurnsByHand(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -19,29 +19,33 @@ func TestPerhapsTurnsByHand(t *testing.T) {
 		altitude         func(float64) float64
 		cameDown, climbs bool
 		low              bool
-		want             []int
+		want             []float64
 	}{
-		{"comes down to it", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, true, []int{30}},
+		{"comes down to it", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, true, []float64{30}},
 		{"took off", straight(0, 650, 30, 264, 60, 700, 190, 3000), false, false, true, nil},
 		{"not low", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, false, nil},
-		{"long after", straight(0, 650, 60, 264, 90, 700, 190, 3000), true, false, true, nil},
-		{"just not so long after", straight(0, 650, 59, 264, 90, 700, 190, 3000), true, false, true, []int{59}},
-		{"climbs as it begins", straight(0, 650, 190, 3000), true, false, true, []int{0}},
-		{"goes on down", straight(0, 3000, 190, 300), false, true, true, []int{190}},
+		{"long after", straight(0, 650, 65, 264, 95, 700, 190, 3000), true, false, true, nil},
+		{"just not so long after", straight(0, 650, 64, 264, 95, 700, 190, 3000), true, false, true, []float64{64}},
+		{"climbs as it begins", straight(0, 650, 190, 3000), true, false, true, []float64{5}},
+		{"goes on down", straight(0, 3000, 190, 300), false, true, true, []float64{190}},
 		{"lands", straight(0, 3000, 190, 300), false, false, true, nil},
-		{"has begun to climb", straight(0, 3000, 150, 300, 190, 600), false, true, true, []int{150}},
+		{"has begun to climb", straight(0, 3000, 150, 300, 190, 600), false, true, true, []float64{150}},
 		{"has not climbed for long", straight(0, 3000, 130, 300, 190, 600), false, true, true, nil},
-		{"both", straight(0, 650, 30, 264, 60, 2000, 190, 300), true, true, true, []int{30, 190}},
+		{"both", straight(0, 650, 30, 264, 60, 2000, 190, 300), true, true, true, []float64{30, 190}},
 	} {
 		line := flightOf(190, along("pressure_altitude", 190, c.altitude)).signals.Line("pressure_altitude")
-		got := perhapsTurns(altitudes{line.Sampling, line.Values}, c.cameDown, c.climbs, func(int) bool { return c.low })
+		shape := altitudes{readings.Sampling{Times: line.Times[5:]}, line.Values[5:]}
+		var got []float64
+		for _, k := range perhapsTurns(shape, c.cameDown, c.climbs, func(int) bool { return c.low }) {
+			got = append(got, shape.Times[k])
+		}
 		alike(t, c.name, got, c.want)
 	}
 	alike(t, "no altitude", len(perhapsTurns(altitudes{}, true, true, nil)), 0)
 }
 
 // The recording begins at 650 ft in a descent to 264 ft at 20 s and a climb. A go-around may have
-// begun before it. With the lowest point at 40 s, and no act of the crew, it begins there.
+// begun before it. With the lowest point at 30 s, and no act of the crew, it begins there.
 func TestPerhapsGoingAroundByHand(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -50,7 +54,7 @@ func TestPerhapsGoingAroundByHand(t *testing.T) {
 		want   readings.Spans
 	}{
 		{"in the recording's first half minute", 20, during(0, 190)},
-		{"later", 40, during(40, 190)},
+		{"later", 30, during(30, 190)},
 	} {
 		f := flightOf(190, along("pressure_altitude", 190, straight(0, 650, c.lowest, 264, 100, 2000, 190, 3000)))
 		f.airborne = readings.Condition{Certain: during(0, 190), True: during(0, 190), Possible: during(0, 190)}

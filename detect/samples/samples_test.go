@@ -68,6 +68,8 @@ func TestExcursions(t *testing.T) {
 		{"as the samples begin", repeated(8, 1000, 70, 1500), level(78), [][2]int{{0, 7}}},
 		{"60 s from the first", repeated(60, 1000, 70, 1500), level(130), [][2]int{{0, 59}}},
 		{"61 s from the first", repeated(61, 1000, 70, 1500), level(131), nil},
+		{"from the first sample", repeated(1, 1000, 70, 1500), level(71), [][2]int{{0, 0}}},
+		{"to the last sample", repeated(70, 1000, 1, 1500), level(71), [][2]int{{70, 70}}},
 		{"near both ends", repeated(8, 1000, 8, 1500), level(16), [][2]int{{0, 15}}},
 		{"alone, and one away and back", repeated(8, 1000, 70, 1500, 3, 2000, 70, 1500), level(151), [][2]int{{0, 7}, {78, 80}}},
 		{"the pressure altitude too", repeated(5, 1000, 3, 1500, 5, 1000), line(append(repeated(5, 5000, 3, 5151), repeated(5, 5000)...)...), nil},
@@ -94,6 +96,23 @@ func TestExcursions(t *testing.T) {
 		if got := excursions(outage, level(200)); !slices.Equal(got, [][2]int{want}) {
 			t.Errorf("an outage, back at %g s: %v, want %v", back, got, want)
 		}
+	}
+	// Samples from 0 to 15 s, with a jump at 8 s, from 30 to 99 s, with one at 35 s, and away from 110 to 112 s.
+	var times, values []float64
+	for s := range 200 {
+		at := float64(s)
+		if at > 15 && at < 30 {
+			continue
+		}
+		v := 1000.0
+		if at >= 8 && at <= 15 || at >= 35 && at < 110 || at > 112 {
+			v = 1500
+		}
+		times, values = append(times, at), append(values, v)
+	}
+	many := &readings.Line{Sampling: readings.Sampling{Times: times, Interval: 1, Gap: 2}, Values: values}
+	if got, want := excursions(many, level(200)), [][2]int{{0, 20}, {96, 98}}; !slices.Equal(got, want) {
+		t.Errorf("several jumps: %v, want %v", got, want)
 	}
 	// Slow samples: 300 ft and more is a jump where even that is too fast.
 	quick := &readings.Line{Sampling: readings.Sampling{Times: []float64{0, 0.5, 1, 1.5}, Interval: 0.5, Gap: 2}, Values: []float64{0, 300, 300, 0}}
