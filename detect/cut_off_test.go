@@ -135,6 +135,10 @@ func (c cutPart) beyond(r *detect.Result) (faults []string) {
 			add("a roll from %.1f s: from a touchdown %v, perhaps %v", roll.Begins.Nominal, roll.FromTouchdown, roll.PerhapsFromTouchdown)
 		}
 	}
+	perhaps := len(r.Flight.Rolls) > 0 && r.Flight.Rolls[0].PerhapsFromTouchdown
+	if strings.Contains(strings.Join(r.Flight.Notes, "; "), "the recording begins in a take-off roll") != perhaps {
+		add("perhaps a touchdown before the recording %v; notes %q", perhaps, r.Flight.Notes)
+	}
 	for _, down := range r.Flight.Touchdowns {
 		shown := slices.ContainsFunc(c.truth.Facts.Touchdowns, func(x simulator.TouchdownFact) bool {
 			return near(down.Time, x.At) && x.EndsAs == string(down.Landed)
