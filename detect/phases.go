@@ -173,7 +173,6 @@ func (f *Flight) markClimb(mark func(Time, Phase), a stay) {
 	}
 	mark(climbing, InitialClimb)
 	if t, ok := f.passes(initialClimbEnds, stretch(climbing.Nominal, span.End)); ok {
-		t.Earliest = max(t.Earliest, climbing.Earliest)
 		mark(t, EnRoute)
 	}
 }
