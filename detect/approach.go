@@ -49,7 +49,8 @@ func (f *Flight) findApproaches(t *Tracks, air []stay) {
 		case f.below(approachHeight, a.ends.Nominal) || t.Condition("landing_flap").True.Contains(a.ends.Nominal-1):
 			add(ending{a.ends, EndsWithFlight})
 		}
-		for _, k := range perhapsTurns(shape, i == 0 && f.BeginsInAir, i == len(air)-1 && f.EndsInAir, low) {
+		perhapsLow := func(k int) bool { return f.perhapsBelow(goAroundHeight, shape.Times[k]) }
+		for _, k := range perhapsTurns(shape, i == 0 && f.BeginsInAir, i == len(air)-1 && f.EndsInAir, perhapsLow) {
 			if slices.Contains(turns, k) {
 				continue
 			}
@@ -86,15 +87,35 @@ func (f *Flight) shape(a stay) altitudes {
 	return altitudes{at, line.Values[from:to]}
 }
 
-// below reports whether the height is known and below a level, by the samples nearby where it is
-// not known at the moment: beside an outage the altitude may have its last sample after the height.
+// below reports whether the height is known and below a level.
 func (f *Flight) below(level, t float64) bool {
-	h, ok := f.height.At(t)
-	if !ok {
-		_, near := f.height.Samples(readings.Spans{stretch(t-nearby, t+nearby)})
-		return len(near) > 0 && slices.Max(near) < level
+	h, ok := f.heightNear(t)
+	return ok && h < level
+}
+
+// perhapsBelow reports whether the height may be below a level.
+func (f *Flight) perhapsBelow(level, t float64) bool {
+	if h, ok := f.heightNear(t); ok {
+		return h < level
 	}
-	return h < level
+	radio := f.signals.Line("radio_altitude")
+	if radio == nil {
+		return true
+	}
+	h, ok := radio.At(t) // above its range it is no height, but tells that the aircraft is high
+	return !ok || h < level
+}
+
+// heightNear is the height at a time; where it is not known there, the largest one nearby: beside an
+// outage the altitude may have its last sample after the height.
+func (f *Flight) heightNear(t float64) (height float64, known bool) {
+	if height, known = f.height.At(t); known {
+		return height, true
+	}
+	if _, near := f.height.Samples(readings.Spans{stretch(t-nearby, t+nearby)}); len(near) > 0 {
+		return slices.Max(near), true
+	}
+	return 0, false
 }
 
 const nearby = 5.0 // s
@@ -227,13 +248,14 @@ func turningPoints(altitudes []float64, low func(i int) bool) []int {
 	return out
 }
 
-// perhapsTurns lists the turning points near the first altitude or the last that there are if the
-// aircraft came down to the first, or climbs from the last, outside the recording.
-func perhapsTurns(shape altitudes, cameDown, climbs bool, low func(i int) bool) (out []int) {
+// perhapsTurns lists the turning points, and those near the first altitude or the last that there are
+// if the aircraft came down to the first, or climbs from the last, outside the recording.
+func perhapsTurns(shape altitudes, cameDown, climbs bool, low func(i int) bool) []int {
 	values, added := shape.values, 0
 	if len(values) == 0 {
 		return nil
 	}
+	out := turningPoints(values, low)
 	if cameDown {
 		values, added = slices.Concat([]float64{math.Inf(1)}, values), 1
 	}
@@ -243,7 +265,7 @@ func perhapsTurns(shape altitudes, cameDown, climbs bool, low func(i int) bool) 
 	for _, k := range turningPoints(values, func(i int) bool { return low(i - added) }) {
 		k -= added
 		sinceFirst, toLast := shape.Times[k]-shape.Times[0], shape.Times[len(shape.Times)-1]-shape.Times[k]
-		if cameDown && sinceFirst < slowTurn || climbs && toLast < slowTurn {
+		if (cameDown && sinceFirst < slowTurn || climbs && toLast < slowTurn) && !slices.Contains(out, k) {
 			out = append(out, k)
 		}
 	}

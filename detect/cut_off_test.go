@@ -45,8 +45,8 @@ func TestCutOff(t *testing.T) {
 	}
 }
 
-// TestOutages takes all samples of some seconds out of the recordings of testdata/operations. No
-// event is certain that is none of the whole flight.
+// TestOutages takes samples of some seconds out of the recordings of testdata/operations, those of all
+// parameters and those of one. No event is certain that is none of the whole flight.
 func TestOutages(t *testing.T) {
 	t.Parallel()
 	p, d := operationsDetector(t)
@@ -54,11 +54,26 @@ func TestOutages(t *testing.T) {
 	for _, o := range operationsRecordings(t) {
 		rows := linesOf(t, o.path)
 		part := cutPart{truth: o.truth, whole: d.Detect(readFile(t, o.path, p))}
+		names := strings.Split(rows[0], ",")
 		for i, from := range cutsOf(o.truth, effort.Of(2, 8, 120), random) {
 			to := from + []float64{3, 12, 45}[i%3]
-			for _, one := range d.Detect(rowsWhere(t, rows, func(at float64) bool { return at < from || at > to }, p)) {
-				for _, fault := range part.eventsBeyond(one) {
-					t.Errorf("%s, without %.1f to %.1f s: %s", o.name, from, to, fault)
+			column := 1 + random.IntN(len(names)-1)
+			without := slices.Clone(rows)
+			for k, row := range without[1:] {
+				if at := timeOfRow(row); at >= from && at <= to {
+					cells := strings.Split(row, ",")
+					cells[column] = ""
+					without[1+k] = strings.Join(cells, ",")
+				}
+			}
+			for what, r := range map[string]*ingest.Recording{
+				"anything":    rowsWhere(t, rows, func(at float64) bool { return at < from || at > to }, p),
+				names[column]: rowsWhere(t, without, func(float64) bool { return true }, p),
+			} {
+				for _, one := range d.Detect(r) {
+					for _, fault := range part.eventsBeyond(one) {
+						t.Errorf("%s, without %s from %.1f to %.1f s: %s", o.name, what, from, to, fault)
+					}
 				}
 			}
 		}

@@ -21,6 +21,8 @@ func TestPerhapsTurnsByHand(t *testing.T) {
 		low              bool
 		want             []float64
 	}{
+		{"turns in the recording", straight(0, 3000, 100, 300, 190, 3000), false, false, true, []float64{100}},
+		{"turns in the recording and near its start", straight(0, 3000, 40, 300, 190, 3000), true, false, true, []float64{40}},
 		{"comes down to it", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, true, []float64{30}},
 		{"took off", straight(0, 650, 30, 264, 60, 700, 190, 3000), false, false, true, nil},
 		{"not low", straight(0, 650, 30, 264, 60, 700, 190, 3000), true, false, false, nil},
@@ -130,6 +132,19 @@ func TestOutageInAClimbByHand(t *testing.T) {
 	alike(t, "the climb from a lift-off ends", early.climbed(exactly(5)).Nominal, 40.0)
 	// The samples up to 7 s tell of 9 and 12 s: at most 700 ft.
 	alike(t, "below, beside an outage", []bool{early.below(701, 9), early.below(700, 9), early.below(701, 12), early.below(5000, 13)}, []bool{true, false, true, false})
+}
+
+// The radio altimeter reads 2500 ft, the end of its range, up to 10 s, 1400 ft up to 20 s and then
+// nothing; the height is known from 10 to 20 s.
+func TestPerhapsBelowByHand(t *testing.T) {
+	t.Parallel()
+	radio := along("radio_altitude", 20, straight(10, 2500, 11, 1400))
+	f := flightOf(60, radio)
+	f.height = readings.Spliced{{Line: f.signals.Line("radio_altitude"), Where: during(11, 20)}}
+	got := []bool{f.perhapsBelow(1500, 3), f.perhapsBelow(1500, 15), f.perhapsBelow(1300, 15), f.perhapsBelow(1500, 22), f.perhapsBelow(1300, 22), f.perhapsBelow(1300, 40)}
+	alike(t, "perhaps below", got, []bool{false, true, false, true, false, true})
+	none := flightOf(60)
+	alike(t, "no height at all", []bool{none.perhapsBelow(1500, 3), none.below(1500, 3)}, []bool{true, false})
 }
 
 // The gear is selected up at 12 s, in an outage of the height from 4 to 20 s: not before the
