@@ -137,7 +137,7 @@ func found(dir, pattern string) []string {
 // finished is in the archive, and the next run does the rest.
 func TestStoppedBySignal(t *testing.T) {
 	t.Parallel()
-	n := newNights(t, 60)
+	n := newNights(t, effort.Of(25, 60, 60))
 	undisturbed := filepath.Join(t.TempDir(), "archive")
 	n.run(t, undisturbed)
 	for _, sig := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
@@ -185,7 +185,7 @@ func waitForStaged(t *testing.T, dir string, inputs int) {
 // own; a lock left by a killed run is not in the way.
 func TestLockedArchive(t *testing.T) {
 	t.Parallel()
-	n := newNights(t, 60)
+	n := newNights(t, effort.Of(25, 60, 60))
 	dir := filepath.Join(t.TempDir(), "archive")
 	cmd, _ := n.scan(dir, "--jobs", "1")
 	if err := cmd.Start(); err != nil {
