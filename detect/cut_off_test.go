@@ -28,7 +28,7 @@ func TestCutOff(t *testing.T) {
 	for _, o := range operationsRecordings(t) {
 		rows := linesOf(t, o.path)
 		part := cutPart{truth: o.truth, whole: d.Detect(readFile(t, o.path, p))}
-		cuts := cutsOf(o.truth, effort.Of(4, 12, 60), random)
+		cuts := cutsOf(o.truth, effort.Of(2, 4, 60), random)
 		for i, at := range cuts {
 			for _, part.cut = range []detect.Span{{Start: 0, End: at}, {Start: at, End: o.truth.Seconds}, {Start: min(at, cuts[0]), End: max(at, cuts[0])}} {
 				if part.cut.Seconds() < 5 {
@@ -55,7 +55,7 @@ func TestOutages(t *testing.T) {
 		rows := linesOf(t, o.path)
 		part := cutPart{truth: o.truth, whole: d.Detect(readFile(t, o.path, p))}
 		names := strings.Split(rows[0], ",")
-		for i, from := range cutsOf(o.truth, effort.Of(2, 8, 40), random) {
+		for i, from := range cutsOf(o.truth, effort.Of(1, 2, 40), random) {
 			to := from + []float64{3, 12, 45}[i%3]
 			column := 1 + random.IntN(len(names)-1)
 			without := slices.Clone(rows)
