@@ -170,7 +170,7 @@ func (f *Flight) fill(t *Tracks, air []stay) {
 	}
 	f.findRolls(t, air)
 	if f.perhapsTouchedDown() {
-		f.Notes = append(f.Notes, "the recording begins in a take-off roll: whether a touchdown comes before it is not known")
+		f.Notes = append(f.Notes, "the recording begins in a take-off roll: whether it follows a touchdown is not known")
 	}
 	if n := len(f.Touchdowns); n > 0 && f.Touchdowns[n-1].Perhaps {
 		f.Notes = append(f.Notes, "the recording ends before the aircraft is slow: the last touchdown is taken for a landing")

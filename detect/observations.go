@@ -76,7 +76,7 @@ func observations(f *Flight) []Observation {
 	}
 	if line := f.signals.Line("radio_altitude"); line != nil {
 		spans := f.signals.Excursions().Within(f.Span)
-		add(Implausible, "radio_altitude", spans, "jumps, which the pressure altitude does not; not used for %.1f s", spans.Seconds())
+		add(Implausible, "radio_altitude", spans, "jumps while the pressure altitude does not; not used for %.1f s", spans.Seconds())
 		out = append(out, terrain(f)...)
 		top := f.signals.Top("radio_altitude")
 		spans = constantRuns(line, f.Span, leastAtEnd, func(v float64) bool { return v == top })

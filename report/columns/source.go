@@ -28,7 +28,7 @@ func newSource(s ranked, r *ingest.Recording, u *detect.Understood) source {
 }
 
 // excursion is the reason why a radio altitude is not used for a while.
-const excursion = "jumps, which the pressure altitude does not"
+const excursion = "jumps while the pressure altitude does not"
 
 // line is a continuous parameter as rules use it, without the samples that are taken
 // out; nil for others and for those of another source.
