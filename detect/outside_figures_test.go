@@ -143,6 +143,8 @@ func TestPerhapsBelowByHand(t *testing.T) {
 	f.height = readings.Spliced{{Line: f.signals.Line("radio_altitude"), Where: during(11, 20)}}
 	got := []bool{f.perhapsBelow(1500, 3), f.perhapsBelow(1500, 15), f.perhapsBelow(1300, 15), f.perhapsBelow(1500, 22), f.perhapsBelow(1300, 22), f.perhapsBelow(1300, 40)}
 	alike(t, "perhaps below", got, []bool{false, true, false, true, false, true})
+	f.height[0].Where = during(18, 20)
+	alike(t, "no height, but a reading", []bool{f.perhapsBelow(1500, 12), f.perhapsBelow(1300, 12)}, []bool{true, false})
 	none := flightOf(60)
 	alike(t, "no height at all", []bool{none.perhapsBelow(1500, 3), none.below(1500, 3)}, []bool{true, false})
 }
